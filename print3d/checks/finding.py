@@ -1,0 +1,44 @@
+"""One result type for every check: a number measured on the finished mesh beside its limit."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+Sense = Literal["at least", "at most", "between"]
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One measured number and what it is held against.
+
+    check : short name of the check, the file's name in `checks/`
+    what : what was measured, in words a therapist reads
+    measured, limit : in `unit`; `limit` is a (low, high) pair when `sense` is "between"
+    where : (x, y, z) mm in the limb frame of the place that decides, or None where there is none
+    method : how it was measured
+    source : where the limit comes from
+    """
+
+    check: str
+    what: str
+    measured: float
+    limit: float | tuple[float, float]
+    unit: str
+    sense: Sense
+    method: str
+    source: str
+    where: tuple[float, float, float] | None = None
+
+    @property
+    def holds(self) -> bool:
+        """Whether the measured number is inside its limit."""
+        return self.margin >= 0.0
+
+    @property
+    def margin(self) -> float:
+        """How far inside the limit the number lies, in `unit`; negative outside."""
+        if isinstance(self.limit, tuple):
+            low, high = self.limit
+            return min(self.measured - low, high - self.measured)
+        if self.sense == "at least":
+            return self.measured - self.limit
+        return self.limit - self.measured

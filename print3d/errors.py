@@ -1,0 +1,35 @@
+"""The exception tree.
+
+Print3dError            anything a user can act on; the command line prints it and ends with exit code 2
+    InputError          a file or option asks for something that is not there, not known or not possible
+    LimbError           the measurements cannot make a limb
+    ShapingError        the pattern, shell or solid cannot take the asked shape
+    MeshingError        the triangulation broke a promise it makes (closed, boundary kept)
+    ExportError         a file cannot be written
+
+A poor design is no exception: it is a `Finding`. Our own mistakes stay Python's own exceptions.
+"""
+
+
+class Print3dError(Exception):
+    """Base of every error that a user can act on."""
+
+
+class InputError(Print3dError):
+    """A file or an option cannot be used; the message names file, key, value and what would be accepted."""
+
+
+class LimbError(Print3dError):
+    """The measurements contradict each other so that no limb can be made from them."""
+
+
+class ShapingError(Print3dError):
+    """The pattern, the shell or the solid cannot take the asked shape."""
+
+
+class MeshingError(Print3dError):
+    """A triangulation lost a boundary or a mesh is not closed."""
+
+
+class ExportError(Print3dError):
+    """A file or a set of files cannot be written."""

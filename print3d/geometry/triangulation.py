@@ -1,0 +1,150 @@
+"""Triangulate a flat region bounded by closed loops, keeping every loop edge.
+
+Delaunay keeps an edge between neighbouring loop samples as long as no other point lies in the circle over
+that edge. Loops are therefore sampled more finely than the interior, interior points keep their distance
+from the loops, and the promise is verified afterwards.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from scipy.spatial import Delaunay, KDTree
+
+from print3d.errors import MeshingError
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+INTERIOR_DISTANCE = 0.75
+"""Interior points stay this many interior spacings away from the loops."""
+
+JITTER_MM = 1e-5
+"""Breaks ties between points on one circle the same way in every period of a wrap-around pattern."""
+
+
+@dataclass(frozen=True, eq=False)
+class Region:
+    """A flat region to triangulate.
+
+    loops : closed loops (n_i, 2) that the triangulation keeps; boundaries and inner contours alike
+    n_boundary : how many of them, from the first, bound the region (even-odd rule)
+    steps_mm : per loop, what is added to the second coordinate from its last point to its first
+    period_mm : period of the second coordinate, or None
+    """
+
+    loops: Sequence[Floats]
+    n_boundary: int
+    steps_mm: Sequence[float]
+    period_mm: float | None = None
+
+    def polygon(self) -> shapely.Geometry:
+        """Return the bounded region; for a wrap-around region, three periods of it."""
+        return polygon_of(self.loops[: self.n_boundary], self.steps_mm[: self.n_boundary], self.period_mm)
+
+
+def polygon_of(loops: Sequence[Floats], steps_mm: Sequence[float], period_mm: float | None) -> shapely.Geometry:
+    """Return the even-odd region of `loops`; three periods of it if it wraps around."""
+    closed = [loop for loop, step in zip(loops, steps_mm, strict=True) if step == 0.0]
+    wrapping = [loop if step > 0 else loop[::-1] for loop, step in zip(loops, steps_mm, strict=True) if step]
+    shifts = [0.0] if period_mm is None else [-period_mm, 0.0, period_mm]
+    rings = [shapely.Polygon(loop + [0.0, shift]) for loop in closed for shift in shifts]
+    if wrapping:
+        first, second = (_tiled(loop, shifts, period_mm or 0.0) for loop in wrapping)
+        rings.insert(0, shapely.Polygon(np.vstack([first, second[::-1]])))
+    region = rings[0]
+    for ring in rings[1:]:
+        region = region.symmetric_difference(ring)
+    shapely.prepare(region)
+    return region
+
+
+def _tiled(loop: Floats, shifts: Sequence[float], period: float) -> Floats:
+    """One wrap-around loop, running towards positive, repeated over all shifts and brought to its end."""
+    copies = [loop + [0.0, shift] for shift in shifts]
+    return np.vstack([*copies, loop[:1] + [0.0, shifts[-1] + period]])
+
+
+def triangulate(region: Region, spacing_mm: float) -> tuple[Floats, Ints]:
+    """Return points (n, 2) and triangles (t, 3), counter-clockwise.
+
+    The points of the loops come first, in order; interior points about `spacing_mm` apart follow. In a
+    wrap-around region triangles join across the period, on the same points.
+
+    Raises MeshingError if a loop edge was lost.
+    """
+    outline = region.polygon()
+    on_loops = np.vstack(list(region.loops))
+    points = np.vstack([on_loops, _interior(outline, on_loops, spacing_mm, region.period_mm)])
+    tiled = _with_neighbour_periods(points, region.period_mm)
+    jitter = np.random.default_rng(0).uniform(-JITTER_MM, JITTER_MM, points.shape)
+    triangles = Delaunay(tiled + np.tile(jitter, (len(tiled) // len(points), 1))).simplices.astype(np.int64)
+    centres = tiled[triangles].mean(axis=1)
+    triangles = _counter_clockwise(tiled, triangles[shapely.contains_xy(outline, centres[:, 0], centres[:, 1])])
+    triangles = _one_period(triangles, len(points), region.period_mm)
+    _refuse_lost_edges(region.loops, triangles)
+    return points, triangles
+
+
+def _interior(outline: shapely.Geometry, on_loops: Floats, spacing: float, period: float | None) -> Floats:
+    """A hexagonal lattice inside the outline, away from the loops; whole rows per period."""
+    low, high = on_loops.min(axis=0) - spacing, on_loops.max(axis=0) + spacing
+    if period is not None:
+        low[1], high[1] = -period / 2, period / 2
+    n_rows = max(2, 2 * int(np.ceil((high[1] - low[1]) / (np.sqrt(3.0) * spacing))))
+    row = (high[1] - low[1]) / n_rows
+    first, second = np.meshgrid(
+        np.arange(low[0], high[0], spacing), low[1] + row * (np.arange(n_rows) + 0.5), indexing="ij"
+    )
+    first = first + 0.5 * spacing * (np.arange(n_rows) % 2)
+    lattice = np.column_stack([first.ravel(), second.ravel()])
+    lattice = lattice[shapely.contains_xy(outline, lattice[:, 0], lattice[:, 1])]
+    away, _ = KDTree(_with_neighbour_periods(on_loops, period)).query(lattice)
+    return lattice[away >= INTERIOR_DISTANCE * spacing]
+
+
+def _with_neighbour_periods(points: Floats, period: float | None) -> Floats:
+    """The points of the base period, then those of the periods below and above."""
+    if period is None:
+        return points
+    return np.vstack([points, points - [0.0, period], points + [0.0, period]])
+
+
+def _counter_clockwise(points: Floats, triangles: Ints) -> Ints:
+    """Turn the triangles that run clockwise."""
+    a, b, c = (points[triangles[:, k]] for k in range(3))
+    doubled = (b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (b[:, 1] - a[:, 1]) * (c[:, 0] - a[:, 0])
+    return np.where((doubled < 0.0)[:, None], triangles[:, ::-1], triangles)
+
+
+def _one_period(triangles: Ints, n_points: int, period: float | None) -> Ints:
+    """Keep each triangle once: those touching the base period, folded back onto its points."""
+    if period is None:
+        return triangles
+    folded = triangles[(triangles < n_points).any(axis=1)] % n_points
+    turn = np.argmin(folded, axis=1)
+    folded = folded[np.arange(len(folded))[:, None], (turn[:, None] + np.arange(3)) % 3]
+    return np.unique(folded, axis=0)
+
+
+def _refuse_lost_edges(loops: Sequence[Floats], triangles: Ints) -> None:
+    """Raise unless every loop edge is an edge of some triangle."""
+    n_points = int(triangles.max()) + 1 if len(triangles) else 0
+    edges = np.vstack([triangles[:, [0, 1]], triangles[:, [1, 2]], triangles[:, [2, 0]]])
+    have = np.unique(edges.min(axis=1) * n_points + edges.max(axis=1))
+    start = 0
+    lost = []
+    for loop in loops:
+        ids = start + np.arange(len(loop))
+        following = np.roll(ids, -1)
+        wanted = np.minimum(ids, following) * n_points + np.maximum(ids, following)
+        lost.extend(loop[~np.isin(wanted, have)].tolist())
+        start += len(loop)
+    if lost:
+        along, around = lost[0]
+        raise MeshingError(
+            f"triangulation lost {len(lost)} boundary edges, the first at along {along:.1f} mm, around {around:.1f} mm: "
+            "two loops come closer than their sampling; widen the bridge, or lower the rim radius"
+        )

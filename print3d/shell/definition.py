@@ -1,0 +1,87 @@
+"""One definition of a shell, which `shell/mesh.py` and `shell/solid.py` realise.
+
+    depth
+      ^    outer face        ______________________
+    w |                     (                      )     rim: quarter circle, straight, quarter circle
+      |                     |                      |     (or a full half round when r is near w / 2)
+    0 |    inner face        (____________________)
+      +--------------------------------------------------> pattern plane
+                            ^-r-^
+Both faces are cut back by the rim radius r; the rim's outermost line lies on the pattern's loop.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from print3d.errors import ShapingError
+from print3d.geometry.spline import SplineSurface
+from print3d.shell.pattern import Loop, Pattern
+
+Floats = NDArray[np.float64]
+
+RIM_ROUNDNESS_LIMIT = 0.5
+"""The two quarter circles of a rim meet when the radius is half the wall."""
+
+
+@dataclass(frozen=True, eq=False)
+class ShellDefinition:
+    """A pattern with its two faces.
+
+    inner, outer : surfaces over the pattern plane with the same knots; `outer` lies `wall_mm` along
+        the inner surface's normals
+    wall_mm : wall thickness
+    rim_radius_mm : radius of the rounding of every rim, below half the wall
+    mark_height_mm : height of raised letters above the outer face; negative for engraved ones
+    chord_error_mm : how far a mesh facet may lie from the true surface
+    spacing_mm : distance between interior points of the flat triangulation; about sqrt(8 R e) for the
+        smallest radius of curvature R and the chord error e
+    """
+
+    pattern: Pattern
+    inner: SplineSurface
+    outer: SplineSurface
+    wall_mm: float
+    rim_radius_mm: float
+    mark_height_mm: float = 0.4
+    chord_error_mm: float = 0.01
+    spacing_mm: float = 0.9
+
+    def __post_init__(self) -> None:
+        if not 0.0 < self.rim_radius_mm <= RIM_ROUNDNESS_LIMIT * self.wall_mm:
+            raise ShapingError(
+                f"rim_radius_mm = {self.rim_radius_mm:g} does not fit the wall: "
+                f"it must be above 0 and at most half of wall_mm = {self.wall_mm:g}"
+            )
+
+    def points(self, along: Floats, around: Floats, depth_mm: Floats) -> Floats:
+        """Return limb-frame points (n, 3) at pattern coordinates and depth (0 inner, wall_mm outer)."""
+        inner = self.inner.points(along, around)
+        outer = self.outer.points(along, around)
+        return inner + (depth_mm / self.wall_mm)[:, None] * (outer - inner)
+
+    def face_at_depth(self, depth_mm: float) -> SplineSurface:
+        """Return the surface at a constant depth, for the tops of raised or the floors of engraved letters."""
+        poles = self.inner.poles + (depth_mm / self.wall_mm) * (self.outer.poles - self.inner.poles)
+        return SplineSurface(self.inner.knots_along, self.inner.knots_around, poles, self.inner.period_mm)
+
+    def rim_profile(self) -> Floats:
+        """Return the rim's section (rows, 2): inset from the loop and depth, from the inner to the outer face."""
+        radius = self.rim_radius_mm
+        step = 2.0 * np.arccos(1.0 - min(self.chord_error_mm / radius, 0.5))
+        angles = np.linspace(0.0, np.pi / 2, max(4, int(np.ceil(np.pi / 2 / step))) + 1)
+        inset = radius * (1.0 - np.sin(angles))
+        depth = radius * (1.0 - np.cos(angles))
+        lower = np.column_stack([inset, depth])
+        upper = np.column_stack([inset[::-1], self.wall_mm - depth[::-1]])
+        straight = self.wall_mm - 2.0 * radius
+        return np.vstack([lower, upper[1:] if straight < 1e-6 else upper])
+
+    def rim_grid(self, loop: Loop) -> Floats:
+        """Return the rim of one loop as a grid (rows, n, 3) of limb-frame points, inner face first."""
+        rows = []
+        for inset, depth in self.rim_profile():
+            flat = loop.inset(inset)
+            rows.append(self.points(flat[:, 0], flat[:, 1], np.full(len(flat), depth)))
+        return np.array(rows)
