@@ -1,0 +1,1 @@
+"""Files in, frozen and validated values out: case, measurements, options, material, printer."""

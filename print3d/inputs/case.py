@@ -1,0 +1,150 @@
+"""One case: who, which finger, what was measured, what is asked for, and how it is printed."""
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import reduce
+from operator import or_
+from pathlib import Path
+from typing import Annotated, Any, Generic, Literal, TypeVar, cast
+
+from pydantic import Field, create_model
+
+from print3d.inputs.materials import Material, Printer, read_materials, read_printers
+from print3d.inputs.measured import FingerName, Measured
+from print3d.inputs.options import OrthosisOptions
+from print3d.inputs.problems import refusal
+from print3d.inputs.rules import joint_problems, override_problems, print_problems
+from print3d.inputs.section import Accepts, Section, section_for
+from print3d.inputs.toml_file import read_toml
+from print3d.inputs.validation import Validated, validate
+
+Options = TypeVar("Options", bound=OrthosisOptions)
+Kinds = Mapping[str, type[OrthosisOptions]]
+
+
+class CaseHead(Section):
+    """Who and where; a code, never a name."""
+
+    code: Annotated[str, Accepts("1 to 24 letters a to z, digits, - and _")] = Field(
+        pattern=r"^[A-Za-z0-9_-]{1,24}$", description="Code of the case; it names the output folder"
+    )
+    side: Literal["left", "right"] = Field(description="Side of the hand")
+    finger: FingerName = Field(description="Finger that the orthosis is for")
+    note: str = Field("", max_length=500, description="Anything worth telling; no names")
+
+
+class PrintChoice(Section):
+    """What it is printed from, and by what."""
+
+    material: str = Field(description="Name of a material")
+    printer: str = Field(description="Name of a printer")
+    price_per_kg: float | None = Field(None, ge=0, le=10_000, description="Price of the material, in any currency")
+
+
+class Override(Section):
+    """Limits that the prescriber lifts, and why."""
+
+    reason: Annotated[str, Accepts("a text in quotes of 3 to 500 characters that says why")] = Field(
+        min_length=3, max_length=500, description="Why, in the prescriber's words"
+    )
+    allow: tuple[str, ...] = Field((), strict=False, description="Names of the limits that are lifted")
+
+
+class CaseFile(Section):
+    """The tables of a case file; the type of `orthosis` is filled in from the kinds there are (`case_file_model`)."""
+
+    case: CaseHead = Field(description="Who and where")
+    measured: Measured = Field(default_factory=Measured, description="What was measured")
+    orthosis: OrthosisOptions = Field(description="What is asked for")
+    print: PrintChoice = Field(description="How it is printed")
+    override: Override | None = Field(None, description="Limits that the prescriber lifts")
+
+
+@dataclass(frozen=True)
+class Case(Generic[Options]):
+    """A complete, valid case.
+
+    source : the file it came from, for messages
+    material, printer : what `print` names, with all figures
+    """
+
+    source: Path
+    case: CaseHead
+    measured: Measured
+    orthosis: Options
+    print: PrintChoice
+    override: Override | None
+    material: Material
+    printer: Printer
+
+    def allows(self, override: str) -> bool:
+        """Whether the prescriber lifted a limit."""
+        return self.override is not None and override in self.override.allow
+
+
+def read_case(path: Path, kinds: Kinds) -> Case[Any]:
+    """Read a case file. Materials and printers beside its folder (`../materials`, `../printers`) go first.
+
+    Raises InputError with every problem of the file, one line each.
+    """
+    return case_from_data(read_toml(path), kinds, path)
+
+
+def case_from_data(data: Mapping[str, Any], kinds: Kinds, source: Path) -> Case[Any]:
+    """Make a case from the tables of a case file; `source` is named in messages.
+
+    Raises InputError with every problem, one line each.
+    """
+    shelf = source.resolve().parent.parent
+    materials, printers = read_materials(shelf / "materials"), read_printers(shelf / "printers")
+    model = case_file_model(kinds)
+    result: Validated[CaseFile] = validate(model, data)
+    options = section_for(model.model_fields["orthosis"], data.get("orthosis"))
+    problems = [
+        *result.problems,
+        *joint_problems(result.given),
+        *override_problems(result.given, cast("type[OrthosisOptions] | None", options)),
+        *print_problems(result.given, materials, printers),
+    ]
+    if result.table is None or problems:
+        raise refusal(source, problems)
+    file = result.table
+    return Case(
+        source,
+        file.case,
+        file.measured,
+        file.orthosis,
+        file.print,
+        file.override,
+        materials[file.print.material],
+        printers[file.print.printer],
+    )
+
+
+def case_file_model(kinds: Kinds) -> type[CaseFile]:
+    """Return the model of a case file whose [orthosis] is any of the kinds, told apart by `kind`."""
+    options = reduce(or_, kinds.values())
+    field = Field(description="What is asked for", discriminator="kind" if len(kinds) > 1 else None)
+    return create_model("CaseFile", __base__=CaseFile, orthosis=(options, field))
+
+
+def canonical_data(case: Case[Any]) -> dict[str, Any]:
+    """Return the case as the tables of a file, every default written out."""
+    tables: dict[str, Section | None] = {
+        "case": case.case,
+        "measured": case.measured,
+        "orthosis": case.orthosis,
+        "print": case.print,
+        "override": case.override,
+    }
+    return {
+        name: table.model_dump(mode="json", exclude_none=True)
+        for name, table in tables.items()
+        if table is not None
+    }
+
+
+def canonical_text(case: Case[Any]) -> str:
+    """Return the case as sorted JSON: the same text for the same case, whatever its file looked like."""
+    return json.dumps(canonical_data(case), sort_keys=True, indent=2, ensure_ascii=False) + "\n"

@@ -1,0 +1,126 @@
+"""What the tape and the goniometer gave. Every number is optional; the limb estimates what is missing.
+
+The limits are those of the possible, from a small child to the largest adult, chosen well outside the published
+extremes (hand length 145 to 239 mm in 6,068 adults, ANSUR II 2012; 118 mm at age 4, DINED Kima 1993): beyond them a
+number is a slip. Improbable numbers inside them are a warning elsewhere, not an error.
+"""
+
+from typing import Literal
+
+from pydantic import Field
+
+from print3d.inputs.problems import Problem
+from print3d.inputs.section import Given, Section
+
+FINGERS = ("index", "middle", "ring", "little")
+FingerName = Literal["index", "middle", "ring", "little"]
+
+SWELLING_MM = 3.0
+"""A swollen DIP may exceed the PIP girth by this much; more is a slip or a case for a new look. From memory:
+a finger's girth changes by a ring size (2.5 mm) in a day (references 4.1)."""
+
+
+class FingerMeasured(Section):
+    """One finger, straight. Girths by tape; lengths on the palm side, from crease to crease."""
+
+    web_girth_mm: float | None = Field(None, ge=30, le=150, description="Girth at the web, snug")
+    proximal_girth_mm: float | None = Field(None, ge=28, le=140, description="Girth at mid proximal phalanx, snug")
+    pip_girth_mm: float | None = Field(None, ge=28, le=140, description="Girth over the PIP joint, snug")
+    middle_girth_mm: float | None = Field(None, ge=25, le=130, description="Girth at mid middle phalanx, snug")
+    dip_girth_mm: float | None = Field(None, ge=22, le=130, description="Girth over the DIP joint, snug")
+    nail_fold_girth_mm: float | None = Field(None, ge=20, le=120, description="Girth at the nail fold, snug")
+    web_crease_to_pip_crease_mm: float | None = Field(
+        None, ge=8, le=55, description="Palm side, finger straight: crease at the web to PIP crease"
+    )
+    pip_crease_to_dip_crease_mm: float | None = Field(
+        None, ge=6, le=50, description="Palm side, finger straight: PIP crease to DIP crease"
+    )
+    dip_crease_to_tip_mm: float | None = Field(
+        None, ge=9, le=50, description="Palm side, finger straight: DIP crease to fingertip"
+    )
+    mcp_max_flexion_deg: float | None = Field(None, ge=0, le=120, description="Greatest MCP flexion")
+    pip_max_flexion_deg: float | None = Field(None, ge=0, le=140, description="Greatest PIP flexion")
+    dip_max_flexion_deg: float | None = Field(None, ge=0, le=120, description="Greatest DIP flexion")
+    pip_passive_extension_deficit_deg: float | None = Field(
+        None, ge=0, le=120, description="What the PIP lacks of straight when gently extended by hand"
+    )
+    dip_passive_hyperextension_deg: float | None = Field(
+        None, ge=0, le=70, description="How far beyond straight the DIP goes when gently extended by hand"
+    )
+    dip_blanch_hyperextension_deg: float | None = Field(
+        None, ge=0, le=70, description="DIP hyperextension at which the skin over the joint turns pale"
+    )
+
+    @classmethod
+    def contradictions(cls, given: Given) -> list[Problem]:
+        """Return girths out of order and angles that exclude each other."""
+        problems = _above(given, "dip_girth_mm", "pip_girth_mm", SWELLING_MM)
+        problems += _above(given, "dip_blanch_hyperextension_deg", "dip_passive_hyperextension_deg")
+        problems += _above(given, "pip_passive_extension_deficit_deg", "pip_max_flexion_deg")
+        return problems
+
+    def girths_and_lengths(self) -> dict[str, float]:
+        """Return what the tape gave, by key; only what was measured."""
+        return {key: value for key, value in self if key.endswith("_mm") and value is not None}
+
+
+
+class Measured(Section):
+    """The hand as a whole, and a table for each measured finger."""
+
+    sex: Literal["woman", "man"] | None = Field(None, description="For estimates of what was not measured")
+    age_years: float | None = Field(None, ge=1, le=120, description="Age")
+    stature_mm: float | None = Field(None, ge=700, le=2500, description="Standing height")
+    hand_length_mm: float | None = Field(
+        None, ge=80, le=260, description="Wrist crease to tip of the middle finger, palm side, hand flat"
+    )
+    palm_length_mm: float | None = Field(
+        None, ge=45, le=160, description="Wrist crease to the crease at the base of the middle finger"
+    )
+    hand_breadth_mm: float | None = Field(None, ge=40, le=130, description="Across the heads of metacarpals II to V")
+    hand_girth_mm: float | None = Field(None, ge=90, le=330, description="Around the heads of metacarpals II to V")
+    wrist_girth_mm: float | None = Field(None, ge=80, le=300, description="Around the wrist at the styloids")
+    forearm_girth_mm: float | None = Field(None, ge=100, le=550, description="Around the forearm where it is widest")
+    forearm_length_mm: float | None = Field(None, ge=100, le=400, description="Head of the radius to radial styloid")
+    index: FingerMeasured = Field(default_factory=FingerMeasured, description="Index finger")
+    middle: FingerMeasured = Field(default_factory=FingerMeasured, description="Middle finger")
+    ring: FingerMeasured = Field(default_factory=FingerMeasured, description="Ring finger")
+    little: FingerMeasured = Field(default_factory=FingerMeasured, description="Little finger")
+
+    @classmethod
+    def contradictions(cls, given: Given) -> list[Problem]:
+        """Return hand measures that exclude each other."""
+        problems = _above(given, "palm_length_mm", "hand_length_mm")
+        problems += _above(given, "wrist_girth_mm", "forearm_girth_mm")
+        breadth, girth = given.get("hand_breadth_mm"), given.get("hand_girth_mm")
+        if breadth is not None and girth is not None and girth <= 2 * breadth:
+            wanted = f"a girth is more than twice the breadth, and hand_breadth_mm = {breadth:g}; measure both again"
+            problems.append(Problem("hand_girth_mm", girth, wanted))
+        return problems
+
+    def hand_measures(self) -> dict[str, float]:
+        """Return the hand's measured numbers by key; fingers and sex are not among them."""
+        return {key: value for key, value in self if isinstance(value, float)}
+
+    def finger(self, name: FingerName) -> FingerMeasured:
+        """Return one finger's table."""
+        table: FingerMeasured = getattr(self, name)
+        return table
+
+    def finger_measures(self, finger: FingerName) -> dict[str, float]:
+        """Return one finger's measured girths and lengths by key."""
+        return self.finger(finger).girths_and_lengths()
+
+    def motion_deg(self, finger: FingerName, key: str) -> float | None:
+        """Return a measured angle of one finger, such as "pip_max_flexion_deg", or None if it was not measured."""
+        angle: float | None = getattr(self.finger(finger), key)
+        return angle
+
+
+def _above(given: Given, key: str, limit_key: str, slack: float = 0.0) -> list[Problem]:
+    """Return a problem if one value exceeds another by more than `slack`."""
+    value, limit = given.get(key), given.get(limit_key)
+    if value is None or limit is None or value <= limit + slack:
+        return []
+    wanted = f"at most {limit + slack:g} goes with {limit_key} = {limit:g}; measure both again"
+    return [Problem(key, value, wanted)]

@@ -1,0 +1,175 @@
+"""The options that every kind of orthosis has; a kind adds its own (see `orthoses/`).
+
+Limits are those of the maker's trade; defaults lie in the middle of common practice (references 3.6, 4.3).
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from math import pi, sqrt
+from typing import Annotated, Literal
+
+from pydantic import AfterValidator, Field
+
+from print3d.inputs.problems import Problem
+from print3d.inputs.section import Accepts, Given, Section
+
+STRAP_WIDTHS_MM = (10.0, 13.0, 16.0, 20.0, 25.0, 38.0, 50.0)
+"""Widths that hook-and-loop strap is sold in; common practice, no single source."""
+
+DEFAULT_BRIDGE_MM = 2.6
+"""Material between two vents where neither pitch nor open fraction is asked; bridges of 2.5 to 5 mm are published."""
+
+OPEN_WHEN_TOUCHING = {"hexagonal": pi / (2.0 * sqrt(3.0)), "square": pi / 4.0}
+"""Open fraction of round holes that touch each other (geometry)."""
+
+LEAST_WALL_MM = 0.8
+"""Thinnest wall that material extrusion makes (references 5.5)."""
+
+
+@dataclass(frozen=True)
+class Guarded:
+    """Marks a number that may pass `above` only if [override] allows it by name, with a reason."""
+
+    above: float
+    override: str
+    because: str
+
+
+def _sold_width(width_mm: float) -> float:
+    if width_mm not in STRAP_WIDTHS_MM:
+        raise ValueError(f"straps are sold in widths of {STRAP_WIDTHS_MM} mm")
+    return width_mm
+
+
+StrapWidth = Annotated[
+    float,
+    AfterValidator(_sold_width),
+    Accepts("a width that strap is sold in: " + ", ".join(f"{width:g}" for width in STRAP_WIDTHS_MM) + " mm"),
+    Field(json_schema_extra={"enum": list(STRAP_WIDTHS_MM)}),
+]
+
+
+class FlareOptions(Section):
+    """How the ends turn away from the skin."""
+
+    length_mm: float = Field(4.0, ge=0.5, le=15, description="How far from the end the flare begins")
+    height_mm: float = Field(0.8, ge=0, le=5, description="How far the end is lifted beyond the clearance")
+
+
+class VentOptions(Section):
+    """Openings for air."""
+
+    grid: Literal["hexagonal", "square", "none"] = Field("hexagonal", description="How the vents are laid out")
+    diameter_mm: float = Field(3.0, ge=1, le=15, description="Diameter of a vent")
+    pitch_mm: float | None = Field(None, ge=1.5, le=60, description="Centre to centre; not with open_fraction")
+    open_fraction: float | None = Field(None, ge=0.01, le=0.7, description="Open share of a vented area")
+    edge_margin_mm: float = Field(3.0, ge=1, le=20, description="From a vent or slot to a trim line")
+    slot_margin_mm: float = Field(2.0, ge=1, le=20, description="From a vent to a strap slot")
+    bony_margin_mm: float = Field(4.0, ge=0, le=20, description="From a vent to a bony point")
+
+    @classmethod
+    def contradictions(cls, given: Given) -> list[Problem]:
+        """Return two answers to one question."""
+        pitch, share = given.get("pitch_mm"), given.get("open_fraction")
+        if pitch is None or share is None:
+            return []
+        return [Problem("open_fraction", share, f"pitch_mm = {pitch:g} already says how far apart; give only one of them")]
+
+    @property
+    def spacing_mm(self) -> float:
+        """Centre to centre, whichever way it was asked for."""
+        return vent_spacing_mm(self.grid, self.diameter_mm, self.pitch_mm, self.open_fraction)
+
+
+class StrapOptions(Section):
+    """How the orthosis is held on."""
+
+    style: Literal["slots", "wrap", "none"] = Field("slots", description="Slots for straps, straps all around, or none")
+    width_mm: StrapWidth = Field(10.0, description="Width of the strap")
+    slot_gap_mm: float = Field(2.5, ge=1, le=8, description="Width of the slot that the strap's thickness passes")
+
+
+class MarkingOptions(Section):
+    """Code, side and an arrow to the fingertip, on the outside."""
+
+    style: Literal["raised", "engraved", "none"] = Field("raised", description="Raised or engraved letters, or none")
+    letter_height_mm: float = Field(4.0, ge=2, le=15, description="Height of a capital letter")
+    depth_mm: float = Field(0.4, ge=0.2, le=1.5, description="How far letters stand out or go in")
+
+
+class OrthosisOptions(Section):
+    """What every kind takes. A kind's own class adds `kind: Literal["its_name"] = "its_name"` and its options."""
+
+    kind: str
+    wall_mm: float = Field(2.0, ge=LEAST_WALL_MM, le=6, description="Wall thickness")
+    clearance_mm: float = Field(0.5, ge=0, le=6, description="Between skin and inner face; more over a dressing")
+    rim_radius_mm: float = Field(0.9, ge=0.3, le=3, description="Rounding of every edge; below half the wall")
+    flare: FlareOptions = Field(default_factory=FlareOptions, description="Flare of the ends")
+    vents: VentOptions = Field(default_factory=VentOptions, description="Openings for air")
+    straps: StrapOptions = Field(default_factory=StrapOptions, description="Straps")
+    marking: MarkingOptions = Field(default_factory=MarkingOptions, description="Letters on the outside")
+
+    @classmethod
+    def contradictions(cls, given: Given) -> list[Problem]:
+        """Return what does not fit wall and rim."""
+        return [*_rim_problems(given), *_bridge_problems(given), *_engraving_problems(given)]
+
+
+def vent_spacing_mm(grid: str, diameter_mm: float, pitch_mm: float | None, open_fraction: float | None) -> float:
+    """Return the centre-to-centre distance of vents from whichever way it was asked for."""
+    if pitch_mm is not None:
+        return pitch_mm
+    if open_fraction is not None and grid in OPEN_WHEN_TOUCHING:
+        return diameter_mm * sqrt(OPEN_WHEN_TOUCHING[grid] / open_fraction)
+    return diameter_mm + DEFAULT_BRIDGE_MM
+
+
+def guards(options: type[OrthosisOptions]) -> Iterator[tuple[str, Guarded]]:
+    """Yield the keys of a kind that need an override above a value."""
+    for name, field in options.model_fields.items():
+        yield from ((name, mark) for mark in field.metadata if isinstance(mark, Guarded))
+
+
+def _rim_problems(given: Given) -> Iterator[Problem]:
+    rim, wall = given.get("rim_radius_mm"), given.get("wall_mm")
+    if rim is not None and wall is not None and rim >= wall / 2:
+        wanted = f"must be below half of wall_mm = {wall:g}, that is below {wall / 2:g}, or choose a thicker wall"
+        yield Problem("rim_radius_mm", rim, wanted)
+
+
+def _bridge_problems(given: Given) -> Iterator[Problem]:
+    keys = ("vents.grid", "vents.diameter_mm", "vents.pitch_mm", "vents.open_fraction")
+    rim = given.get("rim_radius_mm")
+    if rim is None or any(key not in given for key in keys):
+        return
+    grid, diameter, pitch, share = (given[key] for key in keys)
+    if grid == "none" or (pitch is not None and share is not None):
+        return
+    spacing = vent_spacing_mm(grid, diameter, pitch, share)
+    bridge = spacing - diameter
+    if bridge > 2 * rim:
+        return
+    wanted = (
+        f"leaves a bridge of {bridge:.2f} mm between vents of diameter_mm = {diameter:g}, which must be above "
+        f"twice rim_radius_mm = {rim:g}, that is above {2 * rim:g} mm"
+    )
+    asked = "open_fraction" if share is not None else "pitch_mm"
+    yield Problem(f"vents.{asked}", share if share is not None else spacing, f"{wanted}; {_bridge_remedy(given, rim)}")
+
+
+def _bridge_remedy(given: Given, rim: float) -> str:
+    diameter, least = given["vents.diameter_mm"], given["vents.diameter_mm"] + 2 * rim
+    if given["vents.open_fraction"] is None:
+        return f"give a pitch above {least:g}"
+    most = OPEN_WHEN_TOUCHING[given["vents.grid"]] * (diameter / least) ** 2
+    return f"give an open fraction below {most:.3f}, or larger vents"
+
+
+def _engraving_problems(given: Given) -> Iterator[Problem]:
+    depth, wall = given.get("marking.depth_mm"), given.get("wall_mm")
+    if given.get("marking.style") != "engraved" or depth is None or wall is None:
+        return
+    if wall - depth < LEAST_WALL_MM:
+        most = max(wall - LEAST_WALL_MM, 0.0)
+        wanted = f"leaves {wall - depth:.2g} mm of wall_mm = {wall:g} under the letters, at least {LEAST_WALL_MM:g} is needed"
+        yield Problem("marking.depth_mm", depth, f"{wanted}: engrave at most {most:.2g}, or raise the letters")

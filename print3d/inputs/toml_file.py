@@ -1,0 +1,78 @@
+"""Read one TOML file into a dictionary; everything that can be wrong with the file itself is said here."""
+
+import re
+import tomllib
+from pathlib import Path
+from typing import Any
+
+from print3d.errors import InputError
+
+LARGEST_BYTES = 1_000_000
+"""A case file has about 2 kB; this much is some other file."""
+
+_PLACE = re.compile(r"\s*\(at line (\d+), column (\d+)\)")
+_DECIMAL_COMMA = re.compile(r"=\s*[+-]?\d+,\d")
+
+
+def read_toml(path: Path) -> dict[str, Any]:
+    """Read a TOML file.
+
+    Raises InputError if the file cannot be read, is no text or no TOML, or holds nothing.
+    """
+    text = _text(path, _bytes(path))
+    try:
+        data = tomllib.loads(text)
+    except ValueError as error:  # TOMLDecodeError, and Python's own on a number of thousands of digits
+        raise InputError(_syntax(path, text, error)) from error
+    except RecursionError as error:
+        raise InputError(f"{path}: lists or tables are nested too deeply; a case file needs three levels") from error
+    if not data:
+        raise InputError(f"{path}: the file is empty; it needs at least the tables [case], [orthosis] and [print]")
+    return data
+
+
+def _bytes(path: Path) -> bytes:
+    try:
+        if path.is_dir():
+            raise InputError(f"{path}: is a folder; give one file{_example_in(path)}")
+        if path.exists() and not path.is_file():
+            raise InputError(f"{path}: is not a regular file; give a text file in TOML")
+        size = path.stat().st_size
+        if size > LARGEST_BYTES:
+            raise InputError(f"{path}: has {size} bytes, at most {LARGEST_BYTES} are accepted; is it a case file?")
+        return path.read_bytes()
+    except FileNotFoundError as error:
+        raise InputError(f"{path}: there is no such file{_example_in(path.parent)}") from error
+    except (OSError, ValueError) as error:  # ValueError: a null character in the name
+        reason = getattr(error, "strerror", None) or error
+        raise InputError(f"{path}: cannot be read ({reason}); give a text file that you may read") from error
+
+
+def _example_in(folder: Path) -> str:
+    """Return a hint to the first TOML file of a folder, if there is one."""
+    try:
+        first = min(folder.glob("*.toml"), default=None)
+    except OSError:
+        return ""
+    return f", for example {first}" if first else ""
+
+
+def _text(path: Path, content: bytes) -> str:
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = content.count(b"\n", 0, error.start) + 1
+        raise InputError(
+            f"{path}: line {line}: byte 0x{content[error.start]:02x} is not UTF-8; save the file as UTF-8 text"
+        ) from error
+
+
+def _syntax(path: Path, text: str, error: ValueError) -> str:
+    """Return where and how the text stops being TOML."""
+    place = _PLACE.search(str(error))
+    reason = _PLACE.sub("", str(error)).removesuffix(" (at end of document)")
+    lines = text.splitlines() or [""]
+    number = int(place[1]) if place else len(lines)
+    found = lines[min(number, len(lines)) - 1].strip()[:60]
+    comma = "with a decimal point, not a comma, " if _DECIMAL_COMMA.search(found) else ""
+    return f"{path}: line {number}: {found!r} is not TOML ({reason}); write {comma}key = value"

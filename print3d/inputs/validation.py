@@ -1,0 +1,136 @@
+"""From the data of one file to a validated table, or to all of its problems at once."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any, Generic, NamedTuple, TypeVar
+
+from pydantic import ValidationError
+from pydantic.fields import FieldInfo
+from pydantic_core import ErrorDetails
+
+from print3d.inputs.problems import CONTRADICTION, MISSING, Problem, dotted, nearest, unknown_name
+from print3d.inputs.section import Section, accepted, default_of, section_for, subsections
+
+Loc = tuple[str | int, ...]
+Table = TypeVar("Table", bound=Section)
+
+
+class Place(NamedTuple):
+    """Where a problem is: its path in the file, the table that holds it, and its field if the key is known."""
+
+    loc: Loc
+    table: type[Section]
+    field: FieldInfo | None
+
+
+class Validated(NamedTuple, Generic[Table]):
+    """What a file gave: the table, or None and why; `given` holds whatever values are valid."""
+
+    table: Table | None
+    problems: list[Problem]
+    given: dict[str, Any]
+
+
+def validate(model: type[Table], data: Mapping[str, Any]) -> Validated[Table]:
+    """Validate the data of one file and collect every problem, contradictions between valid values included."""
+    table, errors = None, []
+    try:
+        table = model.model_validate(data)
+    except ValidationError as error:
+        errors = [each for each in error.errors() if each["type"] != CONTRADICTION]
+    places = [place_of(model, each["loc"]) for each in errors]
+    problems = [_problem(model, each, place) for each, place in zip(errors, places, strict=True)]
+    bad = [place.loc for place in places]
+    problems += _contradictions(model, data, bad, ())
+    return Validated(table, problems, given_values(model, data, bad))
+
+
+def place_of(model: type[Section], loc: Sequence[str | int]) -> Place:
+    """Return the place in the file of a validation error; the names of union members are no part of it."""
+    table, field, clean = model, None, list[str | int]()
+    rest = list(loc)
+    while rest:
+        part = rest.pop(0)
+        clean.append(part)
+        field = table.model_fields.get(str(part))
+        if field is None:
+            break
+        tables = subsections(field)
+        if not tables or not rest:
+            clean += rest
+            break
+        table = tables[0]
+        if len(tables) > 1:
+            tag = rest.pop(0)
+            table = next(each for each in tables if each.model_fields["kind"].default == tag)
+    return Place(tuple(clean), table, field)
+
+
+def given_values(model: type[Section], raw: Mapping[str, Any], bad: Sequence[Loc], loc: Loc = ()) -> dict[str, Any]:
+    """Return every valid value of a table as dotted keys, defaults where the file is silent."""
+    values: dict[str, Any] = {}
+    for name, field in model.model_fields.items():
+        here = (*loc, name)
+        table = section_for(field, raw.get(name))
+        if name not in raw:
+            inner = default_of(field)
+        elif table is not None and isinstance(raw[name], Mapping):
+            inner = given_values(table, raw[name], bad, here)
+        elif any(place[: len(here)] == here for place in bad):
+            inner = {}
+        else:
+            inner = {"": raw[name]}
+        values.update({f"{name}.{key}".rstrip("."): value for key, value in inner.items()})
+    return values
+
+
+def _contradictions(
+    model: type[Section], raw: Mapping[str, Any], bad: Sequence[Loc], loc: Loc
+) -> Iterator[Problem]:
+    prefix = dotted(loc) + "." if loc else ""
+    for problem in model.contradictions(given_values(model, raw, bad, loc)):
+        yield Problem(prefix + problem.key, problem.found, problem.wanted)
+    for name, field in model.model_fields.items():
+        inner = raw.get(name)
+        table = section_for(field, inner)
+        if table is not None and isinstance(inner, Mapping):
+            yield from _contradictions(table, inner, bad, (*loc, name))
+
+
+def _problem(model: type[Section], error: ErrorDetails, place: Place) -> Problem:
+    key, found = dotted(place.loc), error["input"]
+    if error["type"] == "extra_forbidden":
+        return Problem(key, found, f"not a known key; {_hint(model, place)}")
+    if error["type"] in ("union_tag_invalid", "union_tag_not_found") and place.field is not None:
+        names = [str(table.model_fields["kind"].default) for table in subsections(place.field)]
+        if error["type"] == "union_tag_invalid" and isinstance(found, Mapping) and isinstance(found["kind"], str):
+            return unknown_name(f"{key}.kind", found["kind"], "kind of orthosis", names)
+        wanted = "give one of " + ", ".join(f'"{name}"' for name in names)
+        return Problem(f"{key}.kind", found.get("kind", MISSING) if isinstance(found, Mapping) else found, wanted)
+    if place.field is None:
+        raise AssertionError(f"a validation error at {error['loc']} has no field")
+    wanted = accepted(str(place.loc[-1]), place.field)
+    if isinstance(place.loc[-1], int):
+        wanted = "a text in quotes"
+    if error["type"] == "missing":
+        return Problem(key, MISSING, f"give {wanted}")
+    return Problem(key, found, f"accepted is {wanted}")
+
+
+def _hint(model: type[Section], place: Place) -> str:
+    """Return the nearest known key of the same table, else the table where the key is at home."""
+    name = str(place.loc[-1])
+    near = nearest(name, place.table.model_fields)
+    if near is not None and near != name:
+        return f"the nearest is {dotted((*place.loc[:-1], near))}"
+    at_home = sorted(key for key in all_keys(model) if key.rpartition(".")[2] == name)
+    if at_home:
+        return f"it belongs at {' or '.join(at_home[:4])}"
+    return f"known here are {', '.join(place.table.model_fields)}"
+
+
+def all_keys(model: type[Section], prefix: str = "") -> Iterator[str]:
+    """Yield every dotted key of a table, those of every kind included."""
+    for name, field in model.model_fields.items():
+        yield prefix + name
+        for table in subsections(field):
+            yield from all_keys(table, f"{prefix}{name}.")

@@ -1,0 +1,46 @@
+"""Closed bodies from rows of section points: the posed skin and the rigid segments used in motion."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from print3d.geometry.mesh import Mesh
+
+Floats = NDArray[np.float64]
+
+ROW_SPACING_MM = 0.8
+"""Spacing of rows and of points around: facets of a 9 mm radius then lie within 0.01 mm of the skin."""
+
+
+def rows_between(start_mm: float, stop_mm: float) -> Floats:
+    """Return stations from start to stop, about `ROW_SPACING_MM` apart."""
+    return np.linspace(start_mm, stop_mm, max(3, int(np.ceil((stop_mm - start_mm) / ROW_SPACING_MM)) + 1))
+
+
+def cap_rows(reach_mm: float) -> tuple[Floats, Floats]:
+    """Return distance beyond the end and scale of the section for the rows of a rounded end, pole left out."""
+    n = max(4, int(np.ceil(reach_mm / ROW_SPACING_MM)))
+    angle = np.linspace(0.0, np.pi / 2, n + 1)[1:-1]
+    return reach_mm * np.sin(angle), np.cos(angle)
+
+
+def closed_tube(rows: Floats, start_pole: Floats, end_pole: Floats) -> Mesh:
+    """Return a closed mesh from rows of points.
+
+    rows : (n_rows, n_around, 3); rows run proximal to distal, points from dorsal towards radial
+    start_pole, end_pole : (3,) points that close the two ends
+    """
+    n_rows, n_around, _ = rows.shape
+    vertices = np.vstack([rows.reshape(-1, 3), start_pole, end_pole])
+    ids = np.arange(n_rows * n_around).reshape(n_rows, n_around)
+    turned = np.roll(ids, -1, axis=1)
+    a, b, c, d = ids[:-1].ravel(), ids[1:].ravel(), turned[1:].ravel(), turned[:-1].ravel()
+    first, last = n_rows * n_around, n_rows * n_around + 1
+    faces = np.vstack(
+        [
+            np.column_stack([a, b, c]),
+            np.column_stack([a, c, d]),
+            np.column_stack([np.full(n_around, first), ids[0], turned[0]]),
+            np.column_stack([np.full(n_around, last), turned[-1], ids[-1]]),
+        ]
+    )
+    return Mesh(vertices, faces)

@@ -1,0 +1,292 @@
+"""One finger: sections from girths, posed about its joint centres.
+
+Sections are superellipses solved from girth. They stand across the axis through the joint centres, whose
+frame is the limb frame of `geometry/frames.py`: origin at the MCP centre, x along the straight proximal phalanx.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.interpolate import PchipInterpolator
+
+from print3d.errors import LimbError
+from print3d.geometry.frames import flexion_rotation, rigid
+from print3d.geometry.mesh import Mesh
+from print3d.geometry.section import angle_at_fraction, perimeter, radius, solve_half_axes
+from print3d.limb.bodies import ROW_SPACING_MM, cap_rows, closed_tube, rows_between
+from print3d.limb.estimates import FingerMeasures
+from print3d.limb.spine import Bend, Spine
+
+Floats = NDArray[np.float64]
+FingerName = Literal["index", "middle", "ring", "little"]
+Segment = Literal["hand", "proximal", "middle", "distal"]
+SEGMENTS: tuple[Segment, ...] = ("hand", "proximal", "middle", "distal")
+
+SECTION_EXPONENT = 2.5
+"""A finger is squarer than an ellipse: with 2.5 a published breadth and depth give back the girth
+(references: women's index PIP 18 x 16 mm, Bodyspace from memory, against girth 57.0, Nag et al. 2003)."""
+
+DEPTH_RATIO = {"web": 0.97, "mid_proximal": 0.95, "pip": 0.90, "mid_middle": 0.92, "dip": 0.84, "nail_fold": 0.78}
+"""Depth over breadth. PIP: 17/19, 19/21, 16/18 (Pheasant and Haslegrave, Bodyspace, from memory); rest from memory."""
+
+NAIL_FOLD_FRACTION = 0.42
+"""Nail fold from the DIP centre, as a fraction of DIP centre to tip; from memory."""
+
+AXIS_VOLAR_FRACTION = 0.04
+"""The joint axis lies this fraction of the depth volar of the section's middle ("slightly volar", from memory)."""
+
+BLEND_DEPTHS = 0.6
+"""Half-length of the skin's bending zone over a joint, in finger depths there; own choice."""
+
+TIP_DORSAL_SHIFT = 0.45
+"""Towards the tip the pulp rises more than the nail falls: share of the lost half-depth by which the
+section's middle moves dorsally; own choice from the look of a finger."""
+
+SHOWN_FROM_WEB = 0.45
+"""The skin mesh begins at this fraction of the way from the MCP centre to the web: a little of the base shows."""
+
+HAND_DEPTH_RATIO = 1.55
+"""Thickness of the hand at the metacarpal heads over PIP depth: 28 mm over 18 mm (Bodyspace, from memory)."""
+
+
+@dataclass(frozen=True)
+class FingerPose:
+    """Joint angles in degrees, flexion positive."""
+
+    mcp_flexion_deg: float = 0.0
+    pip_flexion_deg: float = 0.0
+    dip_flexion_deg: float = 0.0
+
+
+@dataclass(frozen=True, eq=False)
+class FingerLimb:
+    """A posed finger.
+
+    proximal_mm, middle_mm, distal_mm : joint centre to joint centre, the last from DIP centre to tip
+    landmarks : stations (mm along the straight axis from the MCP centre), proximal to distal: web,
+        mid_proximal, pip, mid_middle, dip, nail_fold, tip; and the palmar creases pip_crease, dip_crease
+    half_breadths_mm, half_depths_mm : at web ... nail_fold
+    """
+
+    finger: FingerName
+    proximal_mm: float
+    middle_mm: float
+    distal_mm: float
+    landmarks: Mapping[str, float]
+    half_breadths_mm: Floats
+    half_depths_mm: Floats
+    pose: FingerPose = FingerPose()
+
+    def posed(self, **angles: float) -> "FingerLimb":
+        """Return the same finger with other joint angles (`pip_flexion_deg=...`)."""
+        return replace(self, pose=replace(self.pose, **angles))
+
+    def half_axes(self, station_mm: Floats) -> tuple[Floats, Floats]:
+        """Return half-breadth and half-depth (n,) of the sections at stations (n,)."""
+        breadth, depth = self._profiles
+        at = np.clip(station_mm, self.landmarks["web"], self.landmarks["nail_fold"])
+        taper = self._tip_taper(station_mm)
+        return breadth(at) * taper, depth(at) * taper
+
+    def girth_mm(self, station_mm: Floats) -> Floats:
+        """Return the girth (n,) that a tape reads across the axis at stations (n,)."""
+        half_breadth, half_depth = self.half_axes(station_mm)
+        return np.asarray(perimeter(half_breadth, half_depth, SECTION_EXPONENT))
+
+    def section_middle(self, station_mm: Floats) -> Floats:
+        """Return how far dorsal of the joint axis the middle of each section lies (n,)."""
+        _, half_depth = self.half_axes(station_mm)
+        lost = half_depth / np.maximum(self._tip_taper(station_mm), 1e-9) - half_depth
+        return 2.0 * AXIS_VOLAR_FRACTION * (half_depth + lost) + TIP_DORSAL_SHIFT * lost
+
+    def skin_points(self, station_mm: Floats, fraction: Floats) -> Floats:
+        """Return posed skin points (n, 3) at stations and girth fractions (0 dorsal, 0.25 radial)."""
+        half_breadth, half_depth = self.half_axes(station_mm)
+        ratio = self._ratio(station_mm)
+        angle = angle_at_fraction(fraction, ratio, SECTION_EXPONENT)
+        reach = radius(angle, half_breadth, half_depth, SECTION_EXPONENT)
+        axis, dorsal = self.spine.at(station_mm)
+        height = self.section_middle(station_mm) + reach * np.cos(angle)
+        skin = axis + height[:, None] * dorsal
+        skin[:, 1] += reach * np.sin(angle)
+        return skin
+
+    @cached_property
+    def spine(self) -> Spine:
+        """The bent axis; the limb frame stays with the proximal phalanx."""
+        return Spine(
+            [
+                Bend(self.landmarks["pip"], np.radians(self.pose.pip_flexion_deg), self.blend_mm("pip")),
+                Bend(self.landmarks["dip"], np.radians(self.pose.dip_flexion_deg), self.blend_mm("dip")),
+            ]
+        )
+
+    def blend_mm(self, joint: Literal["pip", "dip"]) -> float:
+        """Return the half-length of the zone over which the skin bends at a joint."""
+        _, half_depth = self.half_axes(np.array([self.landmarks[joint]]))
+        share = 0.55 if joint == "pip" else 0.42
+        return float(min(2.0 * BLEND_DEPTHS * half_depth[0], share * self.middle_mm, 0.6 * self.distal_mm))
+
+    def segment_transform(self, segment: Segment, pose: FingerPose | None = None) -> Floats:
+        """Return limb_from_segment (4, 4): a segment's origin is its proximal joint centre (the hand's: the MCP)."""
+        limb = self if pose is None else replace(self, pose=pose)
+        if segment == "hand":
+            return rigid(flexion_rotation(-np.radians(limb.pose.mcp_flexion_deg)), np.zeros(3))
+        return limb.spine.segment_frames()[SEGMENTS.index(segment) - 1]
+
+    def skin_mesh(self) -> Mesh:
+        """Return the posed skin as a closed mesh, from a little proximal of the web to the tip."""
+        tip = self.landmarks["tip"]
+        stations = np.concatenate(
+            [
+                rows_between(SHOWN_FROM_WEB * self.landmarks["web"], self.landmarks["nail_fold"]),
+                self._tip_stations()[1:],
+            ]
+        )
+        n_around = self._points_around()
+        grid_station, grid_fraction = np.meshgrid(stations, np.arange(n_around) / n_around, indexing="ij")
+        rows = self.skin_points(grid_station.ravel(), grid_fraction.ravel()).reshape(len(stations), n_around, 3)
+        axis, dorsal = self.spine.at(np.array([tip]))
+        pole = axis[0] + self.section_middle(np.array([tip]))[0] * dorsal[0]
+        return closed_tube(rows, rows[0].mean(axis=0), pole)
+
+    def segment_body(self, segment: Segment, squeeze_mm: float = 0.0) -> Mesh:
+        """Return one segment as a closed rigid body in its own frame, `squeeze_mm` inside the skin.
+
+        Both ends are rounded about the joint centres, so that neighbours can turn against each other.
+        """
+        if segment == "hand":
+            return self._hand_body(squeeze_mm)
+        start, stop = {
+            "proximal": (0.0, self.landmarks["pip"]),
+            "middle": (self.landmarks["pip"], self.landmarks["dip"]),
+            "distal": (self.landmarks["dip"], self.landmarks["tip"]),
+        }[segment]
+        reach_start, before = self._rounded_end(start, squeeze_mm)
+        if segment == "distal":
+            shaft = np.concatenate([rows_between(start, self.landmarks["nail_fold"]), self._tip_stations()[1:]])
+            end_pole, after = stop, (np.empty(0), np.empty(0))
+        else:
+            shaft = rows_between(start, stop)
+            reach_stop, after = self._rounded_end(stop, squeeze_mm)
+            end_pole = stop + reach_stop
+        at = np.concatenate([np.full(len(before[0]), start), shaft, np.full(len(after[0]), stop)])
+        along = np.concatenate([start - before[0][::-1], shaft, stop + after[0]])
+        scale = np.concatenate([before[1][::-1], np.ones(len(shaft)), after[1]])
+        rows = self._straight_rows(at, along, scale, squeeze_mm)
+        middles = self.section_middle(np.array([start, stop]))
+        body = closed_tube(
+            rows, np.array([start - reach_start, 0.0, middles[0]]), np.array([end_pole, 0.0, middles[1]])
+        )
+        vertices = body.vertices - [start, 0.0, 0.0]
+        if segment == "distal":
+            vertices[:, 0] *= 1.0 - squeeze_mm / self.distal_mm
+        return Mesh(vertices, body.faces)
+
+    def _straight_rows(self, at: Floats, along: Floats, scale: Floats, squeeze: float) -> Floats:
+        """Rows of the straight finger: sections of stations `at`, scaled, placed at `along`."""
+        n_around = self._points_around()
+        fraction = np.tile(np.arange(n_around) / n_around, len(at))
+        station, size = np.repeat(at, n_around), np.repeat(scale, n_around)
+        half_breadth, half_depth = self.half_axes(station)
+        angle = angle_at_fraction(fraction, self._ratio(station), SECTION_EXPONENT)
+        reach = radius(
+            angle, np.maximum(half_breadth - squeeze, 0.05), np.maximum(half_depth - squeeze, 0.05), SECTION_EXPONENT
+        )
+        points = np.column_stack(
+            [
+                np.repeat(along, n_around),
+                size * reach * np.sin(angle),
+                self.section_middle(station) + size * reach * np.cos(angle),
+            ]
+        )
+        return points.reshape(len(at), n_around, 3)
+
+    def _rounded_end(self, station: float, squeeze: float) -> tuple[float, tuple[Floats, Floats]]:
+        """Reach and rows of the rounded end at a joint: as far as the finger is deep there."""
+        _, half_depth = self.half_axes(np.array([station]))
+        reach = float(half_depth[0]) - squeeze
+        return reach, cap_rows(reach)
+
+    def _hand_body(self, squeeze: float) -> Mesh:
+        """The hand behind the MCP joint as a rounded block three fingers wide."""
+        breadth, depth = self.half_axes(np.array([self.landmarks["pip"]]))
+        half = np.array([3.0 * float(breadth[0]), HAND_DEPTH_RATIO * float(depth[0])]) - squeeze
+        beyond, scale = cap_rows(half[1])
+        along = np.concatenate([rows_between(-40.0, 0.0), beyond])
+        size = np.concatenate([np.ones(len(along) - len(beyond)), scale])
+        angle = 2.0 * np.pi * np.arange(96) / 96
+        reach = radius(angle, np.full(96, half[0]), np.full(96, half[1]), 3.0)
+        ring = np.column_stack([np.zeros(96), reach * np.sin(angle), reach * np.cos(angle)])
+        rows = size[:, None, None] * ring + along[:, None, None] * np.array([1.0, 0.0, 0.0])
+        return closed_tube(rows, np.array([-40.0, 0.0, 0.0]), np.array([half[1], 0.0, 0.0]))
+
+    def _tip_stations(self) -> Floats:
+        """Stations from the nail fold to just before the tip, closer where the end rounds off."""
+        start, stop = self.landmarks["nail_fold"], self.landmarks["tip"]
+        n = max(8, int(np.ceil(1.6 * (stop - start) / ROW_SPACING_MM)))
+        return start + (stop - start) * np.sin(np.linspace(0.0, np.pi / 2, n + 1))[:-1]
+
+    def _points_around(self) -> int:
+        """Points of a section so that they lie about one row spacing apart at the widest girth."""
+        widest = float(self.girth_mm(np.array([self.landmarks["web"], self.landmarks["pip"]])).max())
+        return 4 * int(np.ceil(widest / ROW_SPACING_MM / 4))
+
+    @cached_property
+    def _profiles(self) -> tuple[PchipInterpolator, PchipInterpolator]:
+        at = [self.landmarks[name] for name in DEPTH_RATIO]
+        return PchipInterpolator(at, self.half_breadths_mm), PchipInterpolator(at, self.half_depths_mm)
+
+    def _ratio(self, station: Floats) -> Floats:
+        breadth, depth = self._profiles
+        at = np.clip(station, self.landmarks["web"], self.landmarks["nail_fold"])
+        return np.asarray(depth(at) / breadth(at))
+
+    def _tip_taper(self, station: Floats) -> Floats:
+        """Scale of the section from the nail fold (1) to the tip (0): flat at first, round at the end."""
+        start, stop = self.landmarks["nail_fold"], self.landmarks["tip"]
+        t = np.clip((station - start) / (stop - start), 0.0, 1.0)
+        return np.sqrt(1.0 - t**3)
+
+
+def build_finger(finger: FingerName, measures: FingerMeasures, pose: FingerPose | None = None) -> FingerLimb:
+    """Make a finger from its measures (measured or estimated).
+
+    Raises LimbError if the lengths leave no place for a segment.
+    """
+    proximal, middle, distal = (
+        measures.proximal_mm.value, measures.middle_mm.value, measures.distal_mm.value
+    )  # fmt: skip
+    web = measures.web_station_mm.value
+    if not 0.0 < web < 0.9 * proximal or min(middle, distal) < 5.0:
+        raise LimbError(
+            f"{finger} finger: web {web:.1f}, proximal {proximal:.1f}, middle {middle:.1f}, distal {distal:.1f} mm "
+            "from the MCP centre leave no finger; check the crease-to-crease lengths"
+        )
+    dip = proximal + middle
+    crease_scale = web / 25.0
+    landmarks = {
+        "web": web,
+        "mid_proximal": (web + proximal) / 2,
+        "pip_crease": proximal + 1.5 * crease_scale,
+        "pip": proximal,
+        "mid_middle": proximal + middle / 2,
+        "dip_crease": dip - 5.0 * crease_scale,
+        "dip": dip,
+        "nail_fold": dip + NAIL_FOLD_FRACTION * distal,
+        "tip": dip + distal,
+    }
+    girths = (measures.web_girth_mm, measures.proximal_girth_mm, measures.pip_girth_mm,
+              measures.middle_girth_mm, measures.dip_girth_mm, measures.nail_fold_girth_mm)  # fmt: skip
+    axes = [
+        solve_half_axes(girth.value, ratio, SECTION_EXPONENT)
+        for girth, ratio in zip(girths, DEPTH_RATIO.values(), strict=True)
+    ]
+    breadths, depths = (np.array([float(pair[k]) for pair in axes]) for k in range(2))
+    return FingerLimb(
+        finger, proximal, middle, distal, landmarks, breadths, depths, pose if pose is not None else FingerPose()
+    )

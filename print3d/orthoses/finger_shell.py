@@ -1,0 +1,191 @@
+"""What the finger kinds share: trim lines on a rolled-out finger become one draped part.
+
+A kind says where its trim lines run and what they keep clear of; this file turns that into outline, strap
+slots, marking, vents, clearance map, faces and mesh.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from print3d.errors import ShapingError
+from print3d.inputs.options import OrthosisOptions
+from print3d.limb.finger import FingerLimb
+from print3d.limb.unrolled import UnrolledFinger
+from print3d.orthoses.built import Part
+from print3d.shell.curves import loop_of, rounded
+from print3d.shell.definition import ShellDefinition
+from print3d.shell.drape import Extent, drape
+from print3d.shell.letters import letter_loops, text_size
+from print3d.shell.mesh import build_mesh
+from print3d.shell.pattern import Loop, Pattern
+from print3d.shell.slots import STRAP_PLAY_MM, strap_slot
+from print3d.shell.vents import VentGrid, place_vents
+
+Floats = NDArray[np.float64]
+TrimLine = Callable[[Floats], Floats]
+
+CORNER_MM = 4.0
+"""Corners of a finger orthosis in the flat; 5 mm is common practice on larger ones, no single source."""
+LOOP_SPACING_MM = 0.5
+LINE_SAMPLES = 121
+FACE_BEYOND_MM = 0.6
+"""The faces reach this far beyond the outline, so that no rim is evaluated at their very edge."""
+LETTER_MARGIN_MM = 1.2
+
+
+@dataclass(frozen=True)
+class Trim:
+    """Trim lines in the pattern plane.
+
+    proximal, distal : around (n,) -> along (n,) of the two ends
+    half_width_mm : the lateral trim lines lie at plus and minus this
+    """
+
+    proximal: TrimLine
+    distal: TrimLine
+    half_width_mm: float
+
+    def outline(self) -> shapely.Polygon:
+        """Return the outline before its corners are rounded."""
+        around = np.linspace(-self.half_width_mm, self.half_width_mm, LINE_SAMPLES)
+        distal = np.column_stack([self.distal(around), around])
+        proximal = np.column_stack([self.proximal(around), around])
+        return shapely.Polygon(np.vstack([distal, proximal[::-1]]))
+
+
+@dataclass(frozen=True)
+class Label:
+    """What is written on the part, and where the line of letters is centred."""
+
+    text: str
+    centre: tuple[float, float]
+    room_mm: float
+    is_mirrored: bool
+
+
+@dataclass(frozen=True, eq=False)
+class FingerPlan:
+    """Everything a kind decides about one part.
+
+    strap_stations : stations (mm) over which a strap runs; each gets a slot at either lateral edge
+    solid_zones : pattern-plane shapes without vents (joints, bony points)
+    """
+
+    name: str
+    skin: UnrolledFinger
+    trim: Trim
+    options: OrthosisOptions
+    label: Label | None = None
+    strap_stations: Sequence[float] = ()
+    solid_zones: Sequence[shapely.Geometry] = ()
+
+
+def girth_blend(skin: UnrolledFinger, dorsal_along: float, volar_along: float) -> TrimLine:
+    """Return a trim line that runs smoothly from one place on the dorsal line to another on the volar line."""
+
+    def line(around: Floats) -> Floats:
+        fraction = skin.centre_fraction + around / skin.reference_girth_mm
+        return dorsal_along + (volar_along - dorsal_along) * (1.0 - np.cos(2.0 * np.pi * fraction)) / 2.0
+
+    return line
+
+
+def volar_trim_mm(limb: FingerLimb, joint: str, flexion_deg: float, build_up_mm: float) -> float:
+    """Return how far from a joint centre a volar edge must end so that the joint can flex.
+
+    At flexion t the neighbouring segment's volar skin, at depth b below the axis, comes to meet the edge, whose
+    outside lies at depth o = b + build-up: the edge must stay (b - o cos t) / sin t away (plane geometry).
+    For less than 90 degrees the 90-degree distance is kept.
+    """
+    station = np.array([limb.landmarks[joint]])
+    _, half_depth = limb.half_axes(station)
+    volar = float(half_depth[0] - limb.section_middle(station)[0])
+    angle = np.radians(max(flexion_deg, 90.0))
+    return float((volar - (volar + build_up_mm) * np.cos(angle)) / np.sin(angle))
+
+
+def build_part(plan: FingerPlan) -> Part:
+    """Turn a plan into a finished part.
+
+    Raises ShapingError where outline, slots, letters or wall do not fit.
+    """
+    options, skin = plan.options, plan.skin
+    outline = rounded(plan.trim.outline(), CORNER_MM)
+    slots = _slots(plan, outline)
+    marks = _marks(plan, outline)
+    vents = _vents(plan, outline, slots, marks)
+    clearance = clearance_map(plan.trim, options)
+    material = outline.buffer(FACE_BEYOND_MM)
+    low_along, low_around, high_along, high_around = material.bounds
+    extent = Extent((low_along, high_along), (low_around, high_around), material)
+    wall = options.wall_mm
+    inner, outer = drape(skin.points, extent, clearance, lambda along, _: np.full(len(along), wall))
+    definition = ShellDefinition(
+        Pattern((loop_of(outline, "outline", LOOP_SPACING_MM),), (*slots, *vents), marks),
+        inner,
+        outer,
+        wall,
+        options.rim_radius_mm,
+        options.marking.depth_mm * (-1.0 if options.marking.style == "engraved" else 1.0),
+    )
+    mesh = build_mesh(definition)
+    return Part(plan.name, definition, mesh, clearance(*mesh.pattern_points.T))
+
+
+def clearance_map(trim: Trim, options: OrthosisOptions) -> Callable[[Floats, Floats], Floats]:
+    """Return the planned clearance: even, and rising over the flare towards both ends."""
+    length, height = options.flare.length_mm, options.flare.height_mm
+
+    def clearance(along: Floats, around: Floats) -> Floats:
+        to_end = np.minimum(along - trim.proximal(around), trim.distal(around) - along)
+        share = np.maximum(1.0 - to_end / length, 0.0)
+        return options.clearance_mm + height * np.where(share < 1.0, share**2, 2.0 * share - 1.0)
+
+    return clearance
+
+
+def _slots(plan: FingerPlan, outline: shapely.Polygon) -> tuple[Loop, ...]:
+    straps = plan.options.straps
+    if straps.style != "slots":
+        return ()
+    edge = plan.options.vents.edge_margin_mm
+    slots = []
+    for station in plan.strap_stations:
+        for side in (-1.0, 1.0):
+            centre = (float(plan.skin.along(station)), side * (plan.trim.half_width_mm - edge - straps.slot_gap_mm / 2))
+            slot = strap_slot(centre, straps.width_mm, straps.slot_gap_mm, LOOP_SPACING_MM)
+            if not outline.buffer(0.1 - 2 * plan.options.rim_radius_mm).contains(shapely.Polygon(slot.points)):
+                raise ShapingError(
+                    f"orthosis.straps.width_mm = {straps.width_mm:g}: a slot of {straps.width_mm + STRAP_PLAY_MM:g} mm does "
+                    f"not fit the {plan.name} at {station:.0f} mm from the MCP; choose a narrower strap or straps.style = \"wrap\""
+                )
+            slots.append(slot)
+    return tuple(slots)
+
+
+def _marks(plan: FingerPlan, outline: shapely.Polygon) -> tuple[Loop, ...]:
+    marking, label = plan.options.marking, plan.label
+    if marking.style == "none" or label is None:
+        return ()
+    length, _ = text_size(label.text, marking.letter_height_mm)
+    height = marking.letter_height_mm * min(1.0, label.room_mm / length)
+    marks = letter_loops(label.text, label.centre, round(height, 3), is_mirrored=label.is_mirrored)
+    if not outline.buffer(-plan.options.rim_radius_mm - 0.3).contains(shapely.MultiPoint(np.vstack([m.points for m in marks]))):
+        raise ShapingError(f"the marking {label.text!r} does not fit the {plan.name}; choose a shorter code or marking.style = \"none\"")
+    return marks
+
+
+def _vents(plan: FingerPlan, outline: shapely.Polygon, slots: Sequence[Loop], marks: Sequence[Loop]) -> tuple[Loop, ...]:
+    vents = plan.options.vents
+    if vents.grid == "none":
+        return ()
+    keep_out = [shapely.Polygon(slot.points).buffer(vents.slot_margin_mm) for slot in slots]
+    keep_out += list(plan.solid_zones)
+    if marks:
+        keep_out.append(shapely.box(*shapely.MultiPoint(np.vstack([m.points for m in marks])).bounds).buffer(LETTER_MARGIN_MM))
+    allowed = outline.buffer(-vents.edge_margin_mm).difference(shapely.union_all(keep_out))
+    return place_vents(VentGrid(vents.grid, vents.diameter_mm, vents.spacing_mm), allowed)

@@ -1,0 +1,28 @@
+"""From a case to its finger, its free arcs and its marking."""
+
+from typing import Any, Literal
+
+from print3d.inputs.case import Case
+from print3d.limb.estimates import estimate_finger, estimate_hand
+from print3d.limb.finger import FingerLimb, build_finger
+
+FREE_FLEXION_DEG = {"mcp": 90.0, "pip": 100.0, "dip": 80.0}
+"""Normal active flexion (references section 2: clinical table, seen); used where none was measured."""
+
+
+def finger_of_case(case: Case[Any]) -> FingerLimb:
+    """Return the straight finger of a case, measured where measured and estimated elsewhere."""
+    hand = estimate_hand(case.measured.hand_measures(), case.measured.sex)
+    measures = estimate_finger(case.case.finger, case.measured.finger_measures(case.case.finger), hand)
+    return build_finger(case.case.finger, measures)
+
+
+def free_flexion_deg(case: Case[Any], joint: Literal["mcp", "pip", "dip"]) -> float:
+    """Return the flexion a free joint must reach: as measured, else normal."""
+    measured = case.measured.motion_deg(case.case.finger, f"{joint}_max_flexion_deg")
+    return FREE_FLEXION_DEG[joint] if measured is None else measured
+
+
+def case_label(case: Case[Any]) -> str:
+    """Return what is written on the orthosis: code, side, and an arrow to the fingertip."""
+    return f"{case.case.code} {case.case.side[0].upper()} →"

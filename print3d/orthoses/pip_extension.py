@@ -1,0 +1,113 @@
+"""PIP extension orthosis: holds the PIP straight, or at one step of a series, and frees MCP and DIP.
+
+For boutonniere (extensor zones III-IV). The DIP must stay free to flex: its flexion draws the lateral bands dorsally
+while the PIP is held straight (references: Eaton; Colditz, clinical notes 2017).
+
+    volar gutter      lies under proximal and middle phalanx, straps over both
+    dorsal gutter     the same on the back, relieved over the PIP
+    sleeve            all around, with a lengthwise slit on the back so that it can be opened and put on
+"""
+
+from typing import Any, Literal
+
+import numpy as np
+import shapely
+from pydantic import Field
+
+from print3d.errors import ShapingError
+from print3d.inputs.case import Case
+from print3d.inputs.options import OrthosisOptions
+from print3d.limb.finger import FingerLimb
+from print3d.limb.unrolled import UnrolledFinger
+from print3d.orthoses.built import FreeArc, Orthosis
+from print3d.orthoses.finger_shell import FingerPlan, Label, Trim, build_part, girth_blend, volar_trim_mm
+from print3d.orthoses.kind import Kind
+from print3d.orthoses.limb_of_case import case_label, finger_of_case, free_flexion_deg
+
+CREASE_MARGIN_MM = 2.5
+"""A free joint's edge stays 2 to 3 mm proximal of its flexion crease; common practice, no single source."""
+WEB_MARGIN_MM = 3.0
+"""From the web crease to the proximal edge; common practice, no single source."""
+DORSAL_DIP_MARGIN_MM = 3.0
+"""On the back the skin over the DIP lengthens when it flexes; the edge stays this far from the centre."""
+JOINT_SOLID_MM = 3.0
+"""No vents this near the PIP axis, where the bending moment is largest."""
+GUTTER_SHARE = 0.5
+"""A gutter takes half to two thirds of the finger's girth; common practice, no single source."""
+SLIT_MM = 6.0
+"""Width of a sleeve's slit in the flat; own choice, bridged by the strap."""
+LEAST_LENGTH_MM = 25.0
+"""Shorter than this the levers are too short to hold a PIP joint; own choice."""
+
+
+class PipExtensionOptions(OrthosisOptions):
+    """Options of the PIP extension orthosis."""
+
+    kind: Literal["pip_extension"] = "pip_extension"
+    form: Literal["volar", "dorsal", "sleeve"] = Field("volar", description="Where the shell lies.")
+    pip_flexion_deg: float = Field(
+        0.0, ge=0.0, le=60.0, description="PIP flexion at which the joint is held (deg); 0 is straight."
+    )
+
+
+def build(case: Case[Any]) -> Orthosis:
+    """Build the orthosis of a case.
+
+    Raises LimbError or ShapingError if the finger or the options leave no room for it.
+    """
+    options: PipExtensionOptions = case.orthosis
+    limb = finger_of_case(case).posed(pip_flexion_deg=options.pip_flexion_deg)
+    plan = _plan(case, options, limb)
+    freed = (
+        FreeArc("dip", 0.0, free_flexion_deg(case, "dip")),
+        FreeArc("mcp", 0.0, free_flexion_deg(case, "mcp")),
+    )
+    return Orthosis(
+        "pip_extension", limb, (build_part(plan),), "middle", {"pip": options.pip_flexion_deg}, freed
+    )
+
+
+def _plan(case: Case[Any], options: PipExtensionOptions, limb: FingerLimb) -> FingerPlan:
+    skin = UnrolledFinger(limb, 0.0 if options.form == "dorsal" else 0.5)
+    girth = skin.reference_girth_mm
+    half_width = (girth - SLIT_MM) / 2 if options.form == "sleeve" else GUTTER_SHARE * girth / 2
+    proximal, distal = _ends(case, options, limb)
+    if distal[1] - proximal < LEAST_LENGTH_MM:
+        raise ShapingError(
+            f"the pip_extension orthosis would be {distal[1] - proximal:.1f} mm long between web and DIP crease, "
+            f"at least {LEAST_LENGTH_MM:g} mm are needed; check the crease-to-crease lengths"
+        )
+    start = float(skin.along(proximal))
+    trim = Trim(
+        lambda around: np.full(np.shape(around), start),
+        girth_blend(skin, float(skin.along(distal[0])), float(skin.along(distal[1]))),
+        half_width,
+    )
+    pip = limb.landmarks["pip"]
+    joint = shapely.box(pip - JOINT_SOLID_MM, -girth, pip + JOINT_SOLID_MM, girth)
+    half_slot = (options.straps.width_mm + 1.0) / 2 + options.vents.edge_margin_mm
+    label_room = distal[1] - proximal - 2 * options.vents.edge_margin_mm
+    middle_of_label = (start + float(skin.along(distal[1]))) / 2
+    return FingerPlan(
+        name=f"{options.form} PIP orthosis",
+        skin=skin,
+        trim=trim,
+        options=options,
+        label=Label(case_label(case), (middle_of_label, 0.0), label_room, case.case.side == "left"),
+        strap_stations=(proximal + half_slot, min(distal) - half_slot),
+        solid_zones=(joint,),
+    )
+
+
+def _ends(
+    case: Case[Any], options: PipExtensionOptions, limb: FingerLimb
+) -> tuple[float, tuple[float, float]]:
+    """Stations of the proximal edge, and of the distal edge on the back and on the palm side."""
+    build_up = options.clearance_mm + options.flare.height_mm + options.wall_mm
+    reach = volar_trim_mm(limb, "dip", free_flexion_deg(case, "dip"), build_up)
+    landmarks = limb.landmarks
+    volar = min(landmarks["dip_crease"] - CREASE_MARGIN_MM, landmarks["dip"] - reach)
+    return landmarks["web"] + WEB_MARGIN_MM, (landmarks["dip"] - DORSAL_DIP_MARGIN_MM, volar)
+
+
+KIND = Kind("pip_extension", PipExtensionOptions, build)

@@ -1,0 +1,8 @@
+"""Every kind, by the name a case file uses. Adding a kind is one new file and one line here."""
+
+from collections.abc import Mapping
+
+from print3d.orthoses import mallet, pip_extension
+from print3d.orthoses.kind import Kind
+
+KINDS: Mapping[str, Kind] = {kind.name: kind for kind in (pip_extension.KIND, mallet.KIND)}

@@ -1,0 +1,61 @@
+"""Place vents: a hexagonal or square grid of round holes where the shell can spare the material.
+"""
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from print3d.shell.curves import circle
+from print3d.shell.pattern import Loop
+
+Floats = NDArray[np.float64]
+
+GRID_SHIFTS = (0.0, 0.25, 0.5, 0.75)
+"""Fractions of the pitch by which the grid is tried along the shell; the one with most vents wins."""
+
+
+@dataclass(frozen=True)
+class VentGrid:
+    """What a grid of vents looks like, mm in the pattern plane."""
+
+    grid: Literal["hexagonal", "square"]
+    diameter_mm: float
+    pitch_mm: float
+    chord_error_mm: float = 0.01
+
+
+def place_vents(grid: VentGrid, allowed: shapely.Geometry) -> tuple[Loop, ...]:
+    """Return the vents that lie wholly inside `allowed`.
+
+    allowed : the pattern less margins to edges, slots, joints, bony points and letters
+    """
+    centres_allowed = allowed.buffer(-grid.diameter_mm / 2)
+    if centres_allowed.is_empty:
+        return ()
+    best = np.empty((0, 2))
+    for shift_along in GRID_SHIFTS:
+        for shift_around in (0.0, 0.5):
+            points = _lattice(grid, centres_allowed.bounds, (shift_along, shift_around))
+            inside = points[shapely.intersects_xy(centres_allowed, points[:, 0], points[:, 1])]
+            if len(inside) > len(best):
+                best = inside
+    return tuple(circle(centre, grid.diameter_mm / 2, "vent", grid.chord_error_mm) for centre in best)
+
+
+def _lattice(grid: VentGrid, bounds: tuple[float, float, float, float], shift: tuple[float, float]) -> Floats:
+    """Grid points (n, 2) over `bounds`, symmetric about around = 0."""
+    row = grid.pitch_mm * (np.sqrt(3.0) / 2.0 if grid.grid == "hexagonal" else 1.0)
+    low_along, low_around, high_along, high_around = bounds
+    n_along = int((high_along - low_along) / grid.pitch_mm) + 3
+    n_around = int(max(-low_around, high_around) / row) + 2
+    rows = np.arange(-n_around, n_around + 1)
+    columns = np.arange(-1, n_along)
+    first, second = np.meshgrid(columns.astype(float), rows.astype(float), indexing="ij")
+    if grid.grid == "hexagonal":
+        first = first + 0.5 * (rows % 2)
+    return np.column_stack(
+        [low_along + grid.pitch_mm * (first.ravel() + shift[0]), row * (second.ravel() + shift[1])]
+    )
