@@ -87,10 +87,9 @@ class FingerLimb:
 
     def half_axes(self, station_mm: Floats) -> tuple[Floats, Floats]:
         """Return half-breadth and half-depth (n,) of the sections at stations (n,)."""
-        breadth, depth = self._profiles
-        at = np.clip(station_mm, self.landmarks["web"], self.landmarks["nail_fold"])
+        breadth, depth = self._untapered(station_mm)
         taper = self._tip_taper(station_mm)
-        return breadth(at) * taper, depth(at) * taper
+        return breadth * taper, depth * taper
 
     def girth_mm(self, station_mm: Floats) -> Floats:
         """Return the girth (n,) that a tape reads across the axis at stations (n,)."""
@@ -99,9 +98,9 @@ class FingerLimb:
 
     def section_middle(self, station_mm: Floats) -> Floats:
         """Return how far dorsal of the joint axis the middle of each section lies (n,)."""
-        _, half_depth = self.half_axes(station_mm)
-        lost = half_depth / np.maximum(self._tip_taper(station_mm), 1e-9) - half_depth
-        return 2.0 * AXIS_VOLAR_FRACTION * (half_depth + lost) + TIP_DORSAL_SHIFT * lost
+        _, full_depth = self._untapered(station_mm)
+        lost = full_depth * (1.0 - self._tip_taper(station_mm))
+        return 2.0 * AXIS_VOLAR_FRACTION * full_depth + TIP_DORSAL_SHIFT * lost
 
     def skin_points(self, station_mm: Floats, fraction: Floats) -> Floats:
         """Return posed skin points (n, 3) at stations and girth fractions (0 dorsal, 0.25 radial)."""
@@ -241,10 +240,15 @@ class FingerLimb:
         at = [self.landmarks[name] for name in DEPTH_RATIO]
         return PchipInterpolator(at, self.half_breadths_mm), PchipInterpolator(at, self.half_depths_mm)
 
-    def _ratio(self, station: Floats) -> Floats:
+    def _untapered(self, station: Floats) -> tuple[Floats, Floats]:
+        """Half-axes without the tip's rounding; even beyond web and nail fold."""
         breadth, depth = self._profiles
         at = np.clip(station, self.landmarks["web"], self.landmarks["nail_fold"])
-        return np.asarray(depth(at) / breadth(at))
+        return np.asarray(breadth(at)), np.asarray(depth(at))
+
+    def _ratio(self, station: Floats) -> Floats:
+        breadth, depth = self._untapered(station)
+        return depth / breadth
 
     def _tip_taper(self, station: Floats) -> Floats:
         """Scale of the section from the nail fold (1) to the tip (0): flat at first, round at the end."""

@@ -157,7 +157,7 @@ def _slots(plan: FingerPlan, outline: shapely.Polygon) -> tuple[Loop, ...]:
     for station in plan.strap_stations:
         for side in (-1.0, 1.0):
             centre = (float(plan.skin.along(station)), side * (plan.trim.half_width_mm - edge - straps.slot_gap_mm / 2))
-            slot = strap_slot(centre, straps.width_mm, straps.slot_gap_mm, LOOP_SPACING_MM)
+            slot = strap_slot(centre, straps.width_mm, straps.slot_gap_mm, LOOP_SPACING_MM, plan.skin.scale(station))
             if not outline.buffer(0.1 - 2 * plan.options.rim_radius_mm).contains(shapely.Polygon(slot.points)):
                 raise ShapingError(
                     f"orthosis.straps.width_mm = {straps.width_mm:g}: a slot of {straps.width_mm + STRAP_PLAY_MM:g} mm does "

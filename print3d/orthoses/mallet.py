@@ -5,7 +5,7 @@ and Women's Hospital protocol, 2020). Hyperextension stays below half of the pas
 was seen to blanch (Rayan and Mullins 1987).
 
     volar gutter      under middle and distal phalanx, a strap over the back of the middle phalanx
-    dorsal gutter     on the back, straps under the middle phalanx and the pulp; ends so that the nail shows
+    dorsal gutter     on the back, straps under the middle phalanx and the pulp, which stays bare
     sleeve            all around, slit on the back, the back cut away over the nail; the tip stays open
 """
 
@@ -32,7 +32,7 @@ JOINT_SOLID_MM = 2.5
 GUTTER_SHARE = 0.5
 """A gutter takes half to two thirds of the finger's girth; common practice, no single source."""
 SLIT_MM = 5.0
-TIP_SHARE = {"volar": 0.62, "dorsal": 0.25, "sleeve": 0.62}
+TIP_SHARE = {"volar": 0.62, "dorsal": 0.62, "sleeve": 0.62}
 """How far beyond the nail fold towards the tip each form supports the finger; the rest shows, to check circulation."""
 NAIL_SHOWS_SHARE = -0.1
 """A sleeve's back ends just proximal of the nail fold, so that the whole nail shows."""
@@ -99,7 +99,7 @@ def _straps(options: MalletOptions, limb: FingerLimb, start: float) -> tuple[flo
     half_slot = (options.straps.width_mm + 1.0) / 2 + options.vents.edge_margin_mm
     proximal = max(start + half_slot, limb.landmarks["mid_middle"])
     if options.form == "dorsal":
-        return (proximal, limb.landmarks["nail_fold"] - 1.0)
+        return (proximal, _beyond_nail_fold(limb, TIP_SHARE["dorsal"]) - half_slot)
     return (proximal,)
 
 

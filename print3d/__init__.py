@@ -1,0 +1,8 @@
+"""Parametric builder of 3D-printable finger and forearm orthoses."""
+
+from importlib.metadata import PackageNotFoundError, version
+
+try:
+    __version__ = version("print3d")
+except PackageNotFoundError:  # run from a source tree that is not installed
+    __version__ = "0+source"

@@ -1,0 +1,5 @@
+"""Run the command line with `python -m print3d`."""
+
+from print3d.cli import main
+
+main()

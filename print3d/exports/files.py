@@ -1,0 +1,92 @@
+"""Which files a build writes, by format, and how."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from print3d.checks.finding import Finding
+from print3d.exports.findings_json import write_findings
+from print3d.exports.handed import handed
+from print3d.geometry.mesh import Mesh
+from print3d.inputs.case import Case
+from print3d.orthoses.built import Orthosis
+
+Writer = Callable[[Path], None]
+
+
+@dataclass(frozen=True, eq=False)
+class Draft:
+    """What is to be written."""
+
+    case: Case[Any]
+    orthosis: Orthosis
+    findings: Sequence[Finding]
+
+    def meshes(self) -> dict[str, Mesh]:
+        """Return the parts by name, for the hand of the case."""
+        side = self.case.case.side
+        return {part.name: handed(part.mesh.mesh, side) for part in self.orthosis.parts}
+
+    @property
+    def title(self) -> str:
+        """What the set is called: code, side, finger, kind."""
+        head = self.case.case
+        return f"{head.code} {head.side} {head.finger} {self.orthosis.kind.replace('_', ' ')}"
+
+
+def writers(draft: Draft, formats: frozenset[str]) -> dict[str, Writer]:
+    """Return file name -> writer for the asked formats."""
+    makers = {"stl": _stl, "3mf": _three_mf, "step": _step, "png": _views, "json": _json}
+    return {name: write for key, maker in makers.items() if key in formats for name, write in maker(draft).items()}
+
+
+def _stl(draft: Draft) -> dict[str, Writer]:
+    from print3d.exports.stl import write_stl
+
+    meshes = draft.meshes()
+    if len(meshes) == 1:
+        names = [draft.orthosis.kind]
+    else:
+        names = [f"{draft.orthosis.kind}_{name.replace(' ', '_')}" for name in meshes]
+    return {
+        f"{name}.stl": lambda path, mesh=mesh: write_stl(path, mesh)
+        for name, mesh in zip(names, meshes.values(), strict=True)
+    }
+
+
+def _three_mf(draft: Draft) -> dict[str, Writer]:
+    from print3d.exports.threemf import write_3mf
+
+    material = draft.case.material.title
+    return {
+        f"{draft.orthosis.kind}.3mf": lambda path: write_3mf(
+            path, draft.meshes(), title=draft.title, material_name=material
+        )
+    }
+
+
+def _step(draft: Draft) -> dict[str, Writer]:
+    def write(path: Path) -> None:
+        from print3d.exports.step import write_step
+        from print3d.shell.solid import build_solid
+
+        solids = {part.name: build_solid(part.definition) for part in draft.orthosis.parts}
+        write_step(path, solids, product_name=draft.title, mirror=draft.case.case.side == "left")
+
+    return {f"{draft.orthosis.kind}.step": write}
+
+
+def _views(draft: Draft) -> dict[str, Writer]:
+    def write(path: Path) -> None:
+        from print3d.exports.pictures import write_views
+
+        side = draft.case.case.side
+        limb = handed(draft.orthosis.limb.skin_mesh(), side)
+        write_views(path, list(draft.meshes().values()), limb, title=draft.title, side=side)
+
+    return {"views.png": write}
+
+
+def _json(draft: Draft) -> dict[str, Writer]:
+    return {"findings.json": lambda path: write_findings(path, draft.case.case.code, draft.findings, draft.meshes())}

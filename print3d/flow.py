@@ -1,0 +1,92 @@
+"""The whole story: a case file becomes a posed limb, an orthosis, findings and files."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from print3d.checks.finding import Finding
+from print3d.checks.limits import limits_of_case
+from print3d.checks.suite import run_suite
+from print3d.errors import InputError
+from print3d.exports.files import Draft, writers
+from print3d.exports.fileset import file_set
+from print3d.inputs.case import Case, read_case
+from print3d.limb.estimates import measurement_warnings
+from print3d.orthoses.built import Orthosis
+from print3d.orthoses.registry import KINDS
+
+Progress = Callable[[str], None]
+FORMATS = ("stl", "3mf", "step", "png", "json")
+
+
+@dataclass(frozen=True, eq=False)
+class Result:
+    """One case, built and checked.
+
+    warnings : measurements that look wrong and should be taken again
+    files : what was written, empty after a check alone
+    """
+
+    case: Case[Any]
+    orthosis: Orthosis
+    findings: list[Finding]
+    warnings: list[str]
+    files: tuple[Path, ...] = ()
+
+    @property
+    def holds(self) -> bool:
+        """Whether every finding is inside its limit."""
+        return all(finding.holds for finding in self.findings)
+
+
+def read(path: Path) -> Case[Any]:
+    """Read a case file. Raises InputError with every problem of the file."""
+    return read_case(path, {name: kind.options for name, kind in KINDS.items()})
+
+
+def check(case: Case[Any], progress: Progress) -> Result:
+    """Build the mesh and run every check."""
+    progress("shape")
+    orthosis = KINDS[case.orthosis.kind].build(case)
+    _refuse_too_large(case, orthosis)
+    progress("check")
+    findings = run_suite(orthosis, limits_of_case(case))
+    return Result(case, orthosis, findings, _warnings(case))
+
+
+def build(case: Case[Any], folder: Path, formats: frozenset[str], progress: Progress) -> Result:
+    """Build, check and write: the files of the case replace `folder`/`code` as one set.
+
+    Raises ExportError before anything is built if the folder cannot be written.
+    """
+    with file_set(folder, case.case.code) as new_files:
+        result = check(case, progress)
+        draft = Draft(case, result.orthosis, result.findings)
+        names = []
+        for name, write in writers(draft, formats).items():
+            progress(f"write {name}")
+            write(new_files / name)
+            names.append(name)
+    files = tuple(folder / case.case.code / name for name in names)
+    return Result(case, result.orthosis, result.findings, result.warnings, files)
+
+
+def _warnings(case: Case[Any]) -> list[str]:
+    measured: Mapping[str, float] = case.measured.hand_measures()
+    return measurement_warnings(measured, case.measured.sex)
+
+
+def _refuse_too_large(case: Case[Any], orthosis: Orthosis) -> None:
+    """Raise InputError if a part fits the printer in none of the six axis-parallel positions."""
+    bed = sorted(case.printer.bed_mm)
+    for part in orthosis.parts:
+        size = np.sort(np.ptp(part.mesh.mesh.vertices, axis=0))
+        if (size > bed).any():
+            asked, offered = (" x ".join(f"{side:.0f}" for side in sides) for sides in (size, bed))
+            raise InputError(
+                f"{case.source}: print.printer = {case.print.printer!r}: the {part.name} measures {asked} mm and does not fit "
+                f"{offered} mm in any position; choose a printer with a larger build space"
+            )
