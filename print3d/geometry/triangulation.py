@@ -24,6 +24,9 @@ INTERIOR_DISTANCE = 0.75
 JITTER_MM = 1e-5
 """Breaks ties between points on one circle the same way in every period of a wrap-around pattern."""
 
+SLIVER_MM2 = 1e-4
+"""Three neighbours on a straight boundary can make a triangle of no area; it is no part of the region."""
+
 
 @dataclass(frozen=True, eq=False)
 class Region:
@@ -82,7 +85,8 @@ def triangulate(region: Region, spacing_mm: float) -> tuple[Floats, Ints]:
     jitter = np.random.default_rng(0).uniform(-JITTER_MM, JITTER_MM, points.shape)
     triangles = Delaunay(tiled + np.tile(jitter, (len(tiled) // len(points), 1))).simplices.astype(np.int64)
     centres = tiled[triangles].mean(axis=1)
-    triangles = _counter_clockwise(tiled, triangles[shapely.contains_xy(outline, centres[:, 0], centres[:, 1])])
+    triangles = triangles[shapely.contains_xy(outline, centres[:, 0], centres[:, 1])]
+    triangles = _counter_clockwise(tiled, triangles)
     triangles = _one_period(triangles, len(points), region.period_mm)
     _refuse_lost_edges(region.loops, triangles)
     return points, triangles
@@ -113,10 +117,11 @@ def _with_neighbour_periods(points: Floats, period: float | None) -> Floats:
 
 
 def _counter_clockwise(points: Floats, triangles: Ints) -> Ints:
-    """Turn the triangles that run clockwise."""
+    """Turn the triangles that run clockwise, and drop those between points of one straight line."""
     a, b, c = (points[triangles[:, k]] for k in range(3))
     doubled = (b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (b[:, 1] - a[:, 1]) * (c[:, 0] - a[:, 0])
-    return np.where((doubled < 0.0)[:, None], triangles[:, ::-1], triangles)
+    turned = np.where((doubled < 0.0)[:, None], triangles[:, ::-1], triangles)
+    return turned[np.abs(doubled) > SLIVER_MM2]
 
 
 def _one_period(triangles: Ints, n_points: int, period: float | None) -> Ints:

@@ -216,13 +216,13 @@ class FingerLimb:
         breadth, depth = self.half_axes(np.array([self.landmarks["pip"]]))
         half = np.array([3.0 * float(breadth[0]), HAND_DEPTH_RATIO * float(depth[0])]) - squeeze
         beyond, scale = cap_rows(half[1])
-        along = np.concatenate([rows_between(-40.0, 0.0), beyond])
+        along = np.concatenate([rows_between(squeeze - 40.0, 0.0), beyond])
         size = np.concatenate([np.ones(len(along) - len(beyond)), scale])
         angle = 2.0 * np.pi * np.arange(96) / 96
         reach = radius(angle, np.full(96, half[0]), np.full(96, half[1]), 3.0)
         ring = np.column_stack([np.zeros(96), reach * np.sin(angle), reach * np.cos(angle)])
         rows = size[:, None, None] * ring + along[:, None, None] * np.array([1.0, 0.0, 0.0])
-        return closed_tube(rows, np.array([-40.0, 0.0, 0.0]), np.array([half[1], 0.0, 0.0]))
+        return closed_tube(rows, np.array([squeeze - 40.0, 0.0, 0.0]), np.array([half[1], 0.0, 0.0]))
 
     def _tip_stations(self) -> Floats:
         """Stations from the nail fold to just before the tip, closer where the end rounds off."""

@@ -1,0 +1,58 @@
+"""What many tests share: a finger, a case, and plain questions about meshes."""
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from print3d.geometry.mesh import Mesh
+from print3d.inputs.case import Case, case_from_data
+from print3d.limb.estimates import estimate_finger, estimate_hand
+from print3d.limb.finger import FingerLimb, build_finger
+from print3d.orthoses.registry import KINDS
+
+CASES = Path(__file__).parents[1] / "params" / "cases"
+
+
+def is_closed(mesh: Mesh) -> bool:
+    """Every directed edge once, and its opposite once."""
+    faces, n = mesh.faces, len(mesh.vertices)
+    edges = np.vstack([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]])
+    forward, backward = edges[:, 0] * n + edges[:, 1], edges[:, 1] * n + edges[:, 0]
+    return len(np.unique(forward)) == len(forward) and np.array_equal(np.sort(forward), np.sort(backward))
+
+
+def genus(mesh: Mesh) -> int:
+    """Genus of a closed single body, by Euler's formula V - E + F = 2 - 2 g."""
+    euler = len(np.unique(mesh.faces)) - len(mesh.faces) * 3 // 2 + len(mesh.faces)
+    return (2 - euler) // 2
+
+
+@pytest.fixture(scope="session")
+def middle_finger() -> FingerLimb:
+    """A man's straight middle finger."""
+    given = {"pip_girth_mm": 66.0, "dip_girth_mm": 56.0}
+    return build_finger("middle", estimate_finger("middle", given, estimate_hand({"hand_length_mm": 193.0}, "man")))
+
+
+@pytest.fixture(scope="session")
+def make_case() -> Callable[..., Case[Any]]:
+    """Return a function that makes a case from options of its orthosis and further tables."""
+
+    def make(orthosis: dict[str, Any], **tables: dict[str, Any]) -> Case[Any]:
+        data = {
+            "case": {"code": "PY-001", "side": "right", "finger": "middle"},
+            "measured": {
+                "sex": "man",
+                "hand_length_mm": 193.0,
+                "middle": {"pip_girth_mm": 66.0, "dip_girth_mm": 56.0},
+            },
+            "print": {"material": "petg", "printer": "extrusion"},
+            "orthosis": orthosis,
+            **tables,
+        }
+        return case_from_data(data, {name: kind.options for name, kind in KINDS.items()}, CASES / "made.toml")
+
+    return make
