@@ -95,8 +95,8 @@ def section_for(field: FieldInfo, raw: object) -> type[Section] | None:
     return next((table for table in candidates if table.model_fields["kind"].default == kind), None)
 
 
-def accepted(name: str, field: FieldInfo) -> str:
-    """Return in words what a key accepts."""
+def accepted(key: str, field: FieldInfo) -> str:
+    """Return in words what a dotted key accepts."""
     marked = next((item.words for item in field.metadata if isinstance(item, Accepts)), None)
     if marked is not None:
         return marked
@@ -105,11 +105,11 @@ def accepted(name: str, field: FieldInfo) -> str:
     if choices:
         return ("one of " if len(choices) > 1 else "") + ", ".join(in_words(choice) for choice in choices)
     if subsections(field):
-        return f"a table [{name}]"
+        return f"a table [{key}]"
     if any(get_origin(part) is tuple for part in parts):
         return "a list of texts"
     if float in parts or int in parts:
-        return f"a {'number' if float in parts else 'whole number'}{_limits(field)} {unit_of(name)}".rstrip()
+        return f"a {'number' if float in parts else 'whole number'}{_limits(field)} {unit_of(key)}".rstrip()
     longest = next((f" of at most {item.max_length} characters" for item in _of(field, MaxLen)), "")
     return f"a text in quotes{longest}"
 

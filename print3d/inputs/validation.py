@@ -108,7 +108,7 @@ def _problem(model: type[Section], error: ErrorDetails, place: Place) -> Problem
         return Problem(f"{key}.kind", found.get("kind", MISSING) if isinstance(found, Mapping) else found, wanted)
     if place.field is None:
         raise AssertionError(f"a validation error at {error['loc']} has no field")
-    wanted = accepted(str(place.loc[-1]), place.field)
+    wanted = accepted(key, place.field)
     if isinstance(place.loc[-1], int):
         wanted = "a text in quotes"
     if error["type"] == "missing":

@@ -24,6 +24,8 @@ from print3d.limb.spine import Bend, Spine
 Floats = NDArray[np.float64]
 FingerName = Literal["index", "middle", "ring", "little"]
 Segment = Literal["hand", "proximal", "middle", "distal"]
+FingerJoint = Literal["mcp", "pip", "dip"]
+DISTAL_OF: Mapping[FingerJoint, Segment] = {"mcp": "proximal", "pip": "middle", "dip": "distal"}
 SEGMENTS: tuple[Segment, ...] = ("hand", "proximal", "middle", "distal")
 
 SECTION_EXPONENT = 2.5

@@ -53,6 +53,10 @@ class UnrolledFinger:
         """Return skin mm per pattern mm at a station, the same in both directions."""
         return float(self.limb.girth_mm(np.array([station_mm]))[0]) / self.reference_girth_mm
 
+    def scale_along(self, along_mm: Floats) -> Floats:
+        """Return skin mm per pattern mm (n,) at pattern coordinates along."""
+        return self.limb.girth_mm(self.station(along_mm)) / self.reference_girth_mm
+
     @cached_property
     def _maps(self) -> tuple[CubicSpline, CubicSpline]:
         landmarks = self.limb.landmarks

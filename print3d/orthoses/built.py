@@ -2,18 +2,15 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from print3d.limb.finger import FingerLimb
+from print3d.limb.finger import FingerJoint, FingerLimb, Segment
 from print3d.shell.definition import ShellDefinition
 from print3d.shell.mesh import ShellMesh
 
 Floats = NDArray[np.float64]
-FingerJoint = Literal["mcp", "pip", "dip"]
-Segment = Literal["hand", "proximal", "middle", "distal"]
 
 
 @dataclass(frozen=True)

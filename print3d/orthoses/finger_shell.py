@@ -183,9 +183,11 @@ def _vents(plan: FingerPlan, outline: shapely.Polygon, slots: Sequence[Loop], ma
     vents = plan.options.vents
     if vents.grid == "none":
         return ()
-    keep_out = [shapely.Polygon(slot.points).buffer(vents.slot_margin_mm) for slot in slots]
+    start, stop = plan.skin.station(np.array(outline.bounds)[[0, 2]])
+    shrunk = min(1.0, plan.skin.scale(start), plan.skin.scale(stop))
+    keep_out = [shapely.Polygon(slot.points).buffer(vents.slot_margin_mm / shrunk) for slot in slots]
     keep_out += list(plan.solid_zones)
     if marks:
         keep_out.append(shapely.box(*shapely.MultiPoint(np.vstack([m.points for m in marks])).bounds).buffer(LETTER_MARGIN_MM))
-    allowed = outline.buffer(-vents.edge_margin_mm).difference(shapely.union_all(keep_out))
-    return place_vents(VentGrid(vents.grid, vents.diameter_mm, vents.spacing_mm), allowed)
+    allowed = outline.buffer(-vents.edge_margin_mm / shrunk).difference(shapely.union_all(keep_out))
+    return place_vents(VentGrid(vents.grid, vents.diameter_mm, vents.spacing_mm, plan.skin.scale_along), allowed)

@@ -55,10 +55,10 @@ def build(case: Case[Any]) -> Orthosis:
     Raises LimbError or ShapingError if the finger or the options leave no room for it.
     """
     options: MalletOptions = case.orthosis
-    limb = finger_of_case(case).posed(dip_flexion_deg=-options.dip_hyperextension_deg)
+    held = 0.0 - options.dip_hyperextension_deg
+    limb = finger_of_case(case).posed(dip_flexion_deg=held)
     freed = (FreeArc("pip", 0.0, free_flexion_deg(case, "pip")),)
-    held = {"dip": -options.dip_hyperextension_deg}
-    return Orthosis("mallet", limb, (build_part(_plan(case, options, limb)),), "middle", held, freed)
+    return Orthosis("mallet", limb, (build_part(_plan(case, options, limb)),), "middle", {"dip": held}, freed)
 
 
 def _plan(case: Case[Any], options: MalletOptions, limb: FingerLimb) -> FingerPlan:

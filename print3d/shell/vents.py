@@ -1,6 +1,7 @@
 """Place vents: a hexagonal or square grid of round holes where the shell can spare the material.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
 
@@ -19,11 +20,17 @@ GRID_SHIFTS = (0.0, 0.25, 0.5, 0.75)
 
 @dataclass(frozen=True)
 class VentGrid:
-    """What a grid of vents looks like, mm in the pattern plane."""
+    """What a grid of vents looks like.
+
+    diameter_mm, pitch_mm : on the skin
+    scale : along -> skin mm per pattern mm; vents keep their size on the skin, and the pitch is wide enough
+        where the pattern shrinks most
+    """
 
     grid: Literal["hexagonal", "square"]
     diameter_mm: float
     pitch_mm: float
+    scale: Callable[[Floats], Floats] = np.ones_like
     chord_error_mm: float = 0.01
 
 
@@ -32,30 +39,37 @@ def place_vents(grid: VentGrid, allowed: shapely.Geometry) -> tuple[Loop, ...]:
 
     allowed : the pattern less margins to edges, slots, joints, bony points and letters
     """
-    centres_allowed = allowed.buffer(-grid.diameter_mm / 2)
+    if allowed.is_empty:
+        return ()
+    low_along, _, high_along, _ = allowed.bounds
+    least_scale = float(grid.scale(np.linspace(low_along, high_along, 50)).min())
+    centres_allowed = allowed.buffer(-grid.diameter_mm / 2 / least_scale)
     if centres_allowed.is_empty:
         return ()
     best = np.empty((0, 2))
     for shift_along in GRID_SHIFTS:
         for shift_around in (0.0, 0.5):
-            points = _lattice(grid, centres_allowed.bounds, (shift_along, shift_around))
+            points = _lattice(grid.grid, grid.pitch_mm / least_scale, centres_allowed.bounds, (shift_along, shift_around))
             inside = points[shapely.intersects_xy(centres_allowed, points[:, 0], points[:, 1])]
             if len(inside) > len(best):
                 best = inside
-    return tuple(circle(centre, grid.diameter_mm / 2, "vent", grid.chord_error_mm) for centre in best)
+    radii = grid.diameter_mm / 2 / grid.scale(best[:, 0])
+    return tuple(circle(centre, r, "vent", grid.chord_error_mm) for centre, r in zip(best, radii, strict=True))
 
 
-def _lattice(grid: VentGrid, bounds: tuple[float, float, float, float], shift: tuple[float, float]) -> Floats:
+def _lattice(
+    grid: str, pitch: float, bounds: tuple[float, float, float, float], shift: tuple[float, float]
+) -> Floats:
     """Grid points (n, 2) over `bounds`, symmetric about around = 0."""
-    row = grid.pitch_mm * (np.sqrt(3.0) / 2.0 if grid.grid == "hexagonal" else 1.0)
+    row = pitch * (np.sqrt(3.0) / 2.0 if grid == "hexagonal" else 1.0)
     low_along, low_around, high_along, high_around = bounds
-    n_along = int((high_along - low_along) / grid.pitch_mm) + 3
+    n_along = int((high_along - low_along) / pitch) + 3
     n_around = int(max(-low_around, high_around) / row) + 2
     rows = np.arange(-n_around, n_around + 1)
     columns = np.arange(-1, n_along)
     first, second = np.meshgrid(columns.astype(float), rows.astype(float), indexing="ij")
-    if grid.grid == "hexagonal":
+    if grid == "hexagonal":
         first = first + 0.5 * (rows % 2)
     return np.column_stack(
-        [low_along + grid.pitch_mm * (first.ravel() + shift[0]), row * (second.ravel() + shift[1])]
+        [low_along + pitch * (first.ravel() + shift[0]), row * (second.ravel() + shift[1])]
     )

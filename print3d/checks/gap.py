@@ -1,0 +1,40 @@
+"""Skin gap: the distance from the inner face to the posed skin, everywhere."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from print3d.checks.finding import Finding
+from print3d.checks.limits import CheckLimits
+from print3d.checks.nearest import Surface, at
+from print3d.orthoses.built import Orthosis, Part
+
+Floats = NDArray[np.float64]
+PERCENTILE = 95.0
+
+
+def check_gap(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
+    """Check that nothing presses into the skin and that the planned clearance is there."""
+    skin = Surface(orthosis.limb.skin_mesh())
+    findings = []
+    for part in orthosis.parts:
+        gap = measure_gap(part, skin)
+        inner = part.mesh.mesh.vertices[part.mesh.inner_vertices]
+        tightest = int(np.argmin(gap))
+        off = np.abs(gap - part.planned_gap_mm)
+        farthest = int(np.argmax(off))
+        method = f"signed distance of {len(gap)} points of the inner face to the posed skin"
+        findings.append(
+            Finding("gap", f"{part.name}: least gap to the skin", float(gap[tightest]), -limits.penetration_mm.value,
+                    "mm", "at least", method, limits.penetration_mm.source, at(inner[tightest]))
+        )  # fmt: skip
+        findings.append(
+            Finding("gap", f"{part.name}: gap off its plan (P95)", float(np.percentile(off, PERCENTILE)),
+                    limits.gap_deviation_mm.value, "mm", "at most", method, limits.gap_deviation_mm.source,
+                    at(inner[farthest]))
+        )  # fmt: skip
+    return findings
+
+
+def measure_gap(part: Part, skin: Surface) -> Floats:
+    """Return the gap (n_flat,) mm at every inner point of the pattern's triangulation, negative inside the skin."""
+    return skin.signed(part.mesh.mesh.vertices[part.mesh.inner_vertices])

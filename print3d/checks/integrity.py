@@ -1,0 +1,91 @@
+"""Is each part one closed body that does not run through itself?"""
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import coo_matrix
+from scipy.sparse.csgraph import connected_components
+
+from print3d.checks.finding import Finding
+from print3d.checks.limits import CheckLimits
+from print3d.checks.nearest import at
+from print3d.geometry.mesh import Mesh
+from print3d.orthoses.built import Orthosis
+
+Floats = NDArray[np.float64]
+CORE = "3MF Core 1.4.0, 4.1: every edge shared by exactly two triangles, consistently oriented"
+INSIDE_MM = 2e-3
+"""The winding number is taken this far inside each triangle; it must be 1 there."""
+WINDING_TOLERANCE = 0.5
+MOST_SAMPLES = 6000
+
+
+def check_integrity(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
+    """Check that every part is closed, single, turned outward and free of overlaps."""
+    findings = []
+    for part in orthosis.parts:
+        mesh = part.mesh.mesh
+        open_edges, where_open = measure_open_edges(mesh)
+        findings.append(
+            Finding("integrity", f"{part.name}: edges without their one counterpart", open_edges, 0, "", "at most",
+                    "directed edges counted", CORE, where_open)
+        )  # fmt: skip
+        findings.append(
+            Finding("integrity", f"{part.name}: separate bodies", count_bodies(mesh), 1, "", "at most",
+                    "connected triangles counted", "own choice: a part is printed in one piece")
+        )  # fmt: skip
+        pattern = part.definition.pattern
+        wanted = len(pattern.holes) + len(pattern.boundary) - 1
+        findings.append(
+            Finding("integrity", f"{part.name}: through openings besides the {wanted} of the pattern",
+                    abs(count_handles(mesh) - wanted), 0, "", "at most", "Euler's formula V - E + F = 2 - 2 g",
+                    "own choice: the mesh has the openings of its pattern")
+        )  # fmt: skip
+        overlaps, where_overlap = measure_overlaps(mesh)
+        findings.append(
+            Finding("integrity", f"{part.name}: places where the body runs through itself or is turned inside out",
+                    overlaps, 0, "", "at most",
+                    f"winding number {INSIDE_MM:g} mm inside {min(len(mesh.faces), MOST_SAMPLES)} triangles must be 1",
+                    "own choice: slicers accept overlaps silently", where_overlap)
+        )  # fmt: skip
+    return findings
+
+
+def measure_open_edges(mesh: Mesh) -> tuple[int, tuple[float, float, float] | None]:
+    """Return how many directed edges lack exactly one opposite, and where the first is."""
+    edges = np.vstack([mesh.faces[:, [0, 1]], mesh.faces[:, [1, 2]], mesh.faces[:, [2, 0]]])
+    n = len(mesh.vertices)
+    forward, backward = edges[:, 0] * n + edges[:, 1], edges[:, 1] * n + edges[:, 0]
+    unique, counts = np.unique(forward, return_counts=True)
+    bad = ~np.isin(forward, backward) | np.isin(forward, unique[counts > 1])
+    where = at(mesh.vertices[edges[bad][0]].mean(axis=0)) if bad.any() else None
+    return int(bad.sum()), where
+
+
+def count_bodies(mesh: Mesh) -> int:
+    """Return the number of connected pieces."""
+    faces, n = mesh.faces, len(mesh.vertices)
+    pairs = np.vstack([faces[:, [0, 1]], faces[:, [1, 2]]])
+    graph = coo_matrix((np.ones(len(pairs)), (pairs[:, 0], pairs[:, 1])), shape=(n, n))
+    labels = connected_components(graph, directed=False)[1]
+    return len(np.unique(labels[faces[:, 0]]))
+
+
+def count_handles(mesh: Mesh) -> int:
+    """Return the number of through openings of a closed body (its genus)."""
+    euler = len(np.unique(mesh.faces)) - len(mesh.faces) // 2
+    return (2 - euler) // 2
+
+
+def measure_overlaps(mesh: Mesh) -> tuple[int, tuple[float, float, float] | None]:
+    """Return at how many sampled triangles the winding number just inside is not 1, and where the first is."""
+    import igl
+
+    step = max(1, int(np.ceil(len(mesh.faces) / MOST_SAMPLES)))
+    areas = mesh.area_vectors()[::step]
+    normals = areas / np.maximum(np.linalg.norm(areas, axis=1, keepdims=True), 1e-30)
+    inside = mesh.corners()[::step].mean(axis=1) - INSIDE_MM * normals
+    winding = igl.fast_winding_number(
+        np.ascontiguousarray(mesh.vertices), np.ascontiguousarray(mesh.faces), np.ascontiguousarray(inside)
+    )
+    bad = np.abs(winding - 1.0) > WINDING_TOLERANCE
+    return int(bad.sum()), at(inside[bad][0]) if bad.any() else None

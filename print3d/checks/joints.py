@@ -1,0 +1,76 @@
+"""Held joints: the angle at which the shell really holds them, found again from its inner surface.
+
+The two rigid segments beside a joint are fitted into the shell: the angle is the one at which the gap between the inner face and the
+segments varies least. Nothing is read from the case.
+"""
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import minimize_scalar
+
+from print3d.checks.finding import Finding
+from print3d.checks.limits import CheckLimits
+from print3d.checks.nearest import Surface, at
+from print3d.geometry.frames import apply
+from print3d.limb.finger import DISTAL_OF, SEGMENTS, FingerPose, Segment
+from print3d.orthoses.built import FingerJoint, Orthosis, Part
+
+Floats = NDArray[np.float64]
+MOST_POINTS = 700
+SEARCH_DEG = 25.0
+"""The angle is looked for this far to either side of straight-on-average; wider than any fault worth telling."""
+FLARE_MM = 0.1
+"""Points planned more than this above the least clearance belong to a flare or relief and are left out."""
+
+
+def check_joints(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
+    """Check the angle of every held joint."""
+    findings = []
+    for joint, asked in orthosis.held.items():
+        measured = measure_held_angle(orthosis, orthosis.parts[0], joint)
+        slack = limits.joint_angle_deg.value
+        findings.append(
+            Finding("joints", f"{joint.upper()} flexion held (asked {asked:g})", measured, (asked - slack, asked + slack),
+                    "deg", "between", "rigid segments fitted into the inner face, least varying gap",
+                    limits.joint_angle_deg.source, at(orthosis.limb.segment_transform(DISTAL_OF[joint])[:3, 3]))
+        )  # fmt: skip
+    return findings
+
+
+def measure_held_angle(orthosis: Orthosis, part: Part, joint: FingerJoint) -> float:
+    """Return the flexion (deg) at which the segments beside a joint fit the inner face best."""
+    limb, distal = orthosis.limb, DISTAL_OF[joint]
+    proximal = SEGMENTS[SEGMENTS.index(distal) - 1]
+    held = orthosis.held[joint]
+    beside = {segment: _points_beside(orthosis, part, joint, segment) for segment in (proximal, distal)}
+    bodies = {segment: Surface(limb.segment_body(segment)) for segment in (proximal, distal)}
+    to_proximal = np.linalg.inv(limb.segment_transform(proximal))
+    gap_proximal = bodies[proximal].signed(apply(to_proximal, beside[proximal]))
+    key = f"{joint}_flexion_deg"
+
+    def spread(angle: float) -> float:
+        pose = FingerPose(**{**vars(limb.pose), key: angle})
+        moved = np.linalg.inv(limb.segment_transform(distal, pose)) @ limb.segment_transform(proximal, pose)
+        gap = bodies[distal].signed(apply(moved @ to_proximal, beside[distal]))
+        return float(np.var(gap - gap_proximal.mean()) + (gap.mean() - gap_proximal.mean()) ** 2)
+
+    result = minimize_scalar(
+        spread, bounds=(held - SEARCH_DEG, held + SEARCH_DEG), method="bounded", options={"xatol": 0.02}
+    )
+    return float(result.x)
+
+
+def _points_beside(orthosis: Orthosis, part: Part, joint: FingerJoint, segment: Segment) -> Floats:
+    """Points of the inner face over one straight segment next to the joint, flares left out."""
+    limb = orthosis.limb
+    inner = part.mesh.mesh.vertices[part.mesh.inner_vertices]
+    even = part.planned_gap_mm < part.planned_gap_mm.min() + FLARE_MM
+    limb_from_segment = limb.segment_transform(segment)
+    along = apply(np.linalg.inv(limb_from_segment), inner)[:, 0]
+    zone = limb.blend_mm("pip" if joint == "pip" else "dip")
+    centre = limb.segment_transform(DISTAL_OF[joint])[:3, 3]
+    length = float(np.linalg.norm(centre - limb_from_segment[:3, 3]))
+    chosen = even & ((along > zone) if segment == DISTAL_OF[joint] else (along < length - zone))
+    points = inner[chosen]
+    return points[:: max(1, len(points) // MOST_POINTS)]
+

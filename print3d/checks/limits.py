@@ -1,0 +1,48 @@
+"""What the checks hold their numbers against, each limit with its source."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from print3d.inputs.case import Case
+
+
+@dataclass(frozen=True)
+class Limit:
+    """A number and where it comes from."""
+
+    value: float
+    source: str
+
+
+@dataclass(frozen=True)
+class CheckLimits:
+    """Limits of one case: from its printing process, its own options, and the trade."""
+
+    wall_mm: Limit
+    asked_wall_mm: Limit
+    hole_mm: Limit
+    text_width_mm: Limit
+    rim_radius_mm: Limit
+    wall_tolerance_mm: Limit = Limit(0.05, "own choice: a tenth of an extrusion width")
+    bridge_mm: Limit = Limit(2.0, "own choice: two extrusion widths on either side of a bridge; published bridges 2.5 to 5")
+    penetration_mm: Limit = Limit(0.05, "own choice: the skin mesh's and the shell's chord error")
+    gap_deviation_mm: Limit = Limit(0.2, "own choice: a finger tape reads to 1 mm of girth, 0.16 mm of radius")
+    joint_angle_deg: Limit = Limit(1.0, "own choice: below the goniometer's error of 2.4 to 4.9 degrees (Macionis 2013)")
+    squeeze_mm: Limit = Limit(1.0, "soft tissue over a phalanx yields this much without harm; from memory")
+
+
+def limits_of_case(case: Case[Any]) -> CheckLimits:
+    """Return the limits that hold for a case."""
+    printer = case.printer
+
+    def figure(name: str) -> Limit:
+        known = getattr(printer, name)
+        return Limit(known.value, f"{printer.title}: {known.source}")
+
+    return CheckLimits(
+        wall_mm=figure("min_wall_mm"),
+        asked_wall_mm=Limit(case.orthosis.wall_mm, "orthosis.wall_mm of the case"),
+        hole_mm=figure("min_hole_mm"),
+        text_width_mm=figure("min_text_width_mm"),
+        rim_radius_mm=figure("min_fillet_mm"),
+    )

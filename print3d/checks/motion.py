@@ -1,0 +1,101 @@
+"""Free joints: each is swept through the arc it must keep, against the orthosis.
+
+The orthosis stays with its carrier segment; every segment beyond the free joint moves as a rigid body. Contact means
+that a body comes deeper into the orthosis than soft tissue yields (the named squeeze).
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from print3d.checks.finding import Finding
+from print3d.checks.limits import CheckLimits
+from print3d.checks.nearest import PointCloud, Surface, at
+from print3d.limb.finger import DISTAL_OF, SEGMENTS, Segment
+from print3d.orthoses.built import FingerJoint, FreeArc, Orthosis
+
+Floats = NDArray[np.float64]
+STEP_DEG = 10.0
+BISECTIONS = 4
+SOURCE = "the joint's measured or normal flexion (clinical range table, references section 2)"
+
+
+@dataclass(frozen=True)
+class Sweep:
+    """What a sweep found.
+
+    free_to_deg : last angle without contact deeper than the squeeze
+    rigid_free_to_deg : the same for a finger that does not yield
+    least_gap_mm : least gap to the unyielding finger over the free part, negative where it was pressed
+    where : place of the first contact, or None
+    """
+
+    free_to_deg: float
+    rigid_free_to_deg: float
+    least_gap_mm: float
+    where: tuple[float, float, float] | None
+
+
+def check_motion(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
+    """Check that every freed joint reaches the end of its arc."""
+    findings = []
+    for arc in orthosis.freed:
+        squeeze = limits.squeeze_mm
+        found = sweep(orthosis, arc, squeeze.value)
+        method = (
+            f"swept in steps of {STEP_DEG:g} degrees, soft tissue yielding {squeeze.value:g} mm ({squeeze.source}); "
+            f"least gap {found.least_gap_mm:.1f} mm; a rigid finger is free to {found.rigid_free_to_deg:.0f} degrees"
+        )
+        findings.append(
+            Finding("motion", f"{arc.joint.upper()} free to flex", found.free_to_deg, arc.to_deg, "deg", "at least",
+                    method, SOURCE, found.where)
+        )  # fmt: skip
+    return findings
+
+
+def sweep(orthosis: Orthosis, arc: FreeArc, squeeze_mm: float) -> Sweep:
+    """Sweep one joint through its arc and return how far it is free."""
+    body = Surface(orthosis.limb.segment_body(moving_segment(orthosis.carrier, arc.joint)))
+    cloud = PointCloud(np.vstack([part.mesh.mesh.vertices for part in orthosis.parts]))
+
+    def gap(angle_deg: float) -> tuple[float, Floats]:
+        return cloud.least_signed(body, np.linalg.inv(_orthosis_from_segment(orthosis, arc.joint, angle_deg)))
+
+    free, rigid_free, least, where = arc.from_deg, None, np.inf, None
+    angles = np.linspace(arc.from_deg, arc.to_deg, max(1, int(np.ceil((arc.to_deg - arc.from_deg) / STEP_DEG))) + 1)
+    for angle in angles:
+        distance, place = gap(float(angle))
+        if distance < 0.0 and rigid_free is None:
+            rigid_free = _last_free(lambda a: gap(a)[0] >= 0.0, free, float(angle))
+        if distance < -squeeze_mm:
+            free, where = _last_free(lambda a: gap(a)[0] >= -squeeze_mm, free, float(angle)), at(place)
+            break
+        free, least = float(angle), min(least, distance)
+    return Sweep(free, free if rigid_free is None else rigid_free, least, where)
+
+
+def _last_free(is_free: Callable[[float], bool], free: float, blocked: float) -> float:
+    """Halve the step between a free and a blocked angle a few times; return the last free one."""
+    for _ in range(BISECTIONS if blocked > free else 0):
+        middle = (free + blocked) / 2
+        free, blocked = (middle, blocked) if is_free(middle) else (free, middle)
+    return free
+
+
+def moving_segment(carrier: Segment, joint: FingerJoint) -> Segment:
+    """Return the segment next to a joint on the side away from the carrier."""
+    distal = DISTAL_OF[joint]
+    if SEGMENTS.index(carrier) < SEGMENTS.index(distal):
+        return distal
+    return SEGMENTS[SEGMENTS.index(distal) - 1]
+
+
+def _orthosis_from_segment(orthosis: Orthosis, joint: FingerJoint, angle_deg: float) -> Floats:
+    """Placement (4, 4) of the moving segment in the frame of the unmoved orthosis, with the joint at an angle."""
+    limb, carrier = orthosis.limb, orthosis.carrier
+    segment = moving_segment(carrier, joint)
+    pose = replace(limb.pose, **{f"{joint}_flexion_deg": angle_deg})
+    carrier_from_segment = np.linalg.inv(limb.segment_transform(carrier, pose)) @ limb.segment_transform(segment, pose)
+    return np.asarray(limb.segment_transform(carrier) @ carrier_from_segment)

@@ -1,0 +1,123 @@
+"""Wall thickness: the largest ball that fits at each place, touching both faces.
+
+Method: shrinking ball (Ma, Bae and Choi 2012; Inui, Umezu and Shimane 2016) with exact nearest points. At a true local minimum
+of the wall the two contacts face each other (180 degrees seen from the ball's centre); at an edge or a rim they do
+not, so contacts closer than 120 degrees are left out.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from print3d.checks.finding import Finding
+from print3d.checks.limits import CheckLimits
+from print3d.checks.nearest import Surface, at
+from print3d.orthoses.built import Orthosis, Part
+from print3d.shell.mesh import FaceKind
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+SAMPLE_MM = 0.55
+"""Spacing of samples; a thin spot narrower than this is found by the refinement around the thinnest."""
+START_MM = 4.5
+"""Largest diameter looked for, or 1.6 walls if that is more: keeps the search short."""
+SEPARATION_DEG = 120.0
+ROUNDS = 30
+REFINED = 200
+REFINE_ROUNDS = 4
+SHRUNK_ENOUGH_MM = 1e-5
+METHOD = f"shrinking ball, contacts at least {SEPARATION_DEG:g} degrees apart, samples {SAMPLE_MM:g} mm apart, refined"
+
+
+@dataclass(frozen=True, eq=False)
+class Balls:
+    """Inscribed balls.
+
+    diameter : (n,) mm
+    separation_deg : (n,) angle between the two contacts seen from the centre
+    contacts : (n, 3) the second contact
+    """
+
+    diameter: Floats
+    separation_deg: Floats
+    contacts: Floats
+
+
+def check_wall(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
+    """Check the thinnest wall against the process and against what was asked, and the strokes of letters."""
+    findings = []
+    for part in orthosis.parts:
+        thickness, where = measure_thinnest_wall(part, (FaceKind.INNER, FaceKind.OUTER))
+        asked = limits.asked_wall_mm.value - limits.wall_tolerance_mm.value
+        findings.append(
+            Finding("wall", f"{part.name}: thinnest wall", thickness, limits.wall_mm.value, "mm", "at least",
+                    METHOD, limits.wall_mm.source, where)
+        )  # fmt: skip
+        if part.definition.mark_height_mm > 0 or not part.definition.pattern.marks:
+            findings.append(
+                Finding("wall", f"{part.name}: thinnest wall against the asked {limits.asked_wall_mm.value:g} mm",
+                        thickness, asked, "mm", "at least", METHOD, limits.asked_wall_mm.source, where)
+            )  # fmt: skip
+    return findings
+
+
+def measure_thinnest_wall(part: Part, kinds: tuple[FaceKind, ...]) -> tuple[float, tuple[float, float, float] | None]:
+    """Return the thinnest wall (mm) seen from faces of the given kinds, and where it is.
+
+    Without any two facing contacts the result is infinite, which no part with two faces gives.
+    """
+    surface = Surface(part.mesh.mesh)
+    faces = np.flatnonzero(np.isin(part.mesh.face_kind, kinds))
+    area = np.linalg.norm(part.mesh.mesh.area_vectors()[faces], axis=1).sum()
+    points, on = surface.area_even_samples(faces, max(200, int(area / SAMPLE_MM**2)))
+    start = max(START_MM, 1.6 * part.definition.wall_mm)
+    best, where = np.inf, None
+    spread = SAMPLE_MM / 2
+    rng = np.random.default_rng(1)
+    for _ in range(REFINE_ROUNDS + 1):
+        balls = inscribed_balls(surface, points, on, start)
+        passing = np.flatnonzero((balls.separation_deg > SEPARATION_DEG) & (balls.diameter > 0.05))
+        if len(passing) == 0:
+            break
+        order = passing[np.argsort(balls.diameter[passing])][:REFINED]
+        if balls.diameter[order[0]] < best:
+            best, where = float(balls.diameter[order[0]]), at(points[order[0]])
+        seeds = np.vstack([points[order], balls.contacts[order]])
+        points, on = _snapped(surface, seeds + rng.normal(0.0, spread, seeds.shape))
+        spread /= 2
+    return best, where
+
+
+def inscribed_balls(surface: Surface, points: Floats, faces: Ints, start_mm: float) -> Balls:
+    """Return the largest balls inside the surface that touch it at `points` (n, 3) on triangles `faces` (n,)."""
+    normals = surface.face_normals[faces]
+    reach = np.full(len(points), start_mm / 2)
+    contacts = points - 2.0 * reach[:, None] * normals
+    live = np.arange(len(points))
+    for _ in range(ROUNDS):
+        centres = points[live] - reach[live, None] * normals[live]
+        distance, _, near = surface.nearest(centres)
+        shrinking = distance < reach[live] - SHRUNK_ENOUGH_MM
+        if not shrinking.any():
+            break
+        live, near = live[shrinking], near[shrinking]
+        across = points[live] - near
+        deep = 2.0 * np.einsum("ij,ij->i", across, normals[live])
+        squared = np.einsum("ij,ij->i", across, across)
+        reach[live] = np.minimum(reach[live], np.where(deep > 1e-9, squared / np.maximum(deep, 1e-9), 0.0))
+        contacts[live] = near
+    centres = points - reach[:, None] * normals
+    first, second = points - centres, contacts - centres
+    cosine = np.einsum("ij,ij->i", first, second) / np.maximum(
+        np.linalg.norm(first, axis=1) * np.linalg.norm(second, axis=1), 1e-12
+    )
+    untouched = reach >= start_mm / 2
+    separation = np.where(untouched, 0.0, np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0))))
+    return Balls(2.0 * reach, separation, contacts)
+
+
+def _snapped(surface: Surface, points: Floats) -> tuple[Floats, Ints]:
+    """Points moved onto the surface and a little towards the middle of their triangle, off its edges."""
+    _, faces, near = surface.nearest(points)
+    return near + 0.03 * (surface.mesh.corners()[faces].mean(axis=1) - near), faces

@@ -1,0 +1,64 @@
+"""3MF files: millimetres, named objects, material name, the same bytes for the same bodies.
+
+lib3mf draws random identifiers; they are set from the content instead (uuid5 of the mesh bytes).
+"""
+
+import hashlib
+import uuid
+from collections.abc import Mapping
+from pathlib import Path
+
+import numpy as np
+
+from print3d.errors import ExportError
+from print3d.geometry.mesh import Mesh
+
+NAMESPACE = uuid.UUID("6f1d0c1e-8f7b-5a52-9a55-3f6f0b5d7c11")
+COLOUR = (214, 222, 230, 255)
+"""Display colour of the material in a viewer: a light grey."""
+
+
+def mesh_hash(mesh: Mesh) -> str:
+    """Return the SHA-256 of a mesh's vertices (float32, as files hold them) and faces."""
+    digest = hashlib.sha256(mesh.vertices.astype("<f4").tobytes())
+    digest.update(mesh.faces.astype("<u4").tobytes())
+    return digest.hexdigest()
+
+
+def write_3mf(path: Path, objects: Mapping[str, Mesh], *, title: str, material_name: str) -> None:
+    """Write the named meshes as one 3MF file.
+
+    Raises ExportError if a mesh is not closed and consistently oriented, which 3MF asks of a model.
+    """
+    import lib3mf
+    from lib3mf import get_wrapper
+
+    wrapper = get_wrapper()
+    model = wrapper.CreateModel()
+    model.SetUnit(lib3mf.ModelUnit.MilliMeter)
+    group = model.GetMetaDataGroup()
+    group.AddMetaData("", "Title", title, "xs:string", True)
+    group.AddMetaData("", "Application", "print3d", "xs:string", True)
+    materials = model.AddBaseMaterialGroup()
+    material = materials.AddMaterial(material_name, wrapper.RGBAToColor(*COLOUR))
+    content = "".join(name + mesh_hash(mesh) for name, mesh in objects.items()) + title + material_name
+    model.SetBuildUUID(str(uuid.uuid5(NAMESPACE, content)))
+    for name, mesh in objects.items():
+        body = model.AddMeshObject()
+        body.SetName(name)
+        body.SetGeometry(*_geometry(lib3mf, mesh))
+        body.SetUUID(str(uuid.uuid5(NAMESPACE, "object" + name + mesh_hash(mesh))))
+        if not body.IsManifoldAndOriented():
+            raise ExportError(f"{path}: the body {name!r} is not closed, 3MF takes closed bodies only")
+        body.SetObjectLevelProperty(materials.GetResourceID(), material)
+        item = model.AddBuildItem(body, wrapper.GetIdentityTransform())
+        item.SetUUID(str(uuid.uuid5(NAMESPACE, "item" + name + mesh_hash(mesh))))
+    model.QueryWriter("3mf").WriteToFile(str(path))
+
+
+def _geometry(lib3mf, mesh: Mesh):  # noqa: ANN001, ANN202 (ctypes arrays)
+    positions = (lib3mf.Position * len(mesh.vertices))()
+    triangles = (lib3mf.Triangle * len(mesh.faces))()
+    np.frombuffer(positions, dtype=np.float32)[:] = mesh.vertices.astype(np.float32).ravel()
+    np.frombuffer(triangles, dtype=np.uint32)[:] = mesh.faces.astype(np.uint32).ravel()
+    return positions, triangles
