@@ -1,8 +1,9 @@
 """Command line: parse, call, print. The only place that prints or exits."""
 
+import io
 import json
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -21,27 +22,54 @@ app = typer.Typer(
     add_completion=False,
     no_args_is_help=True,
     pretty_exceptions_enable=False,
+    rich_markup_mode=None,  # help without boxes, so that it reads well in a pipe too
     help="Custom-fitted, checked, printable finger and forearm orthoses from tape measures and joint angles.",
 )
 FORMATS = ("stl", "3mf", "step", "png", "json")
 HOLDS, FAILS, REFUSED = 0, 1, 2
+STOPPED = 130
+"""What a shell reports of a program that was stopped by Ctrl-C."""
 
+Progress = Callable[[str], None]
 Cases = Annotated[list[Path], typer.Argument(metavar="CASE...", help="Case files (TOML).")]
+OUTPUTS = Path("outputs")
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON for programs.")]
+
+
+def _print_version(asked: bool) -> None:
+    if asked:
+        from print3d import __version__
+
+        print(f"print3d {__version__}")
+        raise typer.Exit(HOLDS)
+
+
+@app.callback()
+def _options(
+    version: Annotated[
+        bool, typer.Option("--version", is_eager=True, callback=_print_version, help="Print the version.")
+    ] = False,
+) -> None:
+    pass
 
 
 @app.command()
 def build(
     cases: Cases,
-    out: Annotated[Path, typer.Option(help="Files go to a folder of the case's code in here.")] = Path("outputs"),
-    formats: Annotated[str, typer.Option(help="Which files, with commas: " + ",".join(FORMATS))] = ",".join(FORMATS),
+    out: Annotated[Path, typer.Option(help="Files go to a folder of the case's code in here.")] = OUTPUTS,
+    formats: Annotated[str, typer.Option(help="Which files, with commas between them.")] = ",".join(FORMATS),
     as_json: AsJson = False,
 ) -> None:
     """Build, check and write all files. Exit 0: all checks hold, 1: a check fails, 2: cannot be built."""
-    from print3d import flow
+    chosen = _formats(formats)
+    first_with: dict[str, Path] = {}
 
-    def one(path: Path, progress: Callable[[str], None]) -> "Result":
-        return flow.build(flow.read(path), out, _formats(formats), progress)
+    def one(path: Path, progress: Progress) -> "Result":
+        from print3d import flow
+
+        case = flow.read(path)
+        _refuse_second(first_with, case.case.code, path)
+        return flow.build(case, out, chosen, progress)
 
     _run(cases, one, as_json=as_json)
 
@@ -49,9 +77,13 @@ def build(
 @app.command()
 def check(cases: Cases, as_json: AsJson = False) -> None:
     """Run the checks alone, writing nothing. Exit codes as for build."""
-    from print3d import flow
 
-    _run(cases, lambda path, progress: flow.check(flow.read(path), progress), as_json=as_json)
+    def one(path: Path, progress: Progress) -> "Result":
+        from print3d import flow
+
+        return flow.check(flow.read(path), progress)
+
+    _run(cases, one, as_json=as_json)
 
 
 @app.command()
@@ -63,10 +95,13 @@ def schema() -> None:
     print(json.dumps(case_schema({name: kind.options for name, kind in KINDS.items()}), indent=2))
 
 
-def main() -> None:
-    """Run the command line."""
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Run the command line; it ends the process with the exit code."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")  # a pipe in an old code page must not stop a build
     try:
-        app()
+        app(args=arguments)
     except Print3dError as error:
         print(error, file=sys.stderr)
         sys.exit(REFUSED)
@@ -74,37 +109,51 @@ def main() -> None:
 
 def _formats(text: str) -> frozenset[str]:
     asked = [name.strip().lower() for name in text.split(",") if name.strip()]
-    unknown = [name for name in asked if name not in FORMATS]
-    if unknown or not asked:
-        raise InputError(f"--formats = {text!r}: known formats are {', '.join(FORMATS)}, with commas between them")
+    if not asked or any(name not in FORMATS for name in asked):
+        raise InputError(f"--formats = {text!r}: accepted are {', '.join(FORMATS)}, with commas between them")
     return frozenset(asked)
 
 
-def _run(cases: list[Path], one: Callable[[Path, Callable[[str], None]], "Result"], *, as_json: bool) -> None:
+def _refuse_second(first_with: dict[str, Path], code: str, path: Path) -> None:
+    """Raise InputError if an earlier case of this call has the same output folder; else remember this one."""
+    folder = code.casefold()  # some file systems do not tell upper case from lower
+    if folder in first_with:
+        raise InputError(
+            f'{path}: case.code = "{code}": {first_with[folder]} has it too and its files would be replaced; '
+            "give every case a code of its own"
+        )
+    first_with[folder] = path
+
+
+def _run(cases: list[Path], one: Callable[[Path, Progress], "Result"], *, as_json: bool) -> None:
     """Do `one` for each case, report each, and exit with the worst code."""
-    worst, reports = HOLDS, []
+    worst, reports = HOLDS, list[dict[str, object]]()
     for path in cases:
         try:
             with _progress(path, quiet=as_json) as progress:
                 result = one(path, progress)
         except Print3dError as error:
-            print(error, file=sys.stderr)
+            message = str(error) if str(path) in str(error) else f"{path}: {error}"
+            print(message, file=sys.stderr)
             worst = REFUSED
+            reports.append({"case": str(path), "error": message})
             continue
+        except KeyboardInterrupt:
+            print(f"{path}: stopped; no file of this case was changed", file=sys.stderr)
+            raise typer.Exit(STOPPED) from None
         worst = max(worst, HOLDS if result.holds else FAILS)
-        if as_json:
-            reports.append(_report(path, result))
-        else:
+        reports.append(_report(path, result))
+        if not as_json:
             _show(path, result)
     if as_json:
         print(json.dumps({"cases": reports, "cautions": CAUTIONS}, indent=2))
-    elif worst < REFUSED or len(cases) > 1:
+    elif any("findings" in report for report in reports):
         print("\n".join(f"Caution: {caution}" for caution in CAUTIONS))
     raise typer.Exit(worst)
 
 
 @contextmanager
-def _progress(path: Path, *, quiet: bool) -> Iterator[Callable[[str], None]]:
+def _progress(path: Path, *, quiet: bool) -> Iterator[Progress]:
     """Yield a function that shows the present step on a terminal, and nothing in a pipe."""
     console = Console(stderr=True)
     if quiet or not console.is_terminal:
@@ -140,12 +189,16 @@ def _print_table(rows: list[tuple[str, ...]]) -> None:
 
 
 def _row(finding: "Finding") -> tuple[str, ...]:
+    """Sign with word, what, value, limit and how; where, too, if it fails."""
     sign = "+ holds" if finding.holds else "x fails"
     if isinstance(finding.limit, tuple):
         limit = f"{finding.limit[0]:g} to {finding.limit[1]:g} {finding.unit}"
     else:
         limit = f"{finding.sense} {finding.limit:g} {finding.unit}"
-    return sign, finding.what, f"{finding.measured:.2f} {finding.unit}", limit.strip(), finding.method
+    how = finding.method
+    if finding.where is not None and not finding.holds:
+        how += "; at ({:.1f}, {:.1f}, {:.1f}) mm".format(*finding.where)
+    return sign, finding.what, f"{finding.measured:.2f} {finding.unit}".strip(), limit.strip(), how
 
 
 def _urgency(finding: "Finding") -> tuple[bool, float]:

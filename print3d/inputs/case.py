@@ -39,7 +39,9 @@ class PrintChoice(Section):
 
     material: str = Field(description="Name of a material")
     printer: str = Field(description="Name of a printer")
-    price_per_kg: float | None = Field(None, ge=0, le=10_000, description="Price of the material, in any currency")
+    price_per_kg: float | None = Field(
+        None, ge=0, le=10_000, description="Price of the material, in any currency"
+    )
 
 
 class Override(Section):

@@ -51,7 +51,9 @@ class Material(Section):
         problems = []
         allowable, strength = given.get("allowable_mpa.value"), given.get("strength_mpa.value")
         if allowable is not None and strength is not None and allowable > strength:
-            problems.append(Problem("allowable_mpa.value", allowable, f"at most strength_mpa = {strength:g} is accepted"))
+            problems.append(
+                Problem("allowable_mpa.value", allowable, f"at most strength_mpa = {strength:g} is accepted")
+            )
         factor = given.get("layer_factor.value")
         if factor is not None and factor > 1:
             problems.append(Problem("layer_factor.value", factor, "at most 1 is accepted"))
@@ -82,7 +84,9 @@ class Printer(Section):
     tolerance_mm: Figure = Field(description="A printed size lies within plus or minus this")
     layer_mm: Figure = Field(description="Layer height")
     nozzle_mm: Figure | None = Field(None, description="Nozzle diameter, material extrusion only")
-    max_overhang_deg: Figure | None = Field(None, description="Overhang from upright without support, if any is needed")
+    max_overhang_deg: Figure | None = Field(
+        None, description="Overhang from upright without support, if any is needed"
+    )
     max_bridge_mm: Figure | None = Field(None, description="Longest span without support, if any is needed")
 
     @property
@@ -141,5 +145,3 @@ def _entries(path: Path, model: type[Entry]) -> dict[str, Entry]:
     if problems:
         raise refusal(path, problems)
     return entries
-
-

@@ -17,16 +17,20 @@ FingerName = Literal["index", "middle", "ring", "little"]
 
 SWELLING_MM = 3.0
 """A swollen DIP may exceed the PIP girth by this much; more is a slip or a case for a new look. From memory:
-a finger's girth changes by a ring size (2.5 mm) in a day (references 4.1)."""
+a finger's girth can change by a ring size, 2.5 mm, within a day (common practice, no single source)."""
 
 
 class FingerMeasured(Section):
     """One finger, straight. Girths by tape; lengths on the palm side, from crease to crease."""
 
     web_girth_mm: float | None = Field(None, ge=30, le=150, description="Girth at the web, snug")
-    proximal_girth_mm: float | None = Field(None, ge=28, le=140, description="Girth at mid proximal phalanx, snug")
+    proximal_girth_mm: float | None = Field(
+        None, ge=28, le=140, description="Girth at mid proximal phalanx, snug"
+    )
     pip_girth_mm: float | None = Field(None, ge=28, le=140, description="Girth over the PIP joint, snug")
-    middle_girth_mm: float | None = Field(None, ge=25, le=130, description="Girth at mid middle phalanx, snug")
+    middle_girth_mm: float | None = Field(
+        None, ge=25, le=130, description="Girth at mid middle phalanx, snug"
+    )
     dip_girth_mm: float | None = Field(None, ge=22, le=130, description="Girth over the DIP joint, snug")
     nail_fold_girth_mm: float | None = Field(None, ge=20, le=120, description="Girth at the nail fold, snug")
     web_crease_to_pip_crease_mm: float | None = Field(
@@ -64,7 +68,6 @@ class FingerMeasured(Section):
         return {key: value for key, value in self if key.endswith("_mm") and value is not None}
 
 
-
 class Measured(Section):
     """The hand as a whole, and a table for each measured finger."""
 
@@ -77,11 +80,19 @@ class Measured(Section):
     palm_length_mm: float | None = Field(
         None, ge=45, le=160, description="Wrist crease to the crease at the base of the middle finger"
     )
-    hand_breadth_mm: float | None = Field(None, ge=40, le=130, description="Across the heads of metacarpals II to V")
-    hand_girth_mm: float | None = Field(None, ge=90, le=330, description="Around the heads of metacarpals II to V")
+    hand_breadth_mm: float | None = Field(
+        None, ge=40, le=130, description="Across the heads of metacarpals II to V"
+    )
+    hand_girth_mm: float | None = Field(
+        None, ge=90, le=330, description="Around the heads of metacarpals II to V"
+    )
     wrist_girth_mm: float | None = Field(None, ge=80, le=300, description="Around the wrist at the styloids")
-    forearm_girth_mm: float | None = Field(None, ge=100, le=550, description="Around the forearm where it is widest")
-    forearm_length_mm: float | None = Field(None, ge=100, le=400, description="Head of the radius to radial styloid")
+    forearm_girth_mm: float | None = Field(
+        None, ge=100, le=550, description="Around the forearm where it is widest"
+    )
+    forearm_length_mm: float | None = Field(
+        None, ge=100, le=400, description="Head of the radius to radial styloid"
+    )
     index: FingerMeasured = Field(default_factory=FingerMeasured, description="Index finger")
     middle: FingerMeasured = Field(default_factory=FingerMeasured, description="Middle finger")
     ring: FingerMeasured = Field(default_factory=FingerMeasured, description="Ring finger")

@@ -1,6 +1,6 @@
 """The options that every kind of orthosis has; a kind adds its own (see `orthoses/`).
 
-Limits are those of the maker's trade; defaults lie in the middle of common practice (references 3.6, 4.3).
+Limits are those of the maker's trade; defaults lie in the middle of common practice (no single source).
 """
 
 from collections.abc import Iterator
@@ -23,7 +23,7 @@ OPEN_WHEN_TOUCHING = {"hexagonal": pi / (2.0 * sqrt(3.0)), "square": pi / 4.0}
 """Open fraction of round holes that touch each other (geometry)."""
 
 LEAST_WALL_MM = 0.8
-"""Thinnest wall that material extrusion makes (references 5.5)."""
+"""Thinnest wall that material extrusion makes (bureau tables, see `data/printers.toml`)."""
 
 
 @dataclass(frozen=True)
@@ -59,9 +59,13 @@ class FlareOptions(Section):
 class VentOptions(Section):
     """Openings for air."""
 
-    grid: Literal["hexagonal", "square", "none"] = Field("hexagonal", description="How the vents are laid out")
+    grid: Literal["hexagonal", "square", "none"] = Field(
+        "hexagonal", description="How the vents are laid out"
+    )
     diameter_mm: float = Field(3.0, ge=1, le=15, description="Diameter of a vent")
-    pitch_mm: float | None = Field(None, ge=1.5, le=60, description="Centre to centre; not with open_fraction")
+    pitch_mm: float | None = Field(
+        None, ge=1.5, le=60, description="Centre to centre; not with open_fraction"
+    )
     open_fraction: float | None = Field(None, ge=0.01, le=0.7, description="Open share of a vented area")
     edge_margin_mm: float = Field(3.0, ge=1, le=20, description="From a vent or slot to a trim line")
     slot_margin_mm: float = Field(2.0, ge=1, le=20, description="From a vent to a strap slot")
@@ -73,7 +77,13 @@ class VentOptions(Section):
         pitch, share = given.get("pitch_mm"), given.get("open_fraction")
         if pitch is None or share is None:
             return []
-        return [Problem("open_fraction", share, f"pitch_mm = {pitch:g} already says how far apart; give only one of them")]
+        return [
+            Problem(
+                "open_fraction",
+                share,
+                f"pitch_mm = {pitch:g} already says how far apart; give only one of them",
+            )
+        ]
 
     @property
     def spacing_mm(self) -> float:
@@ -84,15 +94,21 @@ class VentOptions(Section):
 class StrapOptions(Section):
     """How the orthosis is held on."""
 
-    style: Literal["slots", "wrap", "none"] = Field("slots", description="Slots for straps, straps all around, or none")
+    style: Literal["slots", "wrap", "none"] = Field(
+        "slots", description="Slots for straps, straps all around, or none"
+    )
     width_mm: StrapWidth = Field(10.0, description="Width of the strap")
-    slot_gap_mm: float = Field(2.5, ge=1, le=8, description="Width of the slot that the strap's thickness passes")
+    slot_gap_mm: float = Field(
+        2.5, ge=1, le=8, description="Width of the slot that the strap's thickness passes"
+    )
 
 
 class MarkingOptions(Section):
     """Code, side and an arrow to the fingertip, on the outside."""
 
-    style: Literal["raised", "engraved", "none"] = Field("raised", description="Raised or engraved letters, or none")
+    style: Literal["raised", "engraved", "none"] = Field(
+        "raised", description="Raised or engraved letters, or none"
+    )
     letter_height_mm: float = Field(4.0, ge=2, le=15, description="Height of a capital letter")
     depth_mm: float = Field(0.4, ge=0.2, le=1.5, description="How far letters stand out or go in")
 
@@ -102,7 +118,9 @@ class OrthosisOptions(Section):
 
     kind: str
     wall_mm: float = Field(2.0, ge=LEAST_WALL_MM, le=6, description="Wall thickness")
-    clearance_mm: float = Field(0.5, ge=0, le=6, description="Between skin and inner face; more over a dressing")
+    clearance_mm: float = Field(
+        0.5, ge=0, le=6, description="Between skin and inner face; more over a dressing"
+    )
     rim_radius_mm: float = Field(0.9, ge=0.3, le=3, description="Rounding of every edge; below half the wall")
     flare: FlareOptions = Field(default_factory=FlareOptions, description="Flare of the ends")
     vents: VentOptions = Field(default_factory=VentOptions, description="Openings for air")
@@ -115,7 +133,9 @@ class OrthosisOptions(Section):
         return [*_rim_problems(given), *_bridge_problems(given), *_engraving_problems(given)]
 
 
-def vent_spacing_mm(grid: str, diameter_mm: float, pitch_mm: float | None, open_fraction: float | None) -> float:
+def vent_spacing_mm(
+    grid: str, diameter_mm: float, pitch_mm: float | None, open_fraction: float | None
+) -> float:
     """Return the centre-to-centre distance of vents from whichever way it was asked for."""
     if pitch_mm is not None:
         return pitch_mm
@@ -133,7 +153,9 @@ def guards(options: type[OrthosisOptions]) -> Iterator[tuple[str, Guarded]]:
 def _rim_problems(given: Given) -> Iterator[Problem]:
     rim, wall = given.get("rim_radius_mm"), given.get("wall_mm")
     if rim is not None and wall is not None and rim >= wall / 2:
-        wanted = f"must be below half of wall_mm = {wall:g}, that is below {wall / 2:g}, or choose a thicker wall"
+        wanted = (
+            f"must be below half of wall_mm = {wall:g}, that is below {wall / 2:g}, or choose a thicker wall"
+        )
         yield Problem("rim_radius_mm", rim, wanted)
 
 
@@ -154,7 +176,9 @@ def _bridge_problems(given: Given) -> Iterator[Problem]:
         f"twice rim_radius_mm = {rim:g}, that is above {2 * rim:g} mm"
     )
     asked = "open_fraction" if share is not None else "pitch_mm"
-    yield Problem(f"vents.{asked}", share if share is not None else spacing, f"{wanted}; {_bridge_remedy(given, rim)}")
+    yield Problem(
+        f"vents.{asked}", share if share is not None else spacing, f"{wanted}; {_bridge_remedy(given, rim)}"
+    )
 
 
 def _bridge_remedy(given: Given, rim: float) -> str:
@@ -172,4 +196,6 @@ def _engraving_problems(given: Given) -> Iterator[Problem]:
     if wall - depth < LEAST_WALL_MM:
         most = max(wall - LEAST_WALL_MM, 0.0)
         wanted = f"leaves {wall - depth:.2g} mm of wall_mm = {wall:g} under the letters, at least {LEAST_WALL_MM:g} is needed"
-        yield Problem("marking.depth_mm", depth, f"{wanted}: engrave at most {most:.2g}, or raise the letters")
+        yield Problem(
+            "marking.depth_mm", depth, f"{wanted}: engrave at most {most:.2g}, or raise the letters"
+        )

@@ -44,7 +44,7 @@ def override_problems(given: Given, options: type[OrthosisOptions] | None) -> It
     for name, guard in guarded.items():
         value = given.get(f"orthosis.{name}")
         if value is not None and value > guard.above and guard.override not in allowed:
-            wanted = f"at most {guard.above:g} without [override] allow = [\"{guard.override}\"] and a reason"
+            wanted = f'at most {guard.above:g} without [override] allow = ["{guard.override}"] and a reason'
             yield Problem(f"orthosis.{name}", value, f"{wanted}; {guard.because}")
     known = {guard.override for guard in guarded.values()}
     for number, name in enumerate(allowed if options is not None else ()):

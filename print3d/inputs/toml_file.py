@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from print3d.errors import InputError
+from print3d.inputs.problems import nearest
 
 LARGEST_BYTES = 1_000_000
 """A case file has about 2 kB; this much is some other file."""
@@ -25,9 +26,13 @@ def read_toml(path: Path) -> dict[str, Any]:
     except ValueError as error:  # TOMLDecodeError, and Python's own on a number of thousands of digits
         raise InputError(_syntax(path, text, error)) from error
     except RecursionError as error:
-        raise InputError(f"{path}: lists or tables are nested too deeply; a case file needs three levels") from error
+        raise InputError(
+            f"{path}: lists or tables are nested too deeply; a case file needs three levels"
+        ) from error
     if not data:
-        raise InputError(f"{path}: the file is empty; it needs at least the tables [case], [orthosis] and [print]")
+        raise InputError(
+            f"{path}: the file is empty; a case needs at least the tables [case], [orthosis] and [print]"
+        )
     return data
 
 
@@ -39,10 +44,12 @@ def _bytes(path: Path) -> bytes:
             raise InputError(f"{path}: is not a regular file; give a text file in TOML")
         size = path.stat().st_size
         if size > LARGEST_BYTES:
-            raise InputError(f"{path}: has {size} bytes, at most {LARGEST_BYTES} are accepted; is it a case file?")
+            raise InputError(
+                f"{path}: has {size} bytes, at most {LARGEST_BYTES} are accepted; is it a case file?"
+            )
         return path.read_bytes()
     except FileNotFoundError as error:
-        raise InputError(f"{path}: there is no such file{_example_in(path.parent)}") from error
+        raise InputError(f"{path}: there is no such file{_near(path)}; give the path of a TOML file") from error
     except (OSError, ValueError) as error:  # ValueError: a null character in the name
         reason = getattr(error, "strerror", None) or error
         raise InputError(f"{path}: cannot be read ({reason}); give a text file that you may read") from error
@@ -50,11 +57,14 @@ def _bytes(path: Path) -> bytes:
 
 def _example_in(folder: Path) -> str:
     """Return a hint to the first TOML file of a folder, if there is one."""
-    try:
-        first = min(folder.glob("*.toml"), default=None)
-    except OSError:
-        return ""
-    return f", for example {first}" if first else ""
+    first = min(folder.glob("*.toml"), default=None)
+    return f", for example {first}" if first is not None else ""
+
+
+def _near(path: Path) -> str:
+    """Return a hint to the TOML file beside a missing one that is spelt most like it, if any is near enough."""
+    near = nearest(path.name, (each.name for each in path.parent.glob("*.toml")))
+    return f"; the nearest is {path.with_name(near)}" if near is not None else ""
 
 
 def _text(path: Path, content: bytes) -> str:

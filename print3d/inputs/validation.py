@@ -65,7 +65,9 @@ def place_of(model: type[Section], loc: Sequence[str | int]) -> Place:
     return Place(tuple(clean), table, field)
 
 
-def given_values(model: type[Section], raw: Mapping[str, Any], bad: Sequence[Loc], loc: Loc = ()) -> dict[str, Any]:
+def given_values(
+    model: type[Section], raw: Mapping[str, Any], bad: Sequence[Loc], loc: Loc = ()
+) -> dict[str, Any]:
     """Return every valid value of a table as dotted keys, defaults where the file is silent."""
     values: dict[str, Any] = {}
     for name, field in model.model_fields.items():
@@ -102,10 +104,16 @@ def _problem(model: type[Section], error: ErrorDetails, place: Place) -> Problem
         return Problem(key, found, f"not a known key; {_hint(model, place)}")
     if error["type"] in ("union_tag_invalid", "union_tag_not_found") and place.field is not None:
         names = [str(table.model_fields["kind"].default) for table in subsections(place.field)]
-        if error["type"] == "union_tag_invalid" and isinstance(found, Mapping) and isinstance(found["kind"], str):
+        if (
+            error["type"] == "union_tag_invalid"
+            and isinstance(found, Mapping)
+            and isinstance(found["kind"], str)
+        ):
             return unknown_name(f"{key}.kind", found["kind"], "kind of orthosis", names)
         wanted = "give one of " + ", ".join(f'"{name}"' for name in names)
-        return Problem(f"{key}.kind", found.get("kind", MISSING) if isinstance(found, Mapping) else found, wanted)
+        return Problem(
+            f"{key}.kind", found.get("kind", MISSING) if isinstance(found, Mapping) else found, wanted
+        )
     if place.field is None:
         raise AssertionError(f"a validation error at {error['loc']} has no field")
     wanted = accepted(key, place.field)
