@@ -94,7 +94,7 @@ ONE_KEY = [
     ("unknown kind", {"orthosis.kind": '"malet"'}, "orthosis.kind", '"malet"', 'the nearest is "mallet"'),
     ("kind as a number", {"orthosis.kind": "2"}, "orthosis.kind", "2", 'one of "pip_extension", "mallet"'),
     ("unknown material", {"print.material": '"PETG-CF"'}, "print.material", '"PETG-CF"', 'the nearest is "petg"'),
-    ("unknown printer", {"print.printer": '"extruder"'}, "print.printer", '"extruder"', 'the nearest is "extrusion"'),
+    ("unknown printer", {"print.printer": '"extrusoin"'}, "print.printer", '"extrusoin"', 'the nearest is "extrusion"'),
     ("a printer that cannot", {"print.printer": '"resin"'}, "print.printer", '"resin"', "petg needs extrusion"),
     ("code with a blank", {"case.code": '"PY 900"'}, "case.code", '"PY 900"', "letters a to z, digits, - and _"),
     ("code that climbs out", {"case.code": '"../PY"'}, "case.code", '"../PY"', "letters a to z, digits, - and _"),
@@ -106,7 +106,7 @@ ONE_KEY = [
     ("key without its unit", {"orthosis.clearance": "0.5"}, "orthosis.clearance", "0.5", "orthosis.clearance_mm"),
     ("key in the wrong table", {"measured.pip_girth_mm": "66"}, "measured.pip_girth_mm", "66", "measured.middle.pip_girth_mm"),
     ("unknown table", {"prnt.material": '"pla"'}, "prnt", "a table", "the nearest is print"),
-    ("key of another kind", {"orthosis.dip_hyperextension_deg": "5"}, "orthosis.dip_hyperextension_deg", "5", "not a known key"),
+    ("key of another kind", {"orthosis.dip_hyperextension_deg": "5"}, "orthosis.dip_hyperextension_deg", "5", "only kind mallet has it"),
     ("nothing like a key", {"orthosis.zzz": "1"}, "orthosis.zzz", "1", "known here are kind, wall_mm, clearance_mm"),
     # one number against another
     (
@@ -179,7 +179,7 @@ ONE_KEY = [
         'the nearest is "dip_hyperextension"',
     ),
     ("override of no reason", {"override.reason": '""'}, "override.reason", '""', "says why"),
-    ("override list of numbers", {"override.reason": '"so"', "override.allow": "[1]"}, "override.reason", '"so"', "3 to 500"),
+    ("override list of numbers", {"override.reason": '"by the surgeon"', "override.allow": "[1]"}, "override.allow[0]", "1", "a text in quotes"),
 ]  # fmt: skip
 
 MISSING = [
@@ -198,12 +198,10 @@ def test_one_wrong_key_gives_one_line(
     edits: Mapping[str, str], key: str, found: str, accepted: str, tmp_path: Path, refused: Run
 ) -> None:
     path = written(tmp_path, edits)
-    first, *others = refused(path)
-    assert first.startswith(f"{path}: {key} = ")
-    assert found in first.removeprefix(f"{path}: {key} = ").split(": ")[0]
-    assert accepted in first
-    if key != "override.reason":
-        assert not others
+    (line,) = refused(path)
+    assert line.startswith(f"{path}: {key} = ")
+    assert found in line.removeprefix(f"{path}: {key} = ").split(": ")[0]
+    assert accepted in line
     assert not (tmp_path / "outputs").exists()
 
 
@@ -246,14 +244,14 @@ def test_a_contradiction_needs_two_valid_numbers(tmp_path: Path, refused: Run) -
 @pytest.mark.parametrize(
     ("content", "line", "reason"),
     [
-        (b"[case\ncode = 1\n", 1, "is not TOML"),
-        (b"[case]\ncode = PY-900\n", 2, "'code = PY-900' is not TOML"),
+        (b"[case\ncode = 1\n", 1, "not TOML"),
+        (b"[case]\ncode = PY-900\n", 2, "code = PY-900: not TOML"),
         (b"[orthosis]\nwall_mm = 2,5\n", 2, "decimal point, not a comma"),
-        (b"[case]\nside = 'left'\nside = 'right'\n", 3, "'side = "),
-        (b"[case]\nnote = 'never closed\n", 2, "'note = "),
+        (b"[case]\nside = 'left'\nside = 'right'\n", 3, "side = 'right': not TOML"),
+        (b"[case]\nnote = 'never closed\n", 2, "note = 'never closed: not TOML"),
         ("[case]\nnote = 'größer'\n".encode("latin-1"), 2, "byte 0xf6 is not UTF-8"),
         (case_text({}).encode("utf-16"), 1, "byte 0xff is not UTF-8"),
-        (b"x = " + b"9" * 5000, 1, "is not TOML"),
+        (b"x = " + b"9" * 5000, 1, "not TOML"),
     ],
     ids=["open bracket", "no quotes", "decimal comma", "key twice", "open text", "latin-1", "utf-16", "5000 digits"],
 )  # fmt: skip

@@ -22,6 +22,8 @@ class CheckLimits:
     asked_wall_mm: Limit
     hole_mm: Limit
     text_width_mm: Limit
+    text_height_mm: Limit
+    text_depth_mm: Limit
     rim_radius_mm: Limit
     wall_tolerance_mm: Limit = Limit(0.05, "own choice: a tenth of an extrusion width")
     bridge_mm: Limit = Limit(2.0, "own choice: two extrusion widths on either side of a bridge; published bridges 2.5 to 5")
@@ -44,5 +46,7 @@ def limits_of_case(case: Case[Any]) -> CheckLimits:
         asked_wall_mm=Limit(case.orthosis.wall_mm, "orthosis.wall_mm of the case"),
         hole_mm=figure("min_hole_mm"),
         text_width_mm=figure("min_text_width_mm"),
+        text_height_mm=figure("min_text_height_mm"),
+        text_depth_mm=figure("min_text_depth_mm"),
         rim_radius_mm=figure("min_fillet_mm"),
     )

@@ -5,13 +5,14 @@ from print3d.checks.gap import check_gap
 from print3d.checks.integrity import check_integrity
 from print3d.checks.joints import check_joints
 from print3d.checks.limits import CheckLimits
+from print3d.checks.marking import check_marking
 from print3d.checks.motion import check_motion
 from print3d.checks.openings import check_openings
 from print3d.checks.rims import check_rims
 from print3d.checks.wall import check_wall
 from print3d.orthoses.built import Orthosis
 
-CHECKS = (check_integrity, check_wall, check_openings, check_rims, check_gap, check_joints, check_motion)
+CHECKS = (check_integrity, check_wall, check_openings, check_rims, check_gap, check_joints, check_motion, check_marking)
 
 
 def run_suite(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:

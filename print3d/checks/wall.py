@@ -45,7 +45,7 @@ class Balls:
 
 
 def check_wall(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
-    """Check the thinnest wall against the process and against what was asked, and the strokes of letters."""
+    """Check the thinnest wall against the process and against what was asked."""
     findings = []
     for part in orthosis.parts:
         thickness, where = measure_thinnest_wall(part, (FaceKind.INNER, FaceKind.OUTER))
@@ -85,6 +85,8 @@ def measure_thinnest_wall(part: Part, kinds: tuple[FaceKind, ...]) -> tuple[floa
             best, where = float(balls.diameter[order[0]]), at(points[order[0]])
         seeds = np.vstack([points[order], balls.contacts[order]])
         points, on = _snapped(surface, seeds + rng.normal(0.0, spread, seeds.shape))
+        wanted = np.isin(part.mesh.face_kind[on], kinds)
+        points, on = points[wanted], on[wanted]
         spread /= 2
     return best, where
 

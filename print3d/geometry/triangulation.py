@@ -18,8 +18,11 @@ from print3d.errors import MeshingError
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-INTERIOR_DISTANCE = 0.75
-"""Interior points stay this many interior spacings away from the loops."""
+INTERIOR_DISTANCE = 0.65
+"""Interior points stay this many interior spacings away from the loops,"""
+
+EDGE_DISTANCE = 0.6
+"""and this many lengths of the nearest loop edge, so that they stay out of the circle over it."""
 
 JITTER_MM = 1e-5
 """Breaks ties between points on one circle the same way in every period of a wrap-around pattern."""
@@ -80,7 +83,11 @@ def triangulate(region: Region, spacing_mm: float) -> tuple[Floats, Ints]:
     """
     outline = region.polygon()
     on_loops = np.vstack(list(region.loops))
-    points = np.vstack([on_loops, _interior(outline, on_loops, spacing_mm, region.period_mm)])
+    keep_off = np.maximum(INTERIOR_DISTANCE * spacing_mm, EDGE_DISTANCE * _longest_edges(region))
+    lattice = _interior(outline, on_loops, spacing_mm, region.period_mm)
+    copies = 1 if region.period_mm is None else 3
+    away, nearest = KDTree(_with_neighbour_periods(on_loops, region.period_mm)).query(lattice)
+    points = np.vstack([on_loops, lattice[away >= np.tile(keep_off, copies)[nearest]]])
     tiled = _with_neighbour_periods(points, region.period_mm)
     jitter = np.random.default_rng(0).uniform(-JITTER_MM, JITTER_MM, points.shape)
     triangles = Delaunay(tiled + np.tile(jitter, (len(tiled) // len(points), 1))).simplices.astype(np.int64)
@@ -93,7 +100,7 @@ def triangulate(region: Region, spacing_mm: float) -> tuple[Floats, Ints]:
 
 
 def _interior(outline: shapely.Geometry, on_loops: Floats, spacing: float, period: float | None) -> Floats:
-    """A hexagonal lattice inside the outline, away from the loops; whole rows per period."""
+    """A hexagonal lattice inside the outline; whole rows per period."""
     low, high = on_loops.min(axis=0) - spacing, on_loops.max(axis=0) + spacing
     if period is not None:
         low[1], high[1] = -period / 2, period / 2
@@ -104,9 +111,16 @@ def _interior(outline: shapely.Geometry, on_loops: Floats, spacing: float, perio
     )
     first = first + 0.5 * spacing * (np.arange(n_rows) % 2)
     lattice = np.column_stack([first.ravel(), second.ravel()])
-    lattice = lattice[shapely.contains_xy(outline, lattice[:, 0], lattice[:, 1])]
-    away, _ = KDTree(_with_neighbour_periods(on_loops, period)).query(lattice)
-    return lattice[away >= INTERIOR_DISTANCE * spacing]
+    return lattice[shapely.contains_xy(outline, lattice[:, 0], lattice[:, 1])]
+
+
+def _longest_edges(region: Region) -> Floats:
+    """For every loop point (n,), the longer of the two loop edges that meet there."""
+    longest = []
+    for loop, step in zip(region.loops, region.steps_mm, strict=True):
+        ahead = np.linalg.norm(np.diff(np.vstack([loop, loop[:1] + [0.0, step]]), axis=0), axis=1)
+        longest.append(np.maximum(ahead, np.roll(ahead, 1)))
+    return np.concatenate(longest)
 
 
 def _with_neighbour_periods(points: Floats, period: float | None) -> Floats:

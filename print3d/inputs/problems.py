@@ -54,7 +54,7 @@ def in_words(value: object) -> str:
     if isinstance(value, bool):
         return str(value).lower()
     if isinstance(value, str):
-        text = json.dumps(value, ensure_ascii=False)
+        text = printable(json.dumps(value, ensure_ascii=False))
     elif isinstance(value, list | tuple):
         text = "[" + ", ".join(in_words(item) for item in value) + "]"
     elif isinstance(value, float):
@@ -62,6 +62,11 @@ def in_words(value: object) -> str:
     else:
         text = str(value)
     return text if len(text) <= LONGEST_SHOWN else text[: LONGEST_SHOWN - 3] + "..."
+
+
+def printable(text: str) -> str:
+    """Return a text with characters that move the cursor or break the line written as escapes."""
+    return "".join(each if each.isprintable() else each.encode("unicode_escape").decode() for each in text)
 
 
 def dotted(loc: Sequence[str | int]) -> str:

@@ -101,17 +101,27 @@ def accepted(key: str, field: FieldInfo) -> str:
     if marked is not None:
         return marked
     parts = list(_parts(field.annotation))
-    choices = [choice for part in parts if get_origin(part) is Literal for choice in get_args(part)]
-    if choices:
-        return ("one of " if len(choices) > 1 else "") + ", ".join(in_words(choice) for choice in choices)
+    if any(get_origin(part) is Literal for part in parts):
+        return _choices(parts)
     if subsections(field):
         return f"a table [{key}]"
     if any(get_origin(part) is tuple for part in parts):
-        return "a list of texts"
+        return f"a list, each {accepted_item(field)}"
     if float in parts or int in parts:
         return f"a {'number' if float in parts else 'whole number'}{_limits(field)} {unit_of(key)}".rstrip()
     longest = next((f" of at most {item.max_length} characters" for item in _of(field, MaxLen)), "")
     return f"a text in quotes{longest}"
+
+
+def accepted_item(field: FieldInfo) -> str:
+    """Return in words what a list accepts as an item."""
+    items = [get_args(part)[0] for part in _parts(field.annotation) if get_origin(part) is tuple]
+    return _choices(items) or "a text in quotes"
+
+
+def _choices(parts: list[Any]) -> str:
+    choices = [choice for part in parts if get_origin(part) is Literal for choice in get_args(part)]
+    return ("one of " if len(choices) > 1 else "") + ", ".join(in_words(choice) for choice in choices)
 
 
 def _limits(field: FieldInfo) -> str:

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from print3d.errors import InputError
-from print3d.inputs.problems import nearest
+from print3d.inputs.problems import nearest, printable
 
 LARGEST_BYTES = 1_000_000
 """A case file has about 2 kB; this much is some other file."""
@@ -81,8 +81,8 @@ def _syntax(path: Path, text: str, error: ValueError) -> str:
     """Return where and how the text stops being TOML."""
     place = _PLACE.search(str(error))
     reason = _PLACE.sub("", str(error)).removesuffix(" (at end of document)")
-    lines = text.splitlines() or [""]
-    number = int(place[1]) if place else len(lines)
-    found = lines[min(number, len(lines)) - 1].strip()[:60]
+    lines = text.split("\n")
+    number = int(place[1]) if place else len(text.rstrip("\n").split("\n"))
+    found = printable(lines[min(number, len(lines)) - 1].strip()[:60])
     comma = "with a decimal point, not a comma, " if _DECIMAL_COMMA.search(found) else ""
-    return f"{path}: line {number}: {found!r} is not TOML ({reason}); write {comma}key = value"
+    return f"{path}: line {number}: {found}: not TOML ({reason}); write {comma}key = value"

@@ -8,7 +8,7 @@ from pydantic.fields import FieldInfo
 from pydantic_core import ErrorDetails
 
 from print3d.inputs.problems import CONTRADICTION, MISSING, Problem, dotted, nearest, unknown_name
-from print3d.inputs.section import Section, accepted, default_of, section_for, subsections
+from print3d.inputs.section import Section, accepted, accepted_item, default_of, section_for, subsections
 
 Loc = tuple[str | int, ...]
 Table = TypeVar("Table", bound=Section)
@@ -116,24 +116,33 @@ def _problem(model: type[Section], error: ErrorDetails, place: Place) -> Problem
         )
     if place.field is None:
         raise AssertionError(f"a validation error at {error['loc']} has no field")
-    wanted = accepted(key, place.field)
-    if isinstance(place.loc[-1], int):
-        wanted = "a text in quotes"
+    is_item = isinstance(place.loc[-1], int)
+    wanted = accepted_item(place.field) if is_item else accepted(key, place.field)
     if error["type"] == "missing":
         return Problem(key, MISSING, f"give {wanted}")
     return Problem(key, found, f"accepted is {wanted}")
 
 
 def _hint(model: type[Section], place: Place) -> str:
-    """Return the nearest known key of the same table, else the table where the key is at home."""
+    """Return the table where the key is at home, else the nearest known key of the same table, else all its keys."""
     name = str(place.loc[-1])
-    near = nearest(name, place.table.model_fields)
-    if near is not None and near != name:
-        return f"the nearest is {dotted((*place.loc[:-1], near))}"
-    at_home = sorted(key for key in all_keys(model) if key.rpartition(".")[2] == name)
+    at_home = sorted({key for key in all_keys(model) if key.rpartition(".")[2] == name})
+    if dotted(place.loc) in at_home:
+        kinds = [str(table.model_fields["kind"].default) for table in _tables_with(model, place.loc)]
+        return f"only kind {' or '.join(kinds)} has it"
     if at_home:
         return f"it belongs at {' or '.join(at_home[:4])}"
+    near = nearest(name, place.table.model_fields)
+    if near is not None:
+        return f"the nearest is {dotted((*place.loc[:-1], near))}"
     return f"known here are {', '.join(place.table.model_fields)}"
+
+
+def _tables_with(model: type[Section], loc: Loc) -> list[type[Section]]:
+    """Return the kinds that know a key of the table at the head of `loc`."""
+    kinds = subsections(model.model_fields[str(loc[0])])
+    key = dotted(loc[1:])
+    return [table for table in kinds if key in all_keys(table)]
 
 
 def all_keys(model: type[Section], prefix: str = "") -> Iterator[str]:

@@ -30,7 +30,7 @@ TrimLine = Callable[[Floats], Floats]
 
 CORNER_MM = 4.0
 """Corners of a finger orthosis in the flat; 5 mm is common practice on larger ones, no single source."""
-LOOP_SPACING_MM = 0.5
+LOOP_SPACING_MM = 0.4
 LINE_SAMPLES = 121
 FACE_BEYOND_MM = 0.6
 """The faces reach this far beyond the outline, so that no rim is evaluated at their very edge."""

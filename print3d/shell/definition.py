@@ -45,8 +45,8 @@ class ShellDefinition:
     wall_mm: float
     rim_radius_mm: float
     mark_height_mm: float = 0.4
-    chord_error_mm: float = 0.01
-    spacing_mm: float = 0.9
+    chord_error_mm: float = 0.006
+    spacing_mm: float = 0.6
 
     def __post_init__(self) -> None:
         if not 0.0 < self.rim_radius_mm <= RIM_ROUNDNESS_LIMIT * self.wall_mm:

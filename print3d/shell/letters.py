@@ -20,9 +20,9 @@ from print3d.shell.pattern import Loop
 Floats = NDArray[np.float64]
 
 FONT_FILE = "mpl-data/fonts/ttf/DejaVuSans-Bold.ttf"
-CORNER_MM = 0.1
+CORNER_MM = 0.15
 """Corners of letters are rounded by this much, so that their contours are smooth curves."""
-SAMPLE_MM = 0.25
+SAMPLE_MM = 0.16
 TRACKING = 0.12
 """Extra space between letters, in letter heights: raised letters run together when printed close."""
 CURVE_STEPS = 6

@@ -31,7 +31,7 @@ class VentGrid:
     diameter_mm: float
     pitch_mm: float
     scale: Callable[[Floats], Floats] = np.ones_like
-    chord_error_mm: float = 0.01
+    chord_error_mm: float = 0.006
 
 
 def place_vents(grid: VentGrid, allowed: shapely.Geometry) -> tuple[Loop, ...]:
