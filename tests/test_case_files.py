@@ -13,7 +13,15 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from print3d.errors import InputError
-from print3d.inputs.case import Case, CaseFile, canonical_data, canonical_text, case_file_model, case_from_data, read_case
+from print3d.inputs.case import (
+    Case,
+    CaseFile,
+    canonical_data,
+    canonical_text,
+    case_file_model,
+    case_from_data,
+    read_case,
+)
 from print3d.inputs.measured import FINGERS
 from print3d.inputs.options import OPEN_WHEN_TOUCHING, OrthosisOptions, VentOptions, vent_spacing_mm
 from print3d.inputs.schema import case_schema
@@ -40,6 +48,14 @@ def sound() -> dict[str, Any]:
 
 def made(data: dict[str, Any]) -> Case[Any]:
     return case_from_data(data, OPTIONS, SOURCE)
+
+
+def outcome(data: dict[str, Any]) -> Case[Any] | str:
+    """Return the case, or the message of its refusal."""
+    try:
+        return made(data)
+    except InputError as refusal:
+        return str(refusal)
 
 
 def with_value(key: str, value: object) -> dict[str, Any]:
@@ -118,7 +134,7 @@ def test_the_canonical_text_does_not_depend_on_how_the_file_is_written(tmp_path:
         '[orthosis.vents]\ngrid = "hexagonal"\n[print]\nmaterial = "pla"\nprinter = "extrusion"\n'
     )
     odd.write_bytes(
-        b'\xef\xbb\xbfprint = {printer = "extrusion", material = \'pla\'}\r\n# a remark\r\n[orthosis]\r\nwall_mm = 2\r\n'
+        b"\xef\xbb\xbfprint = {printer = \"extrusion\", material = 'pla'}\r\n# a remark\r\n[orthosis]\r\nwall_mm = 2\r\n"
         b'kind = "\\u006dallet"\r\n[case]\r\nfinger="ring"\r\nside="left"\r\ncode="PY-1"\r\n'
     )
     assert canonical_text(read_case(tidy, OPTIONS)) == canonical_text(read_case(odd, OPTIONS))
@@ -141,11 +157,8 @@ def test_limits_of_every_number(key: str, low: float, high: float) -> None:
             made(with_value(key, outside))
         assert f" {key} = " in str(refusal.value)
         assert f"a number from {low:g} to {high:g}" in str(refusal.value)
-    for limit in (low, high):
-        try:
-            made(with_value(key, limit))
-        except InputError as refusal:
-            assert f"a number from {low:g} to {high:g}" not in str(refusal)  # at most, it contradicts another key
+    for limit in (low, high):  # at most, it contradicts another key
+        assert f"a number from {low:g} to {high:g}" not in str(outcome(with_value(key, limit)))
 
 
 @pytest.mark.parametrize("key", [row[0] for row in NUMBERS])
@@ -163,7 +176,12 @@ def test_every_length_angle_and_girth_names_its_unit() -> None:
 
 def test_a_case_cannot_be_changed() -> None:
     case = made(sound())
-    for table, name in ((case, "side"), (case.case, "side"), (case.orthosis, "wall_mm"), (case.orthosis.vents, "pitch_mm")):
+    for table, name in (
+        (case, "side"),
+        (case.case, "side"),
+        (case.orthosis, "wall_mm"),
+        (case.orthosis.vents, "pitch_mm"),
+    ):
         with pytest.raises(Exception, match="frozen|cannot assign"):
             setattr(table, name, 1)
 
@@ -199,7 +217,9 @@ def test_a_prescribed_angle_may_lie_within_the_measuring_error_of_the_joint() ->
     data["measured"]["ring"]["pip_passive_extension_deficit_deg"] = 24.9
     assert made(data).orthosis.pip_flexion_deg == 20.0
     data["measured"]["ring"]["pip_passive_extension_deficit_deg"] = 25.1
-    with pytest.raises(InputError, match=r"orthosis.pip_flexion_deg = 20: the joint allows at least 25.1 degrees"):
+    with pytest.raises(
+        InputError, match=r"orthosis.pip_flexion_deg = 20: the joint allows at least 25.1 degrees"
+    ):
         made(data)
 
 
@@ -218,7 +238,12 @@ def test_a_single_kind_needs_no_choice() -> None:
 
 @pytest.mark.parametrize(
     ("grid", "diameter", "pitch", "share"),
-    [("hexagonal", 5, 8, 0.354), ("square", 5, 8, 0.307), ("hexagonal", 6, 9, 0.403), ("square", 4, 7, 0.256)],
+    [
+        ("hexagonal", 5, 8, 0.354),
+        ("square", 5, 8, 0.307),
+        ("hexagonal", 6, 9, 0.403),
+        ("square", 4, 7, 0.256),
+    ],
 )
 def test_open_fraction_of_vents(grid: str, diameter: float, pitch: float, share: float) -> None:
     """Share of a grid's cell that a hole takes, from the cell's own area: pitch squared, or times sin 60 degrees."""
@@ -236,7 +261,9 @@ def test_vent_spacing_whichever_way_it_is_asked_for() -> None:
 
 
 @given(st.floats(1, 15), st.floats(0.3, 0.95), st.floats(0.02, 0.7), st.sampled_from(["hexagonal", "square"]))
-def test_the_bridge_rule_draws_the_line_where_it_says(diameter: float, rim: float, share: float, grid: str) -> None:
+def test_the_bridge_rule_draws_the_line_where_it_says(
+    diameter: float, rim: float, share: float, grid: str
+) -> None:
     """Refused exactly when the bridge is no wider than two rims; what the message offers instead is accepted."""
     bridge = vent_spacing_mm(grid, diameter, None, share) - diameter
 
@@ -260,7 +287,9 @@ def test_the_schema_says_what_the_models_say() -> None:
     schema = case_schema(OPTIONS)
     tables = [schema, *schema["$defs"].values()]
     assert all(table["additionalProperties"] is False for table in tables if "properties" in table)
-    described = {(key, entry["description"]) for t in tables for key, entry in t["properties"].items() if key != "kind"}
+    described = {
+        (key, entry["description"]) for t in tables for key, entry in t["properties"].items() if key != "kind"
+    }
     assert all(f"({unit_of(key)})" in text for key, text in described if unit_of(key))
     assert set(schema["properties"]["orthosis"]["discriminator"]["mapping"]) == set(KINDS)
     wall = schema["$defs"][OPTIONS["mallet"].__name__]["properties"]["wall_mm"]
@@ -281,7 +310,9 @@ LEAVES = st.one_of(
     st.none(), st.booleans(), st.integers(), st.floats(), st.text(max_size=30), st.dates(), st.times(), st.datetimes(),
     st.sampled_from(["mallet", "pip_extension", "ring", "left", "pla", "hexagonal", "none", "dip_hyperextension"]),
 )  # fmt: skip
-VALUES = st.recursive(LEAVES, lambda inner: st.lists(inner, max_size=3) | st.dictionaries(KEYS, inner, max_size=4), max_leaves=8)
+VALUES = st.recursive(
+    LEAVES, lambda inner: st.lists(inner, max_size=3) | st.dictionaries(KEYS, inner, max_size=4), max_leaves=8
+)
 
 
 @settings(max_examples=300, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow])
@@ -294,22 +325,26 @@ def test_odd_values_anywhere_give_a_case_or_one_message(changes: list[tuple[list
             table = table.setdefault(key, {}) if isinstance(table, dict) else None
         if isinstance(table, dict):
             table[path[-1]] = value
-    try:
-        case = made(data)
-    except InputError as refusal:
-        assert all(line.startswith(f"{SOURCE}: ") for line in str(refusal).splitlines())
-        assert all(line.isprintable() for line in str(refusal).split("\n"))
+    result = outcome(data)
+    if isinstance(result, Case):
+        assert made(canonical_data(result)) == result
     else:
-        assert made(canonical_data(case)) == case
+        assert all(line.startswith(f"{SOURCE}: ") for line in result.splitlines())
+        assert all(line.isprintable() for line in result.split("\n"))
 
 
-@settings(max_examples=200, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(
+    max_examples=200,
+    deadline=None,
+    derandomize=True,
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
+)
 @given(st.binary(max_size=60) | st.text(alphabet='[]{}=".,\n#abc01_-', max_size=60).map(str.encode))
 def test_any_bytes_are_read_or_refused_with_the_files_name(tmp_path: Path, content: bytes) -> None:
     path = tmp_path / "odd.toml"
     path.write_bytes(content)
     try:
-        assert read_toml(path)
+        message = None if read_toml(path) else "nothing was read, and nothing said"
     except InputError as refusal:
-        assert str(refusal).startswith(f"{path}: ")
-        assert str(refusal).isprintable()
+        message = str(refusal)
+    assert message is None or (message.startswith(f"{path}: ") and message.isprintable())

@@ -19,7 +19,9 @@ CASES = Path(__file__).parents[1] / "params" / "cases"
 MALLET, PIP = CASES / "mallet.toml", CASES / "pip_extension.toml"
 
 WIDE = Finding("bridge", "narrowest bridge", 3.0, 2.0, "mm", "at least", "nearest points", "bureau tables")
-THIN = Finding("wall", "thinnest wall", 0.5, 0.8, "mm", "at least", "shrinking ball", "bureau tables", (1.0, 2.0, 3.04))
+THIN = Finding(
+    "wall", "thinnest wall", 0.5, 0.8, "mm", "at least", "shrinking ball", "bureau tables", (1.0, 2.0, 3.04)
+)
 TIGHT = Finding("gap", "least gap", 0.9, 1.0, "mm", "at least", "signed distance", "own choice")
 BENT = Finding("joints", "PIP held", 0.2, (-1.0, 1.0), "deg", "between", "rigid fit", "own choice")
 
@@ -160,7 +162,9 @@ def loaded_after(arguments: list[str], folder: Path) -> set[str]:
         f"try:\n    main({arguments!r})\nexcept SystemExit as end:\n    assert end.code in (None, 0, 1), end.code  # whether the checks hold is asked elsewhere\n"
         "sys.stderr.write('\\n' + ' '.join({name.split('.')[0] for name in sys.modules}))"
     )
-    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, cwd=folder, check=True)
+    done = subprocess.run(
+        [sys.executable, "-c", program], capture_output=True, text=True, cwd=folder, check=True
+    )
     return set(done.stderr.splitlines()[-1].split())
 
 
@@ -171,7 +175,9 @@ def test_help_is_cheap(tmp_path: Path) -> None:
 
 
 def test_a_build_without_step_does_not_load_the_cad_kernel(tmp_path: Path) -> None:
-    loaded = loaded_after(["build", str(PIP), "--formats", "stl,3mf", "--out", str(tmp_path / "out")], tmp_path)
+    loaded = loaded_after(
+        ["build", str(PIP), "--formats", "stl,3mf", "--out", str(tmp_path / "out")], tmp_path
+    )
     assert "scipy" in loaded
     assert not loaded & {"cadquery", "OCP", "matplotlib", "vtkmodules"}
     assert {file.suffix for file in (tmp_path / "out" / "PY-014").iterdir()} >= {".stl", ".3mf"}

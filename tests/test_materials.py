@@ -7,7 +7,15 @@ import pytest
 from print3d.errors import InputError
 from print3d.inputs.materials import DATA, Figure, read_materials, read_printers
 
-MATERIALS = ("pla", "petg", "pa12_laser_sintering", "pa12_multi_jet_fusion", "tpu_95a", "rigid_resin", "tough_resin")
+MATERIALS = (
+    "pla",
+    "petg",
+    "pa12_laser_sintering",
+    "pa12_multi_jet_fusion",
+    "tpu_95a",
+    "rigid_resin",
+    "tough_resin",
+)
 EVERYTHING = {**read_materials(), **read_printers()}
 
 
@@ -25,9 +33,13 @@ def test_the_promised_materials_and_processes_are_there() -> None:
 @pytest.mark.parametrize("name", EVERYTHING)
 def test_every_figure_says_where_it_is_from_and_how_well_it_is_known(name: str) -> None:
     for key, figure in figures(name).items():
-        remembered = "memory" in figure.source or "common practice" in figure.source or "typical" in figure.source
+        remembered = (
+            "memory" in figure.source or "common practice" in figure.source or "typical" in figure.source
+        )
         assert len(figure.source) > 5, key
-        assert not (remembered and figure.mark.startswith("seen")), f"{key}: {figure.source} cannot be {figure.mark}"
+        assert not (remembered and figure.mark.startswith("seen")), (
+            f"{key}: {figure.source} cannot be {figure.mark}"
+        )
 
 
 @pytest.mark.parametrize("name", MATERIALS)
@@ -72,7 +84,9 @@ PUBLISHED = [
 
 
 @pytest.mark.parametrize(("name", "key", "source", "low", "high"), PUBLISHED)
-def test_figures_lie_in_the_published_range(name: str, key: str, source: str, low: float, high: float) -> None:
+def test_figures_lie_in_the_published_range(
+    name: str, key: str, source: str, low: float, high: float
+) -> None:
     assert low <= figures(name)[key].value <= high, source
 
 
@@ -126,7 +140,9 @@ def test_a_contradicting_material_is_refused(tmp_path: Path) -> None:
     text = (DATA / "materials.toml").read_text(encoding="utf-8")
     pla = text[text.index("[pla]") : text.index("[petg]")]
     (tmp_path / "own.toml").write_text(
-        pla.replace("allowable_mpa = { value = 35", "allowable_mpa = { value = 60").replace("value = 0.6", "value = 1.6"),
+        pla.replace("allowable_mpa = { value = 35", "allowable_mpa = { value = 60").replace(
+            "value = 0.6", "value = 1.6"
+        ),
         encoding="utf-8",
     )
     with pytest.raises(InputError) as refusal:

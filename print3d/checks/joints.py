@@ -17,6 +17,7 @@ from print3d.orthoses.built import FingerJoint, Orthosis, Part
 
 Floats = NDArray[np.float64]
 MOST_POINTS = 700
+LEAST_POINTS = 30
 SEARCH_DEG = 25.0
 """The angle is looked for this far to either side of straight-on-average; wider than any fault worth telling."""
 FLARE_MM = 0.1
@@ -27,6 +28,13 @@ def check_joints(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     """Check the angle of every held joint."""
     findings = []
     for joint, asked in orthosis.held.items():
+        fewest = min(len(_points_beside(orthosis, orthosis.parts[0], joint, segment)) for segment in _beside(joint))
+        if fewest < LEAST_POINTS:
+            findings.append(
+                Finding("joints", f"{joint.upper()}: points of the inner face beside the joint", fewest, LEAST_POINTS, "",
+                        "at least", "counted over the straight segments on either side", "own choice: fewer hold no angle")
+            )  # fmt: skip
+            continue
         measured = measure_held_angle(orthosis, orthosis.parts[0], joint)
         slack = limits.joint_angle_deg.value
         findings.append(
@@ -39,8 +47,7 @@ def check_joints(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
 
 def measure_held_angle(orthosis: Orthosis, part: Part, joint: FingerJoint) -> float:
     """Return the flexion (deg) at which the segments beside a joint fit the inner face best."""
-    limb, distal = orthosis.limb, DISTAL_OF[joint]
-    proximal = SEGMENTS[SEGMENTS.index(distal) - 1]
+    limb, (proximal, distal) = orthosis.limb, _beside(joint)
     held = orthosis.held[joint]
     beside = {segment: _points_beside(orthosis, part, joint, segment) for segment in (proximal, distal)}
     bodies = {segment: Surface(limb.segment_body(segment)) for segment in (proximal, distal)}
@@ -58,6 +65,12 @@ def measure_held_angle(orthosis: Orthosis, part: Part, joint: FingerJoint) -> fl
         spread, bounds=(held - SEARCH_DEG, held + SEARCH_DEG), method="bounded", options={"xatol": 0.02}
     )
     return float(result.x)
+
+
+def _beside(joint: FingerJoint) -> tuple[Segment, Segment]:
+    """The segments proximal and distal of a joint."""
+    distal = DISTAL_OF[joint]
+    return SEGMENTS[SEGMENTS.index(distal) - 1], distal
 
 
 def _points_beside(orthosis: Orthosis, part: Part, joint: FingerJoint, segment: Segment) -> Floats:

@@ -49,7 +49,9 @@ def _bytes(path: Path) -> bytes:
             )
         return path.read_bytes()
     except FileNotFoundError as error:
-        raise InputError(f"{path}: there is no such file{_near(path)}; give the path of a TOML file") from error
+        raise InputError(
+            f"{path}: there is no such file{_near(path)}; give the path of a TOML file"
+        ) from error
     except (OSError, ValueError) as error:  # ValueError: a null character in the name
         reason = getattr(error, "strerror", None) or error
         raise InputError(f"{path}: cannot be read ({reason}); give a text file that you may read") from error

@@ -1,0 +1,203 @@
+"""Every check finds the fault that is planted for it, and the others stay silent.
+
+`rebuilt` puts a fault into a real orthosis: into its finished mesh, its pattern or its trim lines.
+"""
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from print3d.checks.gap import measure_gap
+from print3d.checks.limits import limits_of_case
+from print3d.checks.nearest import Surface
+from print3d.checks.suite import run_suite
+from print3d.geometry.mesh import Mesh
+from print3d.orthoses import pip_extension
+from print3d.orthoses.built import FreeArc, Orthosis, Part
+from print3d.shell.curves import circle
+from print3d.shell.mesh import build_mesh
+
+OPTIONS = {"kind": "pip_extension", "marking": {"style": "none"}}
+ASKED_WALL = 2.0
+
+
+@pytest.fixture(scope="module")
+def case(make_case: Callable[..., Any]) -> Any:
+    return make_case(OPTIONS)
+
+
+@pytest.fixture(scope="module")
+def orthosis(case: Any) -> Orthosis:
+    return pip_extension.build(case)
+
+
+def with_vertices(orthosis: Orthosis, vertices: np.ndarray) -> Orthosis:
+    part = orthosis.parts[0]
+    return with_part(orthosis, replace(part, mesh=replace(part.mesh, mesh=Mesh(vertices, part.mesh.mesh.faces))))
+
+
+def with_part(orthosis: Orthosis, part: Part) -> Orthosis:
+    return replace(orthosis, parts=(part,))
+
+
+def as_planned(part: Part, orthosis: Orthosis) -> Part:
+    """The part with the gap it has as the gap that was planned, where a fault leaves the faces alone."""
+    return replace(part, planned_gap_mm=measure_gap(part, Surface(orthosis.limb.skin_mesh())))
+
+
+def failing(orthosis: Orthosis, case: Any) -> dict[str, list[str]]:
+    found: dict[str, list[str]] = {}
+    for finding in run_suite(orthosis, limits_of_case(case)):
+        if not finding.holds:
+            found.setdefault(finding.check, []).append(finding.what)
+    return found
+
+
+def test_nothing_is_found_on_a_sound_orthosis(orthosis: Orthosis, case: Any) -> None:
+    assert failing(orthosis, case) == {}
+
+
+def test_a_thin_spot(orthosis: Orthosis, case: Any) -> None:
+    """The outer face is pressed towards the inner one over 3 mm, to a wall of 0.8 mm."""
+    shell = orthosis.parts[0].mesh
+    vertices = shell.mesh.vertices.copy()
+    inner, outer = vertices[shell.inner_vertices], vertices[shell.outer_vertices]
+    rimmed = np.concatenate([rim.ravel() for rim in shell.rims])
+    free = ~np.isin(shell.inner_vertices, rimmed)
+    clear = np.array([np.linalg.norm(vertices[rimmed] - point, axis=1).min() for point in inner])
+    spot = int(np.argmax(np.where(free, clear, 0.0)))
+    reach = np.linalg.norm(inner - inner[spot], axis=1)
+    press = np.clip(1.0 - reach / 3.0, 0.0, 1.0) ** 0.5 * (reach < 3.0) * free * (1.0 - 0.8 / ASKED_WALL)
+    press = np.where(reach < 0.7, 1.0 - 0.8 / ASKED_WALL, press * 0.9)
+    vertices[shell.outer_vertices] = outer + press[:, None] * (inner - outer)
+    faulty = with_vertices(orthosis, vertices)
+    findings = [f for f in run_suite(faulty, limits_of_case(case)) if f.check == "wall"]
+    assert min(f.measured for f in findings) == pytest.approx(0.8, abs=0.05)
+    assert np.linalg.norm(np.array(findings[0].where) - inner[spot]) < 4.0
+    assert set(failing(faulty, case)) == {"wall"}
+
+
+@pytest.mark.parametrize("wall", [1.6, 2.0, 2.6])
+def test_the_asked_wall_is_read(make_case: Callable[..., Any], wall: float) -> None:
+    case = make_case({"kind": "pip_extension", "form": "sleeve", "wall_mm": wall, "rim_radius_mm": 0.7})
+    findings = run_suite(pip_extension.build(case), limits_of_case(case))
+    read = next(f.measured for f in findings if "thinnest wall" in f.what)
+    assert read == pytest.approx(wall, abs=0.05)
+
+
+def test_a_narrow_bridge(orthosis: Orthosis, case: Any) -> None:
+    """One more vent, 1.5 mm of material away from its neighbour; rims are made sharper so that it can be meshed."""
+    part = orthosis.parts[0]
+    definition = replace(part.definition, rim_radius_mm=0.6)
+    pip = orthosis.limb.landmarks["pip"]
+    neighbour = min(definition.pattern.vents, key=lambda vent: abs(vent.points[:, 0].mean() - pip))
+    radius = np.ptp(neighbour.points[:, 0]) / 2
+    centre = neighbour.points.mean(axis=0)
+    step = np.array([np.sign(pip - centre[0]) * (2 * radius + 1.5), 0.0])
+    extra = circle(centre + step, radius, "vent", 0.006)
+    pattern = replace(definition.pattern, holes=(*definition.pattern.holes, extra))
+    mesh = build_mesh(replace(definition, pattern=pattern))
+    faulty = as_planned(Part(part.name, replace(definition, pattern=pattern), mesh, np.empty(0)), orthosis)
+    found = failing(with_part(orthosis, faulty), case)
+    assert "narrowest bridge" in found.pop("openings")[0]
+    assert found == {}
+
+
+def test_an_open_edge(orthosis: Orthosis, case: Any) -> None:
+    part = orthosis.parts[0]
+    shell = part.mesh
+    mesh = Mesh(shell.mesh.vertices, np.delete(shell.mesh.faces, 500, axis=0))
+    faulty = with_part(orthosis, replace(part, mesh=replace(shell, mesh=mesh, face_kind=np.delete(shell.face_kind, 500))))
+    found = failing(faulty, case)
+    assert any("edges without" in what for what in found.pop("integrity"))
+    assert found == {}
+
+
+def test_a_second_body_and_an_overlap(orthosis: Orthosis, case: Any) -> None:
+    """A copy of the part, moved by 1 mm, overlaps it: each body is closed, so only the winding number tells."""
+    part = orthosis.parts[0]
+    shell = part.mesh
+    n = len(shell.mesh.vertices)
+    mesh = Mesh(
+        np.vstack([shell.mesh.vertices, shell.mesh.vertices + [0.0, 0.0, 1.0]]),
+        np.vstack([shell.mesh.faces, shell.mesh.faces + n]),
+    )
+    doubled = replace(shell, mesh=mesh, face_kind=np.concatenate([shell.face_kind, np.full_like(shell.face_kind, 2)]))
+    found = failing(with_part(orthosis, replace(part, mesh=doubled)), case)
+    messages = " ".join(found["integrity"])
+    assert "separate bodies" in messages
+    assert "runs through itself" in messages
+
+
+def test_a_body_that_runs_through_itself(orthosis: Orthosis, case: Any) -> None:
+    """One end is swung through the other: closed, one body, right openings, but it overlaps."""
+    vertices = orthosis.parts[0].mesh.mesh.vertices.copy()
+    low, high = vertices[:, 0].min(), vertices[:, 0].max()
+    share = np.clip((vertices[:, 0] - low) / (high - low) - 0.5, 0.0, 1.0) * 2.0
+    vertices[:, 0] -= 1.9 * (high - low) * share**2 * 0.8
+    found = failing(with_vertices(orthosis, vertices), case)
+    assert any("runs through itself" in what for what in found["integrity"])
+
+
+def test_a_blocked_joint(make_case: Callable[..., Any], monkeypatch: pytest.MonkeyPatch) -> None:
+    """The palm side reaches 9 mm too far towards the DIP, which can then not flex."""
+    case = make_case(OPTIONS)
+    right = pip_extension._ends  # noqa: SLF001 (the fault is planted there)
+
+    def too_long(*arguments: Any) -> Any:
+        proximal, (dorsal, volar) = right(*arguments)
+        return proximal, (dorsal, volar + 9.0)
+
+    monkeypatch.setattr(pip_extension, "_ends", too_long)
+    found = failing(pip_extension.build(case), case)
+    assert found.pop("motion") == ["DIP free to flex"]
+    assert found == {}
+
+
+def test_a_joint_held_six_degrees_off(orthosis: Orthosis, case: Any) -> None:
+    """Built for 0 degrees and asked for 6; the finger is posed as asked, so the gap is off as well."""
+    faulty = replace(orthosis, held={"pip": 6.0})
+    found = failing(faulty, case)
+    assert "PIP flexion held" in found.pop("joints")[0]
+    assert found == {}
+
+
+@pytest.mark.parametrize("pip", [0.0, 12.0, 35.0])
+def test_the_held_angle_is_measured_again(make_case: Callable[..., Any], pip: float) -> None:
+    case = make_case({"kind": "pip_extension", "pip_flexion_deg": pip})
+    findings = run_suite(pip_extension.build(case), limits_of_case(case))
+    held = next(f for f in findings if f.check == "joints")
+    assert held.measured == pytest.approx(pip, abs=0.3)
+
+
+def test_a_shell_inside_the_skin(orthosis: Orthosis, case: Any) -> None:
+    vertices = orthosis.parts[0].mesh.mesh.vertices + np.array([0.0, 0.0, 0.9])
+    found = failing(with_vertices(orthosis, vertices), case)
+    assert any("least gap" in what for what in found["gap"])
+    assert set(found) == {"gap"}
+
+
+def test_sharp_rims(orthosis: Orthosis, case: Any) -> None:
+    part = orthosis.parts[0]
+    definition = replace(part.definition, rim_radius_mm=0.3)
+    mesh = build_mesh(definition)
+    sharp = as_planned(Part(part.name, definition, mesh, np.empty(0)), orthosis)
+    found = failing(with_part(orthosis, sharp), case)
+    assert "sharpest" in found.pop("rims")[0]
+    assert found == {}
+
+
+def test_letters_too_small(make_case: Callable[..., Any]) -> None:
+    case = make_case({"kind": "pip_extension", "marking": {"letter_height_mm": 2.0, "depth_mm": 0.2}})
+    found = failing(pip_extension.build(case), case)
+    assert set(found) == {"marking"}
+    assert len(found["marking"]) >= 2
+
+
+def test_a_free_joint_is_swept_to_the_end_it_is_asked_for(orthosis: Orthosis, case: Any) -> None:
+    """A DIP that must reach 150 degrees, further than any finger, does not."""
+    found = failing(replace(orthosis, freed=(FreeArc("dip", 0.0, 150.0),)), case)
+    assert set(found) == {"motion"}
