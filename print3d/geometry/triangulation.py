@@ -36,7 +36,7 @@ class Region:
     """A flat region to triangulate.
 
     loops : closed loops (n_i, 2) that the triangulation keeps; boundaries and inner contours alike
-    n_boundary : how many of them, from the first, bound the region (even-odd rule)
+    n_boundary : how many of them, from the first, bound the region: its outside first, then its holes
     steps_mm : per loop, what is added to the second coordinate from its last point to its first
     period_mm : period of the second coordinate, or None
     """
@@ -52,7 +52,10 @@ class Region:
 
 
 def polygon_of(loops: Sequence[Floats], steps_mm: Sequence[float], period_mm: float | None) -> shapely.Geometry:
-    """Return the even-odd region of `loops`; three periods of it if it wraps around."""
+    """Return the region of `loops`: inside the first one, or between the two that wrap around, less the others.
+
+    Three periods of it if it wraps around.
+    """
     closed = [loop for loop, step in zip(loops, steps_mm, strict=True) if step == 0.0]
     wrapping = [loop if step > 0 else loop[::-1] for loop, step in zip(loops, steps_mm, strict=True) if step]
     shifts = [0.0] if period_mm is None else [-period_mm, 0.0, period_mm]
@@ -60,9 +63,7 @@ def polygon_of(loops: Sequence[Floats], steps_mm: Sequence[float], period_mm: fl
     if wrapping:
         first, second = (_tiled(loop, shifts, period_mm or 0.0) for loop in wrapping)
         rings.insert(0, shapely.Polygon(np.vstack([first, second[::-1]])))
-    region = rings[0]
-    for ring in rings[1:]:
-        region = region.symmetric_difference(ring)
+    region = rings[0].difference(shapely.union_all(rings[1:]))
     shapely.prepare(region)
     return region
 

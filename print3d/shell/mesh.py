@@ -11,7 +11,7 @@ import shapely
 from numpy.typing import NDArray
 
 from print3d.geometry.mesh import Mesh
-from print3d.geometry.triangulation import Region, polygon_of, triangulate
+from print3d.geometry.triangulation import Region, triangulate
 from print3d.shell.definition import ShellDefinition
 
 Floats = NDArray[np.float64]
@@ -101,8 +101,10 @@ def _inside_marks(definition: ShellDefinition, centres: Floats) -> NDArray[np.bo
     marks = definition.pattern.marks
     if not marks:
         return np.zeros(len(centres), dtype=bool)
-    region = polygon_of([mark.points for mark in marks], [0.0] * len(marks), None)
-    return shapely.contains_xy(region, centres[:, 0], centres[:, 1])
+    inside = np.zeros(len(centres), dtype=bool)
+    for mark in marks:  # even-odd, so that the middle of an O is outside
+        inside ^= shapely.contains_xy(shapely.Polygon(mark.points), centres[:, 0], centres[:, 1])
+    return inside
 
 
 def _outer_levels(

@@ -36,6 +36,7 @@ FACE_MM = 1e-6
 OVERLAP = 10
 """Samples repeated beyond either end of a loop, so that its ends do not show in the curve through them."""
 CUT_MARGIN_MM = 0.3
+SECTOR_BEYOND_MM = 1.0
 CUT_CANDIDATES = 144
 
 
@@ -180,42 +181,51 @@ def _trimmed(
     face: SplineSurface, boundary: Sequence[Outline], holes: Sequence[Outline], cuts: tuple[float, float] | None
 ) -> list[cq.Face]:
     """Faces inside the boundary, less the holes: one, or the two sectors of a wrap-around pattern."""
-    knots_around, poles = face.knots_around, face.poles
-    if face.period_mm is not None:
-        knots_around, poles = _three_periods(face)
-    surface = _surface(face.knots_along, knots_around, poles)
-    base = cq.Face(BRepBuilderAPI_MakeFace(surface, FACE_MM).Face())
-    if cuts is None or face.period_mm is None:
-        outer = [_arc_curve(boundary[0], arc) for arc in boundary[0].arcs]
-        return [base.trim(_wire(surface, outer), *(_closed_wire(surface, hole) for hole in holes))]
-    return _sectors(face.period_mm, (base, surface), boundary, holes)
+    if cuts is not None:
+        return _sectors(face, boundary, holes)
+    surface = _surface(face.knots_along, face.knots_around, face.poles)
+    outer = [_arc_curve(boundary[0], arc) for arc in boundary[0].arcs]
+    return [_natural_face(surface).trim(_wire(surface, outer), *(_closed_wire(surface, hole) for hole in holes))]
 
 
-def _sectors(
-    period: float, base: tuple[cq.Face, Geom_BSplineSurface], boundary: Sequence[Outline], holes: Sequence[Outline]
-) -> list[cq.Face]:
-    """Two faces, each between an arc of the distal edge and one of the proximal edge, closed by straight cuts."""
-    face, surface = base
+def _sectors(face: SplineSurface, boundary: Sequence[Outline], holes: Sequence[Outline]) -> list[cq.Face]:
+    """Two faces, each between an arc of the distal edge and one of the proximal edge, closed by straight cuts.
+
+    Each lies on its own piece of the surface: on one that covers a place twice, sewing would lose the way.
+    """
+    period = face.period_mm or 0.0
+    knots_around, poles = _three_periods(face)
     proximal, distal = sorted(boundary, key=lambda edge: edge.step_mm)
     faces = []
     for number in range(2):
         outward = _points_of(distal, distal.arcs[number])
         back = _points_of(proximal, proximal.arcs[number])
         shift = period * np.round((outward[-1, 1] - back[0, 1]) / period)
-        there = _arc_curve(distal, distal.arcs[number])
-        home = _arc_curve(proximal.shifted(shift), proximal.arcs[number])
         back = back + [0.0, shift]
-        pieces = [there, _segment(outward[-1], back[0]), home, _segment(back[-1], outward[0])]
-        middle = (outward[0, 1] + outward[-1, 1]) / 2
-        reach = (outward[-1, 1] - outward[0, 1]) / 2
+        pieces = [
+            _arc_curve(distal, distal.arcs[number]),
+            _segment(outward[-1], back[0]),
+            _arc_curve(proximal.shifted(shift), proximal.arcs[number]),
+            _segment(back[-1], outward[0]),
+        ]
+        low, high = float(min(outward[0, 1], back[1, 1])), float(max(outward[1, 1], back[0, 1]))
+        surface = _surface(face.knots_along, knots_around, poles)
+        ends = float(face.knots_along[0]), float(face.knots_along[-1])
+        surface.Segment(*ends, low - SECTOR_BEYOND_MM, high + SECTOR_BEYOND_MM)
+        middle, reach = (low + high) / 2, (high - low) / 2
         wires = []
         for hole in holes:
             at = float(np.mean(hole.points[:, 1]))
             turned = period * np.round((middle - at) / period)
             if abs(at + turned - middle) < reach:
                 wires.append(_closed_wire(surface, hole.shifted(turned)))
-        faces.append(face.trim(_wire(surface, pieces), *wires))
+        faces.append(_natural_face(surface).trim(_wire(surface, pieces), *wires))
     return faces
+
+
+def _natural_face(surface: Geom_BSplineSurface) -> cq.Face:
+    """The whole surface as a face."""
+    return cq.Face(BRepBuilderAPI_MakeFace(surface, FACE_MM).Face())
 
 
 def _strip(grid: Floats, arcs: tuple[Arc, Arc]) -> list[cq.Face]:
@@ -231,7 +241,7 @@ def _strip(grid: Floats, arcs: tuple[Arc, Arc]) -> list[cq.Face]:
     for start, stop in arcs:
         surface = _surface(along_loop.t, across.t, poles, (DEGREE, degree))
         surface.Segment(float(start), float(stop), float(heights[0]), float(heights[-1]))
-        faces.append(cq.Face(BRepBuilderAPI_MakeFace(surface, FACE_MM).Face()))
+        faces.append(_natural_face(surface))
     return faces
 
 
