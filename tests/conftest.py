@@ -34,7 +34,9 @@ def genus(mesh: Mesh) -> int:
 def middle_finger() -> FingerLimb:
     """A man's straight middle finger."""
     given = {"pip_girth_mm": 66.0, "dip_girth_mm": 56.0}
-    return build_finger("middle", estimate_finger("middle", given, estimate_hand({"hand_length_mm": 193.0}, "man")))
+    return build_finger(
+        "middle", estimate_finger("middle", given, estimate_hand({"hand_length_mm": 193.0}, "man"))
+    )
 
 
 @pytest.fixture(scope="session")

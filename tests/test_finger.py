@@ -18,7 +18,9 @@ PLACES = ("web", "mid_proximal", "pip", "mid_middle", "dip", "nail_fold")
 
 
 def finger(name: str = "middle", **angles: float) -> FingerLimb:
-    return build_finger(name, estimate_finger(name, GIRTHS, estimate_hand({"hand_length_mm": 193.0}, "man"))).posed(**angles)
+    return build_finger(
+        name, estimate_finger(name, GIRTHS, estimate_hand({"hand_length_mm": 193.0}, "man"))
+    ).posed(**angles)
 
 
 def tape(limb: FingerLimb, place: str) -> float:
@@ -26,7 +28,9 @@ def tape(limb: FingerLimb, place: str) -> float:
     skin = limb.skin_mesh()
     axis, dorsal = limb.spine.at(np.array([limb.landmarks[place]]))
     normal = np.cross(np.array([0.0, 1.0, 0.0]), dorsal[0])
-    section = trimesh.Trimesh(skin.vertices, skin.faces, process=False).section(plane_origin=axis[0], plane_normal=normal)
+    section = trimesh.Trimesh(skin.vertices, skin.faces, process=False).section(
+        plane_origin=axis[0], plane_normal=normal
+    )
     near = min(section.discrete, key=lambda loop: np.linalg.norm(loop.mean(axis=0) - axis[0]))
     return float(np.linalg.norm(np.diff(near, axis=0), axis=1).sum())
 
@@ -39,7 +43,9 @@ def test_the_tape_reads_the_given_girths(place: str, girth: float) -> None:
 @pytest.mark.parametrize("place", ["mid_proximal", "nail_fold"])
 def test_bending_leaves_the_girths_between_the_joints(place: str) -> None:
     limb = finger(pip_flexion_deg=40.0, dip_flexion_deg=-8.0)
-    assert tape(limb, place) == pytest.approx(float(limb.girth_mm(np.array([limb.landmarks[place]]))[0]), rel=0.005)
+    assert tape(limb, place) == pytest.approx(
+        float(limb.girth_mm(np.array([limb.landmarks[place]]))[0]), rel=0.005
+    )
 
 
 @pytest.mark.parametrize("pip", [-25.0, 0.0, 35.0, 60.0])
@@ -47,10 +53,15 @@ def test_skin_beyond_the_bending_zones_moves_with_its_bone(pip: float) -> None:
     straight, bent = finger(), finger(pip_flexion_deg=pip, dip_flexion_deg=12.0)
     fraction = np.linspace(0, 1, 36, endpoint=False)
     dip, zone = bent.landmarks["dip"], bent.blend_mm("dip")
-    for station, segment in ((dip + zone + 0.1, "distal"), ((bent.landmarks["pip"] - bent.blend_mm("pip") - 0.1), "proximal")):
+    for station, segment in (
+        (dip + zone + 0.1, "distal"),
+        ((bent.landmarks["pip"] - bent.blend_mm("pip") - 0.1), "proximal"),
+    ):
         at = np.full(36, station)
         move = bent.segment_transform(segment) @ np.linalg.inv(straight.segment_transform(segment))
-        np.testing.assert_allclose(bent.skin_points(at, fraction), apply(move, straight.skin_points(at, fraction)), atol=1e-9)
+        np.testing.assert_allclose(
+            bent.skin_points(at, fraction), apply(move, straight.skin_points(at, fraction)), atol=1e-9
+        )
 
 
 @pytest.mark.parametrize("name", ["index", "middle", "ring", "little"])

@@ -29,7 +29,7 @@ def cylinder(offset: float):
 
 def faces(period: float | None = None) -> tuple[SplineSurface, SplineSurface]:
     half = 15.0 if period is None else period / 2
-    sites = np.linspace(-2, 47, 14), np.linspace(-half, half, 40)
+    sites = np.linspace(-2, 47, 34), np.linspace(-half, half, 40)
     return tuple(fit_surface(cylinder(offset), *sites, period) for offset in (CLEARANCE, CLEARANCE + WALL))
 
 
@@ -83,7 +83,9 @@ def test_rim_lies_on_the_loop_and_is_round() -> None:
     grid = definition.rim_grid(definition.pattern.boundary[0])
     radii = np.hypot(grid[..., 1], grid[..., 2])
     profile = definition.rim_profile()
-    np.testing.assert_allclose(radii - R - CLEARANCE, np.broadcast_to(profile[:, 1:], radii.shape), atol=0.003)
+    np.testing.assert_allclose(
+        radii - R - CLEARANCE, np.broadcast_to(profile[:, 1:], radii.shape), atol=0.003
+    )
     lower = profile[profile[:, 1] <= 0.9]
     np.testing.assert_allclose(np.hypot(lower[:, 0] - 0.9, lower[:, 1] - 0.9), 0.9, atol=1e-9)
 
@@ -101,7 +103,10 @@ def test_letters_add_or_take_their_area_times_height(height: float, sign: int) -
 
 
 def test_mirrored_letters_are_the_mirror_image() -> None:
-    right, left = (np.vstack([m.points for m in letter_loops("R7", (0, 0), 4.0, is_mirrored=flip)]) for flip in (False, True))
+    right, left = (
+        np.vstack([m.points for m in letter_loops("R7", (0, 0), 4.0, is_mirrored=flip)])
+        for flip in (False, True)
+    )
     assert right.mean(axis=0) == pytest.approx(left.mean(axis=0) * [1, -1], abs=0.05)
     region = shapely.MultiPoint(right * [1, -1]).buffer(0.2)
     assert region.buffer(0.2).covers(shapely.MultiPoint(left))
@@ -109,21 +114,28 @@ def test_mirrored_letters_are_the_mirror_image() -> None:
 
 def test_ring_closes_and_has_the_volume_of_a_tube() -> None:
     ends = [
-        edge(lambda around: np.full_like(around, along), PERIOD, 0.5, is_distal=distal)
+        edge(lambda around, along=along: np.full_like(around, along), PERIOD, 0.5, is_distal=distal)
         for along, distal in ((5.0, False), (15.0, True))
     ]
     shell = build_mesh(ShellDefinition(Pattern(tuple(ends), period_mm=PERIOD), *faces(PERIOD), WALL, 0.9))
     tube = np.pi * ((R + CLEARANCE + WALL) ** 2 - (R + CLEARANCE) ** 2) * 10.0
     assert is_closed(shell.mesh)
     assert genus(shell.mesh) == 1
-    assert shell.mesh.volume_mm3() == pytest.approx(tube - 2 * stadium_rim_loss(0.9, 2 * np.pi * (R + 1.5)), rel=0.003)
+    assert shell.mesh.volume_mm3() == pytest.approx(
+        tube - 2 * stadium_rim_loss(0.9, 2 * np.pi * (R + 1.5)), rel=0.003
+    )
 
 
 def test_wavy_ring_with_vents_over_the_seam_closes() -> None:
     low = edge(lambda around: 3 + 2 * np.sin(around / R), PERIOD, 0.5, is_distal=False)
     high = edge(lambda around: 17 + 2 * np.cos(2 * around / R), PERIOD, 0.5, is_distal=True)
-    vents = tuple(circle(np.array([10.0, y]), 1.5, "vent", 0.01) for y in np.arange(-PERIOD / 2, PERIOD / 2 - 4, PERIOD / 8))
-    shell = build_mesh(ShellDefinition(Pattern((low, high), vents, period_mm=PERIOD), *faces(PERIOD), WALL, 0.9))
+    vents = tuple(
+        circle(np.array([10.0, y]), 1.5, "vent", 0.01)
+        for y in np.arange(-PERIOD / 2, PERIOD / 2 - 4, PERIOD / 8)
+    )
+    shell = build_mesh(
+        ShellDefinition(Pattern((low, high), vents, period_mm=PERIOD), *faces(PERIOD), WALL, 0.9)
+    )
     assert is_closed(shell.mesh)
     assert genus(shell.mesh) == 1 + len(vents)
 
@@ -206,4 +218,6 @@ def test_a_shell_that_would_fold_is_refused() -> None:
 
     extent = Extent((-2.0, 2.0), (-5.0, 5.0), shapely.box(-2, -5, 2, 5))
     with pytest.raises(ShapingError, match="folds over itself"):
-        drape(bent, extent, lambda along, _: np.full(len(along), 0.5), lambda along, _: np.full(len(along), 2.0))
+        drape(
+            bent, extent, lambda along, _: np.full(len(along), 0.5), lambda along, _: np.full(len(along), 2.0)
+        )

@@ -61,7 +61,9 @@ def test_letters_with_counters(height: float) -> None:
 def test_wrap_around_ring_with_vents() -> None:
     low = edge(lambda around: 3 + 2 * np.sin(around / 9.0), PERIOD, 0.4, is_distal=False)
     high = edge(lambda around: 17 + 2 * np.cos(2 * around / 9.0), PERIOD, 0.4, is_distal=True)
-    vents = tuple(circle(np.array([10.0, y]), 1.5, "vent", 0.006) for y in (-20.0, -12.0, -4.0, 4.0, 12.0, 20.0))
+    vents = tuple(
+        circle(np.array([10.0, y]), 1.5, "vent", 0.006) for y in (-20.0, -12.0, -4.0, 4.0, 12.0, 20.0)
+    )
     assert_agree(ShellDefinition(Pattern((low, high), vents, period_mm=PERIOD), *faces(PERIOD), WALL, 0.9))
 
 

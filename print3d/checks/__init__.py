@@ -1,0 +1,1 @@
+"""One file per check; each number is measured on the finished mesh."""

@@ -1,4 +1,4 @@
-"""Is each part one closed body that does not run through itself?"""
+"""Integrity: each part is one closed body that does not run through itself."""
 
 import numpy as np
 from numpy.typing import NDArray

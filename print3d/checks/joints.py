@@ -11,9 +11,9 @@ from scipy.optimize import minimize_scalar
 from print3d.checks.finding import Finding
 from print3d.checks.limits import CheckLimits
 from print3d.checks.nearest import Surface, at
-from print3d.geometry.frames import apply
-from print3d.limb.finger import DISTAL_OF, SEGMENTS, FingerPose, Segment
-from print3d.orthoses.built import FingerJoint, Orthosis, Part
+from print3d.geometry.frames import apply, inverse
+from print3d.limb.finger import DISTAL_OF, SEGMENTS, FingerJoint, FingerPose, Segment
+from print3d.orthoses.built import Orthosis, Part
 
 Floats = NDArray[np.float64]
 MOST_POINTS = 700
@@ -28,7 +28,9 @@ def check_joints(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     """Check the angle of every held joint."""
     findings = []
     for joint, asked in orthosis.held.items():
-        fewest = min(len(_points_beside(orthosis, orthosis.parts[0], joint, segment)) for segment in _beside(joint))
+        fewest = min(
+            len(_points_beside(orthosis, orthosis.parts[0], joint, segment)) for segment in _beside(joint)
+        )
         if fewest < LEAST_POINTS:
             findings.append(
                 Finding("joints", f"{joint.upper()}: points of the inner face beside the joint", fewest, LEAST_POINTS, "",
@@ -51,13 +53,13 @@ def measure_held_angle(orthosis: Orthosis, part: Part, joint: FingerJoint) -> fl
     held = orthosis.held[joint]
     beside = {segment: _points_beside(orthosis, part, joint, segment) for segment in (proximal, distal)}
     bodies = {segment: Surface(limb.segment_body(segment)) for segment in (proximal, distal)}
-    to_proximal = np.linalg.inv(limb.segment_transform(proximal))
+    to_proximal = inverse(limb.segment_transform(proximal))
     gap_proximal = bodies[proximal].signed(apply(to_proximal, beside[proximal]))
     key = f"{joint}_flexion_deg"
 
     def spread(angle: float) -> float:
         pose = FingerPose(**{**vars(limb.pose), key: angle})
-        moved = np.linalg.inv(limb.segment_transform(distal, pose)) @ limb.segment_transform(proximal, pose)
+        moved = inverse(limb.segment_transform(distal, pose)) @ limb.segment_transform(proximal, pose)
         gap = bodies[distal].signed(apply(moved @ to_proximal, beside[distal]))
         return float(np.var(gap - gap_proximal.mean()) + (gap.mean() - gap_proximal.mean()) ** 2)
 
@@ -79,11 +81,10 @@ def _points_beside(orthosis: Orthosis, part: Part, joint: FingerJoint, segment: 
     inner = part.mesh.mesh.vertices[part.mesh.inner_vertices]
     even = part.planned_gap_mm < part.planned_gap_mm.min() + FLARE_MM
     limb_from_segment = limb.segment_transform(segment)
-    along = apply(np.linalg.inv(limb_from_segment), inner)[:, 0]
+    along = apply(inverse(limb_from_segment), inner)[:, 0]
     zone = limb.blend_mm("pip" if joint == "pip" else "dip")
     centre = limb.segment_transform(DISTAL_OF[joint])[:3, 3]
     length = float(np.linalg.norm(centre - limb_from_segment[:3, 3]))
     chosen = even & ((along > zone) if segment == DISTAL_OF[joint] else (along < length - zone))
     points = inner[chosen]
     return points[:: max(1, len(points) // MOST_POINTS)]
-

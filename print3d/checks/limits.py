@@ -26,10 +26,16 @@ class CheckLimits:
     text_depth_mm: Limit
     rim_radius_mm: Limit
     wall_tolerance_mm: Limit = Limit(0.05, "own choice: a tenth of an extrusion width")
-    bridge_mm: Limit = Limit(2.0, "own choice: two extrusion widths on either side of a bridge; published bridges 2.5 to 5")
+    bridge_mm: Limit = Limit(
+        2.0, "own choice: two extrusion widths on either side of a bridge; published bridges 2.5 to 5"
+    )
     penetration_mm: Limit = Limit(0.05, "own choice: the skin mesh's and the shell's chord error")
-    gap_deviation_mm: Limit = Limit(0.2, "own choice: a finger tape reads to 1 mm of girth, 0.16 mm of radius")
-    joint_angle_deg: Limit = Limit(1.0, "own choice: below the goniometer's error of 2.4 to 4.9 degrees (Macionis 2013)")
+    gap_deviation_mm: Limit = Limit(
+        0.2, "own choice: a finger tape reads to 1 mm of girth, 0.16 mm of radius"
+    )
+    joint_angle_deg: Limit = Limit(
+        1.0, "own choice: below the goniometer's error of 2.4 to 4.9 degrees (Macionis 2013)"
+    )
     squeeze_mm: Limit = Limit(1.0, "soft tissue over a phalanx yields this much without harm; from memory")
 
 

@@ -22,9 +22,24 @@ def check_marking(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
         contours = [_draped(part, mark.points) for mark in part.definition.pattern.marks]
         where = at(np.vstack(contours).mean(axis=0))
         for what, measured, limit, method in (
-            ("mean stroke of the letters", measure_stroke(part), limits.text_width_mm, "twice area over contour length"),
-            ("height of the letters", measure_height(contours), limits.text_height_mm, "extent across the line"),
-            ("letters stand out or go in by", measure_depth(part), limits.text_depth_mm, "side walls on the mesh"),
+            (
+                "mean stroke of the letters",
+                measure_stroke(part),
+                limits.text_width_mm,
+                "twice area over contour length",
+            ),
+            (
+                "height of the letters",
+                measure_height(contours),
+                limits.text_height_mm,
+                "extent across the line",
+            ),
+            (
+                "letters stand out or go in by",
+                measure_depth(part),
+                limits.text_depth_mm,
+                "side walls on the mesh",
+            ),
         ):
             findings.append(
                 Finding("marking", f"{part.name}: {what}", measured, limit.value, "mm", "at least", method,

@@ -13,8 +13,9 @@ from numpy.typing import NDArray
 from print3d.checks.finding import Finding
 from print3d.checks.limits import CheckLimits
 from print3d.checks.nearest import PointCloud, Surface, at
-from print3d.limb.finger import DISTAL_OF, SEGMENTS, Segment
-from print3d.orthoses.built import FingerJoint, FreeArc, Orthosis
+from print3d.geometry.frames import inverse
+from print3d.limb.finger import DISTAL_OF, SEGMENTS, FingerJoint, Segment
+from print3d.orthoses.built import FreeArc, Orthosis
 
 Floats = NDArray[np.float64]
 STEP_DEG = 10.0
@@ -61,10 +62,12 @@ def sweep(orthosis: Orthosis, arc: FreeArc, squeeze_mm: float) -> Sweep:
     cloud = PointCloud(np.vstack([part.mesh.mesh.vertices for part in orthosis.parts]))
 
     def gap(angle_deg: float) -> tuple[float, Floats]:
-        return cloud.least_signed(body, np.linalg.inv(_orthosis_from_segment(orthosis, arc.joint, angle_deg)))
+        return cloud.least_signed(body, inverse(_orthosis_from_segment(orthosis, arc.joint, angle_deg)))
 
     free, rigid_free, least, where = arc.from_deg, None, np.inf, None
-    angles = np.linspace(arc.from_deg, arc.to_deg, max(1, int(np.ceil((arc.to_deg - arc.from_deg) / STEP_DEG))) + 1)
+    angles = np.linspace(
+        arc.from_deg, arc.to_deg, max(1, int(np.ceil((arc.to_deg - arc.from_deg) / STEP_DEG))) + 1
+    )
     for angle in angles:
         distance, place = gap(float(angle))
         if distance < 0.0 and rigid_free is None:
@@ -97,5 +100,7 @@ def _orthosis_from_segment(orthosis: Orthosis, joint: FingerJoint, angle_deg: fl
     limb, carrier = orthosis.limb, orthosis.carrier
     segment = moving_segment(carrier, joint)
     pose = replace(limb.pose, **{f"{joint}_flexion_deg": angle_deg})
-    carrier_from_segment = np.linalg.inv(limb.segment_transform(carrier, pose)) @ limb.segment_transform(segment, pose)
+    carrier_from_segment = inverse(limb.segment_transform(carrier, pose)) @ limb.segment_transform(
+        segment, pose
+    )
     return np.asarray(limb.segment_transform(carrier) @ carrier_from_segment)

@@ -53,7 +53,9 @@ class Surface:
     def area_even_samples(self, faces: Ints, n: int, seed: int = 0) -> tuple[Floats, Ints]:
         """Return about `n` points (k, 3) evenly over the given triangles, and the triangle of each."""
         corners = self._vertices[self._faces[faces]]
-        area = 0.5 * np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1)
+        area = 0.5 * np.linalg.norm(
+            np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1
+        )
         rng = np.random.default_rng(seed)
         steps = (np.arange(n) + rng.random(n)) / n * area.sum()
         chosen = np.minimum(np.searchsorted(np.cumsum(area), steps), len(faces) - 1)
@@ -86,7 +88,9 @@ class PointCloud:
         turn, shift = body_from_points[:3, :3].T, body_from_points[:3, 3]
         middle = body.signed(self._middles @ turn + shift)
         candidates = np.flatnonzero(middle - self._radii <= (middle + self._radii).min())
-        chosen = np.concatenate([np.arange(self._starts[cell], self._starts[cell + 1]) for cell in candidates])
+        chosen = np.concatenate(
+            [np.arange(self._starts[cell], self._starts[cell + 1]) for cell in candidates]
+        )
         distances = body.signed(self.points[chosen] @ turn + shift)
         nearest = int(np.argmin(distances))
         return float(distances[nearest]), self.points[chosen[nearest]]

@@ -58,7 +58,9 @@ def measure_narrowest_bridge(lines: list[Floats]) -> tuple[float, tuple[float, f
         return np.inf, None
     distance = np.linalg.norm(points[pairs[:, 0]] - points[pairs[:, 1]], axis=1)
     rivals = {tuple(owner[pair]) for pair in pairs[np.argsort(distance)[:CANDIDATES]]}
-    return min((_between(lines[first], lines[second]) for first, second in rivals), key=lambda found: found[0])
+    return min(
+        (_between(lines[first], lines[second]) for first, second in rivals), key=lambda found: found[0]
+    )
 
 
 def _between(first: Floats, second: Floats) -> tuple[float, tuple[float, float, float]]:
@@ -81,4 +83,3 @@ def measure_width(line: Floats) -> float:
 def _refined(line: Floats) -> Floats:
     share = np.arange(FINER)[:, None, None] / FINER
     return np.asarray((1.0 - share) * line + share * np.roll(line, -1, axis=0)).reshape(-1, 3)
-

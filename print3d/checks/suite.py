@@ -12,7 +12,16 @@ from print3d.checks.rims import check_rims
 from print3d.checks.wall import check_wall
 from print3d.orthoses.built import Orthosis
 
-CHECKS = (check_integrity, check_wall, check_openings, check_rims, check_gap, check_joints, check_motion, check_marking)
+CHECKS = (
+    check_integrity,
+    check_wall,
+    check_openings,
+    check_rims,
+    check_gap,
+    check_joints,
+    check_motion,
+    check_marking,
+)
 
 
 def run_suite(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:

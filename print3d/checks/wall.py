@@ -62,7 +62,9 @@ def check_wall(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     return findings
 
 
-def measure_thinnest_wall(part: Part, kinds: tuple[FaceKind, ...]) -> tuple[float, tuple[float, float, float] | None]:
+def measure_thinnest_wall(
+    part: Part, kinds: tuple[FaceKind, ...]
+) -> tuple[float, tuple[float, float, float] | None]:
     """Return the thinnest wall (mm) seen from faces of the given kinds, and where it is.
 
     Without any two facing contacts the result is infinite, which no part with two faces gives.

@@ -1,0 +1,1 @@
+"""Files out: STL, 3MF, STEP, findings, pictures."""

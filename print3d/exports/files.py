@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -38,21 +39,26 @@ class Draft:
 def writers(draft: Draft, formats: frozenset[str]) -> dict[str, Writer]:
     """Return file name -> writer for the asked formats."""
     makers = {"stl": _stl, "3mf": _three_mf, "step": _step, "png": _views, "json": _json}
-    return {name: write for key, maker in makers.items() if key in formats for name, write in maker(draft).items()}
+    return {
+        name: write for key, maker in makers.items() if key in formats for name, write in maker(draft).items()
+    }
 
 
 def _stl(draft: Draft) -> dict[str, Writer]:
-    from print3d.exports.stl import write_stl
-
     meshes = draft.meshes()
     if len(meshes) == 1:
         names = [draft.orthosis.kind]
     else:
         names = [f"{draft.orthosis.kind}_{name.replace(' ', '_')}" for name in meshes]
     return {
-        f"{name}.stl": lambda path, mesh=mesh: write_stl(path, mesh)
-        for name, mesh in zip(names, meshes.values(), strict=True)
+        f"{name}.stl": partial(_write_stl, mesh) for name, mesh in zip(names, meshes.values(), strict=True)
     }
+
+
+def _write_stl(mesh: Mesh, path: Path) -> None:
+    from print3d.exports.stl import write_stl
+
+    write_stl(path, mesh)
 
 
 def _three_mf(draft: Draft) -> dict[str, Writer]:
@@ -89,4 +95,8 @@ def _views(draft: Draft) -> dict[str, Writer]:
 
 
 def _json(draft: Draft) -> dict[str, Writer]:
-    return {"findings.json": lambda path: write_findings(path, draft.case.case.code, draft.findings, draft.meshes())}
+    return {
+        "findings.json": lambda path: write_findings(
+            path, draft.case.case.code, draft.findings, draft.meshes()
+        )
+    }

@@ -46,9 +46,13 @@ def file_set(folder: Path, name: str) -> Iterator[Path]:
 def _target(folder: Path, name: str) -> Path:
     target = folder / name
     if not name or name.startswith(".") or target.resolve().parent != folder.resolve():
-        raise ExportError(f"case.code = {name!r} cannot name a folder inside {folder}; use letters, digits, - and _")
+        raise ExportError(
+            f"case.code = {name!r} cannot name a folder inside {folder}; use letters, digits, - and _"
+        )
     if target.exists() and not target.is_dir():
-        raise ExportError(f"{target}: is a file where the output folder should be; move it away or choose --out")
+        raise ExportError(
+            f"{target}: is a file where the output folder should be; move it away or choose --out"
+        )
     return target
 
 
@@ -82,7 +86,9 @@ def _replace(target: Path, fresh: Path, old: Path) -> None:
 def _keep_foreign(target: Path, fresh: Path) -> None:
     """Copy what the user put into the folder into the new one."""
     listed = target / MANIFEST
-    ours = set(listed.read_text(encoding="utf-8").splitlines()) | {MANIFEST} if listed.exists() else {MANIFEST}
+    ours = (
+        set(listed.read_text(encoding="utf-8").splitlines()) | {MANIFEST} if listed.exists() else {MANIFEST}
+    )
     for path in target.iterdir():
         if path.name in ours or (fresh / path.name).exists():
             continue

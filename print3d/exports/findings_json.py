@@ -26,14 +26,20 @@ def write_findings(path: Path, code: str, findings: Sequence[Finding], meshes: M
     """
     for finding in findings:
         if not math.isfinite(finding.measured):
-            raise ExportError(f"{path}: the finding {finding.what!r} is {finding.measured}, not a finite number")
+            raise ExportError(
+                f"{path}: the finding {finding.what!r} is {finding.measured}, not a finite number"
+            )
     data = {
         "case": code,
         "version": __version__,
         "holds": all(finding.holds for finding in findings),
         "findings": [finding_as_json(finding) for finding in findings],
         "parts": {
-            name: {"sha256": mesh_hash(mesh), "triangles": len(mesh.faces), "volume_mm3": round(mesh.volume_mm3(), 3)}
+            name: {
+                "sha256": mesh_hash(mesh),
+                "triangles": len(mesh.faces),
+                "volume_mm3": round(mesh.volume_mm3(), 3),
+            }
             for name, mesh in meshes.items()
         },
     }

@@ -54,7 +54,10 @@ def views(side: Side) -> Mapping[str, tuple[Floats, Floats]]:
 
 def write_views(path: Path, parts: Sequence[Mesh], limb: Mesh, *, title: str, side: Side) -> None:
     """Write a PNG of the parts on the limb, dorsal, volar, radial and ulnar, at one scale."""
-    bodies = [*(Body(part, SHELL_COLOUR) for part in parts), Body(limb, LIMB_COLOUR, LIMB_OVER_SHELL, has_lines=False)]
+    bodies = [
+        *(Body(part, SHELL_COLOUR) for part in parts),
+        Body(limb, LIMB_COLOUR, LIMB_OVER_SHELL, has_lines=False),
+    ]
     low, high = _box([part for part in parts])
     margin = 0.16 * float((high - low).max())
     scale = _scale(low - margin, high + margin, side)

@@ -7,6 +7,7 @@ import hashlib
 import uuid
 from collections.abc import Mapping
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -56,7 +57,8 @@ def write_3mf(path: Path, objects: Mapping[str, Mesh], *, title: str, material_n
     model.QueryWriter("3mf").WriteToFile(str(path))
 
 
-def _geometry(lib3mf, mesh: Mesh):  # noqa: ANN001, ANN202 (ctypes arrays)
+def _geometry(lib3mf: Any, mesh: Mesh) -> tuple[Any, Any]:
+    """Positions and triangles as the ctypes arrays that lib3mf takes."""
     positions = (lib3mf.Position * len(mesh.vertices))()
     triangles = (lib3mf.Triangle * len(mesh.faces))()
     np.frombuffer(positions, dtype=np.float32)[:] = mesh.vertices.astype(np.float32).ravel()

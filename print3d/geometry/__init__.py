@@ -1,0 +1,1 @@
+"""Frames, sections, spline surfaces, triangulation: arrays only."""

@@ -52,3 +52,9 @@ def apply(transform: Floats, points: Floats) -> Floats:
 def mirrored(points: Floats) -> Floats:
     """Return `points` (n, 3) reflected from the right hand to the left (y -> -y)."""
     return points * np.array([1.0, -1.0, 1.0])
+
+
+def inverse(transform: Floats) -> Floats:
+    """Return the inverse of a (4, 4) rigid transform."""
+    turn = transform[:3, :3].T
+    return rigid(turn, -turn @ transform[:3, 3])

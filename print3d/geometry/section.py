@@ -64,7 +64,9 @@ def angle_at_fraction(fraction: ArrayLike, depth_ratio: ArrayLike, exponent: flo
     from_axis = np.where(backward, 1.0 - within, within)
     spline = _angle_table(exponent)
     angle = spline.ev(from_axis, np.broadcast_to(depth_ratio, from_axis.shape))
-    return np.asarray(np.where(backward, (quarter + 1.0) * np.pi / 2.0 - angle, quarter * np.pi / 2.0 + angle))
+    return np.asarray(
+        np.where(backward, (quarter + 1.0) * np.pi / 2.0 - angle, quarter * np.pi / 2.0 + angle)
+    )
 
 
 def _speed(phi: Floats, breadth: Floats, depth: Floats, exponent: float) -> Floats:

@@ -51,7 +51,9 @@ class Region:
         return polygon_of(self.loops[: self.n_boundary], self.steps_mm[: self.n_boundary], self.period_mm)
 
 
-def polygon_of(loops: Sequence[Floats], steps_mm: Sequence[float], period_mm: float | None) -> shapely.Geometry:
+def polygon_of(
+    loops: Sequence[Floats], steps_mm: Sequence[float], period_mm: float | None
+) -> shapely.Geometry:
     """Return the region of `loops`: inside the first one, or between the two that wrap around, less the others.
 
     Three periods of it if it wraps around.
@@ -151,18 +153,17 @@ def _one_period(triangles: Ints, n_points: int, period: float | None) -> Ints:
 
 def _refuse_lost_edges(loops: Sequence[Floats], triangles: Ints) -> None:
     """Raise unless every loop edge is an edge of some triangle."""
-    n_points = int(triangles.max()) + 1 if len(triangles) else 0
+    points = np.vstack(list(loops))
+    counts = [len(loop) for loop in loops]
+    starts = np.repeat(np.cumsum([0, *counts[:-1]]), counts)
+    ids = np.arange(len(points))
+    following = starts + (ids - starts + 1) % np.repeat(counts, counts)
+    n = max(len(points), int(triangles.max(initial=0)) + 1)
     edges = np.vstack([triangles[:, [0, 1]], triangles[:, [1, 2]], triangles[:, [2, 0]]])
-    have = np.unique(edges.min(axis=1) * n_points + edges.max(axis=1))
-    start = 0
-    lost = []
-    for loop in loops:
-        ids = start + np.arange(len(loop))
-        following = np.roll(ids, -1)
-        wanted = np.minimum(ids, following) * n_points + np.maximum(ids, following)
-        lost.extend(loop[~np.isin(wanted, have)].tolist())
-        start += len(loop)
-    if lost:
+    have = edges.min(axis=1) * n + edges.max(axis=1)
+    wanted = np.minimum(ids, following) * n + np.maximum(ids, following)
+    lost = points[~np.isin(wanted, have)]
+    if len(lost):
         along, around = lost[0]
         raise MeshingError(
             f"triangulation lost {len(lost)} boundary edges, the first at along {along:.1f} mm, around {around:.1f} mm: "

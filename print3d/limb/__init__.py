@@ -1,0 +1,1 @@
+"""From measures to a posed limb: norms, estimates, the finger."""

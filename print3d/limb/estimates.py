@@ -75,7 +75,9 @@ def estimate_hand(given: Mapping[str, float], sex: Sex | None) -> dict[str, Esti
     mean = weights @ means
     variance = weights @ (variances + (means - mean) ** 2)
     keys = adult_norm("man").keys
-    known = ", ".join(key.removesuffix("_mm").replace("_", " ") for key in (*keys, "stature_mm") if key in given)
+    known = ", ".join(
+        key.removesuffix("_mm").replace("_", " ") for key in (*keys, "stature_mm") if key in given
+    )
     method = f"estimated from {known}" if known else "estimated: mean of adults"
     source = str(table("survey")["source"])
     return {
@@ -155,7 +157,9 @@ def _conditional(norm: Norm, seen: Mapping[str, tuple[float, float]]) -> tuple[F
     spread = norm.covariance[np.ix_(at, at)] + np.diag(noise)
     gain = np.linalg.solve(spread, norm.covariance[at]).T
     surprise = values - norm.mean[at]
-    density = -0.5 * (surprise @ np.linalg.solve(spread, surprise) + np.linalg.slogdet(2.0 * np.pi * spread)[1])
+    density = -0.5 * (
+        surprise @ np.linalg.solve(spread, surprise) + np.linalg.slogdet(2.0 * np.pi * spread)[1]
+    )
     return norm.mean + gain @ surprise, norm.covariance - gain @ norm.covariance[at], float(density)
 
 
@@ -163,14 +167,20 @@ def _conditional(norm: Norm, seen: Mapping[str, tuple[float, float]]) -> tuple[F
 
 
 def _girths(finger: str, given: Mapping[str, float], hand: Mapping[str, Estimate]) -> dict[str, Estimate]:
-    pip_table, dip_table, others = (table("fingers")[name] for name in ("pip_girth", "dip_girth", "other_girths"))
+    pip_table, dip_table, others = (
+        table("fingers")[name] for name in ("pip_girth", "dip_girth", "other_girths")
+    )
     dip_share, wrist_share = dip_table["share_of_pip"][finger], pip_table["share_of_wrist"][finger]
     pip, dip = (measured(given[key]) if key in given else None for key in ("pip_girth_mm", "dip_girth_mm"))
     if pip is None and dip is not None:
-        pip = _times(dip, 1.0 / dip_share, dip_table["sd_mm"], "estimated from DIP girth", dip_table["source"])
+        pip = _times(
+            dip, 1.0 / dip_share, dip_table["sd_mm"], "estimated from DIP girth", dip_table["source"]
+        )
     elif pip is None:
         wrist = hand["wrist_girth_mm"]
-        pip = _times(wrist, wrist_share, pip_table["sd_mm"], "estimated from wrist girth", pip_table["source"])
+        pip = _times(
+            wrist, wrist_share, pip_table["sd_mm"], "estimated from wrist girth", pip_table["source"]
+        )
     if dip is None:
         dip = _times(pip, dip_share, dip_table["sd_mm"], "estimated from PIP girth", dip_table["source"])
     mean = Estimate((pip.value + dip.value) / 2, math.hypot(pip.sd, dip.sd) / 2, False, "", "")

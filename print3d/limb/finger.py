@@ -32,7 +32,14 @@ SECTION_EXPONENT = 2.5
 """A finger is squarer than an ellipse: with 2.5 a published breadth and depth give back the girth
 (references: women's index PIP 18 x 16 mm, Bodyspace from memory, against girth 57.0, Nag et al. 2003)."""
 
-DEPTH_RATIO = {"web": 0.97, "mid_proximal": 0.95, "pip": 0.90, "mid_middle": 0.92, "dip": 0.84, "nail_fold": 0.78}
+DEPTH_RATIO = {
+    "web": 0.97,
+    "mid_proximal": 0.95,
+    "pip": 0.90,
+    "mid_middle": 0.92,
+    "dip": 0.84,
+    "nail_fold": 0.78,
+}
 """Depth over breadth. PIP: 17/19, 19/21, 16/18 (Pheasant and Haslegrave, Bodyspace, from memory); rest from memory."""
 
 NAIL_FOLD_FRACTION = 0.42
@@ -150,7 +157,9 @@ class FingerLimb:
         )
         n_around = self._points_around()
         grid_station, grid_fraction = np.meshgrid(stations, np.arange(n_around) / n_around, indexing="ij")
-        rows = self.skin_points(grid_station.ravel(), grid_fraction.ravel()).reshape(len(stations), n_around, 3)
+        rows = self.skin_points(grid_station.ravel(), grid_fraction.ravel()).reshape(
+            len(stations), n_around, 3
+        )
         axis, dorsal = self.spine.at(np.array([tip]))
         pole = axis[0] + self.section_middle(np.array([tip]))[0] * dorsal[0]
         return closed_tube(rows, rows[0].mean(axis=0), pole)
@@ -169,7 +178,9 @@ class FingerLimb:
         }[segment]
         reach_start, before = self._rounded_end(start, squeeze_mm)
         if segment == "distal":
-            shaft = np.concatenate([rows_between(start, self.landmarks["nail_fold"]), self._tip_stations()[1:]])
+            shaft = np.concatenate(
+                [rows_between(start, self.landmarks["nail_fold"]), self._tip_stations()[1:]]
+            )
             end_pole, after = stop, (np.empty(0), np.empty(0))
         else:
             shaft = rows_between(start, stop)
@@ -196,7 +207,10 @@ class FingerLimb:
         half_breadth, half_depth = self.half_axes(station)
         angle = angle_at_fraction(fraction, self._ratio(station), SECTION_EXPONENT)
         reach = radius(
-            angle, np.maximum(half_breadth - squeeze, 0.05), np.maximum(half_depth - squeeze, 0.05), SECTION_EXPONENT
+            angle,
+            np.maximum(half_breadth - squeeze, 0.05),
+            np.maximum(half_depth - squeeze, 0.05),
+            SECTION_EXPONENT,
         )
         points = np.column_stack(
             [
@@ -294,5 +308,12 @@ def build_finger(finger: FingerName, measures: FingerMeasures, pose: FingerPose 
     ]
     breadths, depths = (np.array([float(pair[k]) for pair in axes]) for k in range(2))
     return FingerLimb(
-        finger, proximal, middle, distal, landmarks, breadths, depths, pose if pose is not None else FingerPose()
+        finger,
+        proximal,
+        middle,
+        distal,
+        landmarks,
+        breadths,
+        depths,
+        pose if pose is not None else FingerPose(),
     )

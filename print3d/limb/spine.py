@@ -63,7 +63,9 @@ class Spine:
         return points, dorsal
 
 
-def _blended(proximal_direction: Floats, distal_frame: Floats, bend: Bend, station: Floats) -> tuple[Floats, Floats]:
+def _blended(
+    proximal_direction: Floats, distal_frame: Floats, bend: Bend, station: Floats
+) -> tuple[Floats, Floats]:
     """Axis points and dorsal directions inside one blend zone."""
     joint, distal_direction = distal_frame[:3, 3], distal_frame[:3, 0]
     steps = np.array([-1.0, -0.5, 0.0, 0.5, 1.0]) * bend.blend_mm

@@ -153,16 +153,25 @@ def _slots(plan: FingerPlan, outline: shapely.Polygon) -> tuple[Loop, ...]:
     if straps.style != "slots":
         return ()
     edge = plan.options.vents.edge_margin_mm
-    slots = []
+    room = outline.buffer(0.1 - 2 * plan.options.rim_radius_mm)
+    slots: list[Loop] = []
     for station in plan.strap_stations:
         for side in (-1.0, 1.0):
-            centre = (float(plan.skin.along(station)), side * (plan.trim.half_width_mm - edge - straps.slot_gap_mm / 2))
-            slot = strap_slot(centre, straps.width_mm, straps.slot_gap_mm, LOOP_SPACING_MM, plan.skin.scale(station))
-            if not outline.buffer(0.1 - 2 * plan.options.rim_radius_mm).contains(shapely.Polygon(slot.points)):
+            centre = (
+                float(plan.skin.along(station)),
+                side * (plan.trim.half_width_mm - edge - straps.slot_gap_mm / 2),
+            )
+            slot = strap_slot(
+                centre, straps.width_mm, straps.slot_gap_mm, LOOP_SPACING_MM, plan.skin.scale(station)
+            )
+            shape = shapely.Polygon(slot.points)
+            if not room.contains(shape):
                 raise ShapingError(
-                    f"orthosis.straps.width_mm = {straps.width_mm:g}: a slot of {straps.width_mm + STRAP_PLAY_MM:g} mm does "
-                    f"not fit the {plan.name} at {station:.0f} mm from the MCP; choose a narrower strap or straps.style = \"wrap\""
+                    f"orthosis.straps.width_mm = {straps.width_mm:g}: its slot of {straps.width_mm + STRAP_PLAY_MM:g} mm "
+                    f"does not fit the {plan.name} {station:.0f} mm from the MCP beside edges and other slots; choose a "
+                    'narrower strap, or orthosis.straps.style = "wrap"'
                 )
+            room = room.difference(shape.buffer(2 * plan.options.rim_radius_mm + edge / 2))
             slots.append(slot)
     return tuple(slots)
 
@@ -174,12 +183,18 @@ def _marks(plan: FingerPlan, outline: shapely.Polygon) -> tuple[Loop, ...]:
     length, _ = text_size(label.text, marking.letter_height_mm)
     height = marking.letter_height_mm * min(1.0, label.room_mm / length)
     marks = letter_loops(label.text, label.centre, round(height, 3), is_mirrored=label.is_mirrored)
-    if not outline.buffer(-plan.options.rim_radius_mm - 0.3).contains(shapely.MultiPoint(np.vstack([m.points for m in marks]))):
-        raise ShapingError(f"the marking {label.text!r} does not fit the {plan.name}; choose a shorter code or marking.style = \"none\"")
+    if not outline.buffer(-plan.options.rim_radius_mm - 0.3).contains(
+        shapely.MultiPoint(np.vstack([m.points for m in marks]))
+    ):
+        raise ShapingError(
+            f'the marking {label.text!r} does not fit the {plan.name}; choose a shorter code or marking.style = "none"'
+        )
     return marks
 
 
-def _vents(plan: FingerPlan, outline: shapely.Polygon, slots: Sequence[Loop], marks: Sequence[Loop]) -> tuple[Loop, ...]:
+def _vents(
+    plan: FingerPlan, outline: shapely.Polygon, slots: Sequence[Loop], marks: Sequence[Loop]
+) -> tuple[Loop, ...]:
     vents = plan.options.vents
     if vents.grid == "none":
         return ()
@@ -188,6 +203,19 @@ def _vents(plan: FingerPlan, outline: shapely.Polygon, slots: Sequence[Loop], ma
     keep_out = [shapely.Polygon(slot.points).buffer(vents.slot_margin_mm / shrunk) for slot in slots]
     keep_out += list(plan.solid_zones)
     if marks:
-        keep_out.append(shapely.box(*shapely.MultiPoint(np.vstack([m.points for m in marks])).bounds).buffer(LETTER_MARGIN_MM))
+        keep_out.append(
+            shapely.box(*shapely.MultiPoint(np.vstack([m.points for m in marks])).bounds).buffer(
+                LETTER_MARGIN_MM
+            )
+        )
     allowed = outline.buffer(-vents.edge_margin_mm / shrunk).difference(shapely.union_all(keep_out))
-    return place_vents(VentGrid(vents.grid, vents.diameter_mm, vents.spacing_mm, plan.skin.scale_along), allowed)
+    placed = place_vents(
+        VentGrid(vents.grid, vents.diameter_mm, vents.spacing_mm, plan.skin.scale_along), allowed
+    )
+    if not placed:
+        raise ShapingError(
+            f"orthosis.vents.diameter_mm = {vents.diameter_mm:g}: no vent fits the {plan.name} between its edges, "
+            "slots, letters and joint; choose a smaller diameter or smaller margins, or orthosis.vents.grid = "
+            '"none"'
+        )
+    return placed

@@ -45,7 +45,9 @@ class MalletOptions(OrthosisOptions):
     form: Literal["volar", "dorsal", "sleeve"] = Field("volar", description="Where the shell lies.")
     dip_hyperextension_deg: Annotated[
         float,
-        Guarded(10.0, "dip_hyperextension", "beyond about half of the passive range the dorsal skin blanches"),
+        Guarded(
+            10.0, "dip_hyperextension", "beyond about half of the passive range the dorsal skin blanches"
+        ),
     ] = Field(0.0, ge=0.0, le=20.0, description="DIP hyperextension; above 10 only with an override")
 
 
@@ -92,7 +94,9 @@ def _plan(case: Case[Any], options: MalletOptions, limb: FingerLimb) -> FingerPl
 def _label(case: Case[Any], skin: UnrolledFinger, start: float, stop: float) -> Label:
     along = (float(skin.along(start)), float(skin.along(stop)))
     margin = case.orthosis.vents.edge_margin_mm
-    return Label(case_label(case), (sum(along) / 2, 0.0), along[1] - along[0] - 2 * margin, case.case.side == "left")
+    return Label(
+        case_label(case), (sum(along) / 2, 0.0), along[1] - along[0] - 2 * margin, case.case.side == "left"
+    )
 
 
 def _straps(options: MalletOptions, limb: FingerLimb, start: float) -> tuple[float, ...]:

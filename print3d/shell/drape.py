@@ -60,7 +60,9 @@ def drape(
         skin_face = _fit(skin, extent, counts)
         inner_points = _offset(skin_face, clearance)
         inner = _fit(inner_points, extent, counts)
-        errors = np.maximum(_fit_errors(skin_face, skin, extent, counts), _fit_errors(inner, inner_points, extent, counts))
+        errors = np.maximum(
+            _fit_errors(skin_face, skin, extent, counts), _fit_errors(inner, inner_points, extent, counts)
+        )
         too_coarse = errors > FIT_ERROR_MM
         if not too_coarse.any() or counts.max() > MOST_SITES:
             break
@@ -93,7 +95,10 @@ def _fit_errors(face: SplineSurface, function: SurfaceFunction, extent: Extent, 
     """Largest error between the sites, for refining along and around: on the site lines of the other direction."""
     along, around = extent.sites(int(counts[0]), int(counts[1]))
     errors = []
-    for first, second in (((along[1:] + along[:-1]) / 2, around[1:-1:2]), (along[1:-1:2], (around[1:] + around[:-1]) / 2)):
+    for first, second in (
+        ((along[1:] + along[:-1]) / 2, around[1:-1:2]),
+        (along[1:-1:2], (around[1:] + around[:-1]) / 2),
+    ):
         grid = np.meshgrid(first, second, indexing="ij")
         at = grid[0].ravel(), grid[1].ravel()
         errors.append(float(np.linalg.norm(face.points(*at) - function(*at), axis=1).max()))

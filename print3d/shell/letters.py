@@ -7,7 +7,7 @@ fontTools, so that matplotlib itself need not be imported.
 from functools import cache
 from importlib.util import find_spec
 from pathlib import Path
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 import shapely
@@ -58,7 +58,9 @@ def contours(shape: shapely.Geometry) -> tuple[Loop, ...]:
     """Return every contour of a polygon or multipolygon as a mark; counters run clockwise."""
     loops = []
     for polygon in shapely.get_parts(shape):
-        loops.append(sampled(np.asarray(polygon.exterior.coords)[:-1], "mark", SAMPLE_MM, counter_clockwise=True))
+        loops.append(
+            sampled(np.asarray(polygon.exterior.coords)[:-1], "mark", SAMPLE_MM, counter_clockwise=True)
+        )
         for hole in polygon.interiors:
             loops.append(sampled(np.asarray(hole.coords)[:-1], "mark", SAMPLE_MM, counter_clockwise=False))
     return tuple(loops)
@@ -95,7 +97,9 @@ def _glyph(character: str) -> tuple[shapely.Geometry, float]:
     font = _font()
     name = font.getBestCmap().get(ord(character))
     if name is None:
-        raise ShapingError(f"the marking font has no character {character!r}; use Latin letters, digits, - and _")
+        raise ShapingError(
+            f"the marking font has no character {character!r}; use Latin letters, digits, - and _"
+        )
     from fontTools.pens.recordingPen import DecomposingRecordingPen
 
     glyphs = font.getGlyphSet()
@@ -135,7 +139,7 @@ def _rings(commands: list[tuple[str, tuple[tuple[float, float], ...]]]) -> list[
 
 
 @cache
-def _font():  # noqa: ANN202 (fontTools has no types)
+def _font() -> Any:
     from fontTools.ttLib import TTFont
 
     package = find_spec("matplotlib")

@@ -133,7 +133,9 @@ def _mark_walls(definition: ShellDefinition, first: int, n_flat: int, top_of: In
     return np.vstack(walls)
 
 
-def _rim_vertices(definition: ShellDefinition, n_flat: int, first_new: int) -> tuple[Floats, Floats, tuple[Ints, ...]]:
+def _rim_vertices(
+    definition: ShellDefinition, n_flat: int, first_new: int
+) -> tuple[Floats, Floats, tuple[Ints, ...]]:
     """Pattern coordinates and depths of the rims' inner rows, and the vertex grid of every rim.
 
     Vertex order: inner face (n_flat), outer face (n_flat), letter tops, then these rows.

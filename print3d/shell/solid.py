@@ -53,7 +53,9 @@ class Outline:
         n = len(self.points)
         numbers = np.arange(-OVERLAP, max(stop for _, stop in self.arcs) + OVERLAP + 1)
         turns = np.floor_divide(numbers, n)
-        return numbers.astype(float), self.points[numbers % n] + turns[:, None] * np.array([0.0, self.step_mm])
+        return numbers.astype(float), self.points[numbers % n] + turns[:, None] * np.array(
+            [0.0, self.step_mm]
+        )
 
     def shifted(self, around_mm: float) -> "Outline":
         """Return the loop moved around by a whole period."""
@@ -140,10 +142,13 @@ def _cuts(definition: ShellDefinition) -> tuple[float, float] | None:
         half = np.ptp(loop.points[:, 1]) / 2 + definition.rim_radius_mm + CUT_MARGIN_MM
         free &= np.abs(_wrapped(places - middle, period)) > half
     if free.sum() < 2:
-        raise ShapingError("a wrap-around pattern has openings all around, its solid cannot be cut into sectors")
+        raise ShapingError(
+            "a wrap-around pattern has openings all around, its solid cannot be cut into sectors"
+        )
     chosen = places[free]
     first, second = max(
-        ((a, b) for a in chosen for b in chosen if a < b), key=lambda pair: min(pair[1] - pair[0], period - pair[1] + pair[0])
+        ((a, b) for a in chosen for b in chosen if a < b),
+        key=lambda pair: min(pair[1] - pair[0], period - pair[1] + pair[0]),
     )
     return float(first), float(second)
 
@@ -172,20 +177,27 @@ def _outer_side(
     top = definition.face_at_depth(definition.wall_mm + definition.mark_height_mm)
     for mark in strokes:
         shape = shapely.Polygon(mark.points)
-        inside = [letters[counter] for counter in counters if shape.contains(shapely.Point(counter.points[0]))]
+        inside = [
+            letters[counter] for counter in counters if shape.contains(shapely.Point(counter.points[0]))
+        ]
         faces += _trimmed(top, [letters[mark]], inside, None)
     return faces
 
 
 def _trimmed(
-    face: SplineSurface, boundary: Sequence[Outline], holes: Sequence[Outline], cuts: tuple[float, float] | None
+    face: SplineSurface,
+    boundary: Sequence[Outline],
+    holes: Sequence[Outline],
+    cuts: tuple[float, float] | None,
 ) -> list[cq.Face]:
     """Faces inside the boundary, less the holes: one, or the two sectors of a wrap-around pattern."""
     if cuts is not None:
         return _sectors(face, boundary, holes)
     surface = _surface(face.knots_along, face.knots_around, face.poles)
     outer = [_arc_curve(boundary[0], arc) for arc in boundary[0].arcs]
-    return [_natural_face(surface).trim(_wire(surface, outer), *(_closed_wire(surface, hole) for hole in holes))]
+    return [
+        _natural_face(surface).trim(_wire(surface, outer), *(_closed_wire(surface, hole) for hole in holes))
+    ]
 
 
 def _sectors(face: SplineSurface, boundary: Sequence[Outline], holes: Sequence[Outline]) -> list[cq.Face]:

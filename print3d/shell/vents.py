@@ -1,5 +1,4 @@
-"""Place vents: a hexagonal or square grid of round holes where the shell can spare the material.
-"""
+"""Place vents: a hexagonal or square grid of round holes where the shell can spare the material."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -49,12 +48,16 @@ def place_vents(grid: VentGrid, allowed: shapely.Geometry) -> tuple[Loop, ...]:
     best = np.empty((0, 2))
     for shift_along in GRID_SHIFTS:
         for shift_around in (0.0, 0.5):
-            points = _lattice(grid.grid, grid.pitch_mm / least_scale, centres_allowed.bounds, (shift_along, shift_around))
+            points = _lattice(
+                grid.grid, grid.pitch_mm / least_scale, centres_allowed.bounds, (shift_along, shift_around)
+            )
             inside = points[shapely.intersects_xy(centres_allowed, points[:, 0], points[:, 1])]
             if len(inside) > len(best):
                 best = inside
     radii = grid.diameter_mm / 2 / grid.scale(best[:, 0])
-    return tuple(circle(centre, r, "vent", grid.chord_error_mm) for centre, r in zip(best, radii, strict=True))
+    return tuple(
+        circle(centre, r, "vent", grid.chord_error_mm) for centre, r in zip(best, radii, strict=True)
+    )
 
 
 def _lattice(

@@ -39,7 +39,9 @@ class Size:
 def surface(size: Size, offset: float) -> Callable[[np.ndarray, np.ndarray], np.ndarray]:
     def points(along: np.ndarray, around: np.ndarray) -> np.ndarray:
         radius = size.radius - TAPER * along + offset
-        return np.column_stack([along, radius * np.sin(around / size.radius), radius * np.cos(around / size.radius)])
+        return np.column_stack(
+            [along, radius * np.sin(around / size.radius), radius * np.cos(around / size.radius)]
+        )
 
     return points
 
@@ -72,7 +74,11 @@ def plain(size: Size, n_cut: int) -> cq.Shape:
         along, around = vent.points.mean(axis=0)
         angle = around / size.radius
         outward = cq.Vector(0, np.sin(angle), np.cos(angle))
-        drills.append(cq.Solid.makeCylinder(1.2, 4 * WALL, cq.Vector(along, 0, 0) + outward * (size.radius - 2), outward))
+        drills.append(
+            cq.Solid.makeCylinder(
+                1.2, 4 * WALL, cq.Vector(along, 0, 0) + outward * (size.radius - 2), outward
+            )
+        )
     return body.cut(*drills) if drills else body
 
 
@@ -108,13 +114,19 @@ def main() -> None:
     tessellation = seconds(lambda: tessellate(solid), 1)
     n_cut = len(definition.pattern.vents)
     cut = seconds(lambda: plain(size, n_cut), 1)
-    print(f"finger gutter {size.length:g} mm, {n_cut} vents, {len(build_mesh(definition).mesh.faces)} triangles")
+    print(
+        f"finger gutter {size.length:g} mm, {n_cut} vents, {len(build_mesh(definition).mesh.faces)} triangles"
+    )
     print(f"mesh from the pattern        {mesh:8.3f} s      1")
     print(f"sewing the solid             {sew:8.3f} s {sew / mesh:6.0f}")
-    print(f"tessellating the sewn solid  {tessellation:8.3f} s {tessellation / mesh:6.0f}   target at least 30")
+    print(
+        f"tessellating the sewn solid  {tessellation:8.3f} s {tessellation / mesh:6.0f}   target at least 30"
+    )
     print(f"loft and boolean vents       {cut:8.3f} s {cut / mesh:6.0f}")
     by_vents = growth([Size(40.0, 200.0, n) for n in (60, 120, 240)], lambda s: s.n_vents)
-    by_area = growth([Size(10.0 * k, 60.0 * k, 10_000) for k in (1, 1.5, 2.25)], lambda s: s.radius * s.length)
+    by_area = growth(
+        [Size(10.0 * k, 60.0 * k, 10_000) for k in (1, 1.5, 2.25)], lambda s: s.radius * s.length
+    )
     print(f"growth exponent with vents   {by_vents:8.2f}          target at most 1.1")
     print(f"growth exponent with area    {by_area:8.2f}          target at most 1.1")
 

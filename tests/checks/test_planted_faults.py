@@ -36,7 +36,9 @@ def orthosis(case: Any) -> Orthosis:
 
 def with_vertices(orthosis: Orthosis, vertices: np.ndarray) -> Orthosis:
     part = orthosis.parts[0]
-    return with_part(orthosis, replace(part, mesh=replace(part.mesh, mesh=Mesh(vertices, part.mesh.mesh.faces))))
+    return with_part(
+        orthosis, replace(part, mesh=replace(part.mesh, mesh=Mesh(vertices, part.mesh.mesh.faces)))
+    )
 
 
 def with_part(orthosis: Orthosis, part: Part) -> Orthosis:
@@ -110,7 +112,9 @@ def test_an_open_edge(orthosis: Orthosis, case: Any) -> None:
     part = orthosis.parts[0]
     shell = part.mesh
     mesh = Mesh(shell.mesh.vertices, np.delete(shell.mesh.faces, 500, axis=0))
-    faulty = with_part(orthosis, replace(part, mesh=replace(shell, mesh=mesh, face_kind=np.delete(shell.face_kind, 500))))
+    faulty = with_part(
+        orthosis, replace(part, mesh=replace(shell, mesh=mesh, face_kind=np.delete(shell.face_kind, 500)))
+    )
     found = failing(faulty, case)
     assert any("edges without" in what for what in found.pop("integrity"))
     assert found == {}
@@ -125,7 +129,9 @@ def test_a_second_body_and_an_overlap(orthosis: Orthosis, case: Any) -> None:
         np.vstack([shell.mesh.vertices, shell.mesh.vertices + [0.0, 0.0, 1.0]]),
         np.vstack([shell.mesh.faces, shell.mesh.faces + n]),
     )
-    doubled = replace(shell, mesh=mesh, face_kind=np.concatenate([shell.face_kind, np.full_like(shell.face_kind, 2)]))
+    doubled = replace(
+        shell, mesh=mesh, face_kind=np.concatenate([shell.face_kind, np.full_like(shell.face_kind, 2)])
+    )
     found = failing(with_part(orthosis, replace(part, mesh=doubled)), case)
     messages = " ".join(found["integrity"])
     assert "separate bodies" in messages

@@ -71,7 +71,9 @@ def test_3mf_follows_the_core_specification(tmp_path: Path, ring: Mesh) -> None:
 
 def test_3mf_refuses_an_open_mesh(tmp_path: Path, ring: Mesh) -> None:
     with pytest.raises(ExportError, match="not closed"):
-        write_3mf(tmp_path / "a.3mf", {"ring": Mesh(ring.vertices, ring.faces[1:])}, title="t", material_name="m")
+        write_3mf(
+            tmp_path / "a.3mf", {"ring": Mesh(ring.vertices, ring.faces[1:])}, title="t", material_name="m"
+        )
 
 
 def test_left_is_the_mirror_image(ring: Mesh) -> None:
@@ -130,9 +132,14 @@ def test_a_set_replaces_the_old_one_and_keeps_what_the_user_put_there(tmp_path: 
 def test_a_failing_build_changes_nothing(tmp_path: Path) -> None:
     with file_set(tmp_path, "PY-1") as folder:
         (folder / "a.stl").write_text("old")
-    with pytest.raises(RuntimeError, match="in the middle"), file_set(tmp_path, "PY-1") as folder:
-        (folder / "a.stl").write_text("half")
-        raise RuntimeError("in the middle")
+
+    def fail_halfway() -> None:
+        with file_set(tmp_path, "PY-1") as folder:
+            (folder / "a.stl").write_text("half")
+            raise RuntimeError("in the middle")
+
+    with pytest.raises(RuntimeError, match="in the middle"):
+        fail_halfway()
     assert (tmp_path / "PY-1" / "a.stl").read_text() == "old"
     assert {path.name for path in tmp_path.iterdir() if path.is_dir()} == {"PY-1"}
 
@@ -174,7 +181,10 @@ def test_a_killed_build_leaves_one_whole_set(tmp_path: Path, where: str) -> None
         (folder / "a.stl").write_text("old")
     command = [sys.executable, "-c", textwrap.dedent(KILLED), where, str(tmp_path)]
     assert subprocess.run(command, check=False).returncode == 9
-    with pytest.raises(RuntimeError), file_set(tmp_path, "PY-1"):  # the next build repairs, whatever comes of it
+    with (
+        pytest.raises(RuntimeError),
+        file_set(tmp_path, "PY-1"),
+    ):  # the next build repairs, whatever comes of it
         raise RuntimeError
     assert (tmp_path / "PY-1" / "a.stl").read_text() == "old"
     assert not (tmp_path / "PY-1" / "b.stl").exists()
@@ -191,7 +201,10 @@ def test_two_builds_never_mix(tmp_path: Path) -> None:
             sys.stdin.readline()
     """)
     with subprocess.Popen(
-        [sys.executable, "-c", holder, str(tmp_path)], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
+        [sys.executable, "-c", holder, str(tmp_path)],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        text=True,
     ) as process:
         assert process.stdout is not None
         assert process.stdout.readline().strip() == "inside"

@@ -35,7 +35,9 @@ def test_ellipse_perimeter(breadth: float, depth: float, expected: float) -> Non
         (9, 8, 2.5, 55.684), (9, 8, 3.0, 57.363), (10.5, 9.5, 2.5, 65.498), (10.5, 9.5, 3.0, 67.476),
     ],
 )  # fmt: skip
-def test_superellipse_perimeter(half_breadth: float, half_depth: float, exponent: float, expected: float) -> None:
+def test_superellipse_perimeter(
+    half_breadth: float, half_depth: float, exponent: float, expected: float
+) -> None:
     assert float(perimeter(half_breadth, half_depth, exponent)) == pytest.approx(expected, abs=1e-3)
 
 

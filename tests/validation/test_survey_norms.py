@@ -53,12 +53,17 @@ def test_conditional_normal_gives_the_published_regressions(
     norm = adult_norm(sex)
     for shift in (-2.0, 0.0, 2.0):
         given = {
-            key: float(norm.mean[norm.keys.index(key)] + shift * np.sqrt(norm.covariance.diagonal()[norm.keys.index(key)]))
+            key: float(
+                norm.mean[norm.keys.index(key)]
+                + shift * np.sqrt(norm.covariance.diagonal()[norm.keys.index(key)])
+            )
             for key in predictors
         }
         published = intercept + sum(slope * given[key] for slope, key in zip(slopes, predictors, strict=True))
         estimate = estimate_hand(given, sex)[target]
-        assert estimate.value == pytest.approx(published, abs=0.004 * published)  # correlations have three digits
+        assert estimate.value == pytest.approx(
+            published, abs=0.004 * published
+        )  # correlations have three digits
         assert estimate.sd == pytest.approx(residual_sd, abs=0.02 * residual_sd + 0.01)
         assert not estimate.is_measured
         assert "estimated" in estimate.method
@@ -107,12 +112,20 @@ def test_68_percent_intervals_hold_on_simulated_people_of_the_published_norm() -
     assert 65.0 <= coverage(people, "woman", ["hand_length_mm", "hand_girth_mm"], "wrist_girth_mm") <= 71.0
 
 
-@pytest.mark.skipif("PRINT3D_SURVEY_CSV" not in os.environ, reason="set PRINT3D_SURVEY_CSV to the survey's rows")
-@pytest.mark.parametrize("target", ["hand_girth_mm", "wrist_girth_mm", "forearm_girth_mm", "forearm_length_mm"])
+@pytest.mark.skipif(
+    "PRINT3D_SURVEY_CSV" not in os.environ, reason="set PRINT3D_SURVEY_CSV to the survey's rows"
+)
+@pytest.mark.parametrize(
+    "target", ["hand_girth_mm", "wrist_girth_mm", "forearm_girth_mm", "forearm_length_mm"]
+)
 @pytest.mark.parametrize("sex", ["man", "woman"])
 def test_68_percent_intervals_hold_on_the_survey(sex: str, target: str) -> None:
     with Path(os.environ["PRINT3D_SURVEY_CSV"]).open(newline="", encoding="utf-8") as file:
-        rows = [row for row in csv.DictReader(file) if row["Gender"].lower().startswith({"man": "m", "woman": "f"}[sex])]
+        rows = [
+            row
+            for row in csv.DictReader(file)
+            if row["Gender"].lower().startswith({"man": "m", "woman": "f"}[sex])
+        ]
     people = np.array([[float(row[column]) for column in COLUMNS.values()] for row in rows])
     assert 65.0 <= coverage(people, sex, ["hand_length_mm", "hand_breadth_mm"], target) <= 71.0
 
