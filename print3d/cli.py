@@ -169,6 +169,10 @@ def _show(path: Path, result: "Result") -> None:
     print(f"{path}: {len(result.findings)} checks, " + (f"{len(failed)} fail" if failed else "all hold"))
     for warning in result.warnings:
         print(f"  measure again: {warning}")
+    for estimate in result.estimates:
+        print(f"  not measured: {estimate}")
+    if result.case.override is not None:
+        print(f"  override: {', '.join(result.case.override.allow)}, because: {result.case.override.reason}")
     rows = [_row(finding) for finding in sorted(result.findings, key=_urgency)]
     if Console().is_terminal:
         _print_table(rows)
@@ -215,6 +219,8 @@ def _report(path: Path, result: "Result") -> dict[str, object]:
         "code": result.case.case.code,
         "holds": result.holds,
         "warnings": result.warnings,
+        "estimates": list(result.estimates),
+        "override": None if result.case.override is None else result.case.override.model_dump(mode="json"),
         "findings": [finding_as_json(finding) for finding in result.findings],
         "files": [str(file) for file in result.files],
     }

@@ -1,7 +1,7 @@
 """The whole story: a case file becomes a posed limb, an orthosis, findings and files."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +16,7 @@ from print3d.exports.fileset import file_set
 from print3d.inputs.case import Case, read_case
 from print3d.limb.estimates import measurement_warnings
 from print3d.orthoses.built import Orthosis
+from print3d.orthoses.limb_of_case import measures_of_case
 from print3d.orthoses.registry import KINDS
 
 Progress = Callable[[str], None]
@@ -28,6 +29,7 @@ class Result:
 
     warnings : measurements that look wrong and should be taken again
     files : what was written, empty after a check alone
+    estimates : every dimension that nobody measured, with its standard deviation and how it was found
     """
 
     case: Case[Any]
@@ -35,6 +37,7 @@ class Result:
     findings: list[Finding]
     warnings: list[str]
     files: tuple[Path, ...] = ()
+    estimates: tuple[str, ...] = ()
 
     @property
     def holds(self) -> bool:
@@ -54,7 +57,7 @@ def check(case: Case[Any], progress: Progress) -> Result:
     _refuse_too_large(case, orthosis)
     progress("check")
     findings = run_suite(orthosis, limits_of_case(case))
-    return Result(case, orthosis, findings, _warnings(case))
+    return Result(case, orthosis, findings, _warnings(case), estimates=_estimates(case))
 
 
 def build(case: Case[Any], folder: Path, formats: frozenset[str], progress: Progress) -> Result:
@@ -70,8 +73,14 @@ def build(case: Case[Any], folder: Path, formats: frozenset[str], progress: Prog
             progress(f"write {name}")
             write(new_files / name)
             names.append(name)
-    files = tuple(folder / case.case.code / name for name in names)
-    return Result(case, result.orthosis, result.findings, result.warnings, files)
+    return replace(result, files=tuple(folder / case.case.code / name for name in names))
+
+
+def _estimates(case: Case[Any]) -> tuple[str, ...]:
+    return tuple(
+        f"{name.removesuffix('_mm').replace('_', ' ')} {each.value:.1f} mm, SD {each.sd:.1f} ({each.method})"
+        for name, each in measures_of_case(case).estimated().items()
+    )
 
 
 def _warnings(case: Case[Any]) -> list[str]:

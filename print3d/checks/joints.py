@@ -17,6 +17,7 @@ from print3d.orthoses.built import Orthosis, Part
 
 Floats = NDArray[np.float64]
 MOST_POINTS = 700
+METHOD = "rigid segments fitted into the inner face, least varying gap"
 LEAST_POINTS = 30
 SEARCH_DEG = 25.0
 """The angle is looked for this far to either side of straight-on-average; wider than any fault worth telling."""
@@ -38,12 +39,19 @@ def check_joints(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
             )  # fmt: skip
             continue
         measured = measure_held_angle(orthosis, orthosis.parts[0], joint)
-        slack = limits.joint_angle_deg.value
+        slack, where = limits.joint_angle_deg, at(orthosis.limb.segment_transform(DISTAL_OF[joint])[:3, 3])
+        way, sign = ("flexion", 1.0) if asked >= 0.0 else ("hyperextension", -1.0)
+        limit = (abs(asked) - slack.value, abs(asked) + slack.value)
         findings.append(
-            Finding("joints", f"{joint.upper()} flexion held (asked {asked:g})", measured, (asked - slack, asked + slack),
-                    "deg", "between", "rigid segments fitted into the inner face, least varying gap",
-                    limits.joint_angle_deg.source, at(orthosis.limb.segment_transform(DISTAL_OF[joint])[:3, 3]))
+            Finding("joints", f"{joint.upper()} {way} held (asked {abs(asked):g})", sign * measured, limit, "deg",
+                    "between", METHOD, slack.source, where)
         )  # fmt: skip
+        if joint == "dip":
+            blanch = limits.dip_hyperextension_deg
+            findings.append(
+                Finding("joints", "DIP hyperextension held, against blanching of the skin", -measured,
+                        blanch.value + slack.value, "deg", "at most", METHOD, blanch.source, where)
+            )  # fmt: skip
     return findings
 
 

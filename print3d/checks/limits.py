@@ -20,6 +20,7 @@ class CheckLimits:
 
     wall_mm: Limit
     asked_wall_mm: Limit
+    dip_hyperextension_deg: Limit
     hole_mm: Limit
     text_width_mm: Limit
     text_height_mm: Limit
@@ -48,6 +49,7 @@ def limits_of_case(case: Case[Any]) -> CheckLimits:
         return Limit(known.value, f"{printer.title}: {known.source}")
 
     return CheckLimits(
+        dip_hyperextension_deg=_hyperextension_limit(case),
         wall_mm=figure("min_wall_mm"),
         asked_wall_mm=Limit(case.orthosis.wall_mm, "orthosis.wall_mm of the case"),
         hole_mm=figure("min_hole_mm"),
@@ -56,3 +58,17 @@ def limits_of_case(case: Case[Any]) -> CheckLimits:
         text_depth_mm=figure("min_text_depth_mm"),
         rim_radius_mm=figure("min_fillet_mm"),
     )
+
+
+def _hyperextension_limit(case: Case[Any]) -> Limit:
+    """Where the skin over the DIP blanches: as seen, else half of the passive range, else the usual most of 10."""
+    finger = case.case.finger
+    blanch = case.measured.motion_deg(finger, "dip_blanch_hyperextension_deg")
+    passive = case.measured.motion_deg(finger, "dip_passive_hyperextension_deg")
+    if blanch is not None:
+        return Limit(blanch, "angle at which the skin was seen to turn pale")
+    if passive is not None:
+        return Limit(
+            passive / 2, "half of the passive range, where skin blanched on average (Rayan and Mullins 1987)"
+        )
+    return Limit(10.0, "0 to 10 degrees (Brigham and Women's Hospital protocol, 2020)")

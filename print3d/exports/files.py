@@ -95,8 +95,4 @@ def _views(draft: Draft) -> dict[str, Writer]:
 
 
 def _json(draft: Draft) -> dict[str, Writer]:
-    return {
-        "findings.json": lambda path: write_findings(
-            path, draft.case.case.code, draft.findings, draft.meshes()
-        )
-    }
+    return {"findings.json": lambda path: write_findings(path, draft.case, draft.findings, draft.meshes())}

@@ -12,6 +12,7 @@ from print3d.checks.finding import Finding
 from print3d.errors import ExportError
 from print3d.exports.threemf import mesh_hash
 from print3d.geometry.mesh import Mesh
+from print3d.inputs.case import Case
 
 
 def finding_as_json(finding: Finding) -> dict[str, Any]:
@@ -19,8 +20,10 @@ def finding_as_json(finding: Finding) -> dict[str, Any]:
     return {**asdict(finding), "holds": finding.holds, "margin": finding.margin}
 
 
-def write_findings(path: Path, code: str, findings: Sequence[Finding], meshes: Mapping[str, Mesh]) -> None:
-    """Write every finding, the verdict and the hashes of the parts.
+def write_findings(
+    path: Path, case: Case[Any], findings: Sequence[Finding], meshes: Mapping[str, Mesh]
+) -> None:
+    """Write every finding, the verdict, lifted limits with their reason, and the hashes of the parts.
 
     Raises ExportError if a finding is not a finite number.
     """
@@ -30,7 +33,8 @@ def write_findings(path: Path, code: str, findings: Sequence[Finding], meshes: M
                 f"{path}: the finding {finding.what!r} is {finding.measured}, not a finite number"
             )
     data = {
-        "case": code,
+        "case": case.case.code,
+        "override": None if case.override is None else case.override.model_dump(mode="json"),
         "version": __version__,
         "holds": all(finding.holds for finding in findings),
         "findings": [finding_as_json(finding) for finding in findings],

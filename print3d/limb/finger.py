@@ -55,6 +55,9 @@ TIP_DORSAL_SHIFT = 0.45
 """Towards the tip the pulp rises more than the nail falls: share of the lost half-depth by which the
 section's middle moves dorsally; own choice from the look of a finger."""
 
+EVEN_BEYOND_MM = 5.0
+"""Beyond web and nail fold the untapered section stays as it is there, reached without a kink."""
+
 SHOWN_FROM_WEB = 0.45
 """The skin mesh begins at this fraction of the way from the MCP centre to the web: a little of the base shows."""
 
@@ -254,12 +257,18 @@ class FingerLimb:
     @cached_property
     def _profiles(self) -> tuple[PchipInterpolator, PchipInterpolator]:
         at = [self.landmarks[name] for name in DEPTH_RATIO]
-        return PchipInterpolator(at, self.half_breadths_mm), PchipInterpolator(at, self.half_depths_mm)
+        at = [at[0] - EVEN_BEYOND_MM, *at, at[-1] + EVEN_BEYOND_MM]
+        breadth, depth = (
+            PchipInterpolator(at, np.pad(half, 1, mode="edge"))
+            for half in (self.half_breadths_mm, self.half_depths_mm)
+        )
+        return breadth, depth
 
     def _untapered(self, station: Floats) -> tuple[Floats, Floats]:
         """Half-axes without the tip's rounding; even beyond web and nail fold."""
         breadth, depth = self._profiles
-        at = np.clip(station, self.landmarks["web"], self.landmarks["nail_fold"])
+        low, high = self.landmarks["web"] - EVEN_BEYOND_MM, self.landmarks["nail_fold"] + EVEN_BEYOND_MM
+        at = np.clip(station, low, high)
         return np.asarray(breadth(at)), np.asarray(depth(at))
 
     def _ratio(self, station: Floats) -> Floats:

@@ -34,6 +34,8 @@ LOOP_SPACING_MM = 0.4
 LINE_SAMPLES = 121
 FACE_BEYOND_MM = 0.6
 """The faces reach this far beyond the outline, so that no rim is evaluated at their very edge."""
+RELIEF_MM, RELIEF_REACH_MM = 1.0, 8.0
+"""A bony point gets this much extra clearance, fading over this distance; 1 to 3 mm is common practice."""
 LETTER_MARGIN_MM = 1.2
 
 
@@ -72,7 +74,8 @@ class FingerPlan:
     """Everything a kind decides about one part.
 
     strap_stations : stations (mm) over which a strap runs; each gets a slot at either lateral edge
-    solid_zones : pattern-plane shapes without vents (joints, bony points)
+    solid_zones : pattern-plane shapes without vents (joints)
+    bony_points : stations (mm) of bony points on the pattern's middle line: relieved, and kept free of vents
     """
 
     name: str
@@ -82,6 +85,7 @@ class FingerPlan:
     label: Label | None = None
     strap_stations: Sequence[float] = ()
     solid_zones: Sequence[shapely.Geometry] = ()
+    bony_points: Sequence[float] = ()
 
 
 def girth_blend(skin: UnrolledFinger, dorsal_along: float, volar_along: float) -> TrimLine:
@@ -118,7 +122,7 @@ def build_part(plan: FingerPlan) -> Part:
     slots = _slots(plan, outline)
     marks = _marks(plan, outline)
     vents = _vents(plan, outline, slots, marks)
-    clearance = clearance_map(plan.trim, options)
+    clearance = clearance_map(plan)
     material = outline.buffer(FACE_BEYOND_MM)
     low_along, low_around, high_along, high_around = material.bounds
     extent = Extent((low_along, high_along), (low_around, high_around), material)
@@ -136,16 +140,27 @@ def build_part(plan: FingerPlan) -> Part:
     return Part(plan.name, definition, mesh, clearance(*mesh.pattern_points.T))
 
 
-def clearance_map(trim: Trim, options: OrthosisOptions) -> Callable[[Floats, Floats], Floats]:
-    """Return the planned clearance: even, and rising over the flare towards both ends."""
+def clearance_map(plan: FingerPlan) -> Callable[[Floats, Floats], Floats]:
+    """Return the planned clearance: even, rising over the flares of both ends and over bony points."""
+    trim, options = plan.trim, plan.options
     length, height = options.flare.length_mm, options.flare.height_mm
+    places = _bony_places(plan)
 
     def clearance(along: Floats, around: Floats) -> Floats:
         to_end = np.minimum(along - trim.proximal(around), trim.distal(around) - along)
         share = np.maximum(1.0 - to_end / length, 0.0)
-        return options.clearance_mm + height * np.where(share < 1.0, share**2, 2.0 * share - 1.0)
+        gap = options.clearance_mm + height * np.where(share < 1.0, share**2, 2.0 * share - 1.0)
+        for place in places:
+            near = np.clip(np.hypot(along - place, around) / RELIEF_REACH_MM, 0.0, 1.0)
+            gap = gap + RELIEF_MM * (1.0 - near**2) ** 3
+        return gap
 
     return clearance
+
+
+def _bony_places(plan: FingerPlan) -> list[float]:
+    """The bony points in pattern coordinates along."""
+    return [float(plan.skin.along(station)) for station in plan.bony_points]
 
 
 def _slots(plan: FingerPlan, outline: shapely.Polygon) -> tuple[Loop, ...]:
@@ -202,6 +217,7 @@ def _vents(
     shrunk = min(1.0, plan.skin.scale(start), plan.skin.scale(stop))
     keep_out = [shapely.Polygon(slot.points).buffer(vents.slot_margin_mm / shrunk) for slot in slots]
     keep_out += list(plan.solid_zones)
+    keep_out += [shapely.Point(at, 0.0).buffer(vents.bony_margin_mm / shrunk) for at in _bony_places(plan)]
     if marks:
         keep_out.append(
             shapely.box(*shapely.MultiPoint(np.vstack([m.points for m in marks])).bounds).buffer(

@@ -3,18 +3,22 @@
 from typing import Any, Literal
 
 from print3d.inputs.case import Case
-from print3d.limb.estimates import estimate_finger, estimate_hand
+from print3d.limb.estimates import FingerMeasures, estimate_finger, estimate_hand
 from print3d.limb.finger import FingerLimb, build_finger
 
 FREE_FLEXION_DEG = {"mcp": 90.0, "pip": 100.0, "dip": 80.0}
 """Normal active flexion (references section 2: clinical table, seen); used where none was measured."""
 
 
-def finger_of_case(case: Case[Any]) -> FingerLimb:
-    """Return the straight finger of a case, measured where measured and estimated elsewhere."""
+def measures_of_case(case: Case[Any]) -> FingerMeasures:
+    """Return the dimensions of a case's finger, measured where measured and estimated elsewhere."""
     hand = estimate_hand(case.measured.hand_measures(), case.measured.sex)
-    measures = estimate_finger(case.case.finger, case.measured.finger_measures(case.case.finger), hand)
-    return build_finger(case.case.finger, measures)
+    return estimate_finger(case.case.finger, case.measured.finger_measures(case.case.finger), hand)
+
+
+def finger_of_case(case: Case[Any]) -> FingerLimb:
+    """Return the straight finger of a case."""
+    return build_finger(case.case.finger, measures_of_case(case))
 
 
 def free_flexion_deg(case: Case[Any], joint: Literal["mcp", "pip", "dip"]) -> float:

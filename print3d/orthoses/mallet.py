@@ -5,7 +5,7 @@ and Women's Hospital protocol, 2020). Hyperextension stays below half of the pas
 was seen to blanch (Rayan and Mullins 1987).
 
     volar gutter      under middle and distal phalanx, a strap over the back of the middle phalanx
-    dorsal gutter     on the back, straps under the middle phalanx and the pulp, which stays bare
+    dorsal gutter     on the back, relieved over the DIP, straps under the middle phalanx and the pulp, which stays bare
     sleeve            all around, slit on the back, the back cut away over the nail; the tip stays open
 """
 
@@ -88,6 +88,7 @@ def _plan(case: Case[Any], options: MalletOptions, limb: FingerLimb) -> FingerPl
         label=_label(case, skin, own_start, distal),
         strap_stations=_straps(options, limb, own_start),
         solid_zones=(joint,),
+        bony_points=(landmarks["dip"],) if options.form == "dorsal" else (),
     )
 
 

@@ -96,6 +96,7 @@ def _plan(case: Case[Any], options: PipExtensionOptions, limb: FingerLimb) -> Fi
         label=Label(case_label(case), (middle_of_label, 0.0), label_room, case.case.side == "left"),
         strap_stations=(proximal + half_slot, min(distal) - half_slot),
         solid_zones=(joint,),
+        bony_points=(pip,) if options.form == "dorsal" else (),
     )
 
 

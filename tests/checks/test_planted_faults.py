@@ -15,7 +15,7 @@ from print3d.checks.limits import limits_of_case
 from print3d.checks.nearest import Surface
 from print3d.checks.suite import run_suite
 from print3d.geometry.mesh import Mesh
-from print3d.orthoses import pip_extension
+from print3d.orthoses import mallet, pip_extension
 from print3d.orthoses.built import FreeArc, Orthosis, Part
 from print3d.shell.curves import circle
 from print3d.shell.mesh import build_mesh
@@ -207,3 +207,45 @@ def test_a_free_joint_is_swept_to_the_end_it_is_asked_for(orthosis: Orthosis, ca
     """A DIP that must reach 150 degrees, further than any finger, does not."""
     found = failing(replace(orthosis, freed=(FreeArc("dip", 0.0, 150.0),)), case)
     assert set(found) == {"motion"}
+
+
+def test_hyperextension_that_blanches_the_skin(make_case: Callable[..., Any]) -> None:
+    """Rayan and Mullins 1987: the skin over the DIP blanched on average at half of the passive hyperextension."""
+    finger = {"pip_girth_mm": 66.0, "dip_girth_mm": 56.0, "dip_passive_hyperextension_deg": 10.0}
+    measured = {"sex": "man", "hand_length_mm": 193.0, "middle": finger}
+    options = {"kind": "mallet", "marking": {"style": "none"}}
+    for asked, expected in ((4.0, set()), (9.0, {"joints"})):
+        case = make_case({**options, "dip_hyperextension_deg": asked}, measured=measured)
+        assert set(failing(mallet.build(case), case)) == expected
+
+
+def test_relief_lifts_a_dorsal_shell_over_the_pip_and_keeps_vents_away(make_case: Callable[..., Any]) -> None:
+    case = make_case({"kind": "pip_extension", "form": "dorsal", "marking": {"style": "none"}})
+    built = pip_extension.build(case)
+    part, pip = built.parts[0], built.limb.landmarks["pip"]
+    gap = measure_gap(part, Surface(built.limb.skin_mesh()))
+    over = np.hypot(part.mesh.pattern_points[:, 0] - pip, part.mesh.pattern_points[:, 1]) < 1.0
+    assert gap[over].min() > 0.5 + 0.9
+    centres = np.array([vent.points.mean(axis=0) for vent in part.definition.pattern.vents])
+    assert np.hypot(centres[:, 0] - pip, centres[:, 1]).min() > 4.0
+
+
+@pytest.mark.parametrize("form", ["volar", "dorsal", "sleeve"])
+@pytest.mark.parametrize("kind", ["mallet", "pip_extension"])
+@pytest.mark.parametrize("finger", ["index", "middle", "ring", "little"])
+def test_every_form_on_every_finger_is_sound(
+    make_case: Callable[..., Any], kind: str, form: str, finger: str
+) -> None:
+    head = {"code": "PY-001", "side": "right", "finger": finger}
+    girths = {"index": (64.0, 54.0), "middle": (66.0, 56.0), "ring": (61.0, 51.0), "little": (54.0, 46.0)}[
+        finger
+    ]
+    measured = {
+        "hand_length_mm": 190.0,
+        finger: dict(zip(("pip_girth_mm", "dip_girth_mm"), girths, strict=True)),
+    }
+    options = {"kind": kind, "form": form, "vents": {"diameter_mm": 2.4}, "marking": {"style": "none"}}
+    if finger == "little" or (form == "dorsal" and kind == "mallet"):
+        options["straps"] = {"style": "wrap"}
+    case = make_case(options, case=head, measured=measured)
+    assert failing({"mallet": mallet, "pip_extension": pip_extension}[kind].build(case), case) == {}
