@@ -139,8 +139,11 @@ class FingerLimb:
     def blend_mm(self, joint: Literal["pip", "dip"]) -> float:
         """Return the half-length of the zone over which the skin bends at a joint."""
         _, half_depth = self.half_axes(np.array([self.landmarks[joint]]))
-        share = 0.55 if joint == "pip" else 0.42
-        return float(min(2.0 * BLEND_DEPTHS * half_depth[0], share * self.middle_mm, 0.6 * self.distal_mm))
+        if joint == "pip":
+            room = min(0.55 * self.middle_mm, 0.45 * (self.proximal_mm - self.landmarks["web"]))
+        else:
+            room = min(0.42 * self.middle_mm, 0.6 * self.distal_mm)
+        return float(min(2.0 * BLEND_DEPTHS * half_depth[0], room))
 
     def segment_transform(self, segment: Segment, pose: FingerPose | None = None) -> Floats:
         """Return limb_from_segment (4, 4): a segment's origin is its proximal joint centre (the hand's: the MCP)."""
