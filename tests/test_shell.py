@@ -186,6 +186,8 @@ def test_vents_stay_inside_and_apart_and_are_symmetric() -> None:
     centres = np.array([disc.centroid.coords[0] for disc in discs])
     gaps = np.linalg.norm(centres[:, None] - centres[None], axis=2)[~np.eye(len(centres), dtype=bool)]
     assert gaps.min() == pytest.approx(5.6, abs=1e-6)
+    mirrored = np.linalg.norm(centres[:, None] - (centres * [1, -1])[None], axis=2).min(axis=1)
+    assert mirrored.max() < 1e-6
 
 
 def test_a_slot_passes_its_strap() -> None:

@@ -1,7 +1,6 @@
 """Letters: tall, wide and high enough for the process to print them legibly."""
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
 
 from print3d.checks.finding import Finding
@@ -11,6 +10,7 @@ from print3d.orthoses.built import Orthosis, Part
 from print3d.shell.mesh import FaceKind
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 
 def check_marking(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
@@ -19,18 +19,18 @@ def check_marking(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     for part in orthosis.parts:
         if not part.definition.pattern.marks:
             continue
-        contours = [_draped(part, mark.points) for mark in part.definition.pattern.marks]
-        where = at(np.vstack(contours).mean(axis=0))
+        tops = letter_tops(part)
+        where = at(part.mesh.mesh.vertices[np.unique(tops)].mean(axis=0))
         for what, measured, limit, method in (
             (
                 "mean stroke of the letters",
-                measure_stroke(part),
+                measure_stroke(part.mesh.mesh.vertices, tops),
                 limits.text_width_mm,
                 "twice area over contour length",
             ),
             (
                 "height of the letters",
-                measure_height(contours),
+                measure_height(part.mesh.mesh.vertices[np.unique(tops)]),
                 limits.text_height_mm,
                 "extent across the line",
             ),
@@ -48,20 +48,27 @@ def check_marking(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     return findings
 
 
-def measure_stroke(part: Part) -> float:
-    """Return the mean stroke width (mm) on the skin: twice the letters' area over the length of their contours."""
-    area = length = 0.0
-    for mark in part.definition.pattern.marks:
-        ring, draped = shapely.LinearRing(mark.points), _draped(part, mark.points)
-        on_skin = float(np.linalg.norm(draped - np.roll(draped, 1, axis=0), axis=1).sum())
-        area += (1.0 if ring.is_ccw else -1.0) * shapely.Polygon(ring).area * (on_skin / ring.length) ** 2
-        length += on_skin
-    return 2.0 * area / length
+def letter_tops(part: Part) -> Ints:
+    """Return the triangles (t, 3) of the letters' tops (of their floors, when they go in)."""
+    faces = part.mesh.mesh.faces[part.mesh.face_kind == FaceKind.MARK]
+    return faces[~_on_foot(part, faces).any(axis=1)]
 
 
-def measure_height(contours: list[Floats]) -> float:
-    """Return the extent (mm) of all letters across their line: the second widest of three principal directions."""
-    points = np.vstack(contours)
+def measure_stroke(vertices: Floats, tops: Ints) -> float:
+    """Return the mean stroke width (mm): twice the area of the letters' tops over the length of their outlines."""
+    corners = vertices[tops]
+    area = 0.5 * np.linalg.norm(
+        np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1
+    )
+    edges = np.sort(_edges(tops), axis=1)
+    unique, counts = np.unique(edges, axis=0, return_counts=True)
+    outline = unique[counts == 1]
+    length = np.linalg.norm(vertices[outline[:, 0]] - vertices[outline[:, 1]], axis=1)
+    return float(2.0 * area.sum() / length.sum())
+
+
+def measure_height(points: Floats) -> float:
+    """Return the extent (mm) of all letters (n, 3) across their line: the second widest of three principal directions."""
     axes = np.linalg.svd(points - points.mean(axis=0), full_matrices=False)[2]
     return float(np.ptp(points @ axes[1]))
 
@@ -70,18 +77,22 @@ def measure_depth(part: Part) -> float:
     """Return the least distance (mm) between the outer face and the letters' tops along their side walls."""
     mesh = part.mesh.mesh
     faces = mesh.faces[part.mesh.face_kind == FaceKind.MARK]
-    on_outer = np.isin(faces, part.mesh.outer_vertices[: _n_contour_points(part)])
-    walls = faces[on_outer.any(axis=1) & ~on_outer.all(axis=1)]
-    edges = np.vstack([walls[:, [0, 1]], walls[:, [1, 2]], walls[:, [2, 0]]])
-    crossing = edges[np.isin(edges, part.mesh.outer_vertices).sum(axis=1) == 1]
+    on_foot = _on_foot(part, faces)
+    edges = _edges(faces[on_foot.any(axis=1) & ~on_foot.all(axis=1)])
+    crossing = edges[_on_foot(part, edges).sum(axis=1) == 1]
     lengths = np.linalg.norm(mesh.vertices[crossing[:, 0]] - mesh.vertices[crossing[:, 1]], axis=1)
     return float(lengths.min())
 
 
-def _draped(part: Part, flat: Floats) -> Floats:
-    return part.definition.points(flat[:, 0], flat[:, 1], np.full(len(flat), part.definition.wall_mm))
+def _on_foot(part: Part, vertices: Ints) -> NDArray[np.bool_]:
+    """Which vertex numbers lie on the outer face along a loop of the pattern, where a letter's side walls begin.
+
+    The flat points that lie on loops come first.
+    """
+    pattern = part.definition.pattern
+    n_on_loops = sum(len(loop.points) for loop in (*pattern.rimmed, *pattern.marks))
+    return np.isin(vertices, part.mesh.outer_vertices[:n_on_loops])
 
 
-def _n_contour_points(part: Part) -> int:
-    """The flat points that lie on loops come first; letters' contours are the last of them."""
-    return sum(len(loop.points) for loop in (*part.definition.pattern.rimmed, *part.definition.pattern.marks))
+def _edges(faces: Ints) -> Ints:
+    return np.vstack([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]])

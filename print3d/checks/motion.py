@@ -14,7 +14,7 @@ from print3d.checks.finding import Finding
 from print3d.checks.limits import CheckLimits
 from print3d.checks.nearest import PointCloud, Surface, at
 from print3d.geometry.frames import inverse
-from print3d.limb.finger import DISTAL_OF, SEGMENTS, FingerJoint, Segment
+from print3d.limb.finger import DISTAL_OF, SEGMENTS, FingerJoint, FingerPose, Segment
 from print3d.orthoses.built import FreeArc, Orthosis
 
 Floats = NDArray[np.float64]
@@ -58,11 +58,21 @@ def check_motion(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
 
 def sweep(orthosis: Orthosis, arc: FreeArc, squeeze_mm: float) -> Sweep:
     """Sweep one joint through its arc and return how far it is free."""
-    body = Surface(orthosis.limb.segment_body(moving_segment(orthosis.carrier, arc.joint)))
+    segments = moving_segments(orthosis.carrier, arc.joint)
+    bodies = {segment: Surface(orthosis.limb.segment_body(segment)) for segment in segments}
     cloud = PointCloud(np.vstack([part.mesh.mesh.vertices for part in orthosis.parts]))
 
     def gap(angle_deg: float) -> tuple[float, Floats]:
-        return cloud.least_signed(body, inverse(_orthosis_from_segment(orthosis, arc.joint, angle_deg)))
+        pose = replace(orthosis.limb.pose, **{f"{arc.joint}_flexion_deg": angle_deg})
+        least, place = np.inf, np.zeros(3)
+        for segment, body in bodies.items():
+            segment_from_orthosis = inverse(_orthosis_from_segment(orthosis, segment, pose))
+            if cloud.farther_than(least, body, segment_from_orthosis):
+                continue
+            distance, nearest = cloud.least_signed(body, segment_from_orthosis)
+            if distance < least:
+                least, place = distance, nearest
+        return least, place
 
     free, rigid_free, least, where = arc.from_deg, None, np.inf, None
     angles = np.linspace(
@@ -87,20 +97,14 @@ def _last_free(is_free: Callable[[float], bool], free: float, blocked: float) ->
     return free
 
 
-def moving_segment(carrier: Segment, joint: FingerJoint) -> Segment:
-    """Return the segment next to a joint on the side away from the carrier."""
-    distal = DISTAL_OF[joint]
-    if SEGMENTS.index(carrier) < SEGMENTS.index(distal):
-        return distal
-    return SEGMENTS[SEGMENTS.index(distal) - 1]
+def moving_segments(carrier: Segment, joint: FingerJoint) -> tuple[Segment, ...]:
+    """Return every segment on the side of a joint away from the carrier, the one at the joint first."""
+    beyond = SEGMENTS.index(DISTAL_OF[joint])
+    return SEGMENTS[beyond:] if SEGMENTS.index(carrier) < beyond else SEGMENTS[:beyond][::-1]
 
 
-def _orthosis_from_segment(orthosis: Orthosis, joint: FingerJoint, angle_deg: float) -> Floats:
-    """Placement (4, 4) of the moving segment in the frame of the unmoved orthosis, with the joint at an angle."""
+def _orthosis_from_segment(orthosis: Orthosis, segment: Segment, pose: FingerPose) -> Floats:
+    """Placement (4, 4) of a segment at a pose, in the frame of the unmoved orthosis, which goes with its carrier."""
     limb, carrier = orthosis.limb, orthosis.carrier
-    segment = moving_segment(carrier, joint)
-    pose = replace(limb.pose, **{f"{joint}_flexion_deg": angle_deg})
-    carrier_from_segment = inverse(limb.segment_transform(carrier, pose)) @ limb.segment_transform(
-        segment, pose
-    )
+    carrier_from_segment = inverse(limb.segment_transform(carrier, pose)) @ limb.segment_transform(segment, pose)
     return np.asarray(limb.segment_transform(carrier) @ carrier_from_segment)

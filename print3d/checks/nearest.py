@@ -1,5 +1,6 @@
 """Exact nearest points on a mesh, and signed distance to a smooth closed one."""
 
+from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
@@ -10,6 +11,9 @@ from print3d.geometry.mesh import Mesh
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+
+FINE_CELL_MM, FINE_PER_COARSE = 1.0, 4
+"""Cells of a point cloud; these two sizes look at the fewest points of a finger shell."""
 
 
 class Surface:
@@ -33,6 +37,11 @@ class Surface:
         """Unit normals (m, 3) of the triangles."""
         areas = self.mesh.area_vectors()
         return areas / np.maximum(np.linalg.norm(areas, axis=1, keepdims=True), 1e-30)
+
+    @cached_property
+    def ball(self) -> tuple[Floats, float]:
+        """Middle (3,) and radius of a ball around everything."""
+        return _ball(self._vertices)
 
     def nearest(self, points: Floats) -> tuple[Floats, Ints, Floats]:
         """Return distance (n,), triangle (n,) and nearest point (n, 3) of the surface."""
@@ -66,34 +75,80 @@ class Surface:
         return a + u * (b - a) + v * (c - a), faces[chosen]
 
 
+@dataclass(frozen=True, eq=False)
+class Cells:
+    """Groups of neighbouring points, each inside a ball.
+
+    starts : (n + 1,) where each group begins in the sorted points (or in the cells of the next finer level)
+    middles, radii : (n, 3), (n,) the balls
+    """
+
+    starts: Ints
+    middles: Floats
+    radii: Floats
+
+
 class PointCloud:
-    """Points in cells, so that the one nearest to a body is found by looking at few of them.
+    """Points in cells of two sizes, so that the one nearest to a body is found by looking at few of them.
 
     A distance changes by no more than one moves: a cell whose middle is far cannot hold the nearest point.
     """
 
-    def __init__(self, points: Floats, cell_mm: float = 4.0) -> None:
-        keys = np.floor((points - points.min(axis=0)) / cell_mm).astype(np.int64)
-        cells, cell_of = np.unique(keys, axis=0, return_inverse=True)
-        order = np.argsort(cell_of.ravel(), kind="stable")
+    def __init__(self, points: Floats) -> None:
+        fine = np.floor((points - points.min(axis=0)) / FINE_CELL_MM).astype(np.int64)
+        width = int(fine.max()) + 1
+        coarse_key = _flat_key(fine // FINE_PER_COARSE, width)
+        key = coarse_key * FINE_PER_COARSE**3 + _flat_key(fine % FINE_PER_COARSE, FINE_PER_COARSE)
+        order = np.argsort(key, kind="stable")
         self.points = points[order]
-        self._starts = np.searchsorted(cell_of.ravel()[order], np.arange(len(cells) + 1))
-        counts = np.diff(self._starts)
-        self._middles = np.add.reduceat(self.points, self._starts[:-1], axis=0) / counts[:, None]
-        spread = np.linalg.norm(self.points - np.repeat(self._middles, counts, axis=0), axis=1)
-        self._radii = np.maximum.reduceat(spread, self._starts[:-1])
+        starts, first = _runs(key[order])
+        self._fine = _cells(self.points, starts, starts)
+        in_fine, _ = _runs(coarse_key[order][first])
+        self._coarse = _cells(self.points, in_fine, starts[in_fine])
+        self._ball = _ball(points)
+
+    def farther_than(self, distance_mm: float, body: Surface, body_from_points: Floats) -> bool:
+        """Whether the balls around the points and around `body` alone show that they are farther apart."""
+        (middle, radius), (body_middle, body_radius) = self._ball, body.ball
+        apart = np.linalg.norm(body_from_points[:3, :3] @ middle + body_from_points[:3, 3] - body_middle)
+        return bool(apart - radius - body_radius > distance_mm)
 
     def least_signed(self, body: Surface, body_from_points: Floats) -> tuple[float, Floats]:
         """Return the least signed distance to `body` and the point (3,) that has it, in the cloud's own frame."""
         turn, shift = body_from_points[:3, :3].T, body_from_points[:3, 3]
-        middle = body.signed(self._middles @ turn + shift)
-        candidates = np.flatnonzero(middle - self._radii <= (middle + self._radii).min())
-        chosen = np.concatenate(
-            [np.arange(self._starts[cell], self._starts[cell + 1]) for cell in candidates]
-        )
+        chosen = np.arange(len(self._coarse.middles))
+        for cells in (self._coarse, self._fine):
+            middle, radius = body.signed(cells.middles[chosen] @ turn + shift), cells.radii[chosen]
+            chosen = chosen[middle - radius <= (middle + radius).min()]
+            chosen = np.concatenate(
+                [np.arange(cells.starts[cell], cells.starts[cell + 1]) for cell in chosen]
+            )
         distances = body.signed(self.points[chosen] @ turn + shift)
         nearest = int(np.argmin(distances))
         return float(distances[nearest]), self.points[chosen[nearest]]
+
+
+def _ball(points: Floats) -> tuple[Floats, float]:
+    middle = (points.min(axis=0) + points.max(axis=0)) / 2
+    return middle, float(np.linalg.norm(points - middle, axis=1).max())
+
+
+def _flat_key(cell: Ints, width: int) -> Ints:
+    return np.asarray((cell[:, 0] * width + cell[:, 1]) * width + cell[:, 2])
+
+
+def _runs(key: Ints) -> tuple[Ints, Ints]:
+    """Where each run of equal keys starts, with the end appended, and without it."""
+    first = np.concatenate([[0], np.flatnonzero(np.diff(key)) + 1])
+    return np.append(first, len(key)), first
+
+
+def _cells(points: Floats, starts: Ints, point_starts: Ints) -> Cells:
+    """Balls about the sorted points of each group; `point_starts` (n + 1,) says which points those are."""
+    counts = np.diff(point_starts)
+    middles = np.add.reduceat(points, point_starts[:-1], axis=0) / counts[:, None]
+    spread = np.linalg.norm(points - np.repeat(middles, counts, axis=0), axis=1)
+    return Cells(starts, middles, np.maximum.reduceat(spread, point_starts[:-1]))
 
 
 def at(point: Floats) -> tuple[float, float, float]:

@@ -1,5 +1,7 @@
 """Vents and slots: the bridges between them, their distance from the trim lines, and their size."""
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import KDTree
@@ -13,40 +15,46 @@ Floats = NDArray[np.float64]
 FINER = 8
 """Each piece of a rim line is cut into this many, so that the distance between lines is found to 0.01 mm."""
 FIRST_REACH_MM, FARTHEST_MM, CANDIDATES = 4.0, 500.0, 60
-METHOD = "nearest points of the openings' walls at mid thickness"
+METHOD = "nearest points of the openings' walls where these stand widest, to 0.01 mm"
 
 
 def check_openings(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     """Check the narrowest bridge, and the smallest opening against the process."""
     findings = []
     for part in orthosis.parts:
-        lines = rim_lines(part)
+        walls = rim_walls(part)
         n_boundary = len(part.definition.pattern.boundary)
-        if len(lines) == n_boundary:
+        if len(walls) == n_boundary:
             continue
-        bridge, where = measure_narrowest_bridge(lines)
+        bridge, where = measure_narrowest_bridge(walls)
         findings.append(
             Finding("openings", f"{part.name}: narrowest bridge between openings, or to a trim line", bridge,
                     limits.bridge_mm.value, "mm", "at least", METHOD, limits.bridge_mm.source, where)
         )  # fmt: skip
-        widths = [measure_width(line) for line in lines[n_boundary:]]
+        widths = [min(map(measure_width, wall)) for wall in walls[n_boundary:]]
         smallest = int(np.argmin(widths))
         findings.append(
             Finding("openings", f"{part.name}: narrowest opening", widths[smallest], limits.hole_mm.value, "mm",
                     "at least", "least width of each opening's wall line, over 36 directions", limits.hole_mm.source,
-                    at(lines[n_boundary + smallest].mean(axis=0)))
+                    at(walls[n_boundary + smallest].mean(axis=(0, 1))))
         )  # fmt: skip
     return findings
 
 
-def rim_lines(part: Part) -> list[Floats]:
-    """Return the outermost line (n, 3) of every rim: boundary first, then the openings."""
-    return [part.mesh.mesh.vertices[rim[len(rim) // 2]] for rim in part.mesh.rims]
+def rim_walls(part: Part) -> list[Floats]:
+    """Return the edges (2, n, 3) of every rim's straight wall: towards the skin, and towards the outer face.
+
+    A full half round has no straight wall; both edges are then its outermost line. Boundary first, then the openings.
+    """
+    vertices = part.mesh.mesh.vertices
+    quarter = (len(part.definition.rim_profile()) + 1) // 2
+    return [vertices[rim[[quarter - 1, len(rim) - quarter]]] for rim in part.mesh.rims]
 
 
-def measure_narrowest_bridge(lines: list[Floats]) -> tuple[float, tuple[float, float, float] | None]:
-    """Return the least distance between any two lines, and where it is."""
-    points, owner = np.vstack(lines), np.repeat(np.arange(len(lines)), [len(line) for line in lines])
+def measure_narrowest_bridge(walls: Sequence[Floats]) -> tuple[float, tuple[float, float, float] | None]:
+    """Return the least distance between any two walls (lines, n, 3), and where it is."""
+    points = np.vstack([wall.reshape(-1, 3) for wall in walls])
+    owner = np.repeat(np.arange(len(walls)), [wall.shape[0] * wall.shape[1] for wall in walls])
     tree, reach = KDTree(points), FIRST_REACH_MM
     while True:
         pairs = tree.query_pairs(reach, output_type="ndarray")
@@ -58,13 +66,12 @@ def measure_narrowest_bridge(lines: list[Floats]) -> tuple[float, tuple[float, f
         return np.inf, None
     distance = np.linalg.norm(points[pairs[:, 0]] - points[pairs[:, 1]], axis=1)
     rivals = {tuple(owner[pair]) for pair in pairs[np.argsort(distance)[:CANDIDATES]]}
-    return min(
-        (_between(lines[first], lines[second]) for first, second in rivals), key=lambda found: found[0]
-    )
+    found = [_between(walls[first], walls[second]) for first, second in sorted(rivals)]
+    return min(found, key=lambda each: each[0])
 
 
 def _between(first: Floats, second: Floats) -> tuple[float, tuple[float, float, float]]:
-    """Least distance between two lines, and the place on the first."""
+    """Least distance between two walls, and the place on the first."""
     fine = _refined(first)
     distance, _ = KDTree(_refined(second)).query(fine)
     nearest = int(np.argmin(distance))
@@ -80,6 +87,7 @@ def measure_width(line: Floats) -> float:
     return float(np.ptp(flat @ np.array([np.cos(angle), np.sin(angle)]), axis=0).min())
 
 
-def _refined(line: Floats) -> Floats:
-    share = np.arange(FINER)[:, None, None] / FINER
-    return np.asarray((1.0 - share) * line + share * np.roll(line, -1, axis=0)).reshape(-1, 3)
+def _refined(wall: Floats) -> Floats:
+    """Points (k, 3) close together on all lines of a wall."""
+    share = np.arange(FINER)[:, None, None, None] / FINER
+    return np.asarray((1.0 - share) * wall + share * np.roll(wall, -1, axis=1)).reshape(-1, 3)

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from print3d.checks.finding import Finding
 from print3d.checks.limits import CheckLimits
 from print3d.checks.nearest import Surface, at
-from print3d.orthoses.built import Orthosis, Part
+from print3d.orthoses.built import Orthosis
 from print3d.shell.mesh import FaceKind
 
 Floats = NDArray[np.float64]
@@ -48,7 +48,9 @@ def check_wall(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     """Check the thinnest wall against the process and against what was asked."""
     findings = []
     for part in orthosis.parts:
-        thickness, where = measure_thinnest_wall(part, (FaceKind.INNER, FaceKind.OUTER))
+        judged = np.isin(part.mesh.face_kind, (FaceKind.INNER, FaceKind.OUTER))
+        longest = max(START_MM, 1.6 * part.definition.wall_mm)
+        thickness, where = measure_thinnest_wall(Surface(part.mesh.mesh), judged, longest)
         asked = limits.asked_wall_mm.value - limits.wall_tolerance_mm.value
         findings.append(
             Finding("wall", f"{part.name}: thinnest wall", thickness, limits.wall_mm.value, "mm", "at least",
@@ -63,22 +65,20 @@ def check_wall(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
 
 
 def measure_thinnest_wall(
-    part: Part, kinds: tuple[FaceKind, ...]
+    surface: Surface, judged: NDArray[np.bool_], longest_mm: float = START_MM
 ) -> tuple[float, tuple[float, float, float] | None]:
-    """Return the thinnest wall (mm) seen from faces of the given kinds, and where it is.
+    """Return the thinnest wall (mm) seen from the judged triangles (m,), and where it is.
 
-    Without any two facing contacts the result is infinite, which no part with two faces gives.
+    Without any two facing contacts up to `longest_mm` apart the result is infinite.
     """
-    surface = Surface(part.mesh.mesh)
-    faces = np.flatnonzero(np.isin(part.mesh.face_kind, kinds))
-    area = np.linalg.norm(part.mesh.mesh.area_vectors()[faces], axis=1).sum()
+    faces = np.flatnonzero(judged)
+    area = 0.5 * np.linalg.norm(surface.mesh.area_vectors()[faces], axis=1).sum()
     points, on = surface.area_even_samples(faces, max(200, int(area / SAMPLE_MM**2)))
-    start = max(START_MM, 1.6 * part.definition.wall_mm)
     best, where = np.inf, None
     spread = SAMPLE_MM / 2
     rng = np.random.default_rng(1)
     for _ in range(REFINE_ROUNDS + 1):
-        balls = inscribed_balls(surface, points, on, start)
+        balls = inscribed_balls(surface, points, on, longest_mm)
         passing = np.flatnonzero((balls.separation_deg > SEPARATION_DEG) & (balls.diameter > 0.05))
         if len(passing) == 0:
             break
@@ -87,8 +87,7 @@ def measure_thinnest_wall(
             best, where = float(balls.diameter[order[0]]), at(points[order[0]])
         seeds = np.vstack([points[order], balls.contacts[order]])
         points, on = _snapped(surface, seeds + rng.normal(0.0, spread, seeds.shape))
-        wanted = np.isin(part.mesh.face_kind[on], kinds)
-        points, on = points[wanted], on[wanted]
+        points, on = points[judged[on]], on[judged[on]]
         spread /= 2
     return best, where
 

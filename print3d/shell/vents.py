@@ -13,6 +13,9 @@ from print3d.shell.pattern import Loop
 
 Floats = NDArray[np.float64]
 
+SHIFTS_AROUND = {"hexagonal": (0.0,), "square": (0.0, 0.5)}
+"""Shifts around, in rows, that leave the grid symmetric about the pattern's middle line."""
+
 GRID_SHIFTS = (0.0, 0.25, 0.5, 0.75)
 """Fractions of the pitch by which the grid is tried along the shell; the one with most vents wins."""
 
@@ -47,7 +50,7 @@ def place_vents(grid: VentGrid, allowed: shapely.Geometry) -> tuple[Loop, ...]:
         return ()
     best = np.empty((0, 2))
     for shift_along in GRID_SHIFTS:
-        for shift_around in (0.0, 0.5):
+        for shift_around in SHIFTS_AROUND[grid.grid]:
             points = _lattice(
                 grid.grid, grid.pitch_mm / least_scale, centres_allowed.bounds, (shift_along, shift_around)
             )

@@ -87,7 +87,7 @@ def test_bridge_between_holes_in_a_tube() -> None:
         ring = np.column_stack([along, across, np.sqrt(inner**2 - across**2)])
         c, s = np.cos(np.radians(phi)), np.sin(np.radians(phi))
         turned = ring @ np.array([[1, 0, 0], [0, c, s], [0, -s, c]]).T
-        assert measure_narrowest_bridge([ring, turned])[0] == pytest.approx(expected, abs=0.01)
+        assert measure_narrowest_bridge([ring[None], turned[None]])[0] == pytest.approx(expected, abs=0.01)
 
 
 def test_width_of_a_slot() -> None:
