@@ -106,5 +106,7 @@ def moving_segments(carrier: Segment, joint: FingerJoint) -> tuple[Segment, ...]
 def _orthosis_from_segment(orthosis: Orthosis, segment: Segment, pose: FingerPose) -> Floats:
     """Placement (4, 4) of a segment at a pose, in the frame of the unmoved orthosis, which goes with its carrier."""
     limb, carrier = orthosis.limb, orthosis.carrier
-    carrier_from_segment = inverse(limb.segment_transform(carrier, pose)) @ limb.segment_transform(segment, pose)
+    carrier_from_segment = inverse(limb.segment_transform(carrier, pose)) @ limb.segment_transform(
+        segment, pose
+    )
     return np.asarray(limb.segment_transform(carrier) @ carrier_from_segment)

@@ -72,7 +72,7 @@ def measure_thinnest_wall(
     Without any two facing contacts up to `longest_mm` apart the result is infinite.
     """
     faces = np.flatnonzero(judged)
-    area = 0.5 * np.linalg.norm(surface.mesh.area_vectors()[faces], axis=1).sum()
+    area = np.linalg.norm(surface.mesh.area_vectors()[faces], axis=1).sum()
     points, on = surface.area_even_samples(faces, max(200, int(area / SAMPLE_MM**2)))
     best, where = np.inf, None
     spread = SAMPLE_MM / 2
@@ -86,7 +86,8 @@ def measure_thinnest_wall(
         if balls.diameter[order[0]] < best:
             best, where = float(balls.diameter[order[0]]), at(points[order[0]])
         seeds = np.vstack([points[order], balls.contacts[order]])
-        points, on = _snapped(surface, seeds + rng.normal(0.0, spread, seeds.shape))
+        feet = _feet(points[order], surface.face_normals[on[order]], balls.contacts[order])
+        points, on = _snapped(surface, np.vstack([seeds + rng.normal(0.0, spread, seeds.shape), feet]))
         points, on = points[judged[on]], on[judged[on]]
         spread /= 2
     return best, where
@@ -118,6 +119,12 @@ def inscribed_balls(surface: Surface, points: Floats, faces: Ints, start_mm: flo
     untouched = reach >= start_mm / 2
     separation = np.where(untouched, 0.0, np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0))))
     return Balls(2.0 * reach, separation, contacts)
+
+
+def _feet(points: Floats, normals: Floats, contacts: Floats) -> Floats:
+    """The contacts (n, 3) seen straight onto the planes of their samples: there a ball under a sharp tip faces it."""
+    across = contacts - points
+    return contacts - np.einsum("ij,ij->i", across, normals)[:, None] * normals
 
 
 def _snapped(surface: Surface, points: Floats) -> tuple[Floats, Ints]:

@@ -94,8 +94,7 @@ def triangulate(region: Region, spacing_mm: float) -> tuple[Floats, Ints]:
     tiled = _with_neighbour_periods(points, region.period_mm)
     jitter = np.random.default_rng(0).uniform(-JITTER_MM, JITTER_MM, points.shape)
     triangles = Delaunay(tiled + np.tile(jitter, (len(tiled) // len(points), 1))).simplices.astype(np.int64)
-    centres = tiled[triangles].mean(axis=1)
-    triangles = triangles[shapely.contains_xy(outline, centres[:, 0], centres[:, 1])]
+    triangles = triangles[_is_inside(outline, tiled, triangles, triangles % len(points) < len(on_loops))]
     triangles = _counter_clockwise(tiled, triangles)
     triangles = _one_period(triangles, len(points), region.period_mm)
     _refuse_lost_edges(region.loops, triangles)
@@ -115,6 +114,17 @@ def _interior(outline: shapely.Geometry, on_loops: Floats, spacing: float, perio
     first = first + 0.5 * spacing * (np.arange(n_rows) % 2)
     lattice = np.column_stack([first.ravel(), second.ravel()])
     return lattice[shapely.contains_xy(outline, lattice[:, 0], lattice[:, 1])]
+
+
+def _is_inside(
+    outline: shapely.Geometry, points: Floats, triangles: Ints, is_on_loop: NDArray[np.bool_]
+) -> NDArray[np.bool_]:
+    """Which triangles lie in the region. One with an interior corner does, as no triangle crosses a loop; others are asked."""
+    inside = ~is_on_loop.all(axis=1)
+    asked = np.flatnonzero(~inside)
+    centres = points[triangles[asked]].mean(axis=1)
+    inside[asked] = shapely.contains_xy(outline, centres[:, 0], centres[:, 1])
+    return inside
 
 
 def _longest_edges(region: Region) -> Floats:

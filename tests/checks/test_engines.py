@@ -2,13 +2,14 @@
 
 import numpy as np
 import pytest
+import shapely
 import trimesh
 
 from print3d.checks.integrity import count_bodies, count_handles, measure_open_edges, measure_overlaps
 from print3d.checks.nearest import PointCloud, Surface
 from print3d.checks.openings import measure_narrowest_bridge, measure_width
 from print3d.checks.rims import circumradius
-from print3d.checks.wall import inscribed_balls
+from print3d.checks.wall import inscribed_balls, measure_thinnest_wall
 from print3d.geometry.frames import flexion_rotation, rigid
 from print3d.geometry.mesh import Mesh
 
@@ -27,6 +28,33 @@ def test_balls_in_a_tube_measure_its_wall() -> None:
     assert wall.min() == pytest.approx(2.5, abs=0.01)
     assert wall.max() == pytest.approx(2.5, abs=0.03)
     assert balls.diameter.min() < 1.0  # what an unfiltered minimum would report at the edges
+
+
+def extruded(section: list[tuple[float, float]], length: float) -> Mesh:
+    """A prism with edges of at most 1 mm."""
+    body = trimesh.creation.extrude_polygon(shapely.Polygon(section), length)
+    return mesh_of(body.subdivide_to_size(1.0))
+
+
+def test_wall_under_a_groove_with_a_sharp_tip() -> None:
+    """A 2.5 mm plate with a 90 degree V-groove that leaves 0.8 mm: no facing normals there, yet the ball finds it."""
+    section = [(0.0, 0.0), (20.0, 0.0), (20.0, 2.5), (11.7, 2.5), (10.0, 0.8), (8.3, 2.5), (0.0, 2.5)]
+    plate = extruded(section, 15.0)
+    thickness, where = measure_thinnest_wall(Surface(plate), np.ones(len(plate.faces), dtype=bool))
+    assert thickness == pytest.approx(0.8, abs=0.01)
+    assert where is not None
+    assert where[0] == pytest.approx(10.0, abs=0.4)
+
+
+def test_wall_of_a_wedge_and_of_a_knife_edge() -> None:
+    """A wedge from 2 to 3 mm over 100 reads its thin end, plus what the ball cannot reach there (slope t / 2); a plate
+    that runs out at 45 degrees reads next to nothing.
+    """
+    wedge = extruded([(0.0, 0.0), (100.0, 0.0), (100.0, 3.0), (0.0, 2.0)], 8.0)
+    thickness, _ = measure_thinnest_wall(Surface(wedge), np.ones(len(wedge.faces), dtype=bool))
+    assert 2.0 <= thickness <= 2.02
+    knife = extruded([(0.0, 0.0), (20.0, 0.0), (18.0, 2.0), (0.0, 2.0)], 8.0)
+    assert measure_thinnest_wall(Surface(knife), np.ones(len(knife.faces), dtype=bool))[0] < 0.5
 
 
 def test_signed_distance_to_a_sphere() -> None:
@@ -59,9 +87,14 @@ def test_a_cloud_finds_what_a_full_search_finds() -> None:
     rng = np.random.default_rng(5)
     points = rng.uniform(-30, 30, (4000, 3))
     body = Surface(mesh_of(trimesh.creation.box((20, 8, 5))))
-    least, place = PointCloud(points).least_signed(body, np.eye(4))
-    assert least == pytest.approx(body.signed(points).min())
-    assert body.signed(place[None])[0] == pytest.approx(least)
+    for shift in (0.0, 15.0, 70.0):
+        placed = rigid(flexion_rotation(0.4), np.array([shift, 3.0, 0.0]))
+        moved = points @ placed[:3, :3].T + placed[:3, 3]
+        cloud = PointCloud(points)
+        least, place = cloud.least_signed(body, placed)
+        assert least == pytest.approx(body.signed(moved).min())
+        assert body.signed(placed[None, :3, :3] @ place + placed[:3, 3])[0] == pytest.approx(least)
+        assert not cloud.farther_than(least, body, placed)
 
 
 def test_integrity_numbers() -> None:
