@@ -120,7 +120,7 @@ def _is_inside(
     outline: shapely.Geometry, points: Floats, triangles: Ints, is_on_loop: NDArray[np.bool_]
 ) -> NDArray[np.bool_]:
     """Which triangles lie in the region. One with an interior corner does, as no triangle crosses a loop; others are asked."""
-    inside = ~is_on_loop.all(axis=1)
+    inside: NDArray[np.bool_] = np.logical_not(is_on_loop.all(axis=1))
     asked = np.flatnonzero(~inside)
     centres = points[triangles[asked]].mean(axis=1)
     inside[asked] = shapely.contains_xy(outline, centres[:, 0], centres[:, 1])
