@@ -17,7 +17,7 @@ INSIDE_MM = 2e-3
 """The winding number is taken this far inside each triangle; it must be 1 there."""
 WINDING_TOLERANCE = 0.5
 MOST_SAMPLES = 12000
-"""Evenly many of the triangles; an overlap must hold the middle of one of them to be found."""
+"""Evenly over the area, 0.3 to 0.4 mm2 each on a finger; an overlap must hold the middle of one such triangle."""
 
 
 def check_integrity(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
@@ -83,12 +83,19 @@ def measure_overlaps(mesh: Mesh) -> tuple[int, tuple[float, float, float] | None
     """Return at how many sampled triangles the winding number just inside is not 1, and where the first is."""
     import igl
 
-    step = max(1, int(np.ceil(len(mesh.faces) / MOST_SAMPLES)))
-    areas = mesh.area_vectors()[::step]
-    normals = areas / np.maximum(np.linalg.norm(areas, axis=1, keepdims=True), 1e-30)
-    inside = mesh.corners()[::step].mean(axis=1) - INSIDE_MM * normals
+    areas = mesh.area_vectors()
+    chosen = _spread_over_area(np.linalg.norm(areas, axis=1))
+    normals = areas[chosen] / np.maximum(np.linalg.norm(areas[chosen], axis=1, keepdims=True), 1e-30)
+    inside = mesh.corners()[chosen].mean(axis=1) - INSIDE_MM * normals
     winding = igl.fast_winding_number(
         np.ascontiguousarray(mesh.vertices), np.ascontiguousarray(mesh.faces), np.ascontiguousarray(inside)
     )
     bad = np.abs(winding - 1.0) > WINDING_TOLERANCE
     return int(bad.sum()), at(inside[bad][0]) if bad.any() else None
+
+
+def _spread_over_area(areas: Floats) -> NDArray[np.int64]:
+    """Triangles (at most `MOST_SAMPLES`) evenly over the area: rims have most triangles, faces most of the room."""
+    steps = (np.arange(MOST_SAMPLES) + 0.5) / MOST_SAMPLES
+    share = np.cumsum(areas) / areas.sum()
+    return np.unique(np.minimum(np.searchsorted(share, steps), len(areas) - 1))

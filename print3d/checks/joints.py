@@ -50,7 +50,8 @@ def check_joints(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
             blanch = limits.dip_hyperextension_deg
             findings.append(
                 Finding("joints", "DIP hyperextension held, against blanching of the skin", -measured,
-                        blanch.value + slack.value, "deg", "at most", METHOD, blanch.source, where)
+                        blanch.value + slack.value, "deg", "at most", METHOD,
+                    f"{blanch.source}; {slack.value:g} degree more for the measuring", where)
             )  # fmt: skip
     return findings
 

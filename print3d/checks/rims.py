@@ -9,6 +9,8 @@ from print3d.checks.nearest import at
 from print3d.orthoses.built import Orthosis, Part
 
 Floats = NDArray[np.float64]
+WINDOW = 3
+"""A circle spans two of so many parts of the skin-side quarter: short enough for a corner, long enough to be steady."""
 
 
 def check_rims(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
@@ -22,22 +24,23 @@ def check_rims(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
         findings.append(
             Finding("rims", f"{part.name}: sharpest skin-side edge (radius)", sharpest[number],
                     limits.rim_radius_mm.value, "mm", "at least",
-                    f"circle through the rim's section, at {sum(map(len, radii))} places", limits.rim_radius_mm.source,
+                    f"circles through the rim's section, at {sum(map(len, radii))} places", limits.rim_radius_mm.source,
                     at(part.mesh.mesh.vertices[place]))
         )  # fmt: skip
     return findings
 
 
 def measure_rim_radii(part: Part, number: int) -> Floats:
-    """Return the radius (n,) of one rim's skin-side quarter at every sample of its loop.
+    """Return the least radius (n,) within one rim's skin-side quarter at every sample of its loop.
 
-    The circle runs through the first, the middle and the last point of the quarter next to the skin.
+    Circles run through three points of the section each. One circle over the whole quarter would read 0.7 r at a
+    square corner and miss it.
     """
     rim = part.mesh.rims[number]
-    quarter = (len(part.definition.rim_profile()) + 1) // 2
-    last = quarter - 1
-    a, b, c = (part.mesh.mesh.vertices[rim[row]] for row in (0, last // 2, last))
-    return circumradius(a, b, c)
+    rows = part.mesh.mesh.vertices[rim[: (len(part.definition.rim_profile()) + 1) // 2]]
+    step = max(1, (len(rows) - 1) // WINDOW)
+    starts = range(len(rows) - 2 * step)
+    return np.min([circumradius(*rows[start : start + 2 * step + 1 : step]) for start in starts], axis=0)
 
 
 def circumradius(a: Floats, b: Floats, c: Floats) -> Floats:

@@ -18,8 +18,8 @@ from print3d.shell.mesh import FaceKind
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
-SAMPLE_MM = 0.55
-"""Spacing of samples; a thin spot narrower than this is found by the refinement around the thinnest."""
+SAMPLE_MM = 0.7
+"""Spacing of samples; narrower thin spots are found from the vertices at their tips and by refinement."""
 START_MM = 4.5
 """Largest diameter looked for, or 1.6 walls if that is more: keeps the search short."""
 SEPARATION_DEG = 120.0
@@ -27,6 +27,8 @@ ROUNDS = 30
 REFINED = 200
 REFINE_ROUNDS = 4
 SHRUNK_ENOUGH_MM = 1e-5
+SHARP_DEG = 5.0
+"""Vertices at which the judged faces bend more than this are samples too."""
 METHOD = f"shrinking ball, contacts at least {SEPARATION_DEG:g} degrees apart, samples {SAMPLE_MM:g} mm apart, refined"
 
 
@@ -73,12 +75,14 @@ def measure_thinnest_wall(
     """
     faces = np.flatnonzero(judged)
     area = np.linalg.norm(surface.mesh.area_vectors()[faces], axis=1).sum()
-    points, on = surface.area_even_samples(faces, max(200, int(area / SAMPLE_MM**2)))
+    samples, on = surface.area_even_samples(faces, max(200, int(area / SAMPLE_MM**2)))
+    tips, tip_normals = _sharp_vertices(surface, faces)
+    points, normals = np.vstack([samples, tips]), np.vstack([surface.face_normals[on], tip_normals])
     best, where = np.inf, None
     spread = SAMPLE_MM / 2
     rng = np.random.default_rng(1)
     for _ in range(REFINE_ROUNDS + 1):
-        balls = inscribed_balls(surface, points, on, longest_mm)
+        balls = balls_along(surface, points, normals, longest_mm)
         passing = np.flatnonzero((balls.separation_deg > SEPARATION_DEG) & (balls.diameter > 0.05))
         if len(passing) == 0:
             break
@@ -86,16 +90,20 @@ def measure_thinnest_wall(
         if balls.diameter[order[0]] < best:
             best, where = float(balls.diameter[order[0]]), at(points[order[0]])
         seeds = np.vstack([points[order], balls.contacts[order]])
-        feet = _feet(points[order], surface.face_normals[on[order]], balls.contacts[order])
+        feet = _feet(points[order], normals[order], balls.contacts[order])
         points, on = _snapped(surface, np.vstack([seeds + rng.normal(0.0, spread, seeds.shape), feet]))
-        points, on = points[judged[on]], on[judged[on]]
+        points, normals = points[judged[on]], surface.face_normals[on[judged[on]]]
         spread /= 2
     return best, where
 
 
 def inscribed_balls(surface: Surface, points: Floats, faces: Ints, start_mm: float) -> Balls:
     """Return the largest balls inside the surface that touch it at `points` (n, 3) on triangles `faces` (n,)."""
-    normals = surface.face_normals[faces]
+    return balls_along(surface, points, surface.face_normals[faces], start_mm)
+
+
+def balls_along(surface: Surface, points: Floats, normals: Floats, start_mm: float) -> Balls:
+    """Return the largest balls inside the surface that touch it at `points`, centred against `normals` (n, 3)."""
     reach = np.full(len(points), start_mm / 2)
     contacts = points - 2.0 * reach[:, None] * normals
     live = np.arange(len(points))
@@ -119,6 +127,20 @@ def inscribed_balls(surface: Surface, points: Floats, faces: Ints, start_mm: flo
     untouched = reach >= start_mm / 2
     separation = np.where(untouched, 0.0, np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0))))
     return Balls(2.0 * reach, separation, contacts)
+
+
+def _sharp_vertices(surface: Surface, faces: Ints) -> tuple[Floats, Floats]:
+    """Vertices (n, 3) at which the given triangles bend, and their mean normals (n, 3).
+
+    The tip of a pit narrower than the samples' spacing is such a vertex.
+    """
+    corners = surface.mesh.faces[faces]
+    mean = np.zeros_like(surface.mesh.vertices)
+    np.add.at(mean, corners, surface.mesh.area_vectors()[faces][:, None, :])
+    mean /= np.maximum(np.linalg.norm(mean, axis=1, keepdims=True), 1e-30)
+    straightness = np.einsum("ijk,ik->ij", mean[corners], surface.face_normals[faces])
+    sharp = np.unique(corners[straightness < np.cos(np.radians(SHARP_DEG))])
+    return surface.mesh.vertices[sharp], mean[sharp]
 
 
 def _feet(points: Floats, normals: Floats, contacts: Floats) -> Floats:

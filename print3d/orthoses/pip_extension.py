@@ -32,6 +32,8 @@ DORSAL_DIP_MARGIN_MM = 3.0
 """On the back the skin over the DIP lengthens when it flexes; the edge stays this far from the centre."""
 JOINT_SOLID_MM = 3.0
 """No vents this near the PIP axis, where the bending moment is largest."""
+SQUEEZED_FROM_DEG = 20.0
+"""At this flexion the inside of the bend squeezes vents by a fifth (measured): from here on the whole bend has none."""
 GUTTER_SHARE = 0.5
 """A gutter takes half to two thirds of the finger's girth; common practice, no single source."""
 SLIT_MM = 6.0
@@ -84,7 +86,9 @@ def _plan(case: Case[Any], options: PipExtensionOptions, limb: FingerLimb) -> Fi
         half_width,
     )
     pip = limb.landmarks["pip"]
-    joint = shapely.box(pip - JOINT_SOLID_MM, -girth, pip + JOINT_SOLID_MM, girth)
+    bend = min(1.0, options.pip_flexion_deg / SQUEEZED_FROM_DEG)
+    solid = JOINT_SOLID_MM + bend * max(0.0, limb.blend_mm("pip") - JOINT_SOLID_MM)
+    joint = shapely.box(pip - solid, -girth, pip + solid, girth)
     half_slot = (options.straps.width_mm + 1.0) / 2 + options.vents.edge_margin_mm
     label_room = distal[1] - proximal - 2 * options.vents.edge_margin_mm
     middle_of_label = (start + float(skin.along(distal[1]))) / 2
