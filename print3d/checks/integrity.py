@@ -17,7 +17,7 @@ INSIDE_MM = 2e-3
 """The winding number is taken this far inside each triangle; it must be 1 there."""
 WINDING_TOLERANCE = 0.5
 MOST_SAMPLES = 12000
-"""Evenly over the area, 0.3 to 0.4 mm2 each on a finger; an overlap must hold the middle of one such triangle."""
+"""Evenly over the area, 0.3 to 0.6 mm2 each on a finger; an overlap must hold the middle of one such triangle."""
 
 
 def check_integrity(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:

@@ -29,7 +29,8 @@ class Sweep:
 
     free_to_deg : last angle without contact deeper than the squeeze
     rigid_free_to_deg : the same for a finger that does not yield
-    least_gap_mm : least gap to the unyielding finger over the free part, negative where it was pressed
+    least_gap_mm : least gap to the unyielding finger over the free part, negative where it was pressed; at the
+        first angle if that is blocked already
     where : place of the first contact, or None
     """
 
@@ -84,6 +85,7 @@ def sweep(orthosis: Orthosis, arc: FreeArc, squeeze_mm: float) -> Sweep:
             rigid_free = _last_free(lambda a: gap(a)[0] >= 0.0, free, float(angle))
         if distance < -squeeze_mm:
             free, where = _last_free(lambda a: gap(a)[0] >= -squeeze_mm, free, float(angle)), at(place)
+            least = least if np.isfinite(least) else distance
             break
         free, least = float(angle), min(least, distance)
     return Sweep(free, free if rigid_free is None else rigid_free, least, where)

@@ -32,8 +32,8 @@ DORSAL_DIP_MARGIN_MM = 3.0
 """On the back the skin over the DIP lengthens when it flexes; the edge stays this far from the centre."""
 JOINT_SOLID_MM = 3.0
 """No vents this near the PIP axis, where the bending moment is largest."""
-SQUEEZED_FROM_DEG = 20.0
-"""At this flexion the inside of the bend squeezes vents by a fifth (measured): from here on the whole bend has none."""
+SQUEEZED_FROM_DEG = 40.0
+"""The inside of the bend squeezes vents, by a fifth at 20 degrees near the axis (measured); from here on the whole bend has none."""
 GUTTER_SHARE = 0.5
 """A gutter takes half to two thirds of the finger's girth; common practice, no single source."""
 SLIT_MM = 6.0

@@ -11,10 +11,12 @@ from print3d.geometry.mesh import Mesh
 from print3d.orthoses import pip_extension
 from print3d.orthoses.built import Part
 
+OPTIONS = {"kind": "pip_extension", "form": "sleeve", "marking": {"style": "none"}}
+
 
 @pytest.fixture(scope="module")
 def part(make_case: Callable[..., Any]) -> Part:
-    return pip_extension.build(make_case({"kind": "pip_extension", "form": "sleeve"})).parts[0]
+    return pip_extension.build(make_case(OPTIONS)).parts[0]
 
 
 def test_a_patch_pushed_through_the_wall_is_found_everywhere(part: Part) -> None:

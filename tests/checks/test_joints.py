@@ -1,0 +1,33 @@
+"""The held angle is that of the shell, whatever pose and prescription it is held against."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from print3d.checks.joints import check_joints, measure_held_angle
+from print3d.checks.limits import limits_of_case
+from print3d.orthoses import mallet, pip_extension
+
+KINDS = {
+    "pip_extension": (pip_extension, "pip", "pip_flexion_deg", 1.0),
+    "mallet": (mallet, "dip", "dip_hyperextension_deg", -1.0),
+}
+
+
+@pytest.mark.parametrize("form", ["volar", "dorsal", "sleeve"])
+@pytest.mark.parametrize("kind", list(KINDS))
+@pytest.mark.parametrize(("built", "asked"), [(6.0, 0.0), (0.0, 6.0)])
+def test_a_shell_six_degrees_off_reads_the_angle_it_was_built_for(
+    make_case: Callable[..., Any], kind: str, form: str, built: float, asked: float
+) -> None:
+    """Limb and prescription say one thing, the inner face another: the inner face is believed."""
+    module, joint, option, sign = KINDS[kind]
+    case = make_case({"kind": kind, "form": form, option: built, "marking": {"style": "none"}})
+    right = module.build(case)
+    limb = right.limb.posed(**{f"{joint}_flexion_deg": sign * asked})
+    wrong = replace(right, limb=limb, held={joint: sign * asked})
+    assert sign * measure_held_angle(wrong, wrong.parts[0], joint) == pytest.approx(built, abs=0.3)
+    assert not check_joints(wrong, limits_of_case(case))[0].holds
+    assert check_joints(right, limits_of_case(case))[0].holds
