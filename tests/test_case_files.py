@@ -125,6 +125,8 @@ def test_a_case_read_back_from_its_canonical_text_is_the_same(path: Path) -> Non
     again = case_from_data(json.loads(text), OPTIONS, path)
     assert again == case
     assert canonical_text(again) == text
+    assert "null" not in text  # TOML has none
+    assert list(json.loads(text)["orthosis"]) == sorted(json.loads(text)["orthosis"])
 
 
 def test_the_canonical_text_does_not_depend_on_how_the_file_is_written(tmp_path: Path) -> None:
@@ -227,6 +229,29 @@ def test_another_fingers_joint_does_not_matter() -> None:
     data = with_value("orthosis.pip_flexion_deg", 20.0)
     data["measured"]["index"] = {"pip_passive_extension_deficit_deg": 60.0}
     assert made(data).orthosis.pip_flexion_deg == 20.0
+
+
+def test_an_override_lifts_no_other_limit() -> None:
+    data = with_value("orthosis.dip_hyperextension_deg", 12.0)
+    data["override"] = {"reason": "by the surgeon", "allow": ["wall"]}
+    message = str(outcome(data))
+    assert "orthosis.dip_hyperextension_deg = 12: at most 10 without [override]" in message
+    assert 'override.allow[0] = "wall"' in message
+
+
+def test_a_girth_may_swell_just_so_far() -> None:
+    """3 mm, from memory: about a ring size."""
+    for dip, is_accepted in ((60.0, True), (60.1, False)):
+        assert isinstance(outcome(with_value("measured.ring.dip_girth_mm", dip)), Case) == is_accepted
+
+
+def test_a_bridge_is_wider_than_two_rims() -> None:
+    """Rims of 0.9 mm (the default) take 1.8 mm of a bridge; something must be left."""
+    for pitch, is_accepted in ((4.8, False), (4.81, True)):
+        assert (
+            isinstance(outcome(with_value("orthosis.vents", {"diameter_mm": 3, "pitch_mm": pitch})), Case)
+            == is_accepted
+        )
 
 
 def test_a_single_kind_needs_no_choice() -> None:
