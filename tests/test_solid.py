@@ -1,5 +1,7 @@
-"""The CAD solid: one valid closed body that agrees with the mesh, for every shipped case and for a wrap-around ring."""
+"""The CAD solid: one valid closed body that agrees with the mesh, for made shapes and for every shipped case."""
 
+from collections import Counter
+from collections.abc import Callable
 from pathlib import Path
 
 import cadquery as cq
@@ -9,83 +11,216 @@ import pytest
 from OCP.BRepMesh import BRepMesh_IncrementalMesh
 
 from print3d import flow
+from print3d.errors import ExportError, ShapingError
 from print3d.exports.step import write_step
 from print3d.geometry.mesh import Mesh
 from print3d.orthoses.registry import KINDS
-from print3d.shell.curves import circle, edge
 from print3d.shell.definition import ShellDefinition
 from print3d.shell.letters import letter_loops
 from print3d.shell.mesh import build_mesh
-from print3d.shell.pattern import Pattern
-from print3d.shell.solid import build_solid
+from print3d.shell.solid import build_solid, one_solid, stage
+from tests import shapes
 from tests.conftest import CASES
-from tests.test_shell import PERIOD, WALL, faces, grid_of_vents, gutter
+
+EXACT_MM = 0.005
+"""A mesh vertex lies on the definition; the solid's curves may miss it by 0.002 mm along a loop and as much across a rim."""
+FACET_MM = 0.03
+"""A point of the solid lies over a facet of the mesh."""
+
+SHAPES: dict[str, Callable[[], ShellDefinition]] = {
+    "plain": shapes.gutter,
+    "45 vents": lambda: shapes.vented(45),
+    "strap slot": shapes.strapped,
+    "small rim": lambda: shapes.gutter([shapes.vent(20, 0)], rim=0.3),
+    "round rim": lambda: shapes.gutter([shapes.vent(20, 0)], rim=shapes.WALL / 2),
+    "raised letters": lambda: shapes.lettered(0.5),
+    "engraved letters": lambda: shapes.lettered(-0.5),
+    "wavy ring": shapes.ring,
+    "tapered tube with a vent on its seam": lambda: shapes.ring(
+        shapes.vents_all_around(6, (12, 20, 28)), taper=0.03
+    ),
+    "ring with letters": lambda: shapes.ring(marks=letter_loops("B8", (20, 5), 4.0)),
+}
+
+VOLUME_SHARE = 1e-3
+"""Asked of the kernel's adaptive integral, which then lies within 4e-4 of a mesh refined until it settles. The fixed rule
+that `Volume()` takes without it is off by up to 4.2e-3 on the shipped cases: more than the agreement that is tested."""
 
 
-def tessellated(solid: cq.Solid, tolerance_mm: float = 0.01) -> Mesh:
-    """Triangles within an absolute distance of the solid (`Shape.tessellate` alone takes it as relative)."""
-    BRepMesh_IncrementalMesh(solid.wrapped, tolerance_mm, False, 0.1, True)
-    points, triangles = solid.tessellate(tolerance_mm, 0.1)
-    return Mesh(np.array([p.toTuple() for p in points]), np.array(triangles, dtype=np.int64))
+def corners(solid: cq.Solid, tolerance_mm: float = 0.05) -> tuple[Mesh, np.ndarray]:
+    """Triangles whose corners lie exactly on the solid, and the face (t,) that each belongs to.
+
+    The kernel may leave a facet's middle far off (0.19 mm seen where 0.01 was asked), so only corners are trusted.
+    """
+    BRepMesh_IncrementalMesh(solid.wrapped, tolerance_mm, False, 0.5, True)
+    points, triangles, owners = [], [], []
+    for number, face in enumerate(solid.Faces()):
+        found, facets = face.tessellate(tolerance_mm, 0.5)
+        triangles.append(np.array(facets) + sum(len(each) for each in points))
+        points.append(np.array([point.toTuple() for point in found]))
+        owners.append(np.full(len(facets), number))
+    return Mesh(np.vstack(points), np.vstack(triangles).astype(np.int64)), np.concatenate(owners)
 
 
-def assert_agree(definition: ShellDefinition, distance_mm: float = 0.03) -> None:
-    """Volume within 0.3 %, two-sided distance within `distance_mm`."""
-    solid, mesh = build_solid(definition), build_mesh(definition).mesh
+def distances(points: np.ndarray, mesh: Mesh) -> tuple[np.ndarray, np.ndarray]:
+    """Distance (n,) to a mesh and the nearest triangle (n,)."""
+    squared, nearest, _ = igl.point_mesh_squared_distance(points, mesh.vertices, mesh.faces)
+    return np.sqrt(squared), nearest
+
+
+def openings(solid: cq.Solid) -> int:
+    """Through openings, by Euler's formula for faces with inner wires: V - E + F - (W - F) = 2 - 2 openings."""
+    faces, wires = solid.Faces(), sum(len(face.Wires()) for face in solid.Faces())
+    return 1 - (len(solid.Vertices()) - len(solid.Edges()) + 2 * len(faces) - wires) // 2
+
+
+def assert_one_closed_body(solid: cq.Solid, n_openings: int) -> None:
     assert solid.isValid()
     assert solid.ShapeType() == "Solid"
-    assert all(shell.wrapped.Closed() for shell in solid.Shells())
-    assert solid.Volume() == pytest.approx(mesh.volume_mm3(), rel=0.003)
-    cad = tessellated(solid)
-    for points, other in ((mesh.vertices, cad), (cad.vertices, mesh)):
-        squared = igl.point_mesh_squared_distance(points, other.vertices, other.faces)[0]
-        assert np.sqrt(squared.max()) <= distance_mm
+    assert len(solid.Shells()) == 1
+    assert solid.Shells()[0].wrapped.Closed()
+    assert set(Counter(edge for face in solid.Faces() for edge in face.Edges()).values()) == {2}
+    assert openings(solid) == n_openings
+
+
+def assert_agree(solid: cq.Solid, mesh: Mesh) -> None:
+    """Volume within 0.3 %; the solid's points on the mesh; the mesh's vertices, the worst and others, on the solid."""
+    assert solid.Volume(VOLUME_SHARE) == pytest.approx(mesh.volume_mm3(), rel=0.003)
+    cad, owners = corners(solid)
+    assert distances(cad.vertices, mesh)[0].max() <= FACET_MM
+    rough, nearest = distances(mesh.vertices, cad)
+    asked = np.union1d(np.argsort(rough)[-60:], np.arange(0, len(rough), len(rough) // 60))
+    faces = solid.Faces()
+    exact = [
+        cq.Vertex.makeVertex(*mesh.vertices[each]).distance(faces[owners[nearest[each]]]) for each in asked
+    ]
+    assert max(exact) <= EXACT_MM
+
+
+def assert_realised(definition: ShellDefinition) -> None:
+    solid = build_solid(definition)
+    wraps = definition.pattern.period_mm is not None
+    assert_one_closed_body(solid, len(definition.pattern.holes) + int(wraps))
+    assert_agree(solid, build_mesh(definition).mesh)
+
+
+@pytest.mark.parametrize("shape", SHAPES.values(), ids=SHAPES)
+def test_mesh_and_solid_are_one_shape(shape: Callable[[], ShellDefinition]) -> None:
+    assert_realised(shape())
 
 
 @pytest.mark.parametrize("path", sorted(CASES.glob("*.toml")), ids=lambda path: path.stem)
 def test_every_case_as_mesh_and_as_solid(path: Path) -> None:
     case = flow.read(path)
     for part in KINDS[case.orthosis.kind].build(case).parts:
-        assert_agree(part.definition)
+        assert_realised(part.definition)
 
 
-def test_plain_gutter_with_vents() -> None:
-    assert_agree(gutter(grid_of_vents()))
+PLANTED = {
+    "a vent 0.1 mm off": (shapes.gutter([shapes.vent(20, 0)]), shapes.gutter([shapes.vent(20.1, 0)])),
+    "a smaller rim": (shapes.gutter(), shapes.gutter(rim=0.8)),
+    "letters 0.1 mm lower": (shapes.lettered(0.5), shapes.lettered(0.4)),
+    "a missing vent": (shapes.gutter([shapes.vent(20, 0)]), shapes.gutter()),
+}
 
 
-@pytest.mark.parametrize("height", [0.5, -0.5])
-def test_letters_with_counters(height: float) -> None:
-    assert_agree(gutter(marks=letter_loops("B8 →", (22.0, 0.0), 4.0), mark_height=height))
+@pytest.mark.parametrize(("wanted", "made"), PLANTED.values(), ids=PLANTED)
+def test_the_comparison_sees(wanted: ShellDefinition, made: ShellDefinition) -> None:
+    with pytest.raises(AssertionError):
+        assert_agree(build_solid(wanted), build_mesh(made).mesh)
 
 
-def test_wrap_around_ring_with_vents() -> None:
-    low = edge(lambda around: 3 + 2 * np.sin(around / 9.0), PERIOD, 0.4, is_distal=False)
-    high = edge(lambda around: 17 + 2 * np.cos(2 * around / 9.0), PERIOD, 0.4, is_distal=True)
-    vents = tuple(
-        circle(np.array([10.0, y]), 1.5, "vent", 0.006) for y in (-20.0, -12.0, -4.0, 4.0, 12.0, 20.0)
+def test_volume_of_a_tube_with_rounded_edges() -> None:
+    """Pappus: each edge loses r^2 (1 - pi/4), whose centroid lies r (10 - 3 pi) / (12 - 3 pi) from the corner."""
+    inner, r = shapes.R + shapes.CLEARANCE, shapes.RIM
+    outer, centroid = inner + shapes.WALL, r * (10 - 3 * np.pi) / (12 - 3 * np.pi)
+    lost = r**2 * (1 - np.pi / 4) * 2 * np.pi * ((inner + centroid) + (outer - centroid))
+    tube = np.pi * (outer**2 - inner**2) * 30.0
+    assert build_solid(shapes.ring(wave=0.0)).Volume() == pytest.approx(tube - 2 * lost, rel=1e-4)
+
+
+def test_letters_may_lie_over_the_seam_of_a_ring() -> None:
+    beside, over = (
+        build_solid(shapes.ring(marks=letter_loops("B8", (20, around), 4.0), wave=0.0))
+        for around in (5.0, shapes.PERIOD / 2)
     )
-    assert_agree(ShellDefinition(Pattern((low, high), vents, period_mm=PERIOD), *faces(PERIOD), WALL, 0.9))
+    assert_one_closed_body(over, 1)
+    assert over.Volume() == pytest.approx(beside.Volume(), rel=1e-5)
+
+
+def test_vents_too_close_for_their_rims_are_refused_with_both_numbers() -> None:
+    with pytest.raises(
+        ShapingError, match=r"vent and vent .*along 22\.0 mm, around .*1\.00 mm lie.*more than 1\.8 mm"
+    ):
+        build_solid(shapes.gutter([shapes.vent(20, 0), shapes.vent(24, 0)]))
+
+
+def test_a_vent_on_the_trim_line_is_refused() -> None:
+    with pytest.raises(ShapingError, match="outline and vent come too close for rim_radius_mm = 0.9"):
+        build_solid(shapes.gutter([shapes.vent(shapes.LENGTH, 0)]))
+
+
+def test_a_ring_is_refused_where_vents_leave_no_place_to_cut() -> None:
+    staggered = [
+        *shapes.vents_all_around(8, (12,)),
+        *(shapes.vent(20, (k + 0.5) * shapes.PERIOD / 8) for k in range(-4, 4)),
+    ]
+    with pytest.raises(ShapingError, match="openings all around.*strip along it of 2.4 mm"):
+        build_solid(shapes.ring(staggered))
+
+
+def test_a_vent_outside_the_outline_is_refused() -> None:
+    with pytest.raises(ShapingError, match="sewing the faces left 2 solids, expected 1"):
+        build_solid(shapes.gutter([shapes.vent(60, 0)]))
+
+
+def test_a_failure_of_the_kernel_names_the_step_and_its_dimensions() -> None:
+    with (
+        pytest.raises(ShapingError, match=r"round the edges failed \(radius_mm=6\): ") as caught,
+        stage("round the edges", radius_mm=6.0),
+    ):
+        cq.Workplane().box(10, 10, 10).edges("|Z").fillet(6.0)
+    assert caught.value.__cause__ is not None
+
+
+def test_an_inside_out_solid_is_turned() -> None:
+    box = cq.Solid.makeBox(1, 2, 3)
+    assert one_solid(cq.Solid(box.wrapped.Reversed()), "box").Volume() == pytest.approx(6.0)
 
 
 def test_step_file_is_in_millimetres_named_and_repeatable(tmp_path: Path) -> None:
-    solid = build_solid(gutter())
+    solids = {"volar gutter": build_solid(shapes.gutter()), "anneau é": build_solid(shapes.ring())}
     for name in ("first.step", "second.step"):
-        write_step(tmp_path / name, {"gutter": solid}, product_name="PY-001 gutter", mirror=False)
-    text = (tmp_path / "first.step").read_text(encoding="utf-8")
-    assert text.startswith("ISO-10303-21;")
-    assert "PY-001 gutter" in text
-    assert ".MILLI.,.METRE." in text
-    back = cq.importers.importStep(str(tmp_path / "first.step"))
-    assert back.val().Volume() == pytest.approx(solid.Volume(), rel=1e-6)
-    assert len(back.solids().vals()) == 1
+        write_step(tmp_path / name, solids, product_name="PY-001 → 'R'", mirror=False)
+    text = (tmp_path / "first.step").read_bytes()
+    assert text == (tmp_path / "second.step").read_bytes()
+    assert text.startswith(b"ISO-10303-21;")
+    assert b".MILLI.,.METRE." in text
+    assert text.isascii()
+    back = cq.Assembly.importStep(str(tmp_path / "first.step"))
+    assert back.name == "PY-001 → 'R'"
+    assert [part.name for part in back.children] == list(solids)
+    for part, solid in zip(back.children, solids.values(), strict=True):
+        assert part.obj.isValid()
+        assert part.obj.Volume() == pytest.approx(solid.Volume(), rel=1e-6)
 
 
 def test_left_step_is_the_mirror_image(tmp_path: Path) -> None:
-    definition = gutter(marks=letter_loops("R7", (22.0, 5.0), 4.0))
-    solid = build_solid(definition)
+    solid = build_solid(shapes.strapped())
     write_step(tmp_path / "left.step", {"gutter": solid}, product_name="PY-002", mirror=True)
     left = cq.importers.importStep(str(tmp_path / "left.step")).val()
-    assert left.Volume() == pytest.approx(solid.Volume(), rel=1e-6)
     assert left.isValid()
-    assert left.Center().y == pytest.approx(-solid.Center().y, abs=1e-4)
-    assert abs(solid.Center().y) > 0.001
+    assert left.Volume() == pytest.approx(solid.Volume(), rel=1e-6)
+    right, mirrored = (np.array(each.Center().toTuple()) for each in (solid, left))
+    assert abs(right[1]) > 0.05
+    np.testing.assert_allclose(mirrored, right * [1, -1, 1], atol=1e-4)
+
+
+def test_a_step_file_that_cannot_be_written_is_an_error(tmp_path: Path) -> None:
+    with pytest.raises(ExportError, match=r"missing.*could not be written"):
+        write_step(
+            tmp_path / "missing" / "a.step",
+            {"box": cq.Solid.makeBox(1, 1, 1)},
+            product_name="PY",
+            mirror=False,
+        )

@@ -1,28 +1,50 @@
-"""STEP files of the CAD solids, in millimetres, with product names and no time stamp."""
+"""STEP files (AP214) of the CAD solids, in millimetres, with product names; the same solids give the same bytes."""
 
 import re
 from collections.abc import Mapping
+from itertools import count
 from pathlib import Path
 
 import cadquery as cq
 
 from print3d.errors import ExportError
 
-TIME_STAMP = re.compile(r"'\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d'")
-NO_TIME = "'2000-01-01T00:00:00'"
+HEADER = re.compile(r"FILE_NAME\(.*?\);", re.DOTALL)
+NO_TIME = "2000-01-01T00:00:00"
+"""The header must have a time; a real one would make every file differ."""
+OCCURRENCE = re.compile(r"(NEXT_ASSEMBLY_USAGE_OCCURRENCE\(\s*)'\d+'")
+"""The kernel numbers these through all files that one process writes."""
 
 
 def write_step(path: Path, solids: Mapping[str, cq.Solid], *, product_name: str, mirror: bool) -> None:
-    """Write the named solids as one STEP file.
+    """Write the named solids as one STEP file: an assembly `product_name` with a product for each solid.
 
     mirror : reflect them (y -> -y), for a left hand
+
+    Raises ExportError if the file cannot be written.
     """
-    assembly = cq.Assembly(name=product_name)
+    assembly = cq.Assembly(name=_encoded(product_name))
     for name, solid in solids.items():
-        assembly.add(solid.mirror("XZ") if mirror else solid, name=name)
+        assembly.add(solid.mirror("XZ") if mirror else solid, name=_encoded(name))
     try:
         assembly.export(str(path), exportType="STEP")
-        text = path.read_text(encoding="utf-8")
+        text = path.read_text(encoding="ascii")
+        path.write_text(_repeatable(text, product_name), encoding="ascii", newline="\n")
     except Exception as error:  # the kernel's exceptions have no common base
         raise ExportError(f"{path}: the STEP file could not be written ({error})") from error
-    path.write_text(TIME_STAMP.sub(NO_TIME, text, count=1), encoding="utf-8")
+
+
+def _encoded(name: str) -> str:
+    r"""Write characters beyond ASCII as \X2\....\X0\, as ISO 10303-21 asks (its section on strings, from memory)."""
+    return re.sub(
+        r"[^ -~]+", lambda found: rf"\X2\{found[0].encode('utf-16-be').hex().upper()}\X0" + "\\", name
+    )
+
+
+def _repeatable(text: str, product_name: str) -> str:
+    """Replace what differs between two files of the same solids: the time, and numbers that run on in a process."""
+    title = _encoded(product_name.replace("\\", "\\\\").replace("'", "''"))
+    header = f"FILE_NAME('{title}','{NO_TIME}',(''),(''),'Open CASCADE','print3d','');"
+    numbers = count(1)
+    text = HEADER.sub(lambda _: header, text, count=1)
+    return OCCURRENCE.sub(lambda found: f"{found[1]}'{next(numbers)}'", text)

@@ -1,12 +1,12 @@
 """The CAD solid of a shell: the same surfaces and loops as the mesh, as trimmed B-spline faces sewn to rim faces.
 
-Every loop is cut into two arcs, so that no face closes on itself and every edge is shared by exactly two faces. A
-wrap-around pattern is cut across, where no opening lies, into two sectors.
+CadQuery trims, sews and measures; the kernel itself is asked only for B-splines with given knots and poles and for
+edges on a surface, which CadQuery does not offer.
 """
 
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import replace
 
 import cadquery as cq
 import numpy as np
@@ -25,41 +25,20 @@ from scipy.interpolate import make_interp_spline
 from print3d.errors import ShapingError
 from print3d.geometry.spline import DEGREE, SplineSurface
 from print3d.shell.definition import ShellDefinition
+from print3d.shell.outlines import Arc, Outline, cuts_across, letter_outline, refuse_crossings, rim_outline
 from print3d.shell.pattern import Loop
 
 Floats = NDArray[np.float64]
-Arc = tuple[int, int]
 
 SEW_MM = 0.01
-"""Edges of neighbouring faces interpolate the same points and agree far better; this is what sewing may bridge."""
+"""Edges of neighbouring faces agree far better (`outlines.FIT_MM`); this is what sewing may bridge."""
+ROWS_CHORD_MM = 0.012
+"""Rows of a rim as far apart as for this chord error: a cubic through them keeps to the quarter circle within 0.002 mm."""
+SIGN_TOLERANCE = 0.01
+"""Relative error of a volume of which only the sign matters; three times as fast as the exact one."""
 FACE_MM = 1e-6
-OVERLAP = 10
-"""Samples repeated beyond either end of a loop, so that its ends do not show in the curve through them."""
-CUT_MARGIN_MM = 0.3
-SECTOR_BEYOND_MM = 1.0
-CUT_CANDIDATES = 144
-
-
-@dataclass(frozen=True, eq=False)
-class Outline:
-    """A loop of one face and the arcs that it is cut into, in sample numbers; an arc may run past the last sample."""
-
-    points: Floats
-    step_mm: float
-    arcs: tuple[Arc, Arc]
-
-    def extended(self) -> tuple[Floats, Floats]:
-        """Return sample numbers (k,) and points (k, 2), going on over both ends by whole turns or a little."""
-        n = len(self.points)
-        numbers = np.arange(-OVERLAP, max(stop for _, stop in self.arcs) + OVERLAP + 1)
-        turns = np.floor_divide(numbers, n)
-        return numbers.astype(float), self.points[numbers % n] + turns[:, None] * np.array(
-            [0.0, self.step_mm]
-        )
-
-    def shifted(self, around_mm: float) -> "Outline":
-        """Return the loop moved around by a whole period."""
-        return Outline(self.points + [0.0, around_mm], self.step_mm, self.arcs)
+BEYOND_MM = 1.0
+"""A piece of a surface reaches this far beyond the face that is trimmed from it."""
 
 
 @contextmanager
@@ -77,22 +56,27 @@ def stage(name: str, **dimensions: float) -> Iterator[None]:
 def build_solid(definition: ShellDefinition) -> cq.Solid:
     """Return the shell as one valid, closed solid (mm, limb frame).
 
-    Raises ShapingError if the kernel cannot make it; the message names the step.
+    Raises ShapingError if two loops come too close for their rims, if openings leave no place to cut a wrap-around
+    pattern, or if the kernel fails; the message then names the step.
     """
     pattern = definition.pattern
-    cuts = _cuts(definition)
-    rimmed = [(loop, _arcs(loop, cuts)) for loop in pattern.rimmed]
-    inset = [Outline(loop.inset(definition.rim_radius_mm), loop.step_mm, arcs) for loop, arcs in rimmed]
-    with stage("trim the faces", loops=len(rimmed) + len(pattern.marks)):
-        n_boundary = len(pattern.boundary)
-        faces = _trimmed(definition.inner, inset[:n_boundary], inset[n_boundary:], cuts)
-        faces += _outer_side(definition, inset, cuts)
-    with stage("round the rims", radius_mm=definition.rim_radius_mm, loops=len(rimmed)):
-        for loop, arcs in rimmed:
-            faces += _strip(definition.rim_grid(loop), arcs)
-    with stage("raise the letters", height_mm=definition.mark_height_mm, contours=len(pattern.marks)):
-        for mark in pattern.marks:
-            faces += _strip(_letter_wall(definition, mark), _arcs(mark, cuts))
+    refuse_crossings(definition)
+    cuts = cuts_across(definition)
+    coarse = replace(definition, chord_error_mm=ROWS_CHORD_MM)
+    rims = [coarse.rim_grid(loop) for loop in pattern.rimmed]
+    sides = [_letter_side(definition, mark) for mark in pattern.marks]
+    outlines = [rim_outline(definition, *pair, cuts) for pair in zip(pattern.rimmed, rims, strict=True)]
+    letters = [letter_outline(*pair) for pair in zip(pattern.marks, sides, strict=True)]
+    with stage("trim the faces", loops=len(outlines) + len(letters)):
+        edges, holes = outlines[: len(pattern.boundary)], outlines[len(pattern.boundary) :]
+        faces = _trimmed(definition.inner, edges, holes)
+        faces += _outer_side(definition, edges, holes, letters)
+    with stage("round the rims", radius_mm=definition.rim_radius_mm, loops=len(rims)):
+        for outline, grid in zip(outlines, rims, strict=True):
+            faces += _strip(outline, _evened(grid))
+    with stage("raise the letters", height_mm=definition.mark_height_mm, contours=len(sides)):
+        for outline, grid in zip(letters, sides, strict=True):
+            faces += _strip(outline, grid)
     with stage("sew the faces", faces=len(faces), tolerance_mm=SEW_MM):
         sewn = solid(shell(*faces, tol=SEW_MM))
     return one_solid(sewn, "sewing the faces")
@@ -104,100 +88,44 @@ def one_solid(shape: cq.Shape, after: str) -> cq.Solid:
     if len(solids) != 1:
         raise ShapingError(f"{after} left {len(solids)} solids, expected 1")
     (only,) = solids
-    if only.Volume() < 0.0:
+    volume = only.Volume(SIGN_TOLERANCE)
+    if volume < 0.0:
         only = cq.Solid(only.wrapped.Reversed())
-    if not only.isValid() or only.Volume() <= 0.0:
+    if not only.isValid() or volume == 0.0:
         raise ShapingError(f"{after} left an invalid solid")
     return only
-
-
-# --- where loops and wrap-around patterns are cut ---------------------------------------------------------------
-
-
-def _arcs(loop: Loop, cuts: tuple[float, float] | None) -> tuple[Arc, Arc]:
-    """The two arcs of a loop: halves, or for an edge of a wrap-around pattern the pieces between the cuts."""
-    n = len(loop.points)
-    if loop.step_mm == 0.0 or cuts is None:
-        return (0, n // 2), (n // 2, n)
-    period = abs(loop.step_mm)
-    first, second = (int(np.argmin(np.abs(_wrapped(loop.points[:, 1] - cut, period)))) for cut in cuts)
-    if loop.step_mm < 0.0:
-        first, second = second, first
-    return (first, second if second > first else second + n), (second, first if first > second else first + n)
-
-
-def _cuts(definition: ShellDefinition) -> tuple[float, float] | None:
-    """Two places around where a wrap-around pattern can be cut across without meeting an opening or a letter.
-
-    Raises ShapingError if openings leave no such place.
-    """
-    pattern = definition.pattern
-    period = pattern.period_mm
-    if period is None:
-        return None
-    places = (np.arange(CUT_CANDIDATES) / CUT_CANDIDATES - 0.5) * period
-    free = np.ones(CUT_CANDIDATES, dtype=bool)
-    for loop in (*pattern.holes, *pattern.marks):
-        middle = (loop.points[:, 1].min() + loop.points[:, 1].max()) / 2
-        half = np.ptp(loop.points[:, 1]) / 2 + definition.rim_radius_mm + CUT_MARGIN_MM
-        free &= np.abs(_wrapped(places - middle, period)) > half
-    if free.sum() < 2:
-        raise ShapingError(
-            "a wrap-around pattern has openings all around, its solid cannot be cut into sectors"
-        )
-    chosen = places[free]
-    first, second = max(
-        ((a, b) for a in chosen for b in chosen if a < b),
-        key=lambda pair: min(pair[1] - pair[0], period - pair[1] + pair[0]),
-    )
-    return float(first), float(second)
-
-
-def _wrapped(around: Floats, period: float) -> Floats:
-    """Differences brought to the nearest turn, within half a period."""
-    return around - period * np.round(around / period)
 
 
 # --- faces ------------------------------------------------------------------------------------------------------
 
 
 def _outer_side(
-    definition: ShellDefinition, inset: Sequence[Outline], cuts: tuple[float, float] | None
+    definition: ShellDefinition,
+    boundary: Sequence[Outline],
+    holes: Sequence[Outline],
+    letters: Sequence[Outline],
 ) -> list[cq.Face]:
     """The outer face, its islands inside letters (the middle of an O), and the tops of the letters."""
-    pattern = definition.pattern
-    letters = {mark: Outline(mark.points, 0.0, _arcs(mark, None)) for mark in pattern.marks}
-    strokes = [mark for mark in letters if shapely.LinearRing(mark.points).is_ccw]
-    counters = [mark for mark in letters if mark not in strokes]
-    n_boundary = len(pattern.boundary)
-    holes = [*inset[n_boundary:], *(letters[mark] for mark in strokes)]
-    faces = _trimmed(definition.outer, inset[:n_boundary], holes, cuts)
-    for mark in counters:
-        faces += _trimmed(definition.outer, [letters[mark]], [], None)
+    strokes = [letter for letter in letters if shapely.LinearRing(letter.points).is_ccw]
+    counters = [letter for letter in letters if letter not in strokes]
+    faces = _trimmed(definition.outer, boundary, [*holes, *strokes])
+    for counter in counters:
+        faces += _trimmed(definition.outer, [counter], [])
     top = definition.face_at_depth(definition.wall_mm + definition.mark_height_mm)
-    for mark in strokes:
-        shape = shapely.Polygon(mark.points)
-        inside = [
-            letters[counter] for counter in counters if shape.contains(shapely.Point(counter.points[0]))
-        ]
-        faces += _trimmed(top, [letters[mark]], inside, None)
+    for stroke in strokes:
+        shape = shapely.Polygon(stroke.points)
+        inside = [counter for counter in counters if shape.contains(shapely.Point(counter.points[0]))]
+        faces += _trimmed(top, [stroke], inside)
     return faces
 
 
-def _trimmed(
-    face: SplineSurface,
-    boundary: Sequence[Outline],
-    holes: Sequence[Outline],
-    cuts: tuple[float, float] | None,
-) -> list[cq.Face]:
+def _trimmed(face: SplineSurface, boundary: Sequence[Outline], holes: Sequence[Outline]) -> list[cq.Face]:
     """Faces inside the boundary, less the holes: one, or the two sectors of a wrap-around pattern."""
-    if cuts is not None:
+    if len(boundary) == 2:
         return _sectors(face, boundary, holes)
-    surface = _surface(face.knots_along, face.knots_around, face.poles)
-    outer = [_arc_curve(boundary[0], arc) for arc in boundary[0].arcs]
-    return [
-        _natural_face(surface).trim(_wire(surface, outer), *(_closed_wire(surface, hole) for hole in holes))
-    ]
+    surface = _piece(face, boundary[0].points)
+    outer, *inner = (_closed_wire(surface, outline) for outline in (*boundary, *holes))
+    return [_natural_face(surface).trim(outer, *inner)]
 
 
 def _sectors(face: SplineSurface, boundary: Sequence[Outline], holes: Sequence[Outline]) -> list[cq.Face]:
@@ -206,31 +134,25 @@ def _sectors(face: SplineSurface, boundary: Sequence[Outline], holes: Sequence[O
     Each lies on its own piece of the surface: on one that covers a place twice, sewing would lose the way.
     """
     period = face.period_mm or 0.0
-    knots_around, poles = _three_periods(face)
     proximal, distal = sorted(boundary, key=lambda edge: edge.step_mm)
     faces = []
-    for number in range(2):
-        outward = _points_of(distal, distal.arcs[number])
-        back = _points_of(proximal, proximal.arcs[number])
-        shift = period * np.round((outward[-1, 1] - back[0, 1]) / period)
+    for out_arc, back_arc in zip(distal.arcs, proximal.arcs, strict=True):
+        out, back = distal.along_arc(out_arc), proximal.along_arc(back_arc)
+        shift = period * np.round((out[-1, 1] - back[0, 1]) / period)
         back = back + [0.0, shift]
         pieces = [
-            _arc_curve(distal, distal.arcs[number]),
-            _segment(outward[-1], back[0]),
-            _arc_curve(proximal.shifted(shift), proximal.arcs[number]),
-            _segment(back[-1], outward[0]),
+            _arc_curve(distal, out_arc),
+            _segment(out[-1], back[0]),
+            _arc_curve(proximal.shifted(shift), back_arc),
+            _segment(back[-1], out[0]),
         ]
-        low, high = float(min(outward[0, 1], back[1, 1])), float(max(outward[1, 1], back[0, 1]))
-        surface = _surface(face.knots_along, knots_around, poles)
-        ends = float(face.knots_along[0]), float(face.knots_along[-1])
-        surface.Segment(*ends, low - SECTOR_BEYOND_MM, high + SECTOR_BEYOND_MM)
-        middle, reach = (low + high) / 2, (high - low) / 2
+        surface = _piece(face, np.vstack([out, back]))
+        sector = shapely.Polygon(np.vstack([out, back]))
         wires = []
         for hole in holes:
-            at = float(np.mean(hole.points[:, 1]))
-            turned = period * np.round((middle - at) / period)
-            if abs(at + turned - middle) < reach:
-                wires.append(_closed_wire(surface, hole.shifted(turned)))
+            turned = hole.shifted(period * np.round((sector.centroid.y - hole.points[:, 1].mean()) / period))
+            if sector.contains(shapely.Point(turned.points[0])):
+                wires.append(_closed_wire(surface, turned))
         faces.append(_natural_face(surface).trim(_wire(surface, pieces), *wires))
     return faces
 
@@ -240,37 +162,39 @@ def _natural_face(surface: Geom_BSplineSurface) -> cq.Face:
     return cq.Face(BRepBuilderAPI_MakeFace(surface, FACE_MM).Face())
 
 
-def _strip(grid: Floats, arcs: tuple[Arc, Arc]) -> list[cq.Face]:
-    """Faces through a grid of points (rows, n, 3) that closes around a loop, one for each arc."""
-    n_rows, n, _ = grid.shape
-    numbers = np.arange(-OVERLAP, max(stop for _, stop in arcs) + OVERLAP + 1)
-    along_loop = make_interp_spline(numbers.astype(float), np.swapaxes(grid[:, numbers % n], 0, 1), k=DEGREE)
-    heights = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(grid, axis=0), axis=2).mean(axis=1))])
-    degree = min(DEGREE, n_rows - 1)
-    across = make_interp_spline(heights, np.swapaxes(along_loop.c, 0, 1), k=degree)
-    poles = np.swapaxes(across.c, 0, 1)
-    faces = []
-    for start, stop in arcs:
-        surface = _surface(along_loop.t, across.t, poles, (DEGREE, degree))
-        surface.Segment(float(start), float(stop), float(heights[0]), float(heights[-1]))
-        faces.append(_natural_face(surface))
-    return faces
-
-
-def _letter_wall(definition: ShellDefinition, mark: Loop) -> Floats:
+def _letter_side(definition: ShellDefinition, mark: Loop) -> Floats:
     """The side wall of a letter as a grid (2, n, 3), outer face to letter top."""
     along, around = mark.points.T
     depths = (definition.wall_mm, definition.wall_mm + definition.mark_height_mm)
     return np.array([definition.points(along, around, np.full(len(along), depth)) for depth in depths])
 
 
+def _evened(grid: Floats) -> Floats:
+    """The grid with rows put in where two lie far apart, on the straight part of a rim: a cubic would bulge there."""
+    gaps = np.linalg.norm(np.diff(grid, axis=0), axis=2).mean(axis=1)
+    pieces = np.maximum(np.round(gaps / np.median(gaps)), 1.0).astype(np.int64)
+    rows = np.concatenate([[0.0], *(k + np.arange(1, n + 1) / n for k, n in enumerate(pieces))])
+    return np.asarray(make_interp_spline(np.arange(len(grid)), grid, k=1)(rows))
+
+
+def _strip(outline: Outline, grid: Floats) -> list[cq.Face]:
+    """Faces through a grid of points (rows, n, 3) that closes around a loop, one for each arc."""
+    n_rows, n, _ = grid.shape
+    numbers = outline.numbers
+    along_loop = outline.curve(np.swapaxes(grid[:, numbers % n], 0, 1))
+    heights = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(grid, axis=0), axis=2).mean(axis=1))])
+    degree = min(DEGREE, n_rows - 1)
+    across = make_interp_spline(heights, np.swapaxes(along_loop.c, 0, 1), k=degree)
+    poles = np.swapaxes(across.c, 0, 1)
+    faces = []
+    for start, stop in outline.arcs:
+        surface = _surface(along_loop.t, across.t, poles, (DEGREE, degree))
+        surface.Segment(float(start), float(stop), float(heights[0]), float(heights[-1]))
+        faces.append(_natural_face(surface))
+    return faces
+
+
 # --- kernel geometry --------------------------------------------------------------------------------------------
-
-
-def _points_of(outline: Outline, arc: Arc) -> Floats:
-    """First and last point (2, 2) of an arc."""
-    n = len(outline.points)
-    return np.array([outline.points[at % n] + [0.0, outline.step_mm * (at // n)] for at in arc])
 
 
 def _closed_wire(surface: Geom_BSplineSurface, outline: Outline) -> cq.Wire:
@@ -288,9 +212,8 @@ def _wire(surface: Geom_BSplineSurface, pieces: Sequence[Geom2d_BSplineCurve]) -
 
 
 def _arc_curve(outline: Outline, arc: Arc) -> Geom2d_BSplineCurve:
-    """The cubic through an arc's samples, part of the one through the whole loop."""
-    numbers, points = outline.extended()
-    spline = make_interp_spline(numbers, points, k=DEGREE)
+    """The cubic through an arc's kept samples, part of the one through the whole loop."""
+    spline = outline.curve(outline.at(outline.numbers))
     curve = _curve(spline.t, spline.c, DEGREE)
     curve.Segment(float(arc[0]), float(arc[1]))
     return curve
@@ -305,6 +228,21 @@ def _curve(knots: Floats, poles: Floats, degree: int) -> Geom2d_BSplineCurve:
     for number, (along, around) in enumerate(poles, start=1):
         points.SetValue(number, gp_Pnt2d(float(along), float(around)))
     return Geom2d_BSplineCurve(points, *_knots(knots), degree)
+
+
+def _piece(face: SplineSurface, points: Floats) -> Geom_BSplineSurface:
+    """The kernel's surface under pattern points (n, 2) and a little beyond, up to one turn away from the base period."""
+    around = (face.knots_around, face.poles) if face.period_mm is None else _three_periods(face)
+    surface = _surface(face.knots_along, *around)
+    first, last, low, high = surface.Bounds()
+    (from_along, from_around), (to_along, to_around) = points.min(axis=0), points.max(axis=0)
+    surface.Segment(
+        max(first, float(from_along) - BEYOND_MM),
+        min(last, float(to_along) + BEYOND_MM),
+        max(low, float(from_around) - BEYOND_MM),
+        min(high, float(to_around) + BEYOND_MM),
+    )
+    return surface
 
 
 def _surface(

@@ -1,0 +1,188 @@
+"""Loops as the CAD solid needs them: cut into arcs, with few samples to run curves through, and well apart.
+
+Every loop is cut into two arcs, so that no face closes on itself and every edge is shared by exactly two faces. A
+wrap-around pattern is cut across in two places where no opening lies.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from scipy.interpolate import BSpline, make_interp_spline
+
+from print3d.errors import ShapingError
+from print3d.geometry.spline import DEGREE
+from print3d.shell.definition import ShellDefinition
+from print3d.shell.pattern import Loop
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Arc = tuple[int, int]
+Cuts = tuple[float, float]
+
+FIT_MM = 0.002
+"""How far a curve may miss a sample that it does not run through: a third of the mesh's own chord error."""
+COARSEST = 8
+"""A curve starts from one in so many samples, and more are kept where it misses those between."""
+OVERLAP = 10
+"""Samples repeated beyond either end of a loop, so that its ends do not show in the curve through them."""
+CUT_MARGIN_MM = 0.3
+CUT_CANDIDATES = 144
+
+
+@dataclass(frozen=True, eq=False)
+class Outline:
+    """A loop of one face, as curves see it.
+
+    points : (n, 2) mm, all samples
+    step_mm : as in `Loop`
+    arcs : the two arcs that the loop is cut into, in sample numbers; an arc may run past the last sample
+    kept : (k,) numbers of the samples that curves run through, the ends of the arcs among them
+    """
+
+    points: Floats
+    step_mm: float
+    arcs: tuple[Arc, Arc]
+    kept: Ints
+
+    @property
+    def numbers(self) -> Ints:
+        """Kept sample numbers (m,), going on a little over both ends of the loop and of its arcs."""
+        n, last = len(self.points), max(stop for _, stop in self.arcs)
+        numbers = (n * np.arange(-1, last // n + 2)[:, None] + self.kept).ravel()
+        first, stop = np.searchsorted(numbers, (0, last))
+        return numbers[max(first - OVERLAP, 0) : stop + OVERLAP + 1]
+
+    def at(self, numbers: Ints) -> Floats:
+        """Return points (m, 2) at sample numbers that may lie whole turns away."""
+        turns, within = np.divmod(numbers, len(self.points))
+        return np.asarray(self.points[within] + turns[:, None] * np.array([0.0, self.step_mm]))
+
+    def along_arc(self, arc: Arc) -> Floats:
+        """Return all samples (m, 2) of an arc, both ends included."""
+        return self.at(np.arange(arc[0], arc[1] + 1))
+
+    def curve(self, values: Floats) -> BSpline:
+        """Return the cubic over sample numbers through values (m, ...) given at `numbers`."""
+        return make_interp_spline(self.numbers.astype(float), values, k=DEGREE)
+
+    def shifted(self, around_mm: float) -> "Outline":
+        """Return the loop moved around by a whole period."""
+        return replace(self, points=self.points + [0.0, around_mm])
+
+
+def rim_outline(definition: ShellDefinition, loop: Loop, grid: Floats, cuts: Cuts | None) -> Outline:
+    """Return the outline of both faces at a loop whose rim is `grid` (rows, n, 3)."""
+    points = loop.inset(definition.rim_radius_mm)
+    return _thinned(Outline(points, loop.step_mm, _arcs(loop, cuts), np.arange(len(points))), grid)
+
+
+def letter_outline(mark: Loop, grid: Floats) -> Outline:
+    """Return the outline of a letter whose side wall is `grid` (rows, n, 3)."""
+    return _thinned(Outline(mark.points, 0.0, _arcs(mark, None), np.arange(len(mark.points))), grid)
+
+
+def cuts_across(definition: ShellDefinition) -> Cuts | None:
+    """Return two places around where a wrap-around pattern can be cut without meeting an opening or a letter.
+
+    None for a pattern that does not wrap around. Raises ShapingError if openings leave no such place.
+    """
+    pattern, margin = definition.pattern, definition.rim_radius_mm + CUT_MARGIN_MM
+    period = pattern.period_mm
+    if period is None:
+        return None
+    places = (np.arange(CUT_CANDIDATES) / CUT_CANDIDATES - 0.5) * period
+    free = np.ones(CUT_CANDIDATES, dtype=bool)
+    for loop in (*pattern.holes, *pattern.marks):
+        low, high = loop.points[:, 1].min(), loop.points[:, 1].max()
+        free &= np.abs(_wrapped(places - (low + high) / 2, period)) > (high - low) / 2 + margin
+    if free.sum() < 2:
+        raise ShapingError(
+            "a wrap-around pattern has openings all around, so that its solid cannot be cut into sectors: leave a straight "
+            f"strip along it of {2 * margin:g} mm between openings, in two places"
+        )
+    chosen = places[free]
+    first, second = max(
+        ((a, b) for a in chosen for b in chosen if a < b),
+        key=lambda pair: min(pair[1] - pair[0], period - pair[1] + pair[0]),
+    )
+    return float(first), float(second)
+
+
+def refuse_crossings(definition: ShellDefinition) -> None:
+    """Raise ShapingError if two loops meet once they are cut back by the rim radius: faces would cross themselves."""
+    pattern, radius = definition.pattern, definition.rim_radius_mm
+    loops = (*pattern.rimmed, *pattern.marks)
+    turns = (0.0,) if pattern.period_mm is None else (-pattern.period_mm, 0.0, pattern.period_mm)
+    owners = np.repeat(np.arange(len(loops)), len(turns))
+    lines = [
+        _line(loop, loop.points if loop.kind == "mark" else loop.inset(radius), turn)
+        for loop in loops
+        for turn in turns
+    ]
+    pairs = shapely.STRtree(lines).query(lines, predicate="intersects").T
+    for a, b in pairs[owners[pairs[:, 0]] != owners[pairs[:, 1]]]:
+        one, other = loops[owners[a]], loops[owners[b]]
+        place = shapely.intersection(lines[a], lines[b]).representative_point()
+        between, needed = _distance(one, other, turns), (one.kind, other.kind).count("mark")
+        raise ShapingError(
+            f"{one.kind} and {other.kind} come too close for rim_radius_mm = {radius:g} at along {place.x:.1f} mm, "
+            f"around {place.y:.1f} mm: {between:.2f} mm lie between them, more than {(2 - needed) * radius:g} mm "
+            "are needed; move them apart or lower the rim radius"
+        )
+
+
+def _line(loop: Loop, points: Floats, turn: float = 0.0) -> shapely.LineString:
+    """A loop's points, closed (or brought to the end of its period) and moved around by a turn."""
+    return shapely.LineString(np.vstack([points, points[:1] + [0.0, loop.step_mm]]) + [0.0, turn])
+
+
+def _distance(one: Loop, other: Loop, turns: Sequence[float]) -> float:
+    return min(float(_line(one, one.points, turn).distance(_line(other, other.points))) for turn in turns)
+
+
+def _arcs(loop: Loop, cuts: Cuts | None) -> tuple[Arc, Arc]:
+    """The two arcs of a loop: halves, or for an edge of a wrap-around pattern the pieces between the cuts."""
+    n = len(loop.points)
+    if loop.step_mm == 0.0 or cuts is None:
+        return (0, n // 2), (n // 2, n)
+    period = abs(loop.step_mm)
+    first, second = (int(np.argmin(np.abs(_wrapped(loop.points[:, 1] - cut, period)))) for cut in cuts)
+    if loop.step_mm < 0.0:
+        first, second = second, first
+    return (first, second if second > first else second + n), (second, first if first > second else first + n)
+
+
+def _wrapped(around: Floats, period: float) -> Floats:
+    """Differences brought to the nearest turn, within half a period."""
+    return around - period * np.round(around / period)
+
+
+def _thinned(every: Outline, grid: Floats) -> Outline:
+    """The outline with few kept samples, so that curves in the plane and along the grid's rows miss none by `FIT_MM`."""
+    n = len(every.points)
+
+    def columns(numbers: Ints) -> Floats:
+        return np.hstack([every.at(numbers), *grid[:, numbers % n]])
+
+    outline = replace(every, kept=_evenly_kept(every.arcs, n))
+    while True:
+        miss = outline.curve(columns(outline.numbers))(np.arange(n)) - columns(np.arange(n))
+        missed = np.flatnonzero(np.abs(miss).max(axis=1) > FIT_MM)
+        if len(missed) == 0:
+            return outline
+        kept = np.concatenate([outline.kept[-1:] - n, outline.kept, outline.kept[:1] + n])
+        after = np.searchsorted(kept, missed)
+        middle = (kept[after - 1] + kept[after]) // 2
+        outline = replace(outline, kept=np.union1d(outline.kept, middle % n))
+
+
+def _evenly_kept(arcs: Sequence[Arc], n: int) -> Ints:
+    """One in `COARSEST` samples of each arc, and its ends."""
+    parts = [
+        np.linspace(start, stop, -((start - stop) // COARSEST) + 1).round().astype(np.int64)
+        for start, stop in arcs
+    ]
+    return np.unique(np.concatenate(parts) % n)
