@@ -1,6 +1,6 @@
 """The whole story: a case file becomes a posed limb, an orthosis, findings and files."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -14,6 +14,7 @@ from print3d.errors import InputError
 from print3d.exports.files import Draft, writers
 from print3d.exports.fileset import file_set
 from print3d.inputs.case import Case, read_case
+from print3d.inputs.measured import FINGERS
 from print3d.limb.estimates import measurement_warnings
 from print3d.orthoses.built import Orthosis
 from print3d.orthoses.limb_of_case import measures_of_case
@@ -84,8 +85,8 @@ def _estimates(case: Case[Any]) -> tuple[str, ...]:
 
 
 def _warnings(case: Case[Any]) -> list[str]:
-    measured: Mapping[str, float] = case.measured.hand_measures()
-    return measurement_warnings(measured, case.measured.sex)
+    fingers = {name: case.measured.finger_measures(name) for name in FINGERS}
+    return measurement_warnings(case.measured.hand_measures(), case.measured.sex, fingers)
 
 
 def _refuse_too_large(case: Case[Any], orthosis: Orthosis) -> None:

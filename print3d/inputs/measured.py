@@ -12,8 +12,8 @@ from pydantic import Field
 from print3d.inputs.problems import Problem
 from print3d.inputs.section import Given, Section
 
-FINGERS = ("index", "middle", "ring", "little")
 FingerName = Literal["index", "middle", "ring", "little"]
+FINGERS: tuple[FingerName, ...] = ("index", "middle", "ring", "little")
 
 SWELLING_MM = 3.0
 """A swollen DIP may exceed the PIP girth by this much; more is a slip or a case for a new look. From memory:

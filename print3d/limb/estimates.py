@@ -1,19 +1,52 @@
 """Estimates of what was not measured from what was, each with its standard deviation and named as an estimate.
 
 Hand level: the conditional normal distribution given the measured dimensions (ANSUR II 2012). Where the sex is not told,
-women's and men's estimates are mixed by how well each explains the measurements. Finger level: published ratios.
+women's and men's estimates are mixed by how well each explains the measurements. Finger level: published proportions.
 """
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from print3d.limb.norms import Norm, Sex, adult_norm, is_unusual, table
+from print3d.limb.finger_norms import (
+    SEGMENTS,
+    adult_joint_centres,
+    adult_palmar_lengths_mm,
+    girth_norm,
+    girth_shares,
+    segment_shares,
+)
+from print3d.limb.norms import (
+    SEXES,
+    Norm,
+    Sex,
+    adult_norm,
+    child_hand_length_mm,
+    is_child,
+    is_unusual,
+    mixture,
+    norm_of,
+    survey_source,
+    table,
+    usual_range_mm,
+)
 
 Floats = NDArray[np.float64]
+
+PALMAR_KEYS = ("web_crease_to_pip_crease_mm", "pip_crease_to_dip_crease_mm", "dip_crease_to_tip_mm")
+
+NAMED_WEIGHT = 0.05
+"""A measurement that makes less than this share of an estimate is not named in its method."""
+
+RARE_Z = 3.09
+"""P0.1 and P99.9 of a normal distribution."""
+
+ODD_Z = 4.0
+"""A number this many SD from what the other numbers let expect is asked for again. Of the survey's own 6,068 people 1 or 2 in
+1000 have such a number at hand level, 25 at 3.09 (computed): real people have heavier tails than the normal."""
 
 
 @dataclass(frozen=True)
@@ -60,32 +93,45 @@ def measured(value_mm: float) -> Estimate:
     return Estimate(value_mm, 0.0, True, "measured", "tape")
 
 
+# --- hand level ---------------------------------------------------------------------------------------------
+
+
+def hand_norm(given: Mapping[str, float], sex: Sex | None) -> Norm:
+    """Return mean and covariance of the hand-level dimensions, given what was measured.
+
+    given : measured numbers by case-file key; `age_years` tells a child, other keys are ignored
+    sex : None: women and men are mixed, each by how likely its norm makes the measurements
+    """
+    norms = [norm_of(given, each) for each in (SEXES if sex is None else (sex,))]
+    seen = _hand_values(given)
+    density = np.array([each.log_density(seen) for each in norms])
+    weights = np.exp(density - density.max())
+    return mixture([each.conditional(seen) for each in norms], weights / weights.sum())
+
+
 def estimate_hand(given: Mapping[str, float], sex: Sex | None) -> dict[str, Estimate]:
     """Return every hand-level dimension of the survey, measured or estimated.
 
     given : measured numbers by case-file key; `stature_mm` and `age_years` help, other keys are ignored
     """
-    sexes: tuple[Sex, ...] = ("woman", "man") if sex is None else (sex,)
-    results = [_conditional(_norm_for(each, given), _observations(each, given)) for each in sexes]
-    evidence = np.array([result[2] for result in results])
-    weights = np.exp(evidence - evidence.max())
-    weights /= weights.sum()
-    means = np.array([result[0] for result in results])
-    variances = np.array([np.diag(result[1]) for result in results])
-    mean = weights @ means
-    variance = weights @ (variances + (means - mean) ** 2)
-    keys = adult_norm("man").keys
-    known = ", ".join(
-        key.removesuffix("_mm").replace("_", " ") for key in (*keys, "stature_mm") if key in given
-    )
-    method = f"estimated from {known}" if known else "estimated: mean of adults"
-    source = str(table("survey")["source"])
+    norm, seen = hand_norm(given, sex), _hand_values(given)
+    method = f"estimated from {_listed(seen)}" if seen else "the mean of a survey"
+    method += " (women and men)" if sex is None else f" ({sex})"
+    source = survey_source()
+    if is_child(given):
+        method += ", scaled to a child's hand"
+        source += f"; {table('children')['source']}"
     return {
-        key: measured(given[key])
-        if key in given
-        else Estimate(float(mean[at]), math.sqrt(max(float(variance[at]), 0.0)), False, method, source)
-        for at, key in enumerate(keys)
+        key: measured(seen[key]) if key in seen else Estimate(float(mean), float(sd), False, method, source)
+        for key, mean, sd in zip(norm.keys, norm.mean, norm.sd, strict=True)
     }
+
+
+def _hand_values(given: Mapping[str, float]) -> dict[str, float]:
+    return {key: given[key] for key in adult_norm("man").keys if key in given}
+
+
+# --- finger level -------------------------------------------------------------------------------------------
 
 
 def estimate_finger(finger: str, given: Mapping[str, float], hand: Mapping[str, Estimate]) -> FingerMeasures:
@@ -97,133 +143,185 @@ def estimate_finger(finger: str, given: Mapping[str, float], hand: Mapping[str, 
     return FingerMeasures(**_girths(finger, given, hand), **_lengths(finger, given, hand))
 
 
-def measurement_warnings(given: Mapping[str, float], sex: Sex | None) -> list[str]:
-    """Return requests to measure again: values outside P0.1 to P99.9 of the published norms of adults."""
-    if _is_child(given):
-        return []
-    return [
-        f"{key} = {given[key]:g} is rarer than one adult in a thousand ({table('survey')['source']}); measure it again"
-        for key in adult_norm("man").keys
-        if key in given and is_unusual(key, given[key], sex)
-    ]
-
-
-# --- hand level ---------------------------------------------------------------------------------------------
-
-
-def _is_child(given: Mapping[str, float]) -> bool:
-    child = table("survey")["child"]
-    return given.get("age_years", math.inf) < child["age_years"] or (
-        given.get("hand_length_mm", math.inf) < child["hand_length_mm"]
-    )
-
-
-def _norm_for(sex: Sex, given: Mapping[str, float]) -> Norm:
-    """The adult norm, or for a child the same proportions at the size of its hand."""
-    norm = adult_norm(sex)
-    if not _is_child(given):
-        return norm
-    child = table("survey")["child"]
-    length = given.get("hand_length_mm")
-    if length is None:
-        length = float(np.interp(given["age_years"], child["years"], child["mean_hand_length_mm"]))
-    return norm.scaled(length / float(norm.mean[norm.keys.index("hand_length_mm")]))
-
-
-def _observations(sex: Sex, given: Mapping[str, float]) -> dict[str, tuple[float, float]]:
-    """Key -> observed value and variance of the observation.
-
-    Stature is not among the survey's correlations here; its published regression enters as an observation of hand
-    length, made so uncertain that length from stature alone comes out with the regression's mean and residual SD.
-    """
-    keys = adult_norm(sex).keys
-    seen = {key: (given[key], 0.0) for key in keys if key in given}
-    if "stature_mm" in given and "hand_length_mm" not in seen and not _is_child(given):
-        line = table("survey")[sex]["hand_length_from_stature"]
-        norm = adult_norm(sex)
-        prior, rest = float(norm.covariance[0, 0]), line["residual_sd"] ** 2
-        noise = 1.0 / (1.0 / rest - 1.0 / prior)
-        target = line["intercept"] + line["slope"] * given["stature_mm"]
-        seen["hand_length_mm"] = (noise * (target / rest - float(norm.mean[0]) / prior), noise)
-    return seen
-
-
-def _conditional(norm: Norm, seen: Mapping[str, tuple[float, float]]) -> tuple[Floats, Floats, float]:
-    """Mean (k,), covariance (k, k) given what was seen, and the log density of what was seen."""
-    if not seen:
-        return norm.mean, norm.covariance, 0.0
-    at = [norm.keys.index(key) for key in seen]
-    values, noise = (np.array(column) for column in zip(*seen.values(), strict=True))
-    spread = norm.covariance[np.ix_(at, at)] + np.diag(noise)
-    gain = np.linalg.solve(spread, norm.covariance[at]).T
-    surprise = values - norm.mean[at]
-    density = -0.5 * (
-        surprise @ np.linalg.solve(spread, surprise) + np.linalg.slogdet(2.0 * np.pi * spread)[1]
-    )
-    return norm.mean + gain @ surprise, norm.covariance - gain @ norm.covariance[at], float(density)
-
-
-# --- finger level -------------------------------------------------------------------------------------------
-
-
 def _girths(finger: str, given: Mapping[str, float], hand: Mapping[str, Estimate]) -> dict[str, Estimate]:
-    pip_table, dip_table, others = (
-        table("fingers")[name] for name in ("pip_girth", "dip_girth", "other_girths")
+    """Every girth from all that were measured; those still open come from the wrist or the hand's length."""
+    base, pip_mean, pip_sd = _pip_from_hand(finger, hand)
+    prior = girth_norm(finger, pip_mean, pip_sd)
+    seen = {key: given[key] for key in prior.keys if key in given}
+    norm = prior.conditional(seen)
+    gain = prior.gain(seen) if seen else np.zeros((len(prior.keys), 0))
+    shares = girth_shares(finger)
+    # what each measured girth, and last the hand, puts into each estimate
+    parts = np.column_stack(
+        [gain * [*seen.values()], pip_mean * (shares - gain @ shares[prior.places(seen)])]
     )
-    dip_share, wrist_share = dip_table["share_of_pip"][finger], pip_table["share_of_wrist"][finger]
-    pip, dip = (measured(given[key]) if key in given else None for key in ("pip_girth_mm", "dip_girth_mm"))
-    if pip is None and dip is not None:
-        pip = _times(
-            dip, 1.0 / dip_share, dip_table["sd_mm"], "estimated from DIP girth", dip_table["source"]
-        )
-    elif pip is None:
-        wrist = hand["wrist_girth_mm"]
-        pip = _times(
-            wrist, wrist_share, pip_table["sd_mm"], "estimated from wrist girth", pip_table["source"]
-        )
-    if dip is None:
-        dip = _times(pip, dip_share, dip_table["sd_mm"], "estimated from PIP girth", dip_table["source"])
-    mean = Estimate((pip.value + dip.value) / 2, math.hypot(pip.sd, dip.sd) / 2, False, "", "")
-    ratios = {
-        "web_girth_mm": (pip, "web_share_of_pip", "PIP girth"),
-        "proximal_girth_mm": (pip, "proximal_share_of_pip", "PIP girth"),
-        "middle_girth_mm": (mean, "middle_share_of_mean", "PIP and DIP girth"),
-        "nail_fold_girth_mm": (dip, "nail_fold_share_of_dip", "DIP girth"),
-    }
-    girths = {"pip_girth_mm": pip, "dip_girth_mm": dip}
-    for key, (base, share, words) in ratios.items():
-        estimate = _times(base, others[share], others["sd_mm"], f"estimated from {words}", others["source"])
-        girths[key] = measured(given[key]) if key in given else estimate
-    return girths
+    names = [*seen, base]
+    source = f"{table('fingers')['pip_girth']['source']}; shares between the joints from memory"
+    estimates = {}
+    for key, mean, sd, row in zip(norm.keys, norm.mean, norm.sd, parts, strict=True):
+        used = [name for name, part in zip(names, row, strict=True) if abs(part) > NAMED_WEIGHT * mean]
+        method = f"estimated from {_listed(used)}" + (_itself(hand[base]) if base in used else "")
+        estimate = Estimate(float(mean), float(sd), False, method, source)
+        estimates[key] = measured(seen[key]) if key in seen else estimate
+    return estimates
 
 
-def _times(base: Estimate, factor: float, sd_mm: float, method: str, source: str) -> Estimate:
-    return Estimate(base.value * factor, math.hypot(base.sd * factor, sd_mm), False, method, source)
+def _pip_from_hand(finger: str, hand: Mapping[str, Estimate]) -> tuple[str, float, float]:
+    """Return the hand-level key that the PIP girth is taken from, the girth and its SD: the wrist if it was measured."""
+    shares = table("fingers")["pip_girth"]
+    if hand["wrist_girth_mm"].is_measured:
+        key, share, spread = "wrist_girth_mm", shares["share_of_wrist"], shares["spread"]["from_wrist_sd_mm"]
+    else:
+        key, share = "hand_length_mm", shares["share_of_hand_length"]
+        spread = shares["spread"]["from_hand_length_sd_mm"]
+    base, factor = hand[key], share[finger]
+    return key, base.value * factor, math.hypot(base.sd * factor, spread)
 
 
 def _lengths(finger: str, given: Mapping[str, float], hand: Mapping[str, Estimate]) -> dict[str, Estimate]:
-    """Joint centre to joint centre, from palmar crease lengths where measured, else from hand length."""
-    creases, segments = table("fingers")["creases"], table("fingers")["segments"]
-    keys = ("web_crease_to_pip_crease_mm", "pip_crease_to_dip_crease_mm", "dip_crease_to_tip_mm")
-    palmar = [given.get(key) for key in keys]
-    if None not in palmar:
-        size = sum(palmar) / creases["adult_palmar_length_mm"][finger]  # type: ignore[arg-type]
-    else:
-        size = hand["hand_length_mm"].value / creases["adult_hand_length_mm"]
-    web = creases["mcp_centre_proximal_of_web_crease_mm"] * size
-    pip = creases["pip_centre_proximal_of_crease_mm"] * size
-    dip = creases["dip_centre_distal_of_crease_mm"] * size
-    offsets = {"proximal": web - pip, "middle": pip + dip, "distal": -dip}
+    """Joint centre to joint centre, from palmar crease lengths where measured, else from hand length.
+
+    The offsets between creases and joint centres are an adult's times the size of this finger: its palmar length,
+    web crease to tip, over an adult's mean. A palmar segment that is missing is its joint-centre segment less its
+    offset, which itself grows with the size; the one unknown is solved for.
+    """
+    is_known = np.array([key in given for key in PALMAR_KEYS])
+    palmar = np.array([given.get(key, 0.0) for key in PALMAR_KEYS])
+    added, from_hand, from_hand_sd = adult_joint_centres().added_to_palmar(), *_segments(finger, hand)
+    divisor = adult_palmar_lengths_mm(finger).sum() + added[~is_known].sum()
+    size = (palmar.sum() + from_hand[~is_known].sum()) / divisor
+    size_sd = float(from_hand_sd[~is_known].sum()) / divisor
+    spread = table("fingers")["centres"]
+    mcp, pip, dip = (spread[f"{joint}_sd_mm"] * size for joint in ("mcp", "pip", "dip"))
+    source = f"{table('fingers')['creases']['source']}; condyle radii from memory"
     lengths = {}
-    for (name, offset), length in zip(offsets.items(), palmar, strict=True):
-        if length is not None:
-            method, sd = "measured crease to crease, moved to the joint centres", creases["sd_mm"]
-            lengths[f"{name}_mm"] = Estimate(length + offset, sd, True, method, creases["source"])
+    for at, place_sd in enumerate((math.hypot(mcp, pip), math.hypot(pip, dip), dip)):
+        if is_known[at]:
+            method = "measured from crease to crease, moved to the joint centres"
+            sd = math.hypot(place_sd, float(added[at]) * size_sd)
+            estimate = Estimate(float(palmar[at] + added[at] * size), sd, True, method, source)
         else:
-            share, sd_share = segments[name][finger], segments["sd_share"]
-            spread = share * hand["hand_length_mm"].value * sd_share
-            method = "estimated from hand length"
-            lengths[f"{name}_mm"] = _times(hand["hand_length_mm"], share, spread, method, segments["source"])
-    where = "estimated from the finger's size"
-    lengths["web_station_mm"] = Estimate(web, creases["sd_mm"], False, where, creases["source"])
+            method = f"estimated from hand length{_itself(hand['hand_length_mm'])}"
+            whence = str(table("fingers")["segments"]["source"])
+            estimate = Estimate(float(from_hand[at]), float(from_hand_sd[at]), False, method, whence)
+        lengths[f"{SEGMENTS[at]}_mm"] = estimate
+    web = adult_joint_centres().mcp_proximal_of_web_crease_mm
+    sd = math.hypot(mcp, web * size_sd)
+    lengths["web_station_mm"] = Estimate(web * size, sd, False, "estimated from the finger's size", source)
     return lengths
+
+
+def _segments(finger: str, hand: Mapping[str, Estimate]) -> tuple[Floats, Floats]:
+    """Joint-centre segment lengths (3,) from hand length, and their SD (3,)."""
+    length, spread = hand["hand_length_mm"], table("fingers")["segments"]["spread"]["sd_share"]
+    shares = segment_shares(finger)
+    return shares * length.value, shares * math.hypot(spread * length.value, length.sd)
+
+
+def _itself(base: Estimate) -> str:
+    return "" if base.is_measured else f", itself {base.method}"
+
+
+def _words(key: str) -> str:
+    return key.removesuffix("_mm").replace("_", " ").replace("pip", "PIP").replace("dip", "DIP")
+
+
+def _listed(keys: Mapping[str, float] | list[str]) -> str:
+    """Return "hand length, wrist girth and PIP girth"."""
+    words = [_words(key) for key in keys]
+    return " and ".join([*([", ".join(words[:-1])] if words[:-1] else []), words[-1]])
+
+
+# --- what should be measured again --------------------------------------------------------------------------
+
+
+def measurement_warnings(
+    given: Mapping[str, float], sex: Sex | None, fingers: Mapping[str, Mapping[str, float]] | None = None
+) -> list[str]:
+    """Return requests to measure again: outside P0.1 to P99.9 of published norms, at odds, or out of order.
+
+    given : hand-level numbers by case-file key
+    fingers : per finger its measured girths and palmar lengths by case-file key
+    """
+    warnings = [*_unusual(given, sex), *_at_odds(given, sex)]
+    hand = estimate_hand(given, sex)
+    for finger, values in (fingers or {}).items():
+        warnings += [*_out_of_order(finger, values)] or _unlike_the_hand(finger, values, hand)
+    return warnings
+
+
+def _unusual(given: Mapping[str, float], sex: Sex | None) -> Iterator[str]:
+    if is_child(given):
+        yield from _unusual_child(given, sex)
+        return
+    for key, value in _hand_values(given).items():
+        if is_unusual(key, value, sex):
+            low, high = usual_range_mm(key, sex)
+            yield (
+                f"{key} = {value:g} is rarer than one adult in a thousand; usual is {low:.0f} to {high:.0f} mm "
+                f"({survey_source()}); measure it again"
+            )
+
+
+def _unusual_child(given: Mapping[str, float], sex: Sex | None) -> Iterator[str]:
+    children = table("children")
+    age, length = given.get("age_years", 0.0), given.get("hand_length_mm")
+    if length is None or age < children["years"][0]:
+        return
+    means = [child_hand_length_mm(age, each) for each in (SEXES if sex is None else (sex,))]
+    reach = RARE_Z * children["hand_length_sd_mm"]
+    low, high = min(means) - reach, max(means) + reach
+    if not low <= length <= high:
+        yield (
+            f"hand_length_mm = {length:g} is rarer than one in a thousand at {age:g} years; usual is {low:.0f} to "
+            f"{high:.0f} mm ({children['source']}); measure it again"
+        )
+
+
+def _at_odds(given: Mapping[str, float], sex: Sex | None) -> Iterator[str]:
+    """Hand-level numbers of an adult that do not go with the others."""
+    seen = _hand_values(given)
+    if len(seen) < 2 or is_child(given):
+        return
+    for key, value in seen.items():
+        others = {each: given[each] for each in given if each != key}
+        expected = estimate_hand(others, sex)[key]
+        if abs(value - expected.value) > ODD_Z * expected.sd:
+            yield (
+                f"{key} = {value:g} does not go with the other numbers: {expected.value:.0f} mm (SD {expected.sd:.1f}) is "
+                f"{expected.method}; measure them again"
+            )
+
+
+def _out_of_order(finger: str, given: Mapping[str, float]) -> Iterator[str]:
+    """Girths that should fall towards the fingertip and do not."""
+    for larger, smaller in (("pip", "dip"), ("pip", "middle"), ("dip", "nail_fold")):
+        above, below = (given.get(f"{place}_girth_mm") for place in (larger, smaller))
+        if above is not None and below is not None and below > above:
+            yield (
+                f"{finger}.{smaller}_girth_mm = {below:g} is above {larger}_girth_mm = {above:g}; "
+                "measure both again, unless it is swollen there"
+            )
+
+
+def _unlike_the_hand(finger: str, given: Mapping[str, float], hand: Mapping[str, Estimate]) -> Iterator[str]:
+    """Girths and palmar lengths that the finger's other numbers and the hand make very unlikely."""
+    for key, value in given.items():
+        others = {each: given[each] for each in given if each != key}
+        estimate = estimate_finger(finger, others, hand)
+        if key in PALMAR_KEYS:
+            expected, offset = _palmar(estimate, PALMAR_KEYS.index(key))
+        else:
+            expected, offset = getattr(estimate, key), 0.0
+        if abs(value - expected.value + offset) > ODD_Z * expected.sd:
+            yield (
+                f"{finger}.{key} = {value:g} does not go with the other numbers: {expected.value - offset:.0f} mm "
+                f"(SD {expected.sd:.1f}) is {expected.method}; measure them again"
+            )
+
+
+def _palmar(estimate: FingerMeasures, at: int) -> tuple[Estimate, float]:
+    """Return a segment between joint centres, and by how much it exceeds its palmar length."""
+    centres = adult_joint_centres()
+    size = estimate.web_station_mm.value / centres.mcp_proximal_of_web_crease_mm
+    return getattr(estimate, f"{SEGMENTS[at]}_mm"), float(centres.added_to_palmar()[at]) * size
