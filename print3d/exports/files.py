@@ -14,6 +14,7 @@ from print3d.inputs.case import Case
 from print3d.orthoses.built import Orthosis
 
 Writer = Callable[[Path], None]
+JOINTS = ("mcp", "pip", "dip", "cmc", "ip")
 
 
 @dataclass(frozen=True, eq=False)
@@ -33,7 +34,8 @@ class Draft:
     def title(self) -> str:
         """What the set is called: code, side, finger, kind."""
         head = self.case.case
-        return f"{head.code} {head.side} {head.finger} {self.orthosis.kind.replace('_', ' ')}"
+        words = [word.upper() if word in JOINTS else word for word in self.orthosis.kind.split("_")]
+        return f"{head.code}, {head.side} {head.finger} finger, {' '.join(words)} orthosis"
 
 
 def writers(draft: Draft, formats: frozenset[str]) -> dict[str, Writer]:

@@ -1,10 +1,15 @@
 """Write a set of files so that a folder holds the old set or the new one, never a mixture.
 
-New files go to a hidden folder beside the target. When all are written, the target is renamed away, the new folder is renamed
-into place and the old one is removed. A build that died between the renames is repaired by the next one. A lock keeps two
-builds out of one folder. Files that a user put into the folder move on into the new one.
+    outputs/.PY-014.new    the new set while it is written
+    outputs/PY-014         renamed to .PY-014.old, then the new folder takes its name and the old one is removed
+    outputs/.PY-014.lock   keeps two builds out of one folder
+
+A build that is stopped between the two renames puts the old set back; one that is killed there leaves it for the next build
+to put back. Files that a user put into the folder move on into the new one.
 """
 
+import errno
+import re
 import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -16,20 +21,24 @@ from print3d.errors import ExportError
 
 MANIFEST = ".print3d-files"
 """Lists the files of a set, one a line, so that a user's own files can be told apart."""
+DISK_TROUBLE = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO, errno.EROFS}
+"""Errors of a write that name no file."""
 
 
 @contextmanager
 def file_set(folder: Path, name: str) -> Iterator[Path]:
     """Yield an empty folder to write into; on success its files become `folder`/`name`.
 
-    If the block raises, nothing changes. Raises ExportError if the folder cannot be written or is in use.
+    If the block raises, nothing changes. Raises ExportError before the block runs if the folder cannot be written or
+    is in use, and after it if the disk is full or fails.
     """
     target = _target(folder, name)
     fresh, old = (target.with_name(f".{name}.{ending}") for ending in ("new", "old"))
     try:
         folder.mkdir(parents=True, exist_ok=True)
         with _locked(target.with_name(f".{name}.lock"), target):
-            _repair(target, old)
+            _put_back(target, old)
+            _refuse_what_is_no_folder(target)
             shutil.rmtree(fresh, ignore_errors=True)
             fresh.mkdir()
             try:
@@ -38,22 +47,39 @@ def file_set(folder: Path, name: str) -> Iterator[Path]:
             finally:
                 shutil.rmtree(fresh, ignore_errors=True)
     except OSError as error:
+        if not _is_about(error, folder):
+            raise
         raise ExportError(
             f"{target}: cannot be written ({error.strerror or error}); choose a writable folder with --out"
         ) from error
 
 
+def _is_about(error: OSError, folder: Path) -> bool:
+    """Whether an error is about writing here, not about something else that the block did."""
+    if isinstance(error, shutil.Error | shutil.SpecialFileError):  # of the user's own files, which move on
+        return True
+    if error.filename is None:
+        return error.errno in DISK_TROUBLE
+    place = Path(str(error.filename)).absolute()
+    return place.is_relative_to(folder.absolute()) or folder.absolute().is_relative_to(place)
+
+
 def _target(folder: Path, name: str) -> Path:
     target = folder / name
-    if not name or name.startswith(".") or target.resolve().parent != folder.resolve():
+    if not re.fullmatch(r"[A-Za-z0-9_-]+", name):
         raise ExportError(
             f"case.code = {name!r} cannot name a folder inside {folder}; use letters, digits, - and _"
         )
-    if target.exists() and not target.is_dir():
-        raise ExportError(
-            f"{target}: is a file where the output folder should be; move it away or choose --out"
-        )
     return target
+
+
+def _refuse_what_is_no_folder(target: Path) -> None:
+    """Asked under the lock: another build's renames would make a folder look like a file for a moment."""
+    if target.is_symlink() or (target.exists() and not target.is_dir()):
+        found = "link" if target.is_symlink() else "file"
+        raise ExportError(
+            f"{target}: is a {found} where the output folder should be; move it away or choose --out"
+        )
 
 
 @contextmanager
@@ -66,8 +92,8 @@ def _locked(lock: Path, target: Path) -> Iterator[None]:
         raise ExportError(f"{target}: another build is writing there; wait until it has ended") from None
 
 
-def _repair(target: Path, old: Path) -> None:
-    """Bring back the old set if a build died between the two renames; else clear what it left."""
+def _put_back(target: Path, old: Path) -> None:
+    """Bring back the old set if a build ended between the two renames; else clear what it left."""
     if old.exists() and not target.exists():
         old.rename(target)
     shutil.rmtree(old, ignore_errors=True)
@@ -78,21 +104,34 @@ def _replace(target: Path, fresh: Path, old: Path) -> None:
     (fresh / MANIFEST).write_text("\n".join(names) + "\n", encoding="utf-8")
     if target.exists():
         _keep_foreign(target, fresh)
-        target.rename(old)
-    fresh.rename(target)
-    shutil.rmtree(old, ignore_errors=True)
+    try:
+        if target.exists():
+            target.rename(old)
+        fresh.rename(target)
+    finally:  # also when stopped by Ctrl-C or by a program that holds the folder open
+        _put_back(target, old)
 
 
 def _keep_foreign(target: Path, fresh: Path) -> None:
-    """Copy what the user put into the folder into the new one."""
+    """Copy what the user put into the folder into the new one; a name that the new set needs gives way."""
     listed = target / MANIFEST
-    ours = (
-        set(listed.read_text(encoding="utf-8").splitlines()) | {MANIFEST} if listed.exists() else {MANIFEST}
-    )
-    for path in target.iterdir():
-        if path.name in ours or (fresh / path.name).exists():
+    ours = {MANIFEST}
+    if listed.is_file():
+        ours |= set(listed.read_text(encoding="utf-8", errors="replace").splitlines())
+    for path in sorted(target.iterdir()):
+        if path.name in ours:
             continue
+        kept = _free_name(fresh, path)
         if path.is_dir() and not path.is_symlink():
-            shutil.copytree(path, fresh / path.name, symlinks=True)
+            shutil.copytree(path, kept, symlinks=True)
         else:
-            shutil.copy2(path, fresh / path.name, follow_symlinks=False)
+            shutil.copy2(path, kept, follow_symlinks=False)
+
+
+def _free_name(folder: Path, path: Path) -> Path:
+    """Return where to keep `path` in `folder`: as it is named, or as name.kept.ending if that is taken."""
+    kept, number = folder / path.name, 1
+    while kept.exists() or kept.is_symlink():
+        kept = folder / f"{path.stem}.kept{number if number > 1 else ''}{path.suffix}"
+        number += 1
+    return kept

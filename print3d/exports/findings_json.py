@@ -1,11 +1,12 @@
 """Findings as JSON, for programs and for the record."""
 
 import json
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
+
+import numpy as np
 
 from print3d import __version__
 from print3d.checks.finding import Finding
@@ -14,10 +15,23 @@ from print3d.exports.threemf import mesh_hash
 from print3d.geometry.mesh import Mesh
 from print3d.inputs.case import Case
 
+FRAME = (
+    "places are (x, y, z) mm in the limb frame of the right hand; the files of a left hand have y reversed"
+)
+
 
 def finding_as_json(finding: Finding) -> dict[str, Any]:
-    """Return a finding with its verdict and margin as plain data."""
-    return {**asdict(finding), "holds": finding.holds, "margin": finding.margin}
+    """Return a finding with its verdict and margin as plain data, numbers of numpy as Python's own."""
+    return {
+        **asdict(finding),
+        "measured": float(finding.measured),
+        "limit": [float(end) for end in finding.limit]
+        if isinstance(finding.limit, tuple)
+        else float(finding.limit),
+        "where": None if finding.where is None else [float(each) for each in finding.where],
+        "holds": bool(finding.holds),
+        "margin": float(finding.margin),
+    }
 
 
 def write_findings(
@@ -25,15 +39,23 @@ def write_findings(
 ) -> None:
     """Write every finding, the verdict, lifted limits with their reason, and the hashes of the parts.
 
-    Raises ExportError if a finding is not a finite number.
+    Raises ExportError if a finding holds a number that is not finite.
     """
     for finding in findings:
-        if not math.isfinite(finding.measured):
+        numbers = np.hstack(
+            [finding.measured, finding.limit, (0.0,) if finding.where is None else finding.where]
+        )
+        if not np.isfinite(numbers).all():
             raise ExportError(
-                f"{path}: the finding {finding.what!r} is {finding.measured}, not a finite number"
+                f"{path}: the finding {finding.what!r} is {finding.measured} (limit {finding.limit}, at {finding.where}); "
+                "only finite numbers can be written"
             )
     data = {
         "case": case.case.code,
+        "side": case.case.side,
+        "finger": case.case.finger,
+        "kind": case.orthosis.kind,
+        "frame": FRAME,
         "override": None if case.override is None else case.override.model_dump(mode="json"),
         "version": __version__,
         "holds": all(finding.holds for finding in findings),

@@ -1,7 +1,16 @@
-"""Pictures without a graphics card: the orthosis on its translucent limb, from four sides."""
+"""The picture of a case: the orthosis on its translucent limb, from four sides, at one scale.
 
-from collections.abc import Mapping, Sequence
++--------+--------+------------------+
+| dorsal | volar  | radial           |     dorsal and volar with the fingertip up,
+|   ^    |   ^    +------------------+     radial and ulnar with the back of the hand up
+|   |    |   |    | ulnar            |
++--------+--------+------------------+
+"""
+
+import io
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 from importlib.util import find_spec
 from pathlib import Path
 from typing import Literal
@@ -11,161 +20,166 @@ from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
 from print3d.errors import ExportError
-from print3d.exports.raycast import Camera, visible_faces
+from print3d.exports.raycast import Camera
+from print3d.exports.render import Body, render
+from print3d.geometry.frames import DISTAL, DORSAL, RADIAL, mirrored
 from print3d.geometry.mesh import Mesh
 
 Floats = NDArray[np.float64]
 Side = Literal["left", "right"]
 
-SHELL_COLOUR = (0.16, 0.44, 0.66)
-LIMB_COLOUR = (0.91, 0.78, 0.69)
+SHELL_COLOUR = np.array([0.20, 0.48, 0.72])
+LIMB_COLOUR = np.array([0.93, 0.80, 0.71])
 LIMB_OVER_SHELL = 0.45
 """How opaque the limb is where it lies in front of the orthosis."""
-INK = (30, 34, 40)
-PANEL = (800, 560)
-HEADER = 80
-FINER = 2
-LINE_MM = 0.12
-"""A bend of the depth by more than this between neighbouring pixels is drawn as a line: edges and letters."""
-FONT_FILE = "mpl-data/fonts/ttf/DejaVuSans.ttf"
+INK, GREY, FRAME = (30, 34, 40), (96, 104, 114), (205, 210, 216)
+SHEET = (1600, 1200)
+HEADER = 76
+TALL = range(300, 501, 20)
+"""Widths that the dorsal and the volar panel may take; the one that shows most wins."""
+MARGIN = (30, 64)
+"""Pixels kept free at the sides, and above and below for words, in each panel."""
+LIMB_SHOWN = 0.3
+"""So much of the orthosis' length is shown of the limb at its proximal end; towards the fingertip up to all of it."""
+FADE = 70
+"""Pixels over which a limb that goes on fades into the frame."""
+NOTE = "all views at one scale; limb computed from the measurements"
+FONT_FOLDER = "mpl-data/fonts/ttf"
 
 
 @dataclass(frozen=True, eq=False)
-class Body:
-    """A mesh with its look; `opacity` counts where it lies in front of another body."""
+class View:
+    """A side to look from, and the panel (left, top, width, height) in pixels that it fills.
 
-    mesh: Mesh
-    colour: tuple[float, float, float]
-    opacity: float = 1.0
-    has_lines: bool = True
+    across : what lies to the left and to the right, in words; empty where the name of the view says it
+    """
+
+    name: str
+    forward: Floats
+    up: Floats
+    panel: tuple[int, int, int, int]
+    across: tuple[str, str] = ("", "")
 
 
-def views(side: Side) -> Mapping[str, tuple[Floats, Floats]]:
-    """Return name -> (forward, up) of the four views; radial and ulnar change places for a left hand."""
-    across = 1.0 if side == "right" else -1.0
-    x, y, z = np.eye(3)
-    return {
-        "dorsal": (-z, x),
-        "volar": (z, x),
-        "radial": (-across * y, z),
-        "ulnar": (across * y, z),
-    }
+def views(side: Side, tall: int = 345) -> tuple[View, ...]:
+    """Return the four views of a hand's limb frame; the dorsal and the volar panel are `tall` pixels wide."""
+    radial = RADIAL if side == "right" else mirrored(RADIAL)
+    wide, high = SHEET[0] - 2 * tall, (SHEET[1] - HEADER) // 2
+    across = ("radial", "ulnar") if side == "right" else ("ulnar", "radial")
+    return (
+        View("Dorsal", -DORSAL, DISTAL, (0, HEADER, tall, 2 * high), across),
+        View("Volar", DORSAL, DISTAL, (tall, HEADER, tall, 2 * high), across[::-1]),
+        View("Radial", -radial, DORSAL, (2 * tall, HEADER, wide, high)),
+        View("Ulnar", radial, DORSAL, (2 * tall, HEADER + high, wide, high)),
+    )
 
 
 def write_views(path: Path, parts: Sequence[Mesh], limb: Mesh, *, title: str, side: Side) -> None:
-    """Write a PNG of the parts on the limb, dorsal, volar, radial and ulnar, at one scale."""
+    """Write a PNG of 1600 x 1200 pixels: the parts on the limb, dorsal, volar, radial and ulnar, at one scale."""
     bodies = [
         *(Body(part, SHELL_COLOUR) for part in parts),
         Body(limb, LIMB_COLOUR, LIMB_OVER_SHELL, has_lines=False),
     ]
-    low, high = _box([part for part in parts])
-    margin = 0.16 * float((high - low).max())
-    scale = _scale(low - margin, high + margin, side)
-    sheet = Image.new("RGB", (2 * PANEL[0], 2 * PANEL[1] + HEADER), "white")
+    box = shown_box(parts, limb)
+    scale, shown = _layout(box, side)
+    sheet = Image.new("RGB", SHEET, "white")
     draw = ImageDraw.Draw(sheet)
-    draw.text((28, 22), title, fill=INK, font=_font(32))
-    for number, (name, (forward, up)) in enumerate(views(side).items()):
-        camera = Camera(forward, up, (low + high) / 2, scale, PANEL)
-        corner = (PANEL[0] * (number % 2), HEADER + PANEL[1] * (number // 2))
-        sheet.paste(Image.fromarray(render(bodies, camera)), corner)
-        _annotate(draw, corner, name, camera)
-    sheet.save(path, optimize=False)
+    _head(draw, title)
+    for view in shown:
+        camera = Camera(view.forward, view.up, box.mean(axis=0), scale, view.panel[2:])
+        sheet.paste(Image.fromarray(_faded(render(bodies, camera), camera)), view.panel[:2])
+        _annotate(draw, view, camera)
+    file = io.BytesIO()
+    sheet.save(file, format="PNG")
+    path.write_bytes(file.getvalue())
 
 
-def render(bodies: Sequence[Body], camera: Camera) -> NDArray[np.uint8]:
-    """Return the picture (height, width, 3) of bodies, smoothed over 2 x 2 finer pixels."""
-    width, height = camera.size
-    fine = Camera(
-        camera.forward, camera.up, camera.centre, camera.mm_per_pixel / FINER, (FINER * width, FINER * height)
-    )
-    layers = [_layer(body, fine) for body in bodies]
-    depths = np.array([depth for depth, _ in layers])
-    picture = np.ones((*depths.shape[1:], 3))
-    order = np.argsort(-depths, axis=0, kind="stable")
-    seen = np.zeros(depths.shape[1:], dtype=bool)
-    for rank in range(len(bodies)):
-        behind = seen.copy()
-        for number, (depth, colour) in enumerate(layers):
-            here = (order[rank] == number) & np.isfinite(depth)
-            opacity = np.where(behind, bodies[number].opacity, 1.0)[here][:, None]
-            picture[here] = (1.0 - opacity) * picture[here] + opacity * colour[here]
-            seen |= here
-    small = picture.reshape(height, FINER, width, FINER, 3).mean(axis=(1, 3))
-    return np.asarray(np.round(255.0 * small), dtype=np.uint8)
+def shown_box(parts: Sequence[Mesh], limb: Mesh) -> Floats:
+    """Return the corners (2, 3) of what a picture shows: the orthosis, its part of the limb, and the fingertip."""
+    points = np.vstack([part.vertices for part in parts])
+    low, high = points.min(axis=0), points.max(axis=0)
+    length, along = high[0] - low[0], limb.vertices[:, 0]
+    first = min(low[0], max(along.min(), low[0] - LIMB_SHOWN * length))
+    last = max(high[0], min(along.max(), high[0] + length))
+    skin = limb.vertices[(along >= first) & (along <= last)]
+    box = np.array([np.vstack([low, skin]).min(axis=0), np.vstack([high, skin]).max(axis=0)])
+    box[:, 0] = first, last
+    return box
 
 
-def _layer(body: Body, camera: Camera) -> tuple[Floats, Floats]:
-    """Depth (h, w), infinite where the body is not, and shaded colour (h, w, 3)."""
-    face = visible_faces(body.mesh, camera)
-    hit = face >= 0
-    normals = body.mesh.area_vectors()
-    normals /= np.maximum(np.linalg.norm(normals, axis=1, keepdims=True), 1e-30)
-    depth = np.full(face.shape, np.inf)
-    rows, columns = np.nonzero(hit)
-    normal = normals[face[hit]]
-    start = camera.project(body.mesh.vertices[body.mesh.faces[face[hit], 0]])
-    across = -(normal @ camera.right) * (columns - start[:, 0]) + (normal @ camera.up) * (rows - start[:, 1])
-    facing = normal @ camera.forward
-    depth[hit] = start[:, 2] + camera.mm_per_pixel * across / np.where(np.abs(facing) < 0.02, -0.02, facing)
-    shade = np.zeros(face.shape)
-    shade[hit] = _light(normal, camera)
-    if body.has_lines:
-        shade *= _lines(depth)
-    return depth, shade[..., None] * np.array(body.colour)
+def _layout(box: Floats, side: Side) -> tuple[float, tuple[View, ...]]:
+    """Return the scale in mm per pixel, and the panels that allow the largest picture of the box."""
+    layouts = [views(side, tall) for tall in TALL]
+    scales = [max(_scale(box, view) for view in each) for each in layouts]
+    best = int(np.argmin(scales))
+    return scales[best], layouts[best]
 
 
-def _light(normal: Floats, camera: Camera) -> Floats:
-    """Soft light from the eye and from above its left shoulder."""
-    eye = -camera.forward
-    lamp = eye + 0.8 * camera.up - 0.6 * camera.right
-    lamp /= np.linalg.norm(lamp)
-    return np.clip(0.30 + 0.42 * np.abs(normal @ eye) + 0.42 * np.maximum(normal @ lamp, 0.0), 0.0, 1.12)
+def _scale(box: Floats, view: View) -> float:
+    """The mm per pixel at which the box fits the view's panel."""
+    size = box[1] - box[0]
+    width, height = (pixels - 2 * margin for pixels, margin in zip(view.panel[2:], MARGIN, strict=True))
+    across = np.abs(np.cross(view.forward, view.up))
+    return float(max(across @ size / width, np.abs(view.up) @ size / height))
 
 
-def _lines(depth: Floats) -> Floats:
-    """Darkening (h, w) where the depth bends sharply: outlines, rims, letters."""
-    filled = np.where(np.isfinite(depth), depth, BACKGROUND_MM)
-    bend = np.zeros(depth.shape)
-    for axis in (0, 1):
-        ahead, behind = np.roll(filled, -1, axis), np.roll(filled, 1, axis)
-        bend = np.maximum(bend, np.abs(ahead + behind - 2.0 * filled))
-    return 1.0 - 0.55 * np.clip(bend / LINE_MM - 1.0, 0.0, 1.0)
+def _faded(picture: NDArray[np.uint8], camera: Camera) -> NDArray[np.uint8]:
+    """Let a limb that goes on beyond the proximal edge of a picture (height, width, 3) fade into white."""
+    height, width = picture.shape[:2]
+    right, up = camera.right @ DISTAL, camera.up @ DISTAL
+    if abs(up) > abs(right):  # above the bar for the scale
+        from_edge = (np.arange(height)[::-1] if up > 0 else np.arange(height))[:, None] - (MARGIN[1] - 8)
+    else:
+        from_edge = (np.arange(width) if right > 0 else np.arange(width)[::-1])[None, :] - 2
+    share = np.clip(from_edge / FADE, 0.0, 1.0)[..., None]
+    return np.asarray(np.round(255.0 + share * (picture - 255.0)), dtype=np.uint8)
 
 
-BACKGROUND_MM = 500.0
+def _head(draw: ImageDraw.ImageDraw, title: str) -> None:
+    """Title and note, the title as large as there is room."""
+    y, right = HEADER // 2, SHEET[0] - 28
+    draw.text((right, y), NOTE, fill=GREY, font=_font(19), anchor="rm")
+    room = right - draw.textlength(NOTE, font=_font(19)) - 2 * 28
+    fonts = [_font(size, bold=True) for size in range(32, 13, -2)]
+    font = next((font for font in fonts if draw.textlength(title, font=font) <= room), fonts[-1])
+    draw.text((28, y), title, fill=INK, font=font, anchor="lm")
 
 
-def _annotate(draw: ImageDraw.ImageDraw, corner: tuple[int, int], name: str, camera: Camera) -> None:
-    """Name of the view, where the fingertip points, and a 10 mm bar."""
-    left, top = corner
-    tip = camera.project(camera.centre + np.eye(3)[:1])[0, :2] - camera.project(camera.centre[None])[0, :2]
-    arrow = "→" if tip[0] > 0.1 else "←" if tip[0] < -0.1 else "↑"
-    draw.rectangle((left, top, left + PANEL[0] - 1, top + PANEL[1] - 1), outline=(205, 210, 216))
-    draw.text((left + 20, top + 14), f"{name}   fingertip {arrow}", fill=INK, font=_font(24))
-    length = 10.0 / camera.mm_per_pixel
-    x, y = left + 24, top + PANEL[1] - 28
-    draw.line((x, y, x + length, y), fill=INK, width=3)
-    for end in (x, x + length):
-        draw.line((end, y - 6, end, y + 6), fill=INK, width=3)
-    draw.text((x + length + 12, y - 14), "10 mm", fill=INK, font=_font(20))
+def _annotate(draw: ImageDraw.ImageDraw, view: View, camera: Camera) -> None:
+    """Frame, name of the view, where the fingertip and the sides are, and a bar for the scale."""
+    left, top, width, height = view.panel
+    draw.rectangle((left, top, left + width - 1, top + height - 1), outline=FRAME)
+    draw.text((left + 18, top + 12), view.name, fill=INK, font=_font(24, bold=True))
+    draw.text((left + width - 18, top + 14), _to_the_tip(camera), fill=INK, font=_font(21), anchor="ra")
+    for text, x, anchor in zip(view.across, (left + 12, left + width - 12), ("lm", "rm"), strict=True):
+        draw.text((x, top + 64), text, fill=GREY, font=_font(18), anchor=anchor)
+    length = bar_mm(camera.mm_per_pixel)
+    x, y, end = left + 22, top + height - 26, left + 22 + length / camera.mm_per_pixel
+    draw.line((x, y, end, y), fill=INK, width=3)
+    for at in (x, end):
+        draw.line((at, y - 7, at, y + 7), fill=INK, width=3)
+    draw.text((end + 12, y), f"{length} mm", fill=INK, font=_font(20), anchor="lm")
 
 
-def _box(meshes: Sequence[Mesh]) -> tuple[Floats, Floats]:
-    points = np.vstack([mesh.vertices for mesh in meshes])
-    return points.min(axis=0), points.max(axis=0)
+def _to_the_tip(camera: Camera) -> str:
+    """An arrow and a word for the direction of the fingertip."""
+    right, up = camera.right @ DISTAL, camera.up @ DISTAL
+    if abs(up) > abs(right):
+        return "fingertip ↑" if up > 0 else "fingertip ↓"
+    return "fingertip →" if right > 0 else "← fingertip"
 
 
-def _scale(low: Floats, high: Floats, side: Side) -> float:
-    """The scale at which the box fits every view."""
-    size = high - low
-    return max(
-        float(max(np.abs(np.cross(forward, up)) @ size / PANEL[0], np.abs(up) @ size / (PANEL[1] - 40)))
-        for forward, up in views(side).values()
-    )
+def bar_mm(mm_per_pixel: float) -> int:
+    """Return the longest of 1, 2, 5, 10, 20 ... mm that takes at most 200 pixels."""
+    lengths = [step * 10**power for power in range(4) for step in (1, 2, 5)]
+    return max((length for length in lengths if length / mm_per_pixel <= 200), default=1)
 
 
-def _font(size: int) -> ImageFont.FreeTypeFont:
+@cache
+def _font(size: int, *, bold: bool = False) -> ImageFont.FreeTypeFont:
+    """The open font that the matplotlib package ships as a file; the package itself is not imported."""
     package = find_spec("matplotlib")
     if package is None or package.origin is None:
         raise ExportError("pictures need the font that ships with matplotlib, which is not installed")
-    return ImageFont.truetype(str(Path(package.origin).parent / FONT_FILE), size)
+    file = Path(package.origin).parent / FONT_FOLDER / ("DejaVuSans-Bold.ttf" if bold else "DejaVuSans.ttf")
+    return ImageFont.truetype(str(file), size, layout_engine=ImageFont.Layout.BASIC)

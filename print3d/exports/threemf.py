@@ -1,9 +1,14 @@
 """3MF files: millimetres, named objects, material name, the same bytes for the same bodies.
 
 lib3mf draws random identifiers; they are set from the content instead (uuid5 of the mesh bytes).
+
+Meshes keep the limb frame. The build moves all of them together so that they stand on the bed, inside the positive octant:
+3MF Core 1.4.0 puts the origin at the bottom, front, left corner of the build space.
 """
 
+import ctypes
 import hashlib
+import io
 import uuid
 from collections.abc import Mapping
 from pathlib import Path
@@ -27,9 +32,9 @@ def mesh_hash(mesh: Mesh) -> str:
 
 
 def write_3mf(path: Path, objects: Mapping[str, Mesh], *, title: str, material_name: str) -> None:
-    """Write the named meshes as one 3MF file.
+    """Write the named meshes as one 3MF file, standing on the bed as they stand to each other.
 
-    Raises ExportError if a mesh is not closed and consistently oriented, which 3MF asks of a model.
+    Raises ExportError if a mesh is not closed or does not face outward, which 3MF asks of a model.
     """
     import lib3mf
     from lib3mf import get_wrapper
@@ -44,6 +49,8 @@ def write_3mf(path: Path, objects: Mapping[str, Mesh], *, title: str, material_n
     material = materials.AddMaterial(material_name, wrapper.RGBAToColor(*COLOUR))
     content = "".join(name + mesh_hash(mesh) for name, mesh in objects.items()) + title + material_name
     model.SetBuildUUID(str(uuid.uuid5(NAMESPACE, content)))
+    low = np.min([mesh.vertices.min(axis=0) for mesh in objects.values()], axis=0)
+    on_bed = wrapper.GetTranslationTransform(*(-low).tolist())
     for name, mesh in objects.items():
         body = model.AddMeshObject()
         body.SetName(name)
@@ -51,10 +58,14 @@ def write_3mf(path: Path, objects: Mapping[str, Mesh], *, title: str, material_n
         body.SetUUID(str(uuid.uuid5(NAMESPACE, "object" + name + mesh_hash(mesh))))
         if not body.IsManifoldAndOriented():
             raise ExportError(f"{path}: the body {name!r} is not closed, 3MF takes closed bodies only")
+        if mesh.volume_mm3() <= 0.0:  # lib3mf does not tell a body from one turned inside out
+            raise ExportError(
+                f"{path}: the faces of the body {name!r} point inward, 3MF takes outward ones only"
+            )
         body.SetObjectLevelProperty(materials.GetResourceID(), material)
-        item = model.AddBuildItem(body, wrapper.GetIdentityTransform())
-        item.SetUUID(str(uuid.uuid5(NAMESPACE, "item" + name + mesh_hash(mesh))))
-    model.QueryWriter("3mf").WriteToFile(str(path))
+        item = model.AddBuildItem(body, on_bed)
+        item.SetUUID(str(uuid.uuid5(NAMESPACE, "item" + name + content)))
+    path.write_bytes(_package(lib3mf, model))
 
 
 def _geometry(lib3mf: Any, mesh: Mesh) -> tuple[Any, Any]:
@@ -64,3 +75,14 @@ def _geometry(lib3mf: Any, mesh: Mesh) -> tuple[Any, Any]:
     np.frombuffer(positions, dtype=np.float32)[:] = mesh.vertices.astype(np.float32).ravel()
     np.frombuffer(triangles, dtype=np.uint32)[:] = mesh.faces.astype(np.uint32).ravel()
     return positions, triangles
+
+
+def _package(lib3mf: Any, model: Any) -> bytes:
+    """Return the finished file; written by lib3mf itself, a full disk would end the whole process (seen with 2.5)."""
+    package = io.BytesIO()
+    write = lib3mf.WriteCallback(
+        lambda address, size, _: package.write(ctypes.string_at(address, size)) and None
+    )
+    seek = lib3mf.SeekCallback(lambda position, _: package.seek(position) and None)
+    model.QueryWriter("3mf").WriteToCallback(write, seek, None)
+    return package.getvalue()

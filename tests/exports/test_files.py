@@ -1,13 +1,12 @@
-"""Files: what is in them, that they repeat, and that a set is written whole or not at all."""
+"""Files: what is in them, and that they repeat."""
 
+import hashlib
 import json
-import subprocess
-import sys
-import textwrap
-import time
 import xml.etree.ElementTree as ET
 import zipfile
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -15,22 +14,17 @@ import trimesh
 from PIL import Image
 
 from print3d import flow
+from print3d.checks.finding import Finding
 from print3d.errors import ExportError
-from print3d.exports.fileset import MANIFEST, file_set
+from print3d.exports.findings_json import write_findings
 from print3d.exports.handed import handed
-from print3d.exports.raycast import Camera, faces_by_depth_buffer, faces_by_rays
 from print3d.exports.stl import write_stl
 from print3d.exports.threemf import write_3mf
 from print3d.geometry.mesh import Mesh
+from print3d.inputs.case import Case
 from tests.conftest import CASES, is_closed
 
-CORE = "http://schemas.microsoft.com/3dmanufacturing/core/2015/02"
-
-
-@pytest.fixture(scope="module")
-def ring() -> Mesh:
-    body = trimesh.creation.torus(10.0, 2.0, major_sections=64, minor_sections=24)
-    return Mesh(np.asarray(body.vertices, dtype=float), np.asarray(body.faces, dtype=np.int64))
+CORE = "{http://schemas.microsoft.com/3dmanufacturing/core/2015/02}"
 
 
 def test_stl_reads_back_closed_with_its_volume(tmp_path: Path, ring: Mesh) -> None:
@@ -45,26 +39,81 @@ def test_stl_reads_back_closed_with_its_volume(tmp_path: Path, ring: Mesh) -> No
     assert back.volume == pytest.approx(ring.volume_mm3(), rel=1e-5)
 
 
-def test_3mf_follows_the_core_specification(tmp_path: Path, ring: Mesh) -> None:
-    """3MF Core 1.4.0: unit, namespace, content type, start part, named metadata, closed and oriented objects."""
-    for name in ("a.3mf", "b.3mf"):
-        write_3mf(tmp_path / name, {"ring": ring, "second": ring}, title="PY-001 right", material_name="PETG")
-    assert (tmp_path / "a.3mf").read_bytes() == (tmp_path / "b.3mf").read_bytes()
-    with zipfile.ZipFile(tmp_path / "a.3mf") as package:
-        types = package.read("[Content_Types].xml").decode()
-        start = package.read("_rels/.rels").decode()
-        model = ET.fromstring(package.read("3D/3dmodel.model"))
-    assert "application/vnd.ms-package.3dmanufacturing-3dmodel+xml" in types
-    assert "http://schemas.microsoft.com/3dmanufacturing/2013/01/3dmodel" in start
-    assert model.tag == f"{{{CORE}}}model"
+@pytest.fixture(scope="module")
+def package(tmp_path_factory: pytest.TempPathFactory, ring: Mesh) -> dict[str, bytes]:
+    """Part name -> content of a 3MF file with two bodies."""
+    path = tmp_path_factory.mktemp("3mf") / "a.3mf"
+    second = Mesh(ring.vertices + [0.0, 0.0, 9.0], ring.faces)
+    write_3mf(path, {"ring": ring, "second ring": second}, title="PY-001 <right> & ős", material_name="PETG")
+    with zipfile.ZipFile(path) as file:
+        return {name: file.read(name) for name in file.namelist()}
+
+
+def test_3mf_package_leads_to_its_model(package: dict[str, bytes]) -> None:
+    """3MF Core 1.4.0, appendix C: content type of the model part, type of the start part's relationship."""
+    (start,) = [
+        link
+        for link in ET.fromstring(package["_rels/.rels"])
+        if link.get("Type") == "http://schemas.microsoft.com/3dmanufacturing/2013/01/3dmodel"
+    ]
+    part = str(start.get("Target")).lstrip("/")
+    assert part in package
+    types = {
+        each.get("Extension"): each.get("ContentType")
+        for each in ET.fromstring(package["[Content_Types].xml"])
+    }
+    assert types[part.rsplit(".")[-1]] == "application/vnd.ms-package.3dmanufacturing-3dmodel+xml"
+
+
+def test_3mf_says_millimetre_title_and_material(package: dict[str, bytes]) -> None:
+    """3MF Core 1.4.0: unit, namespace, table 3-1 of metadata names, each once."""
+    model = ET.fromstring(package["3D/3dmodel.model"])
+    assert model.tag == CORE + "model"
     assert model.get("unit") == "millimeter"
-    metadata = {entry.get("name"): entry.text for entry in model.findall(f"{{{CORE}}}metadata")}
-    assert metadata["Title"] == "PY-001 right"
-    assert metadata["Application"] == "print3d"
-    assert [each.get("name") for each in model.iter(f"{{{CORE}}}object")] == ["ring", "second"]
-    assert [each.get("name") for each in model.iter(f"{{{CORE}}}base")] == ["PETG"]
-    loaded = trimesh.load(tmp_path / "a.3mf")
-    for body in loaded.geometry.values():
+    metadata = [(entry.get("name"), entry.text) for entry in model.findall(CORE + "metadata")]
+    assert sorted(metadata) == [("Application", "print3d"), ("Title", "PY-001 <right> & ős")]
+    (materials,) = model.iter(CORE + "basematerials")
+    assert [base.get("name") for base in materials] == ["PETG"]
+    for body in model.iter(CORE + "object"):
+        assert (body.get("pid"), body.get("pindex")) == (materials.get("id"), "0")
+
+
+def test_3mf_bodies_are_those_given(package: dict[str, bytes], ring: Mesh) -> None:
+    """3MF Core 1.4.0, 4.1: at least 4 triangles, each edge shared by two of opposite direction, outward faces."""
+    model = ET.fromstring(package["3D/3dmodel.model"])
+    bodies = list(model.iter(CORE + "object"))
+    assert [body.get("name") for body in bodies] == ["ring", "second ring"]
+    assert {item.get("objectid") for item in model.iter(CORE + "item")} == {body.get("id") for body in bodies}
+    for body, lift in zip(bodies, (0.0, 9.0), strict=True):
+        vertices = np.array(
+            [[float(v.get(axis, "nan")) for axis in "xyz"] for v in body.iter(CORE + "vertex")]
+        )
+        faces = np.array(
+            [[int(t.get(key, "-1")) for key in ("v1", "v2", "v3")] for t in body.iter(CORE + "triangle")]
+        )
+        assert np.abs(vertices - ring.vertices - [0.0, 0.0, lift]).max() < 2e-6  # single precision at 12 mm
+        assert np.array_equal(faces, ring.faces)
+        mesh = Mesh(vertices, faces)
+        assert is_closed(mesh)
+        assert mesh.volume_mm3() > 0.0
+
+
+def test_3mf_repeats_its_bytes_and_tells_changes_by_its_identifiers(tmp_path: Path, ring: Mesh) -> None:
+    def identifiers(name: str, mesh: Mesh) -> set[str]:
+        write_3mf(tmp_path / name, {"ring": mesh, "same": mesh}, title="t", material_name="m")
+        model = ET.fromstring(zipfile.ZipFile(tmp_path / name).read("3D/3dmodel.model"))
+        return {value for each in model.iter() for key, value in each.items() if key.endswith("UUID")}
+
+    first = identifiers("a.3mf", ring)
+    assert len(first) == 5  # the build, two bodies, two items
+    assert identifiers("b.3mf", ring) == first
+    assert (tmp_path / "a.3mf").read_bytes() == (tmp_path / "b.3mf").read_bytes()
+    assert not identifiers("c.3mf", Mesh(1.001 * ring.vertices, ring.faces)) & first
+
+
+def test_3mf_is_read_by_another_program(tmp_path: Path, ring: Mesh) -> None:
+    write_3mf(tmp_path / "a.3mf", {"ring": ring}, title="t", material_name="m")
+    for body in trimesh.load(tmp_path / "a.3mf").geometry.values():
         assert body.is_watertight
         assert body.volume == pytest.approx(ring.volume_mm3(), rel=1e-5)
 
@@ -76,6 +125,67 @@ def test_3mf_refuses_an_open_mesh(tmp_path: Path, ring: Mesh) -> None:
         )
 
 
+def test_3mf_refuses_a_mesh_turned_inside_out(tmp_path: Path, ring: Mesh) -> None:
+    with pytest.raises(ExportError, match="point inward"):
+        write_3mf(
+            tmp_path / "a.3mf",
+            {"ring": Mesh(ring.vertices, ring.faces[:, ::-1])},
+            title="t",
+            material_name="m",
+        )
+    assert not (tmp_path / "a.3mf").exists()
+
+
+def test_findings_name_the_case_and_the_parts(
+    tmp_path: Path, ring: Mesh, make_case: Callable[..., Case[Any]]
+) -> None:
+    case = make_case({"kind": "mallet"})
+    finding = Finding(
+        "wall", "wall thickness", 1.8, 2.0, "mm", "at least", "by hand", "none", (1.0, 2.0, 3.0)
+    )
+    write_findings(tmp_path / "a.json", case, [finding], {"ring": ring})
+    text = (tmp_path / "a.json").read_text(encoding="utf-8")
+    data = json.loads(text)
+    assert (data["case"], data["side"], data["finger"], data["kind"]) == (
+        "PY-001",
+        "right",
+        "middle",
+        "mallet",
+    )
+    assert data["holds"] is False
+    assert data["findings"][0]["margin"] == pytest.approx(-0.2)
+    assert list(data) == sorted(data)
+    expected = hashlib.sha256(ring.vertices.astype("<f4").tobytes() + ring.faces.astype("<u4").tobytes())
+    assert data["parts"]["ring"]["sha256"] == expected.hexdigest()
+
+
+@pytest.mark.parametrize(
+    "numbers",
+    [
+        {"measured": float("nan")},
+        {"limit": float("inf")},
+        {"limit": (0.0, float("nan"))},
+        {"where": (0.0, 0.0, float("nan"))},
+    ],
+)
+def test_findings_that_are_not_finite_are_refused(
+    tmp_path: Path, ring: Mesh, make_case: Callable[..., Case[Any]], numbers: dict[str, Any]
+) -> None:
+    fields = {"measured": 1.8, "limit": 2.0, "where": None, **numbers}
+    finding = Finding(
+        check="wall",
+        what="wall thickness",
+        unit="mm",
+        sense="at least",
+        method="by hand",
+        source="none",
+        **fields,
+    )
+    with pytest.raises(ExportError, match="'wall thickness'.*only finite"):
+        write_findings(tmp_path / "a.json", make_case({"kind": "mallet"}), [finding], {"ring": ring})
+    assert not (tmp_path / "a.json").exists()
+
+
 def test_left_is_the_mirror_image(ring: Mesh) -> None:
     moved = Mesh(ring.vertices + [0, 5.0, 0], ring.faces)
     left = handed(moved, "left")
@@ -83,20 +193,6 @@ def test_left_is_the_mirror_image(ring: Mesh) -> None:
     assert left.volume_mm3() == pytest.approx(ring.volume_mm3())
     assert left.vertices[:, 1].mean() == pytest.approx(-5.0, abs=1e-9)
     assert handed(moved, "right") is moved
-
-
-def test_both_picture_engines_see_the_same(ring: Mesh) -> None:
-    forward = np.array([0.6, 0.0, -0.8])
-    camera = Camera(forward, np.array([0.8, 0.0, 0.6]), np.zeros(3), 0.1, (300, 280))
-    rays, buffer = faces_by_rays(ring, camera), faces_by_depth_buffer(ring, camera)
-    assert ((rays >= 0) == (buffer >= 0)).mean() > 0.995
-    both = (rays >= 0) & (buffer >= 0)
-    normals = ring.area_vectors()
-    normals /= np.linalg.norm(normals, axis=1, keepdims=True)
-    agree = np.einsum("ij,ij->i", normals[rays[both]], normals[buffer[both]])
-    assert (agree > 0.9).mean() > 0.99
-    rows, columns = np.nonzero(rays >= 0)
-    assert np.ptp(columns) * 0.1 == pytest.approx(24.0, abs=0.3)  # the torus is 24 mm wide
 
 
 def test_a_build_writes_the_whole_set_and_again_the_same_bytes(tmp_path: Path) -> None:
@@ -115,101 +211,3 @@ def test_a_build_writes_the_whole_set_and_again_the_same_bytes(tmp_path: Path) -
     skin = (picture[..., 0] - picture[..., 2] > 25).mean()
     assert blue > 0.05
     assert skin > 0.05
-
-
-def test_a_set_replaces_the_old_one_and_keeps_what_the_user_put_there(tmp_path: Path) -> None:
-    with file_set(tmp_path, "PY-1") as folder:
-        (folder / "old.stl").write_text("old")
-        (folder / "same.stl").write_text("old")
-    (tmp_path / "PY-1" / "notes.txt").write_text("mine")
-    with file_set(tmp_path, "PY-1") as folder:
-        (folder / "same.stl").write_text("new")
-    names = {path.name for path in (tmp_path / "PY-1").iterdir()}
-    assert names == {"same.stl", "notes.txt", MANIFEST}
-    assert (tmp_path / "PY-1" / "same.stl").read_text() == "new"
-
-
-def test_a_failing_build_changes_nothing(tmp_path: Path) -> None:
-    with file_set(tmp_path, "PY-1") as folder:
-        (folder / "a.stl").write_text("old")
-
-    def fail_halfway() -> None:
-        with file_set(tmp_path, "PY-1") as folder:
-            (folder / "a.stl").write_text("half")
-            raise RuntimeError("in the middle")
-
-    with pytest.raises(RuntimeError, match="in the middle"):
-        fail_halfway()
-    assert (tmp_path / "PY-1" / "a.stl").read_text() == "old"
-    assert {path.name for path in tmp_path.iterdir() if path.is_dir()} == {"PY-1"}
-
-
-@pytest.mark.parametrize("name", ["../out", "/etc", "a/b", "..", ".", "", ".hidden"])
-def test_a_code_cannot_leave_the_folder(tmp_path: Path, name: str) -> None:
-    with pytest.raises(ExportError, match="cannot name a folder"), file_set(tmp_path / "in", name):
-        pytest.fail("must not be entered")
-    assert list(tmp_path.iterdir()) == []
-
-
-KILLED = """
-    import os, sys
-    from pathlib import Path
-    from print3d.exports import fileset
-    where, folder = sys.argv[1], Path(sys.argv[2])
-    real = fileset._replace
-    def dying(target, fresh, old):
-        if where == "before the renames":
-            os._exit(9)
-        rename = Path.rename
-        def one_rename(self, to):
-            result = rename(self, to)
-            os._exit(9)
-        Path.rename = one_rename
-        real(target, fresh, old)
-    fileset._replace = dying
-    with fileset.file_set(folder, "PY-1") as fresh:
-        (fresh / "a.stl").write_text("new")
-        (fresh / "b.stl").write_text("new")
-        if where == "while writing":
-            os._exit(9)
-"""
-
-
-@pytest.mark.parametrize("where", ["while writing", "before the renames", "between the renames"])
-def test_a_killed_build_leaves_one_whole_set(tmp_path: Path, where: str) -> None:
-    with file_set(tmp_path, "PY-1") as folder:
-        (folder / "a.stl").write_text("old")
-    command = [sys.executable, "-c", textwrap.dedent(KILLED), where, str(tmp_path)]
-    assert subprocess.run(command, check=False).returncode == 9
-    with (
-        pytest.raises(RuntimeError),
-        file_set(tmp_path, "PY-1"),
-    ):  # the next build repairs, whatever comes of it
-        raise RuntimeError
-    assert (tmp_path / "PY-1" / "a.stl").read_text() == "old"
-    assert not (tmp_path / "PY-1" / "b.stl").exists()
-
-
-def test_two_builds_never_mix(tmp_path: Path) -> None:
-    holder = textwrap.dedent("""
-        import sys, time
-        from pathlib import Path
-        from print3d.exports.fileset import file_set
-        with file_set(Path(sys.argv[1]), "PY-1") as fresh:
-            (fresh / "a.stl").write_text("first")
-            print("inside", flush=True)
-            sys.stdin.readline()
-    """)
-    with subprocess.Popen(
-        [sys.executable, "-c", holder, str(tmp_path)],
-        stdin=subprocess.PIPE,
-        stdout=subprocess.PIPE,
-        text=True,
-    ) as process:
-        assert process.stdout is not None
-        assert process.stdout.readline().strip() == "inside"
-        with pytest.raises(ExportError, match="another build"), file_set(tmp_path, "PY-1"):
-            pytest.fail("must not be entered")
-        process.communicate("\n", timeout=30)
-    time.sleep(0.01)
-    assert (tmp_path / "PY-1" / "a.stl").read_text() == "first"

@@ -1,0 +1,16 @@
+"""A body that every export can be tried with."""
+
+import numpy as np
+import pytest
+import trimesh
+
+from print3d.geometry.mesh import Mesh
+
+RING_MM, TUBE_MM = 10.0, 2.0
+
+
+@pytest.fixture(scope="session")
+def ring() -> Mesh:
+    """A torus around z, 24 mm wide and 4 mm high."""
+    body = trimesh.creation.torus(RING_MM, TUBE_MM, major_sections=64, minor_sections=24)
+    return Mesh(np.asarray(body.vertices, dtype=float), np.asarray(body.faces, dtype=np.int64))
