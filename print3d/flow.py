@@ -12,7 +12,7 @@ from print3d.checks.limits import limits_of_case
 from print3d.checks.suite import run_suite
 from print3d.errors import InputError
 from print3d.exports.files import Draft, writers
-from print3d.exports.fileset import file_set
+from print3d.exports.fileset import file_set, refuse_unwritable
 from print3d.inputs.case import Case, read_case
 from print3d.inputs.measured import FINGERS
 from print3d.limb.estimates import measurement_warnings
@@ -64,10 +64,12 @@ def check(case: Case[Any], progress: Progress) -> Result:
 def build(case: Case[Any], folder: Path, formats: frozenset[str], progress: Progress) -> Result:
     """Build, check and write: the files of the case replace `folder`/`code` as one set.
 
-    Raises ExportError before anything is built if the folder cannot be written.
+    A case that cannot be built is refused before the folder is touched. Raises ExportError before anything is built if
+    the folder cannot be written.
     """
+    refuse_unwritable(folder, case.case.code)
+    result = check(case, progress)
     with file_set(folder, case.case.code) as new_files:
-        result = check(case, progress)
         draft = Draft(case, result.orthosis, result.findings)
         names = []
         for name, write in writers(draft, formats).items():
@@ -85,7 +87,7 @@ def _estimates(case: Case[Any]) -> tuple[str, ...]:
 
 
 def _warnings(case: Case[Any]) -> list[str]:
-    fingers = {name: case.measured.finger_measures(name) for name in FINGERS}
+    fingers: dict[str, dict[str, float]] = {name: case.measured.finger_measures(name) for name in FINGERS}
     return measurement_warnings(case.measured.hand_measures(), case.measured.sex, fingers)
 
 

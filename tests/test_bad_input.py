@@ -21,14 +21,13 @@ def refused(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Run:
     out = tmp_path / "outputs"
 
     def run(path: Path, *options: str) -> list[str]:
+        before = sorted(tmp_path.rglob("*"))
         with pytest.raises(SystemExit) as end:
             main(["build", str(path), "--out", str(out), *options])
         printed = capsys.readouterr()
         assert end.value.code == 2
         assert printed.out == ""
-        assert not [
-            file for file in tmp_path.rglob("*") if file.suffix in (".stl", ".3mf", ".step", ".png", ".json")
-        ]
+        assert sorted(tmp_path.rglob("*")) == before  # not even an empty folder or a lock
         return printed.err.splitlines()
 
     return run

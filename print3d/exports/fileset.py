@@ -14,6 +14,7 @@ import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from filelock import FileLock, Timeout
 
@@ -49,9 +50,27 @@ def file_set(folder: Path, name: str) -> Iterator[Path]:
     except OSError as error:
         if not _is_about(error, folder):
             raise
-        raise ExportError(
-            f"{target}: cannot be written ({error.strerror or error}); choose a writable folder with --out"
-        ) from error
+        raise _cannot_write(target, error) from error
+
+
+def refuse_unwritable(folder: Path, name: str) -> None:
+    """Raise ExportError if a set of files could not be written to `folder`/`name`; leaves nothing behind.
+
+    Asked before a build, so that nobody waits for one whose files have no place.
+    """
+    target = _target(folder, name)
+    nearest = next(place for place in (folder.absolute(), *folder.absolute().parents) if place.exists())
+    try:
+        with TemporaryDirectory(prefix=".print3d-", dir=nearest):
+            pass
+    except OSError as error:
+        raise _cannot_write(target, error) from error
+
+
+def _cannot_write(target: Path, error: OSError) -> ExportError:
+    return ExportError(
+        f"{target}: cannot be written ({error.strerror or error}); choose a writable folder with --out"
+    )
 
 
 def _is_about(error: OSError, folder: Path) -> bool:
@@ -74,7 +93,7 @@ def _target(folder: Path, name: str) -> Path:
 
 
 def _refuse_what_is_no_folder(target: Path) -> None:
-    """Asked under the lock: another build's renames would make a folder look like a file for a moment."""
+    """The last word is asked under the lock: between another build's renames a look can mislead."""
     if target.is_symlink() or (target.exists() and not target.is_dir()):
         found = "link" if target.is_symlink() else "file"
         raise ExportError(

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from print3d.errors import ExportError
-from print3d.exports.fileset import MANIFEST, file_set
+from print3d.exports.fileset import MANIFEST, file_set, refuse_unwritable
 
 NAMES = ("a.stl", "b.stl", "c.png")
 
@@ -281,3 +281,15 @@ def test_two_builds_never_mix(tmp_path: Path) -> None:
     assert contents(tmp_path) == {"a.stl": "first"}
     write(tmp_path, "second")  # and the lock is free again
     assert contents(tmp_path) == dict.fromkeys(NAMES, "second")
+
+
+def test_asking_whether_a_folder_can_be_written_leaves_nothing(tmp_path: Path) -> None:
+    refuse_unwritable(tmp_path / "not" / "there" / "yet", "PY-1")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_file_on_the_way_to_the_folder_is_refused(tmp_path: Path) -> None:
+    (tmp_path / "notes.txt").write_text("mine")
+    with pytest.raises(ExportError, match="choose a writable folder"):
+        refuse_unwritable(tmp_path / "notes.txt" / "outputs", "PY-1")
+    assert (tmp_path / "notes.txt").read_text() == "mine"
