@@ -20,7 +20,9 @@ from print3d.orthoses.built import FreeArc, Orthosis
 Floats = NDArray[np.float64]
 STEP_DEG = 10.0
 BISECTIONS = 4
-SOURCE = "the joint's measured or normal flexion (clinical range table, references section 2)"
+SOURCE = (
+    "the joint's flexion as measured, else normal (Eaton, Electronic Textbook of Hand Surgery, range table)"
+)
 
 
 @dataclass(frozen=True)

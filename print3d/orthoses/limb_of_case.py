@@ -7,7 +7,7 @@ from print3d.limb.estimates import FingerMeasures, estimate_finger, estimate_han
 from print3d.limb.finger import FingerLimb, build_finger
 
 FREE_FLEXION_DEG = {"mcp": 90.0, "pip": 100.0, "dip": 80.0}
-"""Normal active flexion (references section 2: clinical table, seen); used where none was measured."""
+"""Normal active flexion (Eaton, Electronic Textbook of Hand Surgery, normal range table); used where none was measured."""
 
 
 def measures_of_case(case: Case[Any]) -> FingerMeasures:
