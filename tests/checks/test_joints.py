@@ -31,3 +31,18 @@ def test_a_shell_six_degrees_off_reads_the_angle_it_was_built_for(
     assert sign * measure_held_angle(wrong, wrong.parts[0], joint) == pytest.approx(built, abs=0.3)
     assert not check_joints(wrong, limits_of_case(case))[0].holds
     assert check_joints(right, limits_of_case(case))[0].holds
+
+
+@pytest.mark.parametrize(("asked", "holds"), [(5.0, True), (6.0, True), (6.3, False), (6.9, False)])
+def test_nothing_is_added_to_the_angle_at_which_the_skin_blanches(
+    make_case: Callable[..., Any], asked: float, holds: bool
+) -> None:
+    """The angle was found on this finger: the tolerance of the orthosis must not lead beyond it."""
+    finger = {"pip_girth_mm": 66.0, "dip_girth_mm": 56.0, "dip_blanch_hyperextension_deg": 6.0}
+    case = make_case(
+        {"kind": "mallet", "dip_hyperextension_deg": asked},
+        measured={"sex": "man", "hand_length_mm": 193.0, "middle": finger},
+    )
+    blanching = check_joints(mallet.build(case), limits_of_case(case))[-1]
+    assert "blanching" in blanching.what
+    assert blanching.holds is holds
