@@ -15,13 +15,12 @@ from print3d.exports.files import Draft, writers
 from print3d.exports.fileset import file_set, refuse_unwritable
 from print3d.inputs.case import Case, read_case
 from print3d.inputs.measured import FINGERS
-from print3d.limb.estimates import measurement_warnings
+from print3d.limb.estimates import dimension_in_words, measurement_warnings
 from print3d.orthoses.built import Orthosis
 from print3d.orthoses.limb_of_case import measures_of_case
 from print3d.orthoses.registry import KINDS
 
 Progress = Callable[[str], None]
-FORMATS = ("stl", "3mf", "step", "png", "json")
 
 
 @dataclass(frozen=True, eq=False)
@@ -81,7 +80,7 @@ def build(case: Case[Any], folder: Path, formats: frozenset[str], progress: Prog
 
 def _estimates(case: Case[Any]) -> tuple[str, ...]:
     return tuple(
-        f"{name.removesuffix('_mm').replace('_', ' ')} {each.value:.1f} mm, SD {each.sd:.1f} ({each.method})"
+        f"{dimension_in_words(name)} {each.value:.1f} mm, SD {each.sd:.1f} ({each.method})"
         for name, each in measures_of_case(case).estimated().items()
     )
 

@@ -223,3 +223,18 @@ def test_a_shell_that_would_fold_is_refused() -> None:
         drape(
             bent, extent, lambda along, _: np.full(len(along), 0.5), lambda along, _: np.full(len(along), 2.0)
         )
+
+
+@pytest.mark.parametrize("height", [0.4, -0.4])
+def test_letters_over_the_seam_of_a_ring_are_like_letters_beside_it(height: float) -> None:
+    ends = [
+        edge(lambda around, along=along: np.full_like(around, along), PERIOD, 0.4, is_distal=distal)
+        for along, distal in ((5.0, False), (35.0, True))
+    ]
+    volumes = []
+    for at in (0.0, PERIOD / 2):
+        pattern = Pattern(tuple(ends), (), letter_loops("B8", (20.0, at), 4.0), period_mm=PERIOD)
+        shell = build_mesh(ShellDefinition(pattern, *faces(PERIOD), WALL, 0.9, height))
+        assert is_closed(shell.mesh)
+        volumes.append(shell.mesh.volume_mm3())
+    assert volumes[0] == pytest.approx(volumes[1], rel=1e-5)

@@ -222,13 +222,14 @@ def _itself(base: Estimate) -> str:
     return "" if base.is_measured else f", itself {base.method}"
 
 
-def _words(key: str) -> str:
+def dimension_in_words(key: str) -> str:
+    """Return a key as a therapist says it: "PIP girth" for `pip_girth_mm`."""
     return key.removesuffix("_mm").replace("_", " ").replace("pip", "PIP").replace("dip", "DIP")
 
 
 def _listed(keys: Mapping[str, float] | list[str]) -> str:
     """Return "hand length, wrist girth and PIP girth"."""
-    words = [_words(key) for key in keys]
+    words = [dimension_in_words(key) for key in keys]
     return " and ".join([*([", ".join(words[:-1])] if words[:-1] else []), words[-1]])
 
 

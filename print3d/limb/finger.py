@@ -19,6 +19,7 @@ from print3d.geometry.mesh import Mesh
 from print3d.geometry.section import angle_at_fraction, perimeter, radius, solve_half_axes
 from print3d.limb.bodies import ROW_SPACING_MM, cap_rows, closed_tube, rows_between
 from print3d.limb.estimates import FingerMeasures
+from print3d.limb.finger_norms import adult_joint_centres
 from print3d.limb.spine import Bend, Spine
 
 Floats = NDArray[np.float64]
@@ -30,7 +31,7 @@ SEGMENTS: tuple[Segment, ...] = ("hand", "proximal", "middle", "distal")
 
 SECTION_EXPONENT = 2.5
 """A finger is squarer than an ellipse: with 2.5 a published breadth and depth give back the girth
-(references: women's index PIP 18 x 16 mm, Bodyspace from memory, against girth 57.0, Nag et al. 2003)."""
+(women's index PIP 18 x 16 mm, Bodyspace from memory, against girth 57.0, Nag et al. 2003)."""
 
 DEPTH_RATIO = {
     "web": 0.97,
@@ -63,6 +64,9 @@ SHOWN_FROM_WEB = 0.45
 
 HAND_DEPTH_RATIO = 1.55
 """Thickness of the hand at the metacarpal heads over PIP depth: 28 mm over 18 mm (Bodyspace, from memory)."""
+
+HAND_FINGERS, HAND_LENGTH_MM = 3.0, 40.0
+"""The hand behind the MCP joint as a block: half as wide as three fingers each way, this long; own choice for the sweep."""
 
 
 @dataclass(frozen=True)
@@ -170,19 +174,19 @@ class FingerLimb:
         pole = axis[0] + self.section_middle(np.array([tip]))[0] * dorsal[0]
         return closed_tube(rows, rows[0].mean(axis=0), pole)
 
-    def segment_body(self, segment: Segment, squeeze_mm: float = 0.0) -> Mesh:
-        """Return one segment as a closed rigid body in its own frame, `squeeze_mm` inside the skin.
+    def segment_body(self, segment: Segment) -> Mesh:
+        """Return one segment as a closed rigid body in its own frame.
 
         Both ends are rounded about the joint centres, so that neighbours can turn against each other.
         """
         if segment == "hand":
-            return self._hand_body(squeeze_mm)
+            return self._hand_body()
         start, stop = {
             "proximal": (0.0, self.landmarks["pip"]),
             "middle": (self.landmarks["pip"], self.landmarks["dip"]),
             "distal": (self.landmarks["dip"], self.landmarks["tip"]),
         }[segment]
-        reach_start, before = self._rounded_end(start, squeeze_mm)
+        reach_start, before = self._rounded_end(start)
         if segment == "distal":
             shaft = np.concatenate(
                 [rows_between(start, self.landmarks["nail_fold"]), self._tip_stations()[1:]]
@@ -190,34 +194,26 @@ class FingerLimb:
             end_pole, after = stop, (np.empty(0), np.empty(0))
         else:
             shaft = rows_between(start, stop)
-            reach_stop, after = self._rounded_end(stop, squeeze_mm)
+            reach_stop, after = self._rounded_end(stop)
             end_pole = stop + reach_stop
         at = np.concatenate([np.full(len(before[0]), start), shaft, np.full(len(after[0]), stop)])
         along = np.concatenate([start - before[0][::-1], shaft, stop + after[0]])
         scale = np.concatenate([before[1][::-1], np.ones(len(shaft)), after[1]])
-        rows = self._straight_rows(at, along, scale, squeeze_mm)
+        rows = self._straight_rows(at, along, scale)
         middles = self.section_middle(np.array([start, stop]))
         body = closed_tube(
             rows, np.array([start - reach_start, 0.0, middles[0]]), np.array([end_pole, 0.0, middles[1]])
         )
-        vertices = body.vertices - [start, 0.0, 0.0]
-        if segment == "distal":
-            vertices[:, 0] *= 1.0 - squeeze_mm / self.distal_mm
-        return Mesh(vertices, body.faces)
+        return Mesh(body.vertices - [start, 0.0, 0.0], body.faces)
 
-    def _straight_rows(self, at: Floats, along: Floats, scale: Floats, squeeze: float) -> Floats:
+    def _straight_rows(self, at: Floats, along: Floats, scale: Floats) -> Floats:
         """Rows of the straight finger: sections of stations `at`, scaled, placed at `along`."""
         n_around = self._points_around()
         fraction = np.tile(np.arange(n_around) / n_around, len(at))
         station, size = np.repeat(at, n_around), np.repeat(scale, n_around)
         half_breadth, half_depth = self.half_axes(station)
         angle = angle_at_fraction(fraction, self._ratio(station), SECTION_EXPONENT)
-        reach = radius(
-            angle,
-            np.maximum(half_breadth - squeeze, 0.05),
-            np.maximum(half_depth - squeeze, 0.05),
-            SECTION_EXPONENT,
-        )
+        reach = radius(angle, half_breadth, half_depth, SECTION_EXPONENT)
         points = np.column_stack(
             [
                 np.repeat(along, n_around),
@@ -227,24 +223,24 @@ class FingerLimb:
         )
         return points.reshape(len(at), n_around, 3)
 
-    def _rounded_end(self, station: float, squeeze: float) -> tuple[float, tuple[Floats, Floats]]:
+    def _rounded_end(self, station: float) -> tuple[float, tuple[Floats, Floats]]:
         """Reach and rows of the rounded end at a joint: as far as the finger is deep there."""
         _, half_depth = self.half_axes(np.array([station]))
-        reach = float(half_depth[0]) - squeeze
+        reach = float(half_depth[0])
         return reach, cap_rows(reach)
 
-    def _hand_body(self, squeeze: float) -> Mesh:
+    def _hand_body(self) -> Mesh:
         """The hand behind the MCP joint as a rounded block three fingers wide."""
         breadth, depth = self.half_axes(np.array([self.landmarks["pip"]]))
-        half = np.array([3.0 * float(breadth[0]), HAND_DEPTH_RATIO * float(depth[0])]) - squeeze
+        half = np.array([HAND_FINGERS * float(breadth[0]), HAND_DEPTH_RATIO * float(depth[0])])
         beyond, scale = cap_rows(half[1])
-        along = np.concatenate([rows_between(squeeze - 40.0, 0.0), beyond])
+        along = np.concatenate([rows_between(-HAND_LENGTH_MM, 0.0), beyond])
         size = np.concatenate([np.ones(len(along) - len(beyond)), scale])
         angle = 2.0 * np.pi * np.arange(96) / 96
         reach = radius(angle, np.full(96, half[0]), np.full(96, half[1]), 3.0)
         ring = np.column_stack([np.zeros(96), reach * np.sin(angle), reach * np.cos(angle)])
         rows = size[:, None, None] * ring + along[:, None, None] * np.array([1.0, 0.0, 0.0])
-        return closed_tube(rows, np.array([squeeze - 40.0, 0.0, 0.0]), np.array([half[1], 0.0, 0.0]))
+        return closed_tube(rows, np.array([-HAND_LENGTH_MM, 0.0, 0.0]), np.array([half[1], 0.0, 0.0]))
 
     def _tip_stations(self) -> Floats:
         """Stations from the nail fold to just before the tip, closer where the end rounds off."""
@@ -300,14 +296,15 @@ def build_finger(finger: FingerName, measures: FingerMeasures, pose: FingerPose 
             "from the MCP centre leave no finger; check the crease-to-crease lengths"
         )
     dip = proximal + middle
-    crease_scale = web / 25.0
+    centres = adult_joint_centres()
+    size = web / centres.mcp_proximal_of_web_crease_mm
     landmarks = {
         "web": web,
         "mid_proximal": (web + proximal) / 2,
-        "pip_crease": proximal + 1.5 * crease_scale,
+        "pip_crease": proximal + centres.pip_proximal_of_crease_mm * size,
         "pip": proximal,
         "mid_middle": proximal + middle / 2,
-        "dip_crease": dip - 5.0 * crease_scale,
+        "dip_crease": dip - centres.dip_distal_of_crease_mm * size,
         "dip": dip,
         "nail_fold": dip + NAIL_FOLD_FRACTION * distal,
         "tip": dip + distal,

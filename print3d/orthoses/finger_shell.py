@@ -28,6 +28,10 @@ from print3d.shell.vents import VentGrid, place_vents
 Floats = NDArray[np.float64]
 TrimLine = Callable[[Floats], Floats]
 
+CREASE_MARGIN_MM = 2.5
+"""A free joint's edge stays 2 to 3 mm from its flexion crease; common practice, no single source."""
+GUTTER_SHARE = 0.5
+"""A gutter takes half to two thirds of the finger's girth; common practice, no single source."""
 CORNER_MM = 4.0
 """Corners of a finger orthosis in the flat; 5 mm is common practice on larger ones, no single source."""
 LOOP_SPACING_MM = 0.4
@@ -98,18 +102,24 @@ def girth_blend(skin: UnrolledFinger, dorsal_along: float, volar_along: float) -
     return line
 
 
-def volar_trim_mm(limb: FingerLimb, joint: str, flexion_deg: float, build_up_mm: float) -> float:
+def volar_trim_mm(limb: FingerLimb, joint: str, flexion_deg: float, options: OrthosisOptions) -> float:
     """Return how far from a joint centre a volar edge must end so that the joint can flex.
 
     At flexion t the neighbouring segment's volar skin, at depth b below the axis, comes to meet the edge, whose
-    outside lies at depth o = b + build-up: the edge must stay (b - o cos t) / sin t away (plane geometry).
+    outside lies at depth o, which is b with clearance, flare and wall: the edge must stay (b - o cos t) / sin t away (plane geometry).
     For less than 90 degrees the 90-degree distance is kept.
     """
     station = np.array([limb.landmarks[joint]])
     _, half_depth = limb.half_axes(station)
     volar = float(half_depth[0] - limb.section_middle(station)[0])
+    outside = volar + options.clearance_mm + options.flare.height_mm + options.wall_mm
     angle = np.radians(max(flexion_deg, 90.0))
-    return float((volar - (volar + build_up_mm) * np.cos(angle)) / np.sin(angle))
+    return float((volar - outside * np.cos(angle)) / np.sin(angle))
+
+
+def slot_room_mm(options: OrthosisOptions) -> float:
+    """Return the length along the finger that a strap slot takes with its margins."""
+    return options.straps.width_mm + STRAP_PLAY_MM + 2.0 * options.vents.edge_margin_mm
 
 
 def build_part(plan: FingerPlan) -> Part:

@@ -1,6 +1,6 @@
 """Mallet orthosis: holds the DIP straight or slightly hyperextended and frees the PIP.
 
-For extensor zones I-II: DIP at 0 to slight hyperextension all day for 6 to 8 weeks, PIP free (references: Brigham
+For extensor zones I-II: DIP at 0 to slight hyperextension all day for 6 to 8 weeks, PIP free (Brigham
 and Women's Hospital protocol, 2020). Hyperextension stays below half of the passive range, where the dorsal skin
 was seen to blanch (Rayan and Mullins 1987).
 
@@ -20,20 +20,26 @@ from print3d.inputs.options import Guarded, OrthosisOptions
 from print3d.limb.finger import FingerLimb
 from print3d.limb.unrolled import UnrolledFinger
 from print3d.orthoses.built import FreeArc, Orthosis
-from print3d.orthoses.finger_shell import FingerPlan, Label, Trim, build_part, girth_blend, volar_trim_mm
+from print3d.orthoses.finger_shell import (
+    CREASE_MARGIN_MM,
+    GUTTER_SHARE,
+    FingerPlan,
+    Label,
+    Trim,
+    build_part,
+    girth_blend,
+    slot_room_mm,
+    volar_trim_mm,
+)
 from print3d.orthoses.kind import Kind
 from print3d.orthoses.limb_of_case import case_label, finger_of_case, free_flexion_deg
 
-CREASE_MARGIN_MM = 2.5
-"""A free joint's edge stays 2 to 3 mm from its flexion crease; common practice, no single source."""
 DORSAL_PIP_MARGIN_MM = 5.0
 """On the back the skin over the PIP lengthens when it flexes; the edge stays this far from the centre."""
 JOINT_SOLID_MM = 2.5
-GUTTER_SHARE = 0.5
-"""A gutter takes half to two thirds of the finger's girth; common practice, no single source."""
 SLIT_MM = 5.0
-TIP_SHARE = {"volar": 0.62, "dorsal": 0.62, "sleeve": 0.62}
-"""How far beyond the nail fold towards the tip each form supports the finger; the rest shows, to check circulation."""
+TIP_SHARE = 0.62
+"""How far beyond the nail fold towards the tip the finger is supported; the rest shows, to check circulation."""
 NAIL_SHOWS_SHARE = -0.1
 """A sleeve's back ends just proximal of the nail fold, so that the whole nail shows."""
 
@@ -70,7 +76,7 @@ def _plan(case: Case[Any], options: MalletOptions, limb: FingerLimb) -> FingerPl
     landmarks = limb.landmarks
     volar = landmarks["pip"] + _volar_reach(case, options, limb)
     dorsal = landmarks["pip"] + DORSAL_PIP_MARGIN_MM
-    distal = _beyond_nail_fold(limb, TIP_SHARE[options.form])
+    distal = _beyond_nail_fold(limb, TIP_SHARE)
     nail = _beyond_nail_fold(limb, NAIL_SHOWS_SHARE) if options.form == "sleeve" else distal
     trim = Trim(
         girth_blend(skin, float(skin.along(dorsal)), float(skin.along(volar))),
@@ -101,18 +107,17 @@ def _label(case: Case[Any], skin: UnrolledFinger, start: float, stop: float) -> 
 
 
 def _straps(options: MalletOptions, limb: FingerLimb, start: float) -> tuple[float, ...]:
-    half_slot = (options.straps.width_mm + 1.0) / 2 + options.vents.edge_margin_mm
+    half_slot = slot_room_mm(options) / 2
     proximal = max(start + half_slot, limb.landmarks["mid_middle"])
     if options.form == "dorsal":
-        return (proximal, _beyond_nail_fold(limb, TIP_SHARE["dorsal"]) - half_slot)
+        return (proximal, _beyond_nail_fold(limb, TIP_SHARE) - half_slot)
     return (proximal,)
 
 
 def _volar_reach(case: Case[Any], options: MalletOptions, limb: FingerLimb) -> float:
     """How far distal of the PIP centre the palm side begins, so that the PIP can flex."""
-    build_up = options.clearance_mm + options.flare.height_mm + options.wall_mm
     crease = limb.landmarks["pip_crease"] - limb.landmarks["pip"] + CREASE_MARGIN_MM
-    return max(crease, volar_trim_mm(limb, "pip", free_flexion_deg(case, "pip"), build_up))
+    return max(crease, volar_trim_mm(limb, "pip", free_flexion_deg(case, "pip"), options))
 
 
 def _beyond_nail_fold(limb: FingerLimb, share: float) -> float:

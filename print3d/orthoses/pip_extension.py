@@ -1,7 +1,7 @@
 """PIP extension orthosis: holds the PIP straight, or at one step of a series, and frees MCP and DIP.
 
 For boutonniere (extensor zones III-IV). The DIP must stay free to flex: its flexion draws the lateral bands dorsally
-while the PIP is held straight (references: Eaton; Colditz, clinical notes 2017).
+while the PIP is held straight (Eaton; Colditz, clinical notes 2017).
 
     volar gutter      lies under proximal and middle phalanx, straps over both
     dorsal gutter     the same on the back, relieved over the PIP
@@ -20,12 +20,20 @@ from print3d.inputs.options import OrthosisOptions
 from print3d.limb.finger import FingerLimb
 from print3d.limb.unrolled import UnrolledFinger
 from print3d.orthoses.built import FreeArc, Orthosis
-from print3d.orthoses.finger_shell import FingerPlan, Label, Trim, build_part, girth_blend, volar_trim_mm
+from print3d.orthoses.finger_shell import (
+    CREASE_MARGIN_MM,
+    GUTTER_SHARE,
+    FingerPlan,
+    Label,
+    Trim,
+    build_part,
+    girth_blend,
+    slot_room_mm,
+    volar_trim_mm,
+)
 from print3d.orthoses.kind import Kind
 from print3d.orthoses.limb_of_case import case_label, finger_of_case, free_flexion_deg
 
-CREASE_MARGIN_MM = 2.5
-"""A free joint's edge stays 2 to 3 mm proximal of its flexion crease; common practice, no single source."""
 WEB_MARGIN_MM = 3.0
 """From the web crease to the proximal edge; common practice, no single source."""
 DORSAL_DIP_MARGIN_MM = 3.0
@@ -34,8 +42,6 @@ JOINT_SOLID_MM = 3.0
 """No vents this near the PIP axis, where the bending moment is largest."""
 SQUEEZED_FROM_DEG = 40.0
 """The inside of the bend squeezes vents, by a fifth at 20 degrees near the axis (measured); from here on the whole bend has none."""
-GUTTER_SHARE = 0.5
-"""A gutter takes half to two thirds of the finger's girth; common practice, no single source."""
 SLIT_MM = 6.0
 """Width of a sleeve's slit in the flat; own choice, bridged by the strap."""
 LEAST_LENGTH_MM = 25.0
@@ -89,7 +95,7 @@ def _plan(case: Case[Any], options: PipExtensionOptions, limb: FingerLimb) -> Fi
     bend = min(1.0, options.pip_flexion_deg / SQUEEZED_FROM_DEG)
     solid = JOINT_SOLID_MM + bend * max(0.0, limb.blend_mm("pip") - JOINT_SOLID_MM)
     joint = shapely.box(pip - solid, -girth, pip + solid, girth)
-    half_slot = (options.straps.width_mm + 1.0) / 2 + options.vents.edge_margin_mm
+    half_slot = slot_room_mm(options) / 2
     label_room = distal[1] - proximal - 2 * options.vents.edge_margin_mm
     middle_of_label = (start + float(skin.along(distal[1]))) / 2
     return FingerPlan(
@@ -108,8 +114,7 @@ def _ends(
     case: Case[Any], options: PipExtensionOptions, limb: FingerLimb
 ) -> tuple[float, tuple[float, float]]:
     """Stations of the proximal edge, and of the distal edge on the back and on the palm side."""
-    build_up = options.clearance_mm + options.flare.height_mm + options.wall_mm
-    reach = volar_trim_mm(limb, "dip", free_flexion_deg(case, "dip"), build_up)
+    reach = volar_trim_mm(limb, "dip", free_flexion_deg(case, "dip"), options)
     landmarks = limb.landmarks
     volar = min(landmarks["dip_crease"] - CREASE_MARGIN_MM, landmarks["dip"] - reach)
     return landmarks["web"] + WEB_MARGIN_MM, (landmarks["dip"] - DORSAL_DIP_MARGIN_MM, volar)

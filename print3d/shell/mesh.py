@@ -58,7 +58,7 @@ def build_mesh(definition: ShellDefinition) -> ShellMesh:
     n_flat = len(flat)
     n_rimmed = sum(len(loop.points) for loop in definition.pattern.rimmed)
     n_marked = n_rimmed + sum(len(loop.points) for loop in definition.pattern.marks)
-    in_mark = _inside_marks(definition, flat[triangles].mean(axis=1))
+    in_mark = _inside_marks(definition, flat[triangles])
     outer_depth, top_of = _outer_levels(definition, flat, triangles[in_mark], (n_rimmed, n_marked))
 
     rim_flat, rim_depth, rims = _rim_vertices(definition, n_flat, 2 * n_flat + n_marked - n_rimmed)
@@ -96,14 +96,19 @@ def _triangulate_pattern(definition: ShellDefinition) -> tuple[Floats, Ints]:
     return triangulate(Region(loops, len(inset), steps, pattern.period_mm), definition.spacing_mm)
 
 
-def _inside_marks(definition: ShellDefinition, centres: Floats) -> NDArray[np.bool_]:
-    """Which triangle centres (t, 2) lie inside a letter."""
-    marks = definition.pattern.marks
-    if not marks:
-        return np.zeros(len(centres), dtype=bool)
-    inside = np.zeros(len(centres), dtype=bool)
-    for mark in marks:  # even-odd, so that the middle of an O is outside
-        inside ^= shapely.contains_xy(shapely.Polygon(mark.points), centres[:, 0], centres[:, 1])
+def _inside_marks(definition: ShellDefinition, corners: Floats) -> NDArray[np.bool_]:
+    """Which triangles (t, 3, 2) lie inside a letter; those across a wrap-around pattern's seam are first brought together."""
+    period = definition.pattern.period_mm
+    turns: tuple[float, ...] = (0.0,)
+    if period is not None:
+        across = corners[:, :, 1] - corners[:, :1, 1]
+        corners = corners - np.stack([np.zeros_like(across), period * np.round(across / period)], axis=-1)
+        turns = (-period, 0.0, period)
+    along, around = corners.mean(axis=1).T
+    inside = np.zeros(len(corners), dtype=bool)
+    for mark in definition.pattern.marks:  # even-odd, so that the middle of an O is outside
+        for turn in turns:
+            inside ^= shapely.contains_xy(shapely.Polygon(mark.points), along, around + turn)
     return inside
 
 
