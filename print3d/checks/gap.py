@@ -18,11 +18,11 @@ def check_gap(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     findings = []
     for part in orthosis.parts:
         gap = measure_gap(part, skin)
-        inner = part.mesh.mesh.vertices[part.mesh.inner_vertices]
+        inner = part.mesh.mesh.vertices[part.skin_vertices]
         tightest = int(np.argmin(gap))
         off = np.abs(gap - part.planned_gap_mm)
         farthest = int(np.argmax(off))
-        method = f"signed distance of {len(gap)} points of the inner face to the posed skin"
+        method = f"signed distance of {len(gap)} points of the skin side to the posed skin"
         findings.append(
             Finding("gap", f"{part.name}: least gap to the skin", float(gap[tightest]), -limits.penetration_mm.value,
                     "mm", "at least", method, limits.penetration_mm.source, at(inner[tightest]))
@@ -36,5 +36,5 @@ def check_gap(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
 
 
 def measure_gap(part: Part, skin: Surface) -> Floats:
-    """Return the gap (n_flat,) mm at every inner point of the pattern's triangulation, negative inside the skin."""
-    return skin.signed(part.mesh.mesh.vertices[part.mesh.inner_vertices])
+    """Return the gap (n_flat,) mm at every point of the part's skin side, negative inside the skin."""
+    return skin.signed(part.mesh.mesh.vertices[part.skin_vertices])

@@ -12,7 +12,7 @@ from print3d.checks.finding import Finding
 from print3d.checks.limits import CheckLimits
 from print3d.checks.nearest import Surface, at
 from print3d.geometry.frames import apply, inverse
-from print3d.limb.finger import DISTAL_OF, SEGMENTS, FingerJoint, FingerPose, Segment
+from print3d.limb.finger import DISTAL_OF, SEGMENTS, FingerJoint, FingerLimb, FingerPose, Segment
 from print3d.orthoses.built import Orthosis, Part
 
 Floats = NDArray[np.float64]
@@ -29,19 +29,20 @@ FLARE_MM = 0.1
 
 def check_joints(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     """Check the angle of every held joint."""
-    findings = []
+    limb, findings = orthosis.limb, []
+    if not isinstance(limb, FingerLimb):
+        return []
     for joint, asked in orthosis.held.items():
-        fewest = min(
-            len(_points_beside(orthosis, orthosis.parts[0], joint, segment)) for segment in _beside(joint)
-        )
+        part = max(orthosis.parts, key=lambda part: _fewest_points(limb, part, joint))
+        fewest = _fewest_points(limb, part, joint)
         if fewest < LEAST_POINTS:
             findings.append(
                 Finding("joints", f"{joint.upper()}: points of the inner face beside the joint", fewest, LEAST_POINTS, "",
                         "at least", "counted over the straight segments on either side", "own choice: fewer hold no angle")
             )  # fmt: skip
             continue
-        measured = measure_held_angle(orthosis, orthosis.parts[0], joint)
-        slack, where = limits.joint_angle_deg, at(orthosis.limb.segment_transform(DISTAL_OF[joint])[:3, 3])
+        measured = measure_held_angle(limb, part, joint, asked)
+        slack, where = limits.joint_angle_deg, at(limb.segment_transform(DISTAL_OF[joint])[:3, 3])
         way, sign = ("flexion", 1.0) if asked >= 0.0 else ("hyperextension", -1.0)
         limit = (abs(asked) - slack.value, abs(asked) + slack.value)
         findings.append(
@@ -57,11 +58,10 @@ def check_joints(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     return findings
 
 
-def measure_held_angle(orthosis: Orthosis, part: Part, joint: FingerJoint) -> float:
+def measure_held_angle(limb: FingerLimb, part: Part, joint: FingerJoint, asked_deg: float) -> float:
     """Return the flexion (deg) at which the segments beside a joint fit the inner face best."""
-    limb, (proximal, distal) = orthosis.limb, _beside(joint)
-    held = orthosis.held[joint]
-    beside = {segment: _points_beside(orthosis, part, joint, segment) for segment in (proximal, distal)}
+    proximal, distal = _beside(joint)
+    beside = {segment: _points_beside(limb, part, joint, segment) for segment in (proximal, distal)}
     bodies = {segment: Surface(limb.segment_body(segment)) for segment in (proximal, distal)}
     to_proximal = inverse(limb.segment_transform(proximal))
     gap_proximal = bodies[proximal].signed(apply(to_proximal, beside[proximal]))
@@ -74,7 +74,10 @@ def measure_held_angle(orthosis: Orthosis, part: Part, joint: FingerJoint) -> fl
         return float(np.mean((gap - gap_proximal.mean()) ** 2))
 
     result = minimize_scalar(
-        spread, bounds=(held - SEARCH_DEG, held + SEARCH_DEG), method="bounded", options={"xatol": 0.02}
+        spread,
+        bounds=(asked_deg - SEARCH_DEG, asked_deg + SEARCH_DEG),
+        method="bounded",
+        options={"xatol": 0.02},
     )
     return float(result.x)
 
@@ -85,9 +88,13 @@ def _beside(joint: FingerJoint) -> tuple[Segment, Segment]:
     return SEGMENTS[SEGMENTS.index(distal) - 1], distal
 
 
-def _points_beside(orthosis: Orthosis, part: Part, joint: FingerJoint, segment: Segment) -> Floats:
+def _fewest_points(limb: FingerLimb, part: Part, joint: FingerJoint) -> int:
+    """How many points a part has beside a joint, on the side that has fewer."""
+    return min(len(_points_beside(limb, part, joint, segment)) for segment in _beside(joint))
+
+
+def _points_beside(limb: FingerLimb, part: Part, joint: FingerJoint, segment: Segment) -> Floats:
     """Points of the inner face over one straight segment next to the joint, flares left out."""
-    limb = orthosis.limb
     inner = part.mesh.mesh.vertices[part.mesh.inner_vertices]
     even = part.planned_gap_mm < part.planned_gap_mm.min() + FLARE_MM
     limb_from_segment = limb.segment_transform(segment)

@@ -14,8 +14,8 @@ from print3d.checks.finding import Finding
 from print3d.checks.limits import CheckLimits
 from print3d.checks.nearest import PointCloud, Surface, at
 from print3d.geometry.frames import inverse
-from print3d.limb.finger import DISTAL_OF, SEGMENTS, FingerJoint, FingerPose, Segment
-from print3d.orthoses.built import FreeArc, Orthosis
+from print3d.limb.finger import DISTAL_OF, SEGMENTS, FingerJoint, FingerLimb, FingerPose, Segment
+from print3d.orthoses.built import FingerView, FreeArc, Orthosis, finger_views
 
 Floats = NDArray[np.float64]
 STEP_DEG = 10.0
@@ -44,32 +44,35 @@ class Sweep:
 
 def check_motion(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     """Check that every freed joint reaches the end of its arc."""
-    findings = []
-    for arc in orthosis.freed:
-        squeeze = limits.squeeze_mm
-        found = sweep(orthosis, arc, squeeze.value)
-        method = (
-            f"swept in steps of {STEP_DEG:g} degrees, soft tissue yielding {squeeze.value:g} mm ({squeeze.source}); "
-            f"least gap {found.least_gap_mm:.1f} mm; a rigid finger is free to {found.rigid_free_to_deg:.0f} degrees"
-        )
-        findings.append(
-            Finding("motion", f"{arc.joint.upper()} free to flex", found.free_to_deg, arc.to_deg, "deg", "at least",
-                    method, SOURCE, found.where)
-        )  # fmt: skip
-    return findings
+    return [
+        _finding(view, arc, orthosis.carrier, limits) for view in finger_views(orthosis) for arc in view.freed
+    ]
 
 
-def sweep(orthosis: Orthosis, arc: FreeArc, squeeze_mm: float) -> Sweep:
-    """Sweep one joint through its arc and return how far it is free."""
-    segments = moving_segments(orthosis.carrier, arc.joint)
-    bodies = {segment: Surface(orthosis.limb.segment_body(segment)) for segment in segments}
-    cloud = PointCloud(np.vstack([part.mesh.mesh.vertices for part in orthosis.parts]))
+def _finding(view: FingerView, arc: FreeArc, carrier: Segment, limits: CheckLimits) -> Finding:
+    squeeze = limits.squeeze_mm
+    found = sweep(view, arc, carrier, squeeze.value)
+    method = (
+        f"swept in steps of {STEP_DEG:g} degrees, soft tissue yielding {squeeze.value:g} mm ({squeeze.source}); "
+        f"least gap {found.least_gap_mm:.1f} mm; a rigid finger is free to {found.rigid_free_to_deg:.0f} degrees"
+    )
+    what = f"{view.name} {arc.joint.upper()} free to flex".strip()
+    return Finding(
+        "motion", what, found.free_to_deg, arc.to_deg, "deg", "at least", method, SOURCE, found.where
+    )
+
+
+def sweep(view: FingerView, arc: FreeArc, carrier: Segment, squeeze_mm: float) -> Sweep:
+    """Sweep one joint through its arc, the orthosis staying with `carrier`, and return how far it is free."""
+    segments = moving_segments(carrier, arc.joint)
+    bodies = {segment: Surface(view.limb.segment_body(segment)) for segment in segments}
+    cloud = PointCloud(np.vstack([mesh.vertices for mesh in view.meshes]))
 
     def gap(angle_deg: float) -> tuple[float, Floats]:
-        pose = replace(orthosis.limb.pose, **{f"{arc.joint}_flexion_deg": angle_deg})
+        pose = replace(view.limb.pose, **{f"{arc.joint}_flexion_deg": angle_deg})
         least, place = np.inf, np.zeros(3)
         for segment, body in bodies.items():
-            segment_from_orthosis = inverse(_orthosis_from_segment(orthosis, segment, pose))
+            segment_from_orthosis = inverse(_orthosis_from_segment(view.limb, carrier, segment, pose))
             if cloud.farther_than(least, body, segment_from_orthosis):
                 continue
             distance, nearest = cloud.least_signed(body, segment_from_orthosis)
@@ -107,9 +110,8 @@ def moving_segments(carrier: Segment, joint: FingerJoint) -> tuple[Segment, ...]
     return SEGMENTS[beyond:] if SEGMENTS.index(carrier) < beyond else SEGMENTS[:beyond][::-1]
 
 
-def _orthosis_from_segment(orthosis: Orthosis, segment: Segment, pose: FingerPose) -> Floats:
+def _orthosis_from_segment(limb: FingerLimb, carrier: Segment, segment: Segment, pose: FingerPose) -> Floats:
     """Placement (4, 4) of a segment at a pose, in the frame of the unmoved orthosis, which goes with its carrier."""
-    limb, carrier = orthosis.limb, orthosis.carrier
     carrier_from_segment = inverse(limb.segment_transform(carrier, pose)) @ limb.segment_transform(
         segment, pose
     )

@@ -1,39 +1,72 @@
-"""What every kind returns: the finished parts, the limb they sit on, and what they hold and free."""
+"""What every kind returns: the finished parts, the limb they sit on, and what they hold, stop and free."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from print3d.limb.finger import FingerJoint, FingerLimb, Segment
+from print3d.geometry.frames import apply, inverse
+from print3d.geometry.mesh import Mesh
+from print3d.limb.finger import FingerJoint, FingerLimb, FingerName, Segment
+from print3d.limb.four_fingers import FourFingers
 from print3d.shell.definition import ShellDefinition
 from print3d.shell.mesh import ShellMesh
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 
 @dataclass(frozen=True)
 class FreeArc:
-    """A joint that must stay free, and the arc it is swept through (flexion positive)."""
+    """A joint that must stay free, and the arc it is swept through (flexion positive).
+
+    finger : whose joint, where the limb has several fingers; None is the only one
+    """
 
     joint: FingerJoint
     from_deg: float
     to_deg: float
+    finger: FingerName | None = None
+
+
+@dataclass(frozen=True)
+class Stop:
+    """A joint that is blocked one way from an angle on, and free the other way (flexion positive)."""
+
+    joint: FingerJoint
+    blocked: Literal["extension", "flexion"]
+    at_deg: float
+    finger: FingerName | None = None
+
+
+@dataclass(frozen=True)
+class AngleDifference:
+    """One finger's MCP is held so much more extended (negative: more flexed) than those of its neighbours."""
+
+    finger: FingerName
+    neighbours: tuple[FingerName, ...]
+    more_extended_deg: float
 
 
 @dataclass(frozen=True, eq=False)
 class Part:
     """One printed body.
 
-    planned_gap_mm : (n_flat,) clearance planned between skin and inner face at each point of the
-        flat triangulation (`mesh.pattern_points`)
+    planned_gap_mm : (n,) clearance planned between skin and `skin_vertices`
+    skin_vertices : (n,) vertices of the mesh that lie towards the skin; for most kinds the whole inner face
+    rings : centre lines (m, 2) in the pattern plane, each once around, of the closed rings that a wrap-around part is made of
+    is_floating : held by its shape alone: it shifts a little on the finger until it bears, instead of being strapped to a segment
     """
 
     name: str
     definition: ShellDefinition
     mesh: ShellMesh
     planned_gap_mm: Floats
+    skin_vertices: Ints
+    rings: tuple[Floats, ...] = ()
+    is_floating: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -41,13 +74,50 @@ class Orthosis:
     """A finished orthosis on its limb.
 
     carrier : the segment the orthosis moves with when a free joint moves
-    held : joint -> flexion (degrees) at which it is held
+    held : joint of the limb's only finger -> flexion (degrees) at which it is held
     freed : joints that stay free, each with the arc that is swept
+    stops : joints that are blocked one way
+    differences : MCP angles held against each other
     """
 
     kind: str
-    limb: FingerLimb
+    limb: FingerLimb | FourFingers
     parts: tuple[Part, ...]
     carrier: Segment
     held: Mapping[FingerJoint, float]
     freed: tuple[FreeArc, ...]
+    stops: tuple[Stop, ...] = ()
+    differences: tuple[AngleDifference, ...] = ()
+
+
+@dataclass(frozen=True, eq=False)
+class FingerView:
+    """An orthosis as one finger sees it: everything in that finger's own frame.
+
+    name : the finger, or "" where the limb is a single finger
+    meshes : the parts
+    """
+
+    name: FingerName | Literal[""]
+    limb: FingerLimb
+    meshes: tuple[Mesh, ...]
+    freed: tuple[FreeArc, ...]
+    stops: tuple[Stop, ...]
+
+
+def finger_views(orthosis: Orthosis) -> tuple[FingerView, ...]:
+    """Return the orthosis as each of its limb's fingers sees it."""
+    limb = orthosis.limb
+    if isinstance(limb, FingerLimb):
+        meshes = tuple(part.mesh.mesh for part in orthosis.parts)
+        return (FingerView("", limb, meshes, orthosis.freed, orthosis.stops),)
+    views = []
+    for name, ray in limb.rays.items():
+        back = inverse(ray.hand_from_finger())
+        meshes = tuple(
+            replace(part.mesh.mesh, vertices=apply(back, part.mesh.mesh.vertices)) for part in orthosis.parts
+        )
+        freed = tuple(arc for arc in orthosis.freed if arc.finger == name)
+        stops = tuple(stop for stop in orthosis.stops if stop.finger == name)
+        views.append(FingerView(name, ray.limb, meshes, freed, stops))
+    return tuple(views)

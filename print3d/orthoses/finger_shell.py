@@ -147,7 +147,7 @@ def build_part(plan: FingerPlan) -> Part:
         options.marking.depth_mm * (-1.0 if options.marking.style == "engraved" else 1.0),
     )
     mesh = build_mesh(definition)
-    return Part(plan.name, definition, mesh, clearance(*mesh.pattern_points.T))
+    return Part(plan.name, definition, mesh, clearance(*mesh.pattern_points.T), mesh.inner_vertices)
 
 
 def clearance_map(plan: FingerPlan) -> Callable[[Floats, Floats], Floats]:

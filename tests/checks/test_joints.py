@@ -28,7 +28,9 @@ def test_a_shell_six_degrees_off_reads_the_angle_it_was_built_for(
     right = module.build(case)
     limb = right.limb.posed(**{f"{joint}_flexion_deg": sign * asked})
     wrong = replace(right, limb=limb, held={joint: sign * asked})
-    assert sign * measure_held_angle(wrong, wrong.parts[0], joint) == pytest.approx(built, abs=0.3)
+    assert sign * measure_held_angle(wrong.limb, wrong.parts[0], joint, wrong.held[joint]) == pytest.approx(
+        built, abs=0.3
+    )
     assert not check_joints(wrong, limits_of_case(case))[0].holds
     assert check_joints(right, limits_of_case(case))[0].holds
 

@@ -21,7 +21,7 @@ from print3d.checks.suite import run_suite
 from print3d.checks.wall import check_wall, measure_thinnest_wall
 from print3d.geometry.mesh import Mesh
 from print3d.orthoses import mallet, pip_extension
-from print3d.orthoses.built import FreeArc, Orthosis, Part
+from print3d.orthoses.built import FreeArc, Orthosis, Part, finger_views
 from print3d.shell.curves import circle
 from print3d.shell.mesh import FaceKind, build_mesh
 
@@ -127,7 +127,10 @@ def test_a_narrow_bridge(orthosis: Orthosis, case: Any) -> None:
     extra = circle(centre + step, radius, "vent", 0.006)
     pattern = replace(definition.pattern, holes=(*definition.pattern.holes, extra))
     mesh = build_mesh(replace(definition, pattern=pattern))
-    faulty = as_planned(Part(part.name, replace(definition, pattern=pattern), mesh, np.empty(0)), orthosis)
+    faulty = as_planned(
+        Part(part.name, replace(definition, pattern=pattern), mesh, np.empty(0), mesh.inner_vertices),
+        orthosis,
+    )
     found = failing(with_part(orthosis, faulty), case)
     assert "narrowest bridge" in found.pop("openings")[0]
     assert found == {}
@@ -244,7 +247,7 @@ def test_sharp_rims(orthosis: Orthosis, case: Any) -> None:
     part = orthosis.parts[0]
     definition = replace(part.definition, rim_radius_mm=0.3)
     mesh = build_mesh(definition)
-    sharp = as_planned(Part(part.name, definition, mesh, np.empty(0)), orthosis)
+    sharp = as_planned(Part(part.name, definition, mesh, np.empty(0), mesh.inner_vertices), orthosis)
     found = failing(with_part(orthosis, sharp), case)
     assert "sharpest" in found.pop("rims")[0]
     assert found == {}
@@ -266,7 +269,7 @@ def test_a_free_joint_is_swept_to_the_end_it_is_asked_for(orthosis: Orthosis, ca
 def test_softer_tissue_lets_a_blocked_joint_go_further(orthosis: Orthosis) -> None:
     """The free angle grows with the squeeze; without any it is the rigid finger's, whatever the squeeze asked about."""
     arc = FreeArc("dip", 0.0, 150.0)
-    found = [sweep(orthosis, arc, squeeze) for squeeze in (0.0, 0.5, 1.0, 2.0)]
+    found = [sweep(finger_views(orthosis)[0], arc, "middle", squeeze) for squeeze in (0.0, 0.5, 1.0, 2.0)]
     free = [each.free_to_deg for each in found]
     assert free == sorted(free)
     assert free[0] < free[-1] < 150.0

@@ -1,0 +1,105 @@
+"""Index to little finger side by side: each a `FingerLimb` of its own, placed at its own MCP centre.
+
+The frame is the hand's of `geometry/frames.py`: origin at the wrist centre, x distal, y radial, z dorsal. The MCP centres lie
+on an oblique, arched line, so that the fingers are staggered and the middle ones stand higher.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from print3d.geometry.frames import apply, flexion_rotation, rigid
+from print3d.geometry.mesh import Mesh
+from print3d.limb.estimates import Estimate, FingerMeasures
+from print3d.limb.finger import FingerLimb, FingerName, build_finger
+from print3d.limb.norms import table
+
+Floats = NDArray[np.float64]
+FINGERS: tuple[FingerName, ...] = ("index", "middle", "ring", "little")
+
+ARCH_SHARE = {"index": -0.03, "middle": 0.0, "ring": -0.03, "little": -0.09}
+"""How far dorsal of the middle finger's an MCP centre lies, as a share of hand breadth: the transverse arch; from memory."""
+
+
+@dataclass(frozen=True, eq=False)
+class Ray:
+    """One finger in the hand.
+
+    limb : the finger, whose pose holds its MCP flexion
+    mcp_centre : (3,) mm, hand frame
+    spread_deg : turned towards the thumb by this about the dorsal axis
+    """
+
+    limb: FingerLimb
+    mcp_centre: Floats
+    spread_deg: float = 0.0
+
+    def hand_from_finger(self) -> Floats:
+        """Return the placement (4, 4) of the finger's own frame, which stays with its proximal phalanx."""
+        spread = np.radians(self.spread_deg)
+        turn = np.array(
+            [[np.cos(spread), -np.sin(spread), 0.0], [np.sin(spread), np.cos(spread), 0.0], [0.0, 0.0, 1.0]]
+        )
+        return rigid(turn @ flexion_rotation(np.radians(self.limb.pose.mcp_flexion_deg)), self.mcp_centre)
+
+
+@dataclass(frozen=True, eq=False)
+class FourFingers:
+    """The four fingers of a hand, radial to ulnar."""
+
+    rays: Mapping[FingerName, Ray]
+
+    def posed(self, finger: FingerName, **angles: float) -> "FourFingers":
+        """Return the same hand with one finger's joint angles changed (`mcp_flexion_deg=...`)."""
+        ray = self.rays[finger]
+        return FourFingers({**self.rays, finger: replace(ray, limb=ray.limb.posed(**angles))})
+
+    def spread(self, spreads_deg: Mapping[FingerName, float]) -> "FourFingers":
+        """Return the same hand with its fingers turned towards the thumb by the given angles."""
+        return FourFingers(
+            {
+                name: replace(ray, spread_deg=spreads_deg.get(name, ray.spread_deg))
+                for name, ray in self.rays.items()
+            }
+        )
+
+    def skin_mesh(self) -> Mesh:
+        """Return the posed skins of all fingers as one mesh of several closed bodies."""
+        vertices, faces, start = [], [], 0
+        for ray in self.rays.values():
+            skin = ray.limb.skin_mesh()
+            vertices.append(apply(ray.hand_from_finger(), skin.vertices))
+            faces.append(skin.faces + start)
+            start += len(skin.vertices)
+        return Mesh(np.vstack(vertices), np.vstack(faces))
+
+
+def build_four_fingers(
+    measures: Mapping[FingerName, FingerMeasures], hand: Mapping[str, Estimate]
+) -> FourFingers:
+    """Make the straight fingers of a hand.
+
+    measures : of each finger, measured or estimated
+    hand : hand-level dimensions by case-file key
+
+    Raises LimbError if a finger's lengths leave no place for a segment.
+    """
+    centres = table("fingers")["mcp_centres"]
+    length, breadth = hand["hand_length_mm"].value, hand["hand_breadth_mm"].value
+    return FourFingers(
+        {
+            name: Ray(
+                build_finger(name, measures[name]),
+                np.array(
+                    [
+                        centres["distal"][name] * length,
+                        centres["radial"][name] * breadth,
+                        ARCH_SHARE[name] * breadth,
+                    ]
+                ),
+            )
+            for name in FINGERS
+        }
+    )
