@@ -26,6 +26,8 @@ class CheckLimits:
     text_height_mm: Limit
     text_depth_mm: Limit
     rim_radius_mm: Limit
+    squeeze_mm: Limit
+    stop_squeeze_mm: Limit
     wall_tolerance_mm: Limit = Limit(0.05, "own choice: a tenth of an extrusion width")
     bridge_mm: Limit = Limit(
         2.0, "own choice: two extrusion widths on either side of a bridge; published bridges 2.5 to 5"
@@ -37,7 +39,7 @@ class CheckLimits:
     joint_angle_deg: Limit = Limit(
         1.0, "own choice: below the goniometer's error of 2.4 to 4.9 degrees (Macionis 2013)"
     )
-    squeeze_mm: Limit = Limit(1.0, "soft tissue over a phalanx yields this much without harm; from memory")
+    stop_angle_deg: Limit = Limit(2.0, "own choice: below the goniometer's error of 2.4 to 4.9 degrees (Macionis 2013)")
 
 
 def limits_of_case(case: Case[Any]) -> CheckLimits:
@@ -57,6 +59,8 @@ def limits_of_case(case: Case[Any]) -> CheckLimits:
         text_height_mm=figure("min_text_height_mm"),
         text_depth_mm=figure("min_text_depth_mm"),
         rim_radius_mm=figure("min_fillet_mm"),
+        squeeze_mm=Limit(case.orthosis.squeeze.motion_mm, "orthosis.squeeze.motion_mm"),
+        stop_squeeze_mm=Limit(case.orthosis.squeeze.stop_mm, "orthosis.squeeze.stop_mm"),
     )
 
 

@@ -59,6 +59,15 @@ class Surface:
         outward = np.einsum("ij,ij->i", points - near, self.face_normals[faces])
         return np.where(outward < 0.0, -distance, distance)
 
+    def signed_with_normals(self, points: Floats) -> tuple[Floats, Floats]:
+        """Return the distance (n,), negative inside, and the direction (n, 3) in which it grows fastest."""
+        distance, faces, near = self.nearest(points)
+        normal, apart = self.face_normals[faces], points - near
+        signed = np.where(np.einsum("ij,ij->i", apart, normal) < 0.0, -distance, distance)
+        far = distance > 1e-3
+        normal[far] = apart[far] / signed[far, None]
+        return signed, normal
+
     def area_even_samples(self, faces: Ints, n: int, seed: int = 0) -> tuple[Floats, Ints]:
         """Return about `n` points (k, 3) evenly over the given triangles, and the triangle of each."""
         corners = self._vertices[self._faces[faces]]

@@ -9,6 +9,7 @@ from print3d.checks.marking import check_marking
 from print3d.checks.motion import check_motion
 from print3d.checks.openings import check_openings
 from print3d.checks.rims import check_rims
+from print3d.checks.stops import check_stops
 from print3d.checks.wall import check_wall
 from print3d.orthoses.built import Orthosis
 
@@ -19,6 +20,7 @@ CHECKS = (
     check_rims,
     check_gap,
     check_joints,
+    check_stops,
     check_motion,
     check_marking,
 )

@@ -113,6 +113,14 @@ class MarkingOptions(Section):
     depth_mm: float = Field(0.5, ge=0.2, le=1.5, description="How far letters stand out or go in")
 
 
+class SqueezeOptions(Section):
+    """How much soft tissue yields before a touch counts as contact, by region. All three are from memory."""
+
+    motion_mm: float = Field(1.0, ge=0, le=4, description="Phalanges moving through a free arc")
+    stop_mm: float = Field(0.3, ge=0, le=3, description="Skin where a block bears, most of it close to bone")
+    donning_mm: float = Field(0.5, ge=0, le=3, description="Radius by which a joint gives when a ring is worked over")
+
+
 class OrthosisOptions(Section):
     """What every kind takes. A kind's own class adds `kind: Literal["its_name"] = "its_name"` and its options."""
 
@@ -126,6 +134,7 @@ class OrthosisOptions(Section):
     vents: VentOptions = Field(default_factory=VentOptions, description="Openings for air")
     straps: StrapOptions = Field(default_factory=StrapOptions, description="Straps")
     marking: MarkingOptions = Field(default_factory=MarkingOptions, description="Letters on the outside")
+    squeeze: SqueezeOptions = Field(default_factory=SqueezeOptions, description="How much soft tissue yields")
 
     @classmethod
     def contradictions(cls, given: Given) -> list[Problem]:

@@ -18,6 +18,11 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 
+SLIDE_MM = 2.0
+"""So far a part that floats across a joint slides along the finger: its bar sits in the crease, and skin holds it. Without a
+limit it would slip down the taper before it stops anything. Own choice."""
+
+
 @dataclass(frozen=True)
 class FreeArc:
     """A joint that must stay free, and the arc it is swept through (flexion positive).
@@ -57,7 +62,8 @@ class Part:
     planned_gap_mm : (n,) clearance planned between skin and `skin_vertices`
     skin_vertices : (n,) vertices of the mesh that lie towards the skin; for most kinds the whole inner face
     rings : centre lines (m, 2) in the pattern plane, each once around, of the closed rings that a wrap-around part is made of
-    is_floating : held by its shape alone: it shifts a little on the finger until it bears, instead of being strapped to a segment
+    floats_across : the joint across which the part is held by its shape alone: it shifts on the finger until it bears; None is
+        strapped to the carrier
     """
 
     name: str
@@ -66,7 +72,7 @@ class Part:
     planned_gap_mm: Floats
     skin_vertices: Ints
     rings: tuple[Floats, ...] = ()
-    is_floating: bool = False
+    floats_across: FingerJoint | None = None
 
 
 @dataclass(frozen=True, eq=False)

@@ -1,0 +1,271 @@
+"""What the ring kinds share: two rings around the PIP, joined on one side, as one wrap-around pattern.
+
+    open side (centre of the pattern)              joined side (the seam)
+       ____                                    ____
+      (    )  proximal ring  ------------------\\  /
+       PIP     lens-shaped opening               ><   bar across the PIP
+      (____)  distal ring    ------------------/  \\
+
+The rings are cosines of the way around, so that they run into the bar without a corner. Three places bear, two rings on
+the open side and the bar on the other: together they stop the joint one way.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from pydantic import Field
+from scipy.optimize import least_squares
+
+from print3d.errors import ShapingError
+from print3d.geometry.frames import apply, flexion_rotation, inverse, rigid
+from print3d.inputs.options import (
+    FlareOptions,
+    MarkingOptions,
+    OrthosisOptions,
+    StrapOptions,
+    VentOptions,
+)
+from print3d.inputs.problems import Problem
+from print3d.inputs.section import Given
+from print3d.limb.finger import FingerLimb, FingerPose, Segment
+from print3d.limb.unrolled import UnrolledFinger
+from print3d.orthoses.built import SLIDE_MM, Part
+from print3d.shell.curves import edge, loop_of, rounded
+from print3d.shell.definition import ShellDefinition
+from print3d.shell.drape import Extent, drape
+from print3d.shell.mesh import build_mesh
+from print3d.shell.pattern import Pattern
+
+Floats = NDArray[np.float64]
+
+LOOP_SPACING_MM = 0.4
+FACE_BEYOND_MM = 0.6
+LENS_CORNER_MM = 1.2
+LENS_SAMPLES = 161
+RING_SAMPLES = 241
+END_MARGIN_MM = 2.0
+"""From a ring's edge to web or DIP crease; 2 to 3 mm is common practice, no single source."""
+PLAY_ROUNDS = 3
+"""The play depends a little on the angle the rings are built on; after three rounds it changes by less than 0.1 degree."""
+LEAST_LEVER_MM = 6.0
+"""Nearer to the axis than this a ring has no lever to stop a joint; own choice."""
+
+
+class RingOptions(OrthosisOptions):
+    """What the ring kinds take. Rings are too narrow for vents, straps and letters, and rounded instead of flared."""
+
+    wall_mm: float = Field(2.4, ge=1.2, le=5, description="Thickness of rings and bar")
+    clearance_mm: float = Field(0.2, ge=0, le=3, description="Between skin and inner face")
+    rim_radius_mm: float = Field(1.1, ge=0.5, le=2.5, description="Rounding of every edge; below half the wall")
+    band_width_mm: float = Field(5.0, ge=2.5, le=12, description="Width of rings and bar")
+    lever_mm: float | None = Field(
+        None, ge=LEAST_LEVER_MM, le=25, description="PIP axis to the middle of each ring; left out, as far as fits"
+    )
+    flare: FlareOptions = Field(FlareOptions(height_mm=0.0), description="Rings have none")
+    vents: VentOptions = Field(VentOptions(grid="none"), description="Rings have none")
+    straps: StrapOptions = Field(StrapOptions(style="none"), description="Rings have none")
+    marking: MarkingOptions = Field(MarkingOptions(style="none"), description="Rings have none")
+
+    @classmethod
+    def contradictions(cls, given: Given) -> list[Problem]:
+        """Return what a ring cannot have, besides what no orthosis can."""
+        wanted = {"flare.height_mm": 0.0, "vents.grid": "none", "straps.style": "none", "marking.style": "none"}
+        return super().contradictions(given) + [
+            Problem(key, given[key], f"a ring has no room for it; leave it out, or give {each!r}")
+            for key, each in wanted.items()
+            if given.get(key, each) != each
+        ] + [
+            Problem("band_width_mm", given["band_width_mm"], f"must be above twice rim_radius_mm, that is above {2 * rim:g}")
+            for rim in [given.get("rim_radius_mm")]
+            if rim is not None and given.get("band_width_mm") is not None and given["band_width_mm"] <= 2 * rim
+        ]
+
+
+@dataclass(frozen=True, eq=False)
+class RingPlan:
+    """One ring orthosis about a PIP.
+
+    skin : unrolled about the open side
+    lever_mm : from the PIP centre along the finger to the middle of either ring on the open side
+    bar_station_mm : where the bar crosses the joined side
+    band_width_mm : width of rings and bar
+    """
+
+    name: str
+    skin: UnrolledFinger
+    lever_mm: float
+    bar_station_mm: float
+    band_width_mm: float
+    options: RingOptions
+
+    def middle(self, side: float) -> Callable[[Floats], Floats]:
+        """Return the middle line (around -> along) of the proximal (side -1) or distal (+1) ring."""
+        skin = self.skin
+        bar = float(skin.along(self.bar_station_mm))
+        ring = float(skin.along(skin.limb.landmarks["pip"] + side * self.lever_mm))
+
+        def line(around: Floats) -> Floats:
+            share = (1.0 + np.cos(2.0 * np.pi * around / skin.reference_girth_mm)) / 2.0
+            return bar + (ring - bar) * share
+
+        return line
+
+    def border(self, side: float, towards: float) -> Callable[[Floats], Floats]:
+        """Return the edge of a ring that lies proximally (towards -1) or distally (+1) of its middle line."""
+        line, girth = self.middle(side), self.skin.reference_girth_mm
+        skin = self.skin
+        ring = float(skin.along(skin.limb.landmarks["pip"] + side * self.lever_mm))
+        rise = np.pi * (ring - float(skin.along(self.bar_station_mm))) / girth
+
+        def edge_line(around: Floats) -> Floats:
+            slope = rise * np.sin(2.0 * np.pi * around / girth)
+            return line(around) + towards * self.band_width_mm / 2.0 * np.sqrt(1.0 + slope**2)
+
+        return edge_line
+
+
+def stopping_plan(
+    name: str, limb: FingerLimb, options: RingOptions, at_deg: float, *, is_dorsal: bool
+) -> RingPlan:
+    """Plan rings that stop the PIP at `at_deg` of flexion: built on a finger that is short of it by their play.
+
+    is_dorsal : rings on the back stop extension; on the palm side they stop flexion
+
+    Raises ShapingError where the rings do not fit.
+    """
+    reach = lever_mm(limb, options.band_width_mm, options.lever_mm)
+    bar = limb.landmarks["pip_crease" if is_dorsal else "pip"]
+    pose, away = at_deg, 1.0 if is_dorsal else -1.0
+    for _ in range(PLAY_ROUNDS):
+        skin = UnrolledFinger(limb.posed(pip_flexion_deg=pose), 0.0 if is_dorsal else 0.5)
+        plan = RingPlan(name, skin, reach, bar, options.band_width_mm, options)
+        pose = at_deg + away * stop_play_deg(plan, options.squeeze.stop_mm)
+    return plan
+
+
+def build_rings(plan: RingPlan) -> Part:
+    """Turn a plan into a finished part.
+
+    Raises ShapingError where the rings do not fit.
+    """
+    options, skin = plan.options, plan.skin
+    girth = skin.reference_girth_mm
+    proximal, distal = plan.border(-1.0, -1.0), plan.border(1.0, 1.0)
+    around = np.linspace(-girth / 2, girth / 2, RING_SAMPLES)
+    low, high = float(proximal(around).min()), float(distal(around).max())
+    material = shapely.box(low, -girth / 2, high, girth / 2)
+    extent = Extent((low - FACE_BEYOND_MM, high + FACE_BEYOND_MM), (-girth / 2, girth / 2), material, girth)
+    inner, outer = drape(
+        skin.points,
+        extent,
+        lambda along, _: np.full(len(along), options.clearance_mm),
+        lambda along, _: np.full(len(along), options.wall_mm),
+    )
+    boundary = (
+        edge(distal, girth, LOOP_SPACING_MM, is_distal=True),
+        edge(proximal, girth, LOOP_SPACING_MM, is_distal=False),
+    )
+    opening = loop_of(_lens(plan), "opening", LOOP_SPACING_MM)
+    pattern = Pattern(boundary, (opening,), (), girth)
+    definition = ShellDefinition(pattern, inner, outer, options.wall_mm, options.rim_radius_mm)
+    mesh = build_mesh(definition)
+    rings = tuple(np.column_stack([plan.middle(side)(around), around])[:-1] for side in (-1.0, 1.0))
+    planned = np.full(len(mesh.inner_vertices), options.clearance_mm)
+    return Part(plan.name, definition, mesh, planned, mesh.inner_vertices, rings, "pip")
+
+
+def _lens(plan: RingPlan) -> shapely.Polygon:
+    """The opening between the two rings on the open side."""
+    girth = plan.skin.reference_girth_mm
+    around = np.linspace(-girth / 2, girth / 2, LENS_SAMPLES)
+    low, high = plan.border(-1.0, 1.0)(around), plan.border(1.0, -1.0)(around)
+    open_here = high - low > 0.0
+    if not open_here.any():
+        raise ShapingError(
+            f"orthosis.band_width_mm = {plan.band_width_mm:g}: rings {2 * plan.lever_mm:.1f} mm apart leave no opening "
+            "between them; choose a narrower band or a longer orthosis.lever_mm"
+        )
+    low, high, around = low[open_here], high[open_here], around[open_here]
+    ring = np.vstack([np.column_stack([high, around]), np.column_stack([low, around])[::-1]])
+    return rounded(shapely.Polygon(ring), LENS_CORNER_MM)
+
+
+def lever_mm(limb: FingerLimb, band_width_mm: float, asked_mm: float | None) -> float:
+    """Return how far from the PIP centre the rings lie: as asked, else as far as the segments allow, up to the finger's depth.
+
+    Raises ShapingError where web and DIP crease leave no room.
+    """
+    landmarks = limb.landmarks
+    half = band_width_mm / 2.0 + END_MARGIN_MM
+    room = min(landmarks["pip"] - landmarks["web"], landmarks["dip_crease"] - landmarks["pip"]) - half
+    _, half_depth = limb.half_axes(np.array([landmarks["pip"]]))
+    lever = min(room, 1.25 * float(half_depth[0])) if asked_mm is None else asked_mm
+    if lever > room or lever < LEAST_LEVER_MM:
+        given = "orthosis.lever_mm" if asked_mm is not None else "the crease-to-crease lengths"
+        raise ShapingError(
+            f"{given}: rings {lever:.1f} mm from the PIP do not fit between web and DIP crease, where {LEAST_LEVER_MM:g} to "
+            f"{max(room, 0.0):.1f} mm are possible with band_width_mm = {band_width_mm:g}; choose a narrower band or measure again"
+        )
+    return float(lever)
+
+
+def stop_play_deg(plan: RingPlan, squeeze_mm: float) -> float:
+    """Return how far beyond the angle that the rings are built on the joint goes before they stop it.
+
+    Plane geometry in the finger's middle plane: the rigid segments turn about the PIP until rings and bar are all pressed in
+    by `squeeze_mm`. Three equations, one per bearing place, for the turn and for the rings' own tilt and rise; the rings have slid
+    along the finger to where that takes the farthest turn.
+    """
+    return max(_turn_deg(plan, squeeze_mm, slide) for slide in (-SLIDE_MM, 0.0, SLIDE_MM))
+
+
+def _turn_deg(plan: RingPlan, squeeze_mm: float, slide_mm: float) -> float:
+    limb, is_dorsal = plan.skin.limb, plan.skin.centre_fraction == 0.0
+    sides = (is_dorsal, is_dorsal, not is_dorsal)
+    places = [_bearing_points(plan, number) for number in range(3)]
+    beside: tuple[tuple[Segment, ...], ...] = (("proximal",), ("middle",), ("proximal", "middle"))
+
+    def excess(unknown: Floats) -> Floats:
+        turn, tilt, rise = unknown
+        pose = replace(limb.pose, pip_flexion_deg=limb.pose.pip_flexion_deg + float(np.degrees(turn)))
+        found = []
+        for points, segments, on_dorsal in zip(places, beside, sides, strict=True):
+            # the rings follow half of the turn, so that tilt stays small
+            moved = apply(rigid(flexion_rotation(turn / 2 + tilt), np.zeros(3)), points + np.array([slide_mm, 0.0, rise]))
+            heights = [_height(limb, segment, moved, pose, on_dorsal) for segment in segments]
+            found.append(float(np.min(heights)) + squeeze_mm)
+        return np.array(found)
+
+    sign = -1.0 if is_dorsal else 1.0
+    solved = least_squares(excess, np.array([sign * 0.15, 0.0, 0.0]), x_scale=np.array([0.1, 0.1, 1.0]))
+    return float(abs(np.degrees(solved.x[0])))
+
+
+def _bearing_points(plan: RingPlan, number: int) -> Floats:
+    """Points (3, 3) across the flat of the proximal ring, the distal ring or the bar in the middle plane, from the PIP centre."""
+    skin, clearance = plan.skin, plan.options.clearance_mm
+    pip = skin.limb.landmarks["pip"]
+    station = (pip - plan.lever_mm, pip + plan.lever_mm, plan.bar_station_mm)[number]
+    flat = plan.band_width_mm / 2 - plan.options.rim_radius_mm
+    stations = station + flat * np.array([-1.0, 0.0, 1.0])
+    is_dorsal = (skin.centre_fraction == 0.0) == (number < 2)
+    points = skin.limb.skin_points(stations, np.full(3, 0.0 if is_dorsal else 0.5))
+    _, dorsal = skin.limb.spine.at(stations)
+    return points + (clearance if is_dorsal else -clearance) * dorsal - skin.limb.segment_transform("middle")[:3, 3]
+
+
+def _height(limb: FingerLimb, segment: Segment, points: Floats, pose: FingerPose, is_dorsal: bool) -> Floats:
+    """Height (n,) of points, given from the PIP centre, above the dorsal or the volar line of one rigid segment."""
+    pip = limb.segment_transform("middle", pose)[:3, 3]
+    local = apply(inverse(limb.segment_transform(segment, pose)), points + pip)
+    start = 0.0 if segment == "proximal" else limb.landmarks["pip"]
+    station = start + local[:, 0]
+    end = limb.landmarks["pip"]
+    inside = np.minimum(station, end) if segment == "proximal" else np.maximum(station, end)
+    _, half_depth = limb.half_axes(inside)
+    middle = limb.section_middle(inside)
+    cap = np.sqrt(np.clip(1.0 - ((station - inside) / half_depth) ** 2, 0.0, 1.0))
+    return local[:, 2] - middle - half_depth * cap if is_dorsal else middle - half_depth * cap - local[:, 2]
