@@ -207,7 +207,9 @@ class FloatingContact:
         for _ in range(rounds):
             if here.least >= FREE_MM:
                 break
-            trial = self._placement + here.best_move(step, SLIDE_MM - self._placement[1] * np.array([-1.0, 1.0]))
+            trial = self._placement + here.best_move(
+                step, SLIDE_MM - self._placement[1] * np.array([-1.0, 1.0])
+            )
             there = gaps(trial, points)
             gained = there.least - here.least
             if gained > 0.0:

@@ -102,6 +102,8 @@ def _points_beside(limb: FingerLimb, part: Part, joint: FingerJoint, segment: Se
     zone = limb.blend_mm("pip" if joint == "pip" else "dip")
     centre = limb.segment_transform(DISTAL_OF[joint])[:3, 3]
     length = float(np.linalg.norm(centre - limb_from_segment[:3, 3]))
-    chosen = even & ((along > zone) if segment == DISTAL_OF[joint] else (along < length - zone))
+    bent_before = limb.blend_mm("pip") if segment == "middle" and limb.pose.pip_flexion_deg else -np.inf
+    before_joint = (along < length - zone) & (along > bent_before)
+    chosen = even & ((along > zone) if segment == DISTAL_OF[joint] else before_joint)
     points = inner[chosen]
     return points[:: max(1, len(points) // MOST_POINTS)]

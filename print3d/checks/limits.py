@@ -39,7 +39,9 @@ class CheckLimits:
     joint_angle_deg: Limit = Limit(
         1.0, "own choice: below the goniometer's error of 2.4 to 4.9 degrees (Macionis 2013)"
     )
-    stop_angle_deg: Limit = Limit(2.0, "own choice: below the goniometer's error of 2.4 to 4.9 degrees (Macionis 2013)")
+    stop_angle_deg: Limit = Limit(
+        2.0, "own choice: below the goniometer's error of 2.4 to 4.9 degrees (Macionis 2013)"
+    )
 
 
 def limits_of_case(case: Case[Any]) -> CheckLimits:

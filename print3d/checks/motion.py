@@ -54,7 +54,9 @@ def _finding(finger: str, arc: FreeArc, contact: Contact, limits: CheckLimits) -
         f"least gap {found.least_gap_mm:.1f} mm; a rigid finger is free to {found.rigid_free_to_deg:.0f} degrees"
     )
     what = f"{finger} {arc.joint.upper()} free to flex".strip()
-    return Finding("motion", what, found.free_to_deg, arc.to_deg, "deg", "at least", method, SOURCE, found.where)
+    return Finding(
+        "motion", what, found.free_to_deg, arc.to_deg, "deg", "at least", method, SOURCE, found.where
+    )
 
 
 def sweep(contact: Contact, arc: FreeArc, squeeze_mm: float) -> Sweep:

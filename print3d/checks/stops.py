@@ -40,7 +40,9 @@ def _finding(finger: str, stop: Stop, contact: Contact, limits: CheckLimits) -> 
     )
     what = f"{finger} {stop.joint.upper()} {stop.blocked} stopped at flexion (asked {stop.at_deg:g})".strip()
     limit = (stop.at_deg - slack.value, stop.at_deg + slack.value)
-    return Finding("stops", what, measured, limit, "deg", "between", method, slack.source, touch(measured).where)
+    return Finding(
+        "stops", what, measured, limit, "deg", "between", method, slack.source, touch(measured).where
+    )
 
 
 def measure_stop_deg(touch: Callable[[float], Touch], stop: Stop, squeeze_mm: float) -> float:

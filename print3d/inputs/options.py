@@ -118,7 +118,9 @@ class SqueezeOptions(Section):
 
     motion_mm: float = Field(1.0, ge=0, le=4, description="Phalanges moving through a free arc")
     stop_mm: float = Field(0.3, ge=0, le=3, description="Skin where a block bears, most of it close to bone")
-    donning_mm: float = Field(0.5, ge=0, le=3, description="Radius by which a joint gives when a ring is worked over")
+    donning_mm: float = Field(
+        0.5, ge=0, le=3, description="Radius by which a joint gives when a ring is worked over"
+    )
 
 
 class OrthosisOptions(Section):

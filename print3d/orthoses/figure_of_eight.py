@@ -25,7 +25,9 @@ class FigureOfEightOptions(RingOptions):
     blocks: Literal["extension", "flexion"] = Field(
         "extension", description="What is stopped: extension for a swan neck, flexion for a boutonniere"
     )
-    pip_flexion_deg: float = Field(10.0, ge=0.0, le=45.0, description="PIP flexion at which the joint is stopped")
+    pip_flexion_deg: float = Field(
+        10.0, ge=0.0, le=45.0, description="PIP flexion at which the joint is stopped"
+    )
 
 
 def build(case: Case[Any]) -> Orthosis:
@@ -35,8 +37,9 @@ def build(case: Case[Any]) -> Orthosis:
     """
     options: FigureOfEightOptions = case.orthosis
     limb = finger_of_case(case)
-    at, is_dorsal = options.pip_flexion_deg, options.blocks == "extension"
-    plan = stopping_plan("figure-of-eight ring orthosis", limb, options, at, is_dorsal=is_dorsal)
+    stop = Stop("pip", options.blocks, options.pip_flexion_deg)
+    plan = stopping_plan(limb, options, stop, options.squeeze.stop_mm)
+    pip = (stop.at_deg, free_flexion_deg(case, "pip")) if stop.blocked == "extension" else (0.0, stop.at_deg)
     return Orthosis(
         "figure_of_eight",
         plan.skin.limb,
@@ -44,11 +47,11 @@ def build(case: Case[Any]) -> Orthosis:
         "middle",
         {},
         (
-            FreeArc("pip", at, free_flexion_deg(case, "pip")) if is_dorsal else FreeArc("pip", 0.0, at),
+            FreeArc("pip", *pip),
             FreeArc("dip", 0.0, free_flexion_deg(case, "dip")),
             FreeArc("mcp", 0.0, free_flexion_deg(case, "mcp")),
         ),
-        stops=(Stop("pip", options.blocks, at),),
+        stops=(stop,),
     )
 
 

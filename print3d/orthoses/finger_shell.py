@@ -80,6 +80,7 @@ class FingerPlan:
     strap_stations : stations (mm) over which a strap runs; each gets a slot at either lateral edge
     solid_zones : pattern-plane shapes without vents (joints)
     bony_points : stations (mm) of bony points on the pattern's middle line: relieved, and kept free of vents
+    relief : further clearance (along, around -> mm), where a segment must move past the shell
     """
 
     name: str
@@ -90,6 +91,7 @@ class FingerPlan:
     strap_stations: Sequence[float] = ()
     solid_zones: Sequence[shapely.Geometry] = ()
     bony_points: Sequence[float] = ()
+    relief: Callable[[Floats, Floats], Floats] | None = None
 
 
 def girth_blend(skin: UnrolledFinger, dorsal_along: float, volar_along: float) -> TrimLine:
@@ -163,7 +165,7 @@ def clearance_map(plan: FingerPlan) -> Callable[[Floats, Floats], Floats]:
         for place in places:
             near = np.clip(np.hypot(along - place, around) / RELIEF_REACH_MM, 0.0, 1.0)
             gap = gap + RELIEF_MM * (1.0 - near**2) ** 3
-        return gap
+        return gap if plan.relief is None else gap + plan.relief(along, around)
 
     return clearance
 

@@ -1,10 +1,10 @@
-"""What the ring kinds share: two rings around the PIP, joined on one side, as one wrap-around pattern.
+r"""What the ring kinds share: two rings around the PIP, joined on one side, as one wrap-around pattern.
 
     open side (centre of the pattern)              joined side (the seam)
        ____                                    ____
-      (    )  proximal ring  ------------------\\  /
+      (    )  proximal ring  ------------------\  /
        PIP     lens-shaped opening               ><   bar across the PIP
-      (____)  distal ring    ------------------/  \\
+      (____)  distal ring    ------------------/  \
 
 The rings are cosines of the way around, so that they run into the bar without a corner. Three places bear, two rings on
 the open side and the bar on the other: together they stop the joint one way.
@@ -12,6 +12,7 @@ the open side and the bar on the other: together they stop the joint one way.
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from typing import Protocol
 
 import numpy as np
 import shapely
@@ -20,7 +21,7 @@ from pydantic import Field
 from scipy.optimize import least_squares
 
 from print3d.errors import ShapingError
-from print3d.geometry.frames import apply, flexion_rotation, inverse, rigid
+from print3d.geometry.frames import apply, flexion_rotation, rigid
 from print3d.inputs.options import (
     FlareOptions,
     MarkingOptions,
@@ -29,10 +30,11 @@ from print3d.inputs.options import (
     VentOptions,
 )
 from print3d.inputs.problems import Problem
-from print3d.inputs.section import Given
-from print3d.limb.finger import FingerLimb, FingerPose, Segment
-from print3d.limb.unrolled import UnrolledFinger
-from print3d.orthoses.built import SLIDE_MM, Part
+from print3d.inputs.section import Given, Section
+from print3d.limb.finger import FingerLimb, Segment
+from print3d.limb.unrolled import UnrolledJoint
+from print3d.orthoses.built import SLIDE_MM, Part, Stop
+from print3d.orthoses.midline import midline_height
 from print3d.shell.curves import edge, loop_of, rounded
 from print3d.shell.definition import ShellDefinition
 from print3d.shell.drape import Extent, drape
@@ -54,15 +56,66 @@ LEAST_LEVER_MM = 6.0
 """Nearer to the axis than this a ring has no lever to stop a joint; own choice."""
 
 
+class RingShape(Protocol):
+    """The sizes a ring is made to."""
+
+    @property
+    def wall_mm(self) -> float:
+        """Thickness of rings and bar."""
+
+    @property
+    def clearance_mm(self) -> float:
+        """Between skin and inner face."""
+
+    @property
+    def rim_radius_mm(self) -> float:
+        """Rounding of every edge."""
+
+    @property
+    def band_width_mm(self) -> float:
+        """Width of rings and bar."""
+
+    @property
+    def lever_mm(self) -> float | None:
+        """PIP axis to the middle of each ring; None is as far as fits."""
+
+
+class RingTable(Section):
+    """A ring beside another part."""
+
+    wall_mm: float = Field(2.4, ge=1.2, le=5, description="Thickness of rings and bar")
+    clearance_mm: float = Field(0.2, ge=0, le=3, description="Between skin and inner face")
+    rim_radius_mm: float = Field(
+        1.1, ge=0.5, le=2.5, description="Rounding of every edge; below half the wall"
+    )
+    band_width_mm: float = Field(4.0, ge=2.5, le=12, description="Width of rings and bar")
+    lever_mm: float | None = Field(
+        None,
+        ge=LEAST_LEVER_MM,
+        le=25,
+        description="PIP axis to the middle of each ring; left out, as far as fits",
+    )
+
+    @classmethod
+    def contradictions(cls, given: Given) -> list[Problem]:
+        """Return what does not fit rim, wall and width."""
+        return _size_problems(given)
+
+
 class RingOptions(OrthosisOptions):
     """What the ring kinds take. Rings are too narrow for vents, straps and letters, and rounded instead of flared."""
 
     wall_mm: float = Field(2.4, ge=1.2, le=5, description="Thickness of rings and bar")
     clearance_mm: float = Field(0.2, ge=0, le=3, description="Between skin and inner face")
-    rim_radius_mm: float = Field(1.1, ge=0.5, le=2.5, description="Rounding of every edge; below half the wall")
+    rim_radius_mm: float = Field(
+        1.1, ge=0.5, le=2.5, description="Rounding of every edge; below half the wall"
+    )
     band_width_mm: float = Field(5.0, ge=2.5, le=12, description="Width of rings and bar")
     lever_mm: float | None = Field(
-        None, ge=LEAST_LEVER_MM, le=25, description="PIP axis to the middle of each ring; left out, as far as fits"
+        None,
+        ge=LEAST_LEVER_MM,
+        le=25,
+        description="PIP axis to the middle of each ring; left out, as far as fits",
     )
     flare: FlareOptions = Field(FlareOptions(height_mm=0.0), description="Rings have none")
     vents: VentOptions = Field(VentOptions(grid="none"), description="Rings have none")
@@ -72,16 +125,33 @@ class RingOptions(OrthosisOptions):
     @classmethod
     def contradictions(cls, given: Given) -> list[Problem]:
         """Return what a ring cannot have, besides what no orthosis can."""
-        wanted = {"flare.height_mm": 0.0, "vents.grid": "none", "straps.style": "none", "marking.style": "none"}
-        return super().contradictions(given) + [
+        wanted = {
+            "flare.height_mm": 0.0,
+            "vents.grid": "none",
+            "straps.style": "none",
+            "marking.style": "none",
+        }
+        unfit = [
             Problem(key, given[key], f"a ring has no room for it; leave it out, or give {each!r}")
             for key, each in wanted.items()
             if given.get(key, each) != each
-        ] + [
-            Problem("band_width_mm", given["band_width_mm"], f"must be above twice rim_radius_mm, that is above {2 * rim:g}")
-            for rim in [given.get("rim_radius_mm")]
-            if rim is not None and given.get("band_width_mm") is not None and given["band_width_mm"] <= 2 * rim
         ]
+        return [*super().contradictions(given), *unfit, *_width_problems(given)]
+
+
+def _size_problems(given: Given) -> list[Problem]:
+    rim, wall = given.get("rim_radius_mm"), given.get("wall_mm")
+    if rim is None or wall is None or rim < wall / 2:
+        return _width_problems(given)
+    wanted = f"must be below half of wall_mm = {wall:g}, or choose a thicker wall"
+    return [Problem("rim_radius_mm", rim, wanted), *_width_problems(given)]
+
+
+def _width_problems(given: Given) -> list[Problem]:
+    rim, width = given.get("rim_radius_mm"), given.get("band_width_mm")
+    if rim is None or width is None or width > 2 * rim:
+        return []
+    return [Problem("band_width_mm", width, f"must be above twice rim_radius_mm, that is above {2 * rim:g}")]
 
 
 @dataclass(frozen=True, eq=False)
@@ -91,24 +161,20 @@ class RingPlan:
     skin : unrolled about the open side
     lever_mm : from the PIP centre along the finger to the middle of either ring on the open side
     bar_station_mm : where the bar crosses the joined side
-    band_width_mm : width of rings and bar
     """
 
     name: str
-    skin: UnrolledFinger
+    skin: UnrolledJoint
     lever_mm: float
     bar_station_mm: float
-    band_width_mm: float
-    options: RingOptions
+    shape: RingShape
 
     def middle(self, side: float) -> Callable[[Floats], Floats]:
         """Return the middle line (around -> along) of the proximal (side -1) or distal (+1) ring."""
-        skin = self.skin
-        bar = float(skin.along(self.bar_station_mm))
-        ring = float(skin.along(skin.limb.landmarks["pip"] + side * self.lever_mm))
+        bar, ring = self._ends(side)
 
         def line(around: Floats) -> Floats:
-            share = (1.0 + np.cos(2.0 * np.pi * around / skin.reference_girth_mm)) / 2.0
+            share = (1.0 + np.cos(2.0 * np.pi * around / self.skin.reference_girth_mm)) / 2.0
             return bar + (ring - bar) * share
 
         return line
@@ -116,33 +182,37 @@ class RingPlan:
     def border(self, side: float, towards: float) -> Callable[[Floats], Floats]:
         """Return the edge of a ring that lies proximally (towards -1) or distally (+1) of its middle line."""
         line, girth = self.middle(side), self.skin.reference_girth_mm
-        skin = self.skin
-        ring = float(skin.along(skin.limb.landmarks["pip"] + side * self.lever_mm))
-        rise = np.pi * (ring - float(skin.along(self.bar_station_mm))) / girth
+        bar, ring = self._ends(side)
 
         def edge_line(around: Floats) -> Floats:
-            slope = rise * np.sin(2.0 * np.pi * around / girth)
-            return line(around) + towards * self.band_width_mm / 2.0 * np.sqrt(1.0 + slope**2)
+            slope = np.pi * (ring - bar) / girth * np.sin(2.0 * np.pi * around / girth)
+            return line(around) + towards * self.shape.band_width_mm / 2.0 * np.sqrt(1.0 + slope**2)
 
         return edge_line
 
+    def _ends(self, side: float) -> tuple[float, float]:
+        """Pattern coordinates along of the bar and of one ring on the open side."""
+        skin = self.skin
+        bar = skin.along(self.bar_station_mm, skin.reference_girth_mm / 2)
+        return bar, skin.along(skin.limb.landmarks["pip"] + side * self.lever_mm, 0.0)
 
-def stopping_plan(
-    name: str, limb: FingerLimb, options: RingOptions, at_deg: float, *, is_dorsal: bool
-) -> RingPlan:
-    """Plan rings that stop the PIP at `at_deg` of flexion: built on a finger that is short of it by their play.
 
-    is_dorsal : rings on the back stop extension; on the palm side they stop flexion
+def stopping_plan(limb: FingerLimb, shape: RingShape, stop: Stop, squeeze_mm: float) -> RingPlan:
+    """Plan rings that stop the PIP: built on a finger that is short of the angle by the rings' play.
 
-    Raises ShapingError where the rings do not fit.
+    Rings on the back stop extension; on the palm side they stop flexion. Raises ShapingError where the rings do not fit.
     """
-    reach = lever_mm(limb, options.band_width_mm, options.lever_mm)
+    is_dorsal = stop.blocked == "extension"
+    reach = lever_mm(limb, shape.band_width_mm, shape.lever_mm)
     bar = limb.landmarks["pip_crease" if is_dorsal else "pip"]
-    pose, away = at_deg, 1.0 if is_dorsal else -1.0
+    pose, away = stop.at_deg, 1.0 if is_dorsal else -1.0
     for _ in range(PLAY_ROUNDS):
-        skin = UnrolledFinger(limb.posed(pip_flexion_deg=pose), 0.0 if is_dorsal else 0.5)
-        plan = RingPlan(name, skin, reach, bar, options.band_width_mm, options)
-        pose = at_deg + away * stop_play_deg(plan, options.squeeze.stop_mm)
+        posed = limb.posed(pip_flexion_deg=pose)
+        skin = UnrolledJoint(
+            posed, 0.0 if is_dorsal else 0.5, reach + shape.band_width_mm + 2 * FACE_BEYOND_MM
+        )
+        plan = RingPlan("figure-of-eight ring", skin, reach, bar, shape)
+        pose = stop.at_deg + away * stop_play_deg(plan, squeeze_mm)
     return plan
 
 
@@ -151,7 +221,7 @@ def build_rings(plan: RingPlan) -> Part:
 
     Raises ShapingError where the rings do not fit.
     """
-    options, skin = plan.options, plan.skin
+    shape, skin = plan.shape, plan.skin
     girth = skin.reference_girth_mm
     proximal, distal = plan.border(-1.0, -1.0), plan.border(1.0, 1.0)
     around = np.linspace(-girth / 2, girth / 2, RING_SAMPLES)
@@ -161,8 +231,8 @@ def build_rings(plan: RingPlan) -> Part:
     inner, outer = drape(
         skin.points,
         extent,
-        lambda along, _: np.full(len(along), options.clearance_mm),
-        lambda along, _: np.full(len(along), options.wall_mm),
+        lambda along, _: np.full(len(along), shape.clearance_mm),
+        lambda along, _: np.full(len(along), shape.wall_mm),
     )
     boundary = (
         edge(distal, girth, LOOP_SPACING_MM, is_distal=True),
@@ -170,10 +240,10 @@ def build_rings(plan: RingPlan) -> Part:
     )
     opening = loop_of(_lens(plan), "opening", LOOP_SPACING_MM)
     pattern = Pattern(boundary, (opening,), (), girth)
-    definition = ShellDefinition(pattern, inner, outer, options.wall_mm, options.rim_radius_mm)
+    definition = ShellDefinition(pattern, inner, outer, shape.wall_mm, shape.rim_radius_mm)
     mesh = build_mesh(definition)
     rings = tuple(np.column_stack([plan.middle(side)(around), around])[:-1] for side in (-1.0, 1.0))
-    planned = np.full(len(mesh.inner_vertices), options.clearance_mm)
+    planned = np.full(len(mesh.inner_vertices), shape.clearance_mm)
     return Part(plan.name, definition, mesh, planned, mesh.inner_vertices, rings, "pip")
 
 
@@ -185,7 +255,7 @@ def _lens(plan: RingPlan) -> shapely.Polygon:
     open_here = high - low > 0.0
     if not open_here.any():
         raise ShapingError(
-            f"orthosis.band_width_mm = {plan.band_width_mm:g}: rings {2 * plan.lever_mm:.1f} mm apart leave no opening "
+            f"orthosis.band_width_mm = {plan.shape.band_width_mm:g}: rings {2 * plan.lever_mm:.1f} mm apart leave no opening "
             "between them; choose a narrower band or a longer orthosis.lever_mm"
         )
     low, high, around = low[open_here], high[open_here], around[open_here]
@@ -234,8 +304,13 @@ def _turn_deg(plan: RingPlan, squeeze_mm: float, slide_mm: float) -> float:
         found = []
         for points, segments, on_dorsal in zip(places, beside, sides, strict=True):
             # the rings follow half of the turn, so that tilt stays small
-            moved = apply(rigid(flexion_rotation(turn / 2 + tilt), np.zeros(3)), points + np.array([slide_mm, 0.0, rise]))
-            heights = [_height(limb, segment, moved, pose, on_dorsal) for segment in segments]
+            moved = apply(
+                rigid(flexion_rotation(turn / 2 + tilt), np.zeros(3)),
+                points + np.array([slide_mm, 0.0, rise]),
+            )
+            heights = [
+                midline_height(limb, segment, moved, pose, is_dorsal=on_dorsal) for segment in segments
+            ]
             found.append(float(np.min(heights)) + squeeze_mm)
         return np.array(found)
 
@@ -246,26 +321,16 @@ def _turn_deg(plan: RingPlan, squeeze_mm: float, slide_mm: float) -> float:
 
 def _bearing_points(plan: RingPlan, number: int) -> Floats:
     """Points (3, 3) across the flat of the proximal ring, the distal ring or the bar in the middle plane, from the PIP centre."""
-    skin, clearance = plan.skin, plan.options.clearance_mm
+    skin, clearance = plan.skin, plan.shape.clearance_mm
     pip = skin.limb.landmarks["pip"]
     station = (pip - plan.lever_mm, pip + plan.lever_mm, plan.bar_station_mm)[number]
-    flat = plan.band_width_mm / 2 - plan.options.rim_radius_mm
+    flat = plan.shape.band_width_mm / 2 - plan.shape.rim_radius_mm
     stations = station + flat * np.array([-1.0, 0.0, 1.0])
     is_dorsal = (skin.centre_fraction == 0.0) == (number < 2)
     points = skin.limb.skin_points(stations, np.full(3, 0.0 if is_dorsal else 0.5))
     _, dorsal = skin.limb.spine.at(stations)
-    return points + (clearance if is_dorsal else -clearance) * dorsal - skin.limb.segment_transform("middle")[:3, 3]
-
-
-def _height(limb: FingerLimb, segment: Segment, points: Floats, pose: FingerPose, is_dorsal: bool) -> Floats:
-    """Height (n,) of points, given from the PIP centre, above the dorsal or the volar line of one rigid segment."""
-    pip = limb.segment_transform("middle", pose)[:3, 3]
-    local = apply(inverse(limb.segment_transform(segment, pose)), points + pip)
-    start = 0.0 if segment == "proximal" else limb.landmarks["pip"]
-    station = start + local[:, 0]
-    end = limb.landmarks["pip"]
-    inside = np.minimum(station, end) if segment == "proximal" else np.maximum(station, end)
-    _, half_depth = limb.half_axes(inside)
-    middle = limb.section_middle(inside)
-    cap = np.sqrt(np.clip(1.0 - ((station - inside) / half_depth) ** 2, 0.0, 1.0))
-    return local[:, 2] - middle - half_depth * cap if is_dorsal else middle - half_depth * cap - local[:, 2]
+    return (
+        points
+        + (clearance if is_dorsal else -clearance) * dorsal
+        - skin.limb.segment_transform("middle")[:3, 3]
+    )
