@@ -58,7 +58,7 @@ def outcome(data: dict[str, Any]) -> Case[Any] | str:
         return str(refusal)
 
 
-def with_value(key: str, value: object) -> dict[str, Any]:
+def with_value(key: str, value: object, kind: str | None = None) -> dict[str, Any]:
     """Tables of a sound case with one dotted key set."""
     data = sound()
     *tables, name = key.split(".")
@@ -66,27 +66,38 @@ def with_value(key: str, value: object) -> dict[str, Any]:
     for each in tables:
         table = table.setdefault(each, {})
     table[name] = value
-    if key.startswith("orthosis.pip_"):
-        data["orthosis"]["kind"] = "pip_extension"
+    if kind is None and key.startswith("orthosis.pip_"):
+        kind = "pip_extension"
+    if kind is not None:
+        data["orthosis"]["kind"] = kind
     return data
 
 
-def numbers() -> Iterator[tuple[str, float, float]]:
-    """Yield every key of a case that takes a number, with its lowest and highest value."""
+Number = tuple[str, str, float, float]
 
-    def of(model: type[Section], prefix: str) -> Iterator[tuple[str, float, float]]:
+
+def numbers() -> Iterator[Number]:
+    """Yield every key of a case that takes a number: a kind that has it, the key, its lowest and highest value."""
+
+    def of(kind: str, model: type[Section], prefix: str) -> Iterator[Number]:
         for name, field in model.model_fields.items():
             for inner in subsections(field):
-                yield from of(inner, f"{prefix}{name}.")
+                yield from of(kind, inner, f"{prefix}{name}.")
             low = [item.ge for item in field.metadata if isinstance(item, Ge)]
             high = [item.le for item in field.metadata if isinstance(item, Le)]
             if low and high:
-                yield f"{prefix}{name}", float(low[0]), float(high[0])
+                yield kind, f"{prefix}{name}", float(low[0]), float(high[0])
 
-    return iter(sorted(set(of(case_file_model(OPTIONS), ""))))
+    every = {
+        number[1:]: number
+        for kind in OPTIONS
+        for number in of(kind, case_file_model({kind: OPTIONS[kind]}), "")
+    }
+    return iter(sorted(every.values()))
 
 
 NUMBERS = list(numbers())
+NAMES = [f"{kind} {key}" for kind, key, *_ in NUMBERS]
 
 
 # worked cases -------------------------------------------------------------------------------------------------
@@ -151,28 +162,28 @@ def test_the_readme_shows_a_case_that_can_be_read() -> None:
 # every key ----------------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("key", "low", "high"), NUMBERS, ids=[row[0] for row in NUMBERS])
-def test_limits_of_every_number(key: str, low: float, high: float) -> None:
+@pytest.mark.parametrize(("kind", "key", "low", "high"), NUMBERS, ids=NAMES)
+def test_limits_of_every_number(kind: str, key: str, low: float, high: float) -> None:
     """Just outside is refused by name with both limits; on the limit this key alone is no longer complained of."""
     for outside in (math.nextafter(low, -math.inf), math.nextafter(high, math.inf), -1e300, 1e300):
         with pytest.raises(InputError) as refusal:
-            made(with_value(key, outside))
+            made(with_value(key, outside, kind))
         assert f" {key} = " in str(refusal.value)
         assert f"a number from {low:g} to {high:g}" in str(refusal.value)
     for limit in (low, high):  # at most, it contradicts another key
-        assert f"a number from {low:g} to {high:g}" not in str(outcome(with_value(key, limit)))
+        assert f"a number from {low:g} to {high:g}" not in str(outcome(with_value(key, limit, kind)))
 
 
-@pytest.mark.parametrize("key", [row[0] for row in NUMBERS])
-def test_a_number_is_a_number(key: str) -> None:
+@pytest.mark.parametrize(("kind", "key"), [row[:2] for row in NUMBERS], ids=NAMES)
+def test_a_number_is_a_number(kind: str, key: str) -> None:
     for value in ("2", "2 mm", True, False, math.nan, math.inf, [2.0], {}, 10**400):
         with pytest.raises(InputError) as refusal:
-            made(with_value(key, value))
+            made(with_value(key, value, kind))
         assert f" {key} = " in str(refusal.value)
 
 
 def test_every_length_angle_and_girth_names_its_unit() -> None:
-    plain = {key.rpartition(".")[2] for key, *_ in NUMBERS if not unit_of(key)}
+    plain = {key.rpartition(".")[2] for _, key, *_ in NUMBERS if not unit_of(key)}
     assert plain == {"open_fraction"}
 
 

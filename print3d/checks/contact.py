@@ -30,6 +30,8 @@ NEAR_MM = 2.0
 MOST_NEAR = 30
 CELL_MM = 1.5
 MOST_NEAR_ROUNDS = 3
+N_BESIDE = 2
+"""Of the bodies of a loose part, so many are the segments beside the joint; the rest are other parts."""
 FREE_MM = 0.05
 """A loose part with this much gap all around is free and is moved no further."""
 FIRST_STEP_MM, LEAST_STEP_MM, LEVER_MM = 1.5, 0.05, 10.0
@@ -38,10 +40,17 @@ FIRST_STEP_MM, LEAST_STEP_MM, LEVER_MM = 1.5, 0.05, 10.0
 
 @dataclass(frozen=True)
 class Touch:
-    """The least gap (mm, negative inside the finger) and the place that has it, on the orthosis as it was built."""
+    """What is nearest at one angle.
+
+    gap_mm : the least gap, negative inside the finger or inside another part
+    where : the place that has it, on the orthosis as it was built
+    between_parts_mm : the least gap between a loose part and the carried ones; where that is more than `NEAR_MM` above
+        `gap_mm` it reads as that
+    """
 
     gap_mm: float
     where: tuple[float, float, float]
+    between_parts_mm: float = np.inf
 
 
 class Contact(Protocol):
@@ -72,7 +81,9 @@ class NearestOf:
 
     def touch(self, angle_deg: float) -> Touch:
         """Return the least gap of any."""
-        return min((contact.touch(angle_deg) for contact in self._contacts), key=lambda touch: touch.gap_mm)
+        touches = [contact.touch(angle_deg) for contact in self._contacts]
+        nearest = min(touches, key=lambda touch: touch.gap_mm)
+        return replace(nearest, between_parts_mm=min(touch.between_parts_mm for touch in touches))
 
 
 class CarriedContact:
@@ -199,7 +210,8 @@ class FloatingContact:
         fine = members[gaps(self._placement, members).near()]
         self._place(gaps, fine, FINE_ROUNDS)
         found = gaps(self._placement, fine)
-        return Touch(found.least, at(fine[int(np.argmin(found.value.min(axis=0)))]))
+        between = min(found.value[N_BESIDE:].min(initial=np.inf), found.least + NEAR_MM)
+        return Touch(found.least, at(fine[int(np.argmin(found.value.min(axis=0)))]), float(between))
 
     def _place(self, gaps: Callable[[Floats, Floats], Gaps], points: Floats, rounds: int) -> float:
         """Move the part by linear programs until the least gap of `points` grows no more, and return that gap."""

@@ -20,6 +20,7 @@ class CheckLimits:
 
     wall_mm: Limit
     asked_wall_mm: Limit
+    asked_ring_wall_mm: Limit
     dip_hyperextension_deg: Limit
     hole_mm: Limit
     text_width_mm: Limit
@@ -33,6 +34,7 @@ class CheckLimits:
         2.0, "own choice: two extrusion widths on either side of a bridge; published bridges 2.5 to 5"
     )
     penetration_mm: Limit = Limit(0.05, "own choice: the skin mesh's and the shell's chord error")
+    between_parts_mm: Limit = Limit(0.0, "two rigid parts cannot share a place")
     gap_deviation_mm: Limit = Limit(
         0.2, "own choice: a finger tape reads to 1 mm of girth, 0.16 mm of radius"
     )
@@ -56,6 +58,7 @@ def limits_of_case(case: Case[Any]) -> CheckLimits:
         dip_hyperextension_deg=_hyperextension_limit(case),
         wall_mm=figure("min_wall_mm"),
         asked_wall_mm=Limit(case.orthosis.wall_mm, "orthosis.wall_mm of the case"),
+        asked_ring_wall_mm=_asked_ring_wall(case),
         hole_mm=figure("min_hole_mm"),
         text_width_mm=figure("min_text_width_mm"),
         text_height_mm=figure("min_text_height_mm"),
@@ -64,6 +67,13 @@ def limits_of_case(case: Case[Any]) -> CheckLimits:
         squeeze_mm=Limit(case.orthosis.squeeze.motion_mm, "orthosis.squeeze.motion_mm"),
         stop_squeeze_mm=Limit(case.orthosis.squeeze.stop_mm, "orthosis.squeeze.stop_mm"),
     )
+
+
+def _asked_ring_wall(case: Case[Any]) -> Limit:
+    """The wall asked of a ring: its own where it is one of two parts."""
+    if hasattr(case.orthosis, "ring"):
+        return Limit(case.orthosis.ring.wall_mm, "orthosis.ring.wall_mm of the case")
+    return Limit(case.orthosis.wall_mm, "orthosis.wall_mm of the case")
 
 
 def _hyperextension_limit(case: Case[Any]) -> Limit:

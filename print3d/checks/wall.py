@@ -53,15 +53,16 @@ def check_wall(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
         judged = np.isin(part.mesh.face_kind, (FaceKind.INNER, FaceKind.OUTER))
         longest = max(START_MM, 1.6 * part.definition.wall_mm)
         thickness, where = measure_thinnest_wall(Surface(part.mesh.mesh), judged, longest)
-        asked = limits.asked_wall_mm.value - limits.wall_tolerance_mm.value
+        asked = limits.asked_ring_wall_mm if part.rings else limits.asked_wall_mm
         findings.append(
             Finding("wall", f"{part.name}: thinnest wall", thickness, limits.wall_mm.value, "mm", "at least",
                     METHOD, limits.wall_mm.source, where)
         )  # fmt: skip
         if part.definition.mark_height_mm > 0 or not part.definition.pattern.marks:
             findings.append(
-                Finding("wall", f"{part.name}: thinnest wall against the asked {limits.asked_wall_mm.value:g} mm",
-                        thickness, asked, "mm", "at least", METHOD, limits.asked_wall_mm.source, where)
+                Finding("wall", f"{part.name}: thinnest wall against the asked {asked.value:g} mm",
+                        thickness, asked.value - limits.wall_tolerance_mm.value, "mm", "at least", METHOD,
+                        asked.source, where)
             )  # fmt: skip
     return findings
 

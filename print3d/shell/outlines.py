@@ -94,21 +94,28 @@ def cuts_across(definition: ShellDefinition) -> Cuts | None:
     if period is None:
         return None
     places = (np.arange(CUT_CANDIDATES) / CUT_CANDIDATES - 0.5) * period
-    free = np.ones(CUT_CANDIDATES, dtype=bool)
+    room = np.full(CUT_CANDIDATES, period)
     for loop in (*pattern.holes, *pattern.marks):
         low, high = loop.points[:, 1].min(), loop.points[:, 1].max()
-        free &= np.abs(_wrapped(places - (low + high) / 2, period)) > (high - low) / 2 + margin
-    if free.sum() < 2:
+        apart = np.abs(_wrapped(places - (low + high) / 2, period)) - (high - low) / 2
+        room = np.minimum(room, apart - margin)
+    free = np.flatnonzero(room > 0.0)
+    if len(free) < 2:
         raise ShapingError(
             "a wrap-around pattern has openings all around, so that its solid cannot be cut into sectors: leave a straight "
             f"strip along it of {2 * margin:g} mm between openings, in two places"
         )
-    chosen = places[free]
+    # far from each other and from openings: sewing would join a cut to a rim that runs close beside it
     first, second = max(
-        ((a, b) for a in chosen for b in chosen if a < b),
-        key=lambda pair: min(pair[1] - pair[0], period - pair[1] + pair[0]),
+        ((a, b) for a in free for b in free if a < b),
+        key=lambda pair: min(
+            places[pair[1]] - places[pair[0]],
+            period - places[pair[1]] + places[pair[0]],
+            2 * room[pair[0]],
+            2 * room[pair[1]],
+        ),
     )
-    return float(first), float(second)
+    return float(places[first]), float(places[second])
 
 
 def refuse_crossings(definition: ShellDefinition) -> None:

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from print3d.checks.contact import Contact, contact_at
 from print3d.checks.limits import limits_of_case
 from print3d.checks.motion import check_motion, sweep
 from print3d.checks.nearest import Surface
@@ -27,19 +28,23 @@ def orthosis(case: Any) -> Orthosis:
     return pip_extension.build(case)
 
 
+def dip_of(orthosis: Orthosis) -> Contact:
+    return contact_at(finger_views(orthosis)[0], orthosis, "dip")
+
+
 def test_an_arc_blocked_from_its_start_is_told_with_its_depth(orthosis: Orthosis, case: Any) -> None:
     blocked = replace(orthosis, freed=(FreeArc("dip", 130.0, 150.0),))
     (finding,) = check_motion(blocked, limits_of_case(case))
     assert (finding.holds, finding.measured) == (False, 130.0)
     assert "inf" not in finding.method
-    assert sweep(finger_views(orthosis)[0], FreeArc("dip", 130.0, 150.0), "middle", 1.0).least_gap_mm < -1.0
+    assert sweep(dip_of(orthosis), FreeArc("dip", 130.0, 150.0), 1.0).least_gap_mm < -1.0
     assert finding.where is not None
 
 
 def test_the_least_gap_is_that_of_the_whole_mesh(orthosis: Orthosis) -> None:
     """At one angle the distal phalanx, moved by hand, is as far from all vertices as the sweep says."""
     angle = 60.0
-    found = sweep(finger_views(orthosis)[0], FreeArc("dip", angle, angle), "middle", 1.0)
+    found = sweep(dip_of(orthosis), FreeArc("dip", angle, angle), 1.0)
     limb = orthosis.limb.posed(dip_flexion_deg=angle)
     distal_from_limb = np.linalg.inv(limb.segment_transform("distal"))
     body = Surface(limb.segment_body("distal"))
@@ -50,7 +55,6 @@ def test_the_least_gap_is_that_of_the_whole_mesh(orthosis: Orthosis) -> None:
 def test_a_step_never_jumps_over_what_a_finer_sweep_finds(orthosis: Orthosis) -> None:
     """The angle of first contact does not depend on where the steps fall."""
     ends = [
-        sweep(finger_views(orthosis)[0], FreeArc("dip", 0.0, end), "middle", 1.0).free_to_deg
-        for end in (134.0, 141.0, 150.0)
+        sweep(dip_of(orthosis), FreeArc("dip", 0.0, end), 1.0).free_to_deg for end in (134.0, 141.0, 150.0)
     ]
     assert ends == pytest.approx([np.mean(ends)] * 3, abs=1.0)

@@ -11,11 +11,12 @@ import numpy as np
 import pytest
 from scipy.spatial import KDTree
 
+from print3d.checks.contact import contact_at, moving_segments
 from print3d.checks.gap import measure_gap
 from print3d.checks.joints import check_joints
 from print3d.checks.limits import limits_of_case
 from print3d.checks.marking import letter_tops
-from print3d.checks.motion import moving_segments, sweep
+from print3d.checks.motion import sweep
 from print3d.checks.nearest import Surface
 from print3d.checks.suite import run_suite
 from print3d.checks.wall import check_wall, measure_thinnest_wall
@@ -269,7 +270,10 @@ def test_a_free_joint_is_swept_to_the_end_it_is_asked_for(orthosis: Orthosis, ca
 def test_softer_tissue_lets_a_blocked_joint_go_further(orthosis: Orthosis) -> None:
     """The free angle grows with the squeeze; without any it is the rigid finger's, whatever the squeeze asked about."""
     arc = FreeArc("dip", 0.0, 150.0)
-    found = [sweep(finger_views(orthosis)[0], arc, "middle", squeeze) for squeeze in (0.0, 0.5, 1.0, 2.0)]
+    found = [
+        sweep(contact_at(finger_views(orthosis)[0], orthosis, "dip"), arc, squeeze)
+        for squeeze in (0.0, 0.5, 1.0, 2.0)
+    ]
     free = [each.free_to_deg for each in found]
     assert free == sorted(free)
     assert free[0] < free[-1] < 150.0

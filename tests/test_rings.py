@@ -1,0 +1,175 @@
+"""Rings and blocks do mechanically what they are for; planted faults are found by the check meant for them."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from print3d.checks.limits import limits_of_case
+from print3d.checks.stops import check_stops
+from print3d.checks.suite import run_suite
+from print3d.errors import InputError, ShapingError
+from print3d.geometry.mesh import Mesh
+from print3d.inputs.case import Case
+from print3d.limb.unrolled import UnrolledJoint
+from print3d.orthoses import figure_of_eight, mallet_with_pip_block
+from print3d.orthoses.built import FreeArc, Orthosis, Part, Stop
+from print3d.orthoses.finger_shell import build_part
+from print3d.orthoses.mallet_shell import ProximalEnd, mallet_plan
+from tests.conftest import is_closed
+
+MakeCase = Callable[..., Case[Any]]
+RING = {"kind": "figure_of_eight"}
+BLOCK = {"kind": "mallet_with_pip_block"}
+
+
+def failing(orthosis: Orthosis, case: Case[Any]) -> set[str]:
+    return {finding.check for finding in run_suite(orthosis, limits_of_case(case)) if not finding.holds}
+
+
+def moved(part: Part, shift_mm: tuple[float, float, float]) -> Part:
+    mesh = part.mesh.mesh
+    return replace(part, mesh=replace(part.mesh, mesh=Mesh(mesh.vertices + np.array(shift_mm), mesh.faces)))
+
+
+# --- what they are for ---------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("blocks", ["extension", "flexion"])
+@pytest.mark.parametrize("angle", [0.0, 15.0, 30.0])
+def test_a_ring_stops_the_joint_where_it_is_asked_to(make_case: MakeCase, blocks: str, angle: float) -> None:
+    """Plane geometry chose the shape, a loose ring on the mesh is measured: two ways, one angle within 2 degrees."""
+    case = make_case(RING | {"blocks": blocks, "pip_flexion_deg": angle})
+    orthosis = figure_of_eight.build(case)
+    assert not failing(orthosis, case)
+    assert is_closed(orthosis.parts[0].mesh.mesh)
+
+
+def test_a_softer_skin_lets_the_joint_go_further(make_case: MakeCase) -> None:
+    orthosis = figure_of_eight.build(make_case(RING))
+    measured = []
+    for squeeze in (0.0, 0.2, 0.4, 0.8):
+        limits = limits_of_case(make_case(RING | {"squeeze": {"stop_mm": squeeze}}))
+        (finding,) = check_stops(orthosis, limits)
+        measured.append(finding.measured)
+    assert measured == sorted(measured, reverse=True)
+    assert measured[0] - measured[-1] > 5.0
+
+
+def test_a_longer_lever_stops_more_firmly(make_case: MakeCase) -> None:
+    """The same squeeze lets the joint turn by less on longer levers: roughly in proportion to 1 / lever."""
+    given = []
+    for lever in (7.0, 11.0):
+        case = make_case(RING | {"lever_mm": lever})
+        soft = limits_of_case(make_case(RING | {"squeeze": {"stop_mm": 0.8}}))
+        orthosis = figure_of_eight.build(case)
+        firm, yielding = (
+            check_stops(orthosis, limits)[0].measured for limits in (limits_of_case(case), soft)
+        )
+        given.append(firm - yielding)
+    assert given[0] / given[1] == pytest.approx(11.0 / 7.0, rel=0.25)
+
+
+def test_a_loose_ring_finds_its_place_again_after_it_was_moved(make_case: MakeCase) -> None:
+    """Shifted by 0.8 mm and measured, the ring stops the finger at the same angle: only its shape counts."""
+    case = make_case(RING)
+    orthosis = figure_of_eight.build(case)
+    shifted = replace(orthosis, parts=(moved(orthosis.parts[0], (0.5, 0.0, -0.6)),))
+    first, second = (check_stops(each, limits_of_case(case))[0].measured for each in (orthosis, shifted))
+    assert second == pytest.approx(first, abs=0.6)
+
+
+@pytest.mark.parametrize("pieces", ["one", "two"])
+@pytest.mark.parametrize("angle", [25.0, 30.0])
+def test_a_block_stops_the_pip_and_holds_the_dip(make_case: MakeCase, pieces: str, angle: float) -> None:
+    case = make_case(
+        BLOCK
+        | {
+            "pieces": pieces,
+            "pip_flexion_deg": angle,
+            "dip_hyperextension_deg": 4.0,
+            "straps": {"style": "wrap"},
+        }
+    )
+    assert not failing(mallet_with_pip_block.build(case), case)
+
+
+def test_the_skin_about_a_joint_is_unrolled_at_true_length(make_case: MakeCase) -> None:
+    """A millimetre along is a millimetre on the skin on every line, also inside the bend of a flexed PIP."""
+    limb = figure_of_eight.build(make_case(RING | {"pip_flexion_deg": 30.0})).limb
+    skin = UnrolledJoint(limb, 0.0, 16.0)
+    girth = skin.reference_girth_mm
+    along, around = np.meshgrid(np.linspace(-8, 8, 81), np.linspace(-girth / 2, girth / 2, 13), indexing="ij")
+    points = skin.points(along.ravel(), around.ravel()).reshape(*along.shape, 3)
+    steps = np.linalg.norm(np.diff(points, axis=0), axis=2)
+    assert steps == pytest.approx(np.full(steps.shape, 0.2), abs=0.002)
+    assert skin.along(limb.landmarks["pip"], 3.0) == 0.0
+
+
+# --- planted faults ------------------------------------------------------------------------------------------
+
+
+def test_a_stop_six_degrees_off(make_case: MakeCase) -> None:
+    case = make_case(RING)
+    orthosis = replace(figure_of_eight.build(case), stops=(Stop("pip", "extension", 16.0),))
+    assert failing(orthosis, case) == {"stops"}
+
+
+def test_a_hood_six_degrees_off(make_case: MakeCase) -> None:
+    case = make_case(BLOCK)
+    orthosis = replace(mallet_with_pip_block.build(case), stops=(Stop("pip", "extension", 24.0),))
+    assert failing(orthosis, case) == {"stops"}
+
+
+def test_a_block_that_also_stops_flexion(make_case: MakeCase) -> None:
+    """A sleeve where there should be a hood: the PIP does not extend, and does not flex either."""
+    case = make_case(BLOCK)
+    good = mallet_with_pip_block.build(case)
+    start = good.limb.landmarks["pip"] - 12.0
+    sleeve = build_part(mallet_plan(case, good.limb, "sleeve", ProximalEnd(start, start)))
+    found = failing(replace(good, parts=(sleeve,)), case)
+    assert "motion" in found
+
+
+def test_a_ring_around_the_bent_finger_that_stops_flexion_too(make_case: MakeCase) -> None:
+    """The reverse ring, asked to leave flexion free."""
+    case = make_case(RING | {"blocks": "flexion", "pip_flexion_deg": 15.0})
+    orthosis = replace(figure_of_eight.build(case), freed=(FreeArc("pip", 15.0, 100.0),))
+    assert failing(orthosis, case) == {"motion"}
+
+
+def test_two_pieces_that_collide(make_case: MakeCase) -> None:
+    case = make_case(BLOCK | {"pieces": "two", "straps": {"style": "wrap"}})
+    good = mallet_with_pip_block.build(case)
+    ring, mallet = good.parts
+    into_ring = -9.0 * good.limb.segment_transform("middle")[:3, 0]
+    found = failing(replace(good, parts=(ring, moved(mallet, tuple(into_ring)))), case)
+    assert "pair" in found
+
+
+# --- what cannot be built ------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("options", "message"),
+    [
+        ({"lever_mm": 24.0}, r"orthosis.lever_mm: rings 24.0 mm from the PIP do not fit"),
+        ({"band_width_mm": 12.0, "lever_mm": 15.0}, r"6 to 1\d\.\d mm are possible with band_width_mm = 12"),
+    ],
+)
+def test_rings_that_do_not_fit_are_refused_with_what_would(
+    make_case: MakeCase, options: dict[str, Any], message: str
+) -> None:
+    with pytest.raises(ShapingError, match=message):
+        figure_of_eight.build(make_case(RING | options))
+
+
+def test_a_ring_takes_no_vents_straps_or_letters(make_case: MakeCase) -> None:
+    with pytest.raises(InputError) as refusal:
+        make_case(
+            RING | {"vents": {"grid": "square"}, "straps": {"style": "wrap"}, "marking": {"style": "raised"}}
+        )
+    for key in ("vents.grid", "straps.style", "marking.style"):
+        assert f"orthosis.{key}" in str(refusal.value)
