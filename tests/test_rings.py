@@ -156,7 +156,7 @@ def test_two_pieces_that_collide(make_case: MakeCase) -> None:
     ("options", "message"),
     [
         ({"lever_mm": 24.0}, r"orthosis.lever_mm: rings 24.0 mm from the PIP do not fit"),
-        ({"band_width_mm": 12.0, "lever_mm": 15.0}, r"6 to 1\d\.\d mm are possible with band_width_mm = 12"),
+        ({"band_width_mm": 12.0, "lever_mm": 22.0}, r"6 to 1\d\.\d mm are possible with band_width_mm = 12"),
     ],
 )
 def test_rings_that_do_not_fit_are_refused_with_what_would(
