@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from print3d.checks.limits import limits_of_case
+from print3d.checks.motion import check_motion
 from print3d.checks.stops import check_stops
 from print3d.checks.suite import run_suite
 from print3d.errors import InputError, ShapingError
@@ -145,8 +146,15 @@ def test_two_pieces_that_collide(make_case: MakeCase) -> None:
     good = mallet_with_pip_block.build(case)
     ring, mallet = good.parts
     into_ring = -9.0 * good.limb.segment_transform("middle")[:3, 0]
-    found = failing(replace(good, parts=(ring, moved(mallet, tuple(into_ring)))), case)
-    assert "pair" in found
+    faulty = replace(good, parts=(ring, moved(mallet, tuple(into_ring))))
+    (beside,) = [
+        each for each in check_motion(faulty, limits_of_case(case)) if each.what.startswith("parts beside")
+    ]
+    assert not beside.holds
+    (beside,) = [
+        each for each in check_motion(good, limits_of_case(case)) if each.what.startswith("parts beside")
+    ]
+    assert beside.holds
 
 
 # --- what cannot be built ------------------------------------------------------------------------------------

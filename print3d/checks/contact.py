@@ -4,15 +4,16 @@ A part strapped to its carrier segment stays with it. A part held by its shape a
 at each angle it goes where it is pressed least, found by a few linear programs on the signed distances.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import linprog
 
-from print3d.checks.nearest import PointCloud, Surface, at
+from print3d.checks.nearest import DistanceField, PointCloud, Surface, at
 from print3d.geometry.frames import apply, flexion_rotation, inverse
 from print3d.geometry.mesh import Mesh
 from print3d.limb.finger import DISTAL_OF, SEGMENTS, FingerJoint, FingerLimb, FingerPose, Segment
@@ -21,20 +22,26 @@ from print3d.orthoses.built import SLIDE_MM, FingerView, Orthosis
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-MOST_ROUNDS, FINE_ROUNDS = 16, 3
+MOST_ROUNDS = 16
 LEAST_GAIN = 0.004
 """A round that raises the least gap by less than this share of its step was too bold: the next steps are shorter."""
 SETTLED_MM = 0.01
 NEAR_MM = 2.0
 """Points this much farther away than the nearest take no part in a round of placing."""
-MOST_NEAR = 30
+MOST_CHANGE = 2.4
+"""A gap changes by no more than this many steps when tilt and both shifts are a step each."""
 CELL_MM = 1.5
+FIELD_ERROR_MM = 0.05
+"""Points whose tabulated distance is within this of the least are measured on the surfaces themselves."""
+BEYOND_MM, REACH_MM = 3.0, 24.0
+"""Distances are tabulated this far around a body, and this far along it from the joint."""
 MOST_NEAR_ROUNDS = 3
+TURN_DEG = 5.0
 N_BESIDE = 2
 """Of the bodies of a loose part, so many are the segments beside the joint; the rest are other parts."""
 FREE_MM = 0.05
 """A loose part with this much gap all around is free and is moved no further."""
-FIRST_STEP_MM, LEAST_STEP_MM, LEVER_MM = 1.5, 0.05, 10.0
+FIRST_STEP_MM, LEAST_STEP_MM, LEVER_MM = 1.0, 0.05, 10.0
 """Largest shift in a first and in a last round, and the lever at which a tilt counts as a shift."""
 
 
@@ -94,7 +101,7 @@ class CarriedContact:
     ) -> None:
         self._limb, self._carrier, self._joint = limb, carrier, joint
         segments = moving_segments(carrier, joint)
-        self._bodies = {segment: Surface(limb.segment_body(segment)) for segment in segments}
+        self._bodies = {segment: segment_surface(limb, segment) for segment in segments}
         self._cloud = PointCloud(np.vstack([mesh.vertices for mesh in meshes]))
 
     def touch(self, angle_deg: float) -> Touch:
@@ -139,19 +146,12 @@ class Gaps:
         """The least of all."""
         return float(self.value.min())
 
-    def near(self) -> Ints:
-        """The points that are among the nearest to some body, and not much farther than the nearest of all."""
-        chosen = [
-            np.argsort(row)[:MOST_NEAR][np.sort(row)[:MOST_NEAR] < self.least + NEAR_MM] for row in self.value
-        ]
-        return np.unique(np.concatenate(chosen))
-
     def best_move(self, step_mm: float, slide_mm: Floats) -> Floats:
         """Return the placement change (3,) that would raise the least gap most if the slopes held.
 
         Each is at most `step_mm`; along the finger there are `slide_mm` (2,) left to go proximally and distally.
         """
-        near = self.value < self.least + NEAR_MM
+        near = self.value < self.least + MOST_CHANGE * step_mm
         value, slope = self.value[near], self.slope[near]
         found = linprog(
             np.array([0.0, 0.0, 0.0, -1.0]),
@@ -167,6 +167,18 @@ class Gaps:
         return np.asarray(found.x[:3])
 
 
+@dataclass(frozen=True, eq=False)
+class Turned:
+    """The joint at one angle.
+
+    frames : each body's own frame from the limb's (4, 4)
+    half_turn_rad : half of the turn since the part was built
+    """
+
+    frames: Sequence[Floats]
+    half_turn_rad: float
+
+
 class FloatingContact:
     """A part loose in the finger's plane, across one joint: tilt and two shifts make its least gap as large as it gets.
 
@@ -179,50 +191,66 @@ class FloatingContact:
         self._limb, self._joint, self._points = limb, joint, mesh.vertices
         distal = DISTAL_OF[joint]
         self._centre = limb.segment_transform(distal)[:3, 3]
-        bodies = {segment: limb.segment_body(segment) for segment in (_before(distal), distal)}
+        beside: tuple[Segment, ...] = (SEGMENTS[SEGMENTS.index(distal) - 1], distal)
+        self._segments = [*beside, *[carrier] * len(carried)]
         to_carrier = inverse(limb.segment_transform(carrier))
-        self._segments = [*bodies, *[carrier] * len(carried)]
-        others = [Mesh(apply(to_carrier, other.vertices), other.faces) for other in carried]
-        self._surfaces = [Surface(body) for body in (*bodies.values(), *others)]
+        others = [Surface(Mesh(apply(to_carrier, other.vertices), other.faces)) for other in carried]
+        self._surfaces = [*(segment_surface(limb, segment) for segment in beside), *others]
+        self._fields = [
+            *(_segment_field(limb, segment, joint) for segment in beside),
+            *(_field(other, apply(to_carrier, self._centre[None])[0]) for other in others),
+        ]
         self._placement = np.zeros(3)
+        self._built_at_deg = self._angle_deg = float(getattr(limb.pose, f"{joint}_flexion_deg"))
         self._cell_of = _cells(self._points)
         _, first = np.unique(self._cell_of, return_index=True)
         self._coarse = self._points[first]
 
     def touch(self, angle_deg: float) -> Touch:
-        """Return the least gap at an angle, the part placed where it is pressed least."""
-        pose = replace(self._limb.pose, **{f"{self._joint}_flexion_deg": angle_deg})
-        half_turn = np.radians(angle_deg - getattr(self._limb.pose, f"{self._joint}_flexion_deg")) / 2
-        frames = [inverse(self._limb.segment_transform(segment, pose)) for segment in self._segments]
+        """Return the least gap at an angle, the part placed where it is pressed least.
 
-        def gaps(placement: Floats, points: Floats) -> Gaps:
-            return self._gaps(frames, half_turn, placement, points)
+        The joint is turned there in small steps, so that the part follows it as on a finger.
+        """
+        n = max(1, int(np.ceil(abs(angle_deg - self._angle_deg) / TURN_DEG)))
+        for between in np.linspace(self._angle_deg, angle_deg, n + 1)[1:-1]:
+            self._settle(self._turned_to(float(between)))
+        self._angle_deg, turned = angle_deg, self._turned_to(angle_deg)
+        members = self._points[np.flatnonzero(np.isin(self._cell_of, self._settle(turned)))]
+        tabulated = self._values(turned, members)
+        nearest = members[(tabulated < tabulated.min(axis=1, keepdims=True) + FIELD_ERROR_MM).any(axis=0)]
+        _, placed = self._placed(turned, self._placement, nearest)
+        found = np.array(
+            [
+                surface.signed(apply(frame, placed))
+                for surface, frame in zip(self._surfaces, turned.frames, strict=True)
+            ]
+        )
+        least = float(found.min())
+        between_parts = min(found[N_BESIDE:].min(initial=np.inf), least + NEAR_MM)
+        return Touch(least, at(nearest[int(np.argmin(found.min(axis=0)))]), float(between_parts))
 
-        cells = gaps(self._placement, self._coarse).near()
+    def _settle(self, turned: Turned) -> Ints:
+        """Place the part by its coarse points, and return which of them matter."""
+        cells = _near(self._values(turned, self._coarse))
         for _ in range(MOST_NEAR_ROUNDS):
-            least = self._place(gaps, self._coarse[cells], MOST_ROUNDS)
-            coarse = gaps(self._placement, self._coarse)
-            missed = np.setdiff1d(coarse.near(), cells)
-            if coarse.least > least - SETTLED_MM or not len(missed):
+            least = self._place(turned, self._coarse[cells])
+            coarse = self._values(turned, self._coarse)
+            missed = np.setdiff1d(_near(coarse), cells)
+            if coarse.min() > least - SETTLED_MM or not len(missed):
                 break
             cells = np.union1d(cells, missed)
-        members = self._points[np.flatnonzero(np.isin(self._cell_of, cells))]
-        fine = members[gaps(self._placement, members).near()]
-        self._place(gaps, fine, FINE_ROUNDS)
-        found = gaps(self._placement, fine)
-        between = min(found.value[N_BESIDE:].min(initial=np.inf), found.least + NEAR_MM)
-        return Touch(found.least, at(fine[int(np.argmin(found.value.min(axis=0)))]), float(between))
+        return cells
 
-    def _place(self, gaps: Callable[[Floats, Floats], Gaps], points: Floats, rounds: int) -> float:
+    def _place(self, turned: Turned, points: Floats) -> float:
         """Move the part by linear programs until the least gap of `points` grows no more, and return that gap."""
-        here, step = gaps(self._placement, points), FIRST_STEP_MM
-        for _ in range(rounds):
+        here, step = self._gaps(turned, self._placement, points), FIRST_STEP_MM
+        for _ in range(MOST_ROUNDS):
             if here.least >= FREE_MM:
                 break
             trial = self._placement + here.best_move(
                 step, SLIDE_MM - self._placement[1] * np.array([-1.0, 1.0])
             )
-            there = gaps(trial, points)
+            there = self._gaps(turned, trial, points)
             gained = there.least - here.least
             if gained > 0.0:
                 self._placement, here = trial, there
@@ -232,19 +260,58 @@ class FloatingContact:
                     break
         return here.least
 
-    def _gaps(self, frames: Sequence[Floats], half_turn: float, placement: Floats, points: Floats) -> Gaps:
-        """Gaps of points (n, 3), which follow half of the joint's turn and then the placement."""
-        turn = flexion_rotation(half_turn + placement[0] / LEVER_MM)
-        turned = (points - self._centre + np.array([placement[1], 0.0, placement[2]])) @ turn.T
-        placed = turned + self._centre
-        value, slope = [], []
-        for surface, frame in zip(self._surfaces, frames, strict=True):
-            gap, normal = surface.signed_with_normals(apply(frame, placed))
-            normal = normal @ frame[:3, :3]
-            tilt = (normal[:, 0] * turned[:, 2] - normal[:, 2] * turned[:, 0]) / LEVER_MM
-            value.append(gap)
+    def _turned_to(self, angle_deg: float) -> Turned:
+        pose = replace(self._limb.pose, **{f"{self._joint}_flexion_deg": angle_deg})
+        frames = [inverse(self._limb.segment_transform(segment, pose)) for segment in self._segments]
+        return Turned(frames, float(np.radians(angle_deg - self._built_at_deg) / 2))
+
+    def _placed(self, turned: Turned, placement: Floats, points: Floats) -> tuple[Floats, Floats]:
+        """The turn (3, 3) of the part, half of the joint's and its own tilt, and points (n, 3) with it, shift included."""
+        turn = flexion_rotation(turned.half_turn_rad + placement[0] / LEVER_MM)
+        shifted = points - self._centre + np.array([placement[1], 0.0, placement[2]])
+        return turn, shifted @ turn.T + self._centre
+
+    def _values(self, turned: Turned, points: Floats) -> Floats:
+        """Tabulated gaps (bodies, n) of points (n, 3) of the part where it is now."""
+        _, placed = self._placed(turned, self._placement, points)
+        return np.array(
+            [
+                field.signed(apply(frame, placed))
+                for field, frame in zip(self._fields, turned.frames, strict=True)
+            ]
+        )
+
+    def _gaps(self, turned: Turned, placement: Floats, points: Floats) -> Gaps:
+        """Tabulated gaps of points (n, 3) at a placement, with their slopes."""
+        turn, placed = self._placed(turned, placement, points)
+        value, slope, lever = [], [], placed - self._centre
+        for field, frame in zip(self._fields, turned.frames, strict=True):
+            local = apply(frame, placed)
+            normal = field.slope(local) @ frame[:3, :3]
+            tilt = (normal[:, 0] * lever[:, 2] - normal[:, 2] * lever[:, 0]) / LEVER_MM
+            value.append(field.signed(local))
             slope.append(np.column_stack([tilt, *(normal @ turn)[:, [0, 2]].T]))
         return Gaps(np.array(value), np.array(slope))
+
+
+@lru_cache(maxsize=16)
+def segment_surface(limb: FingerLimb, segment: Segment) -> Surface:
+    """Return a segment's rigid body with its search tree; several checks of one orthosis ask for the same one."""
+    return Surface(limb.segment_body(segment))
+
+
+@lru_cache(maxsize=8)
+def _segment_field(limb: FingerLimb, segment: Segment, joint: FingerJoint) -> DistanceField:
+    from_limb = inverse(limb.segment_transform(segment))
+    centre = limb.segment_transform(DISTAL_OF[joint])[:3, 3]
+    return _field(segment_surface(limb, segment), apply(from_limb, centre[None])[0])
+
+
+def _field(surface: Surface, centre: Floats) -> DistanceField:
+    """The distance field of a body around a joint centre (3,) in its own frame."""
+    low = np.maximum(surface.mesh.vertices.min(axis=0) - BEYOND_MM, centre - REACH_MM)
+    high = np.minimum(surface.mesh.vertices.max(axis=0) + BEYOND_MM, centre + REACH_MM)
+    return DistanceField(surface, low, high)
 
 
 def _cells(points: Floats) -> Ints:
@@ -253,5 +320,6 @@ def _cells(points: Floats) -> Ints:
     return numbers.ravel()
 
 
-def _before(segment: Segment) -> Segment:
-    return SEGMENTS[SEGMENTS.index(segment) - 1]
+def _near(value: Floats) -> Ints:
+    """Which points, of gaps (bodies, n), are not much farther from some body than the nearest of all."""
+    return np.flatnonzero((value < value.min() + NEAR_MM).any(axis=0))

@@ -1,7 +1,7 @@
 """Held joints: the angle at which the shell really holds them, found again from its inner surface.
 
-The two rigid segments beside a joint are fitted into the shell: the angle is the one at which the gap between the inner face and the
-segments varies least. The asked angle only says where the search begins.
+The rigid segment beyond a joint is fitted into the shell: the angle is the one at which its gap to the inner face is off its
+plan by the same as on the near side. The asked angle only says where the search begins.
 """
 
 import numpy as np
@@ -16,15 +16,14 @@ from print3d.limb.finger import DISTAL_OF, SEGMENTS, FingerJoint, FingerLimb, Fi
 from print3d.orthoses.built import Orthosis, Part
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 MOST_POINTS = 700
-METHOD = "rigid segments fitted into the inner face, least varying gap"
+METHOD = "rigid segment beyond the joint fitted into the inner face, least varying gap"
 MEASURING_DEG = 0.1
 """Error of the fitted angle: 0.07 at worst over all fingers, forms and angles tried. All that is added to a limit of the skin."""
 LEAST_POINTS = 30
 SEARCH_DEG = 25.0
 """The angle is looked for this far to either side of the asked one; an orthosis further off reads as this far off."""
-FLARE_MM = 0.1
-"""Points planned more than this above the least clearance belong to a flare or relief and are left out."""
 
 
 def check_joints(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
@@ -61,17 +60,21 @@ def check_joints(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
 def measure_held_angle(limb: FingerLimb, part: Part, joint: FingerJoint, asked_deg: float) -> float:
     """Return the flexion (deg) at which the segments beside a joint fit the inner face best."""
     proximal, distal = _beside(joint)
-    beside = {segment: _points_beside(limb, part, joint, segment) for segment in (proximal, distal)}
-    bodies = {segment: Surface(limb.segment_body(segment)) for segment in (proximal, distal)}
+    beside, planned = {}, {}
+    for segment in (proximal, distal):
+        chosen = _beside_joint(limb, part, joint, segment)
+        beside[segment] = part.mesh.mesh.vertices[part.skin_vertices[chosen]]
+        planned[segment] = part.planned_gap_mm[chosen]
+    body = Surface(limb.segment_body(distal))
     to_proximal = inverse(limb.segment_transform(proximal))
-    gap_proximal = bodies[proximal].signed(apply(to_proximal, beside[proximal]))
+    off = float((Surface(limb.skin_mesh()).signed(beside[proximal]) - planned[proximal]).mean())
     key = f"{joint}_flexion_deg"
 
     def spread(angle: float) -> float:
         pose = FingerPose(**{**vars(limb.pose), key: angle})
         moved = inverse(limb.segment_transform(distal, pose)) @ limb.segment_transform(proximal, pose)
-        gap = bodies[distal].signed(apply(moved @ to_proximal, beside[distal]))
-        return float(np.mean((gap - gap_proximal.mean()) ** 2))
+        gap = body.signed(apply(moved @ to_proximal, beside[distal]))
+        return float(np.mean((gap - planned[distal] - off) ** 2))
 
     result = minimize_scalar(
         spread,
@@ -90,20 +93,16 @@ def _beside(joint: FingerJoint) -> tuple[Segment, Segment]:
 
 def _fewest_points(limb: FingerLimb, part: Part, joint: FingerJoint) -> int:
     """How many points a part has beside a joint, on the side that has fewer."""
-    return min(len(_points_beside(limb, part, joint, segment)) for segment in _beside(joint))
+    return min(len(_beside_joint(limb, part, joint, segment)) for segment in _beside(joint))
 
 
-def _points_beside(limb: FingerLimb, part: Part, joint: FingerJoint, segment: Segment) -> Floats:
-    """Points of the inner face over one straight segment next to the joint, flares left out."""
-    inner = part.mesh.mesh.vertices[part.mesh.inner_vertices]
-    even = part.planned_gap_mm < part.planned_gap_mm.min() + FLARE_MM
+def _beside_joint(limb: FingerLimb, part: Part, joint: FingerJoint, segment: Segment) -> Ints:
+    """Which of the part's points towards the skin lie on one side of the joint, away from its bend."""
     limb_from_segment = limb.segment_transform(segment)
-    along = apply(inverse(limb_from_segment), inner)[:, 0]
+    skin_side = part.mesh.mesh.vertices[part.skin_vertices]
+    along = apply(inverse(limb_from_segment), skin_side)[:, 0]
     zone = limb.blend_mm("pip" if joint == "pip" else "dip")
     centre = limb.segment_transform(DISTAL_OF[joint])[:3, 3]
     length = float(np.linalg.norm(centre - limb_from_segment[:3, 3]))
-    bent_before = limb.blend_mm("pip") if segment == "middle" and limb.pose.pip_flexion_deg else -np.inf
-    before_joint = (along < length - zone) & (along > bent_before)
-    chosen = even & ((along > zone) if segment == DISTAL_OF[joint] else before_joint)
-    points = inner[chosen]
-    return points[:: max(1, len(points) // MOST_POINTS)]
+    chosen = np.flatnonzero((along > zone) if segment == DISTAL_OF[joint] else (along < length - zone))
+    return chosen[:: max(1, len(chosen) // MOST_POINTS)]

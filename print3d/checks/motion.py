@@ -29,44 +29,69 @@ class Sweep:
     least_gap_mm : least gap to the unyielding finger over the free part, negative where it was pressed; at the
         first angle if that is blocked already
     where : place of the first contact, or None
+    between_parts_mm : least gap between a loose part and the others, infinite where there are none
     """
 
     free_to_deg: float
     rigid_free_to_deg: float
     least_gap_mm: float
     where: tuple[float, float, float] | None
+    between_parts_mm: float = np.inf
 
 
 def check_motion(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
-    """Check that every freed joint reaches the end of its arc."""
-    return [
-        _finding(view.name, arc, contact_at(view, orthosis, arc.joint), limits)
-        for view in finger_views(orthosis)
-        for arc in view.freed
-    ]
+    """Check that every freed joint reaches the end of its arc, and that two parts stay clear of each other meanwhile."""
+    findings = []
+    for view in finger_views(orthosis):
+        for arc in view.freed:
+            found = sweep(contact_at(view, orthosis, arc.joint), arc, limits.squeeze_mm.value)
+            findings.append(_reached(f"{view.name} {arc.joint.upper()}".strip(), arc, found, limits))
+            if np.isfinite(found.between_parts_mm):
+                findings.append(_clear(orthosis, arc, found, limits))
+    return findings
 
 
-def _finding(finger: str, arc: FreeArc, contact: Contact, limits: CheckLimits) -> Finding:
+def _reached(joint: str, arc: FreeArc, found: Sweep, limits: CheckLimits) -> Finding:
     squeeze = limits.squeeze_mm
-    found = sweep(contact, arc, squeeze.value)
     method = (
         f"swept in steps of {STEP_DEG:g} degrees, soft tissue yielding {squeeze.value:g} mm ({squeeze.source}); "
         f"least gap {found.least_gap_mm:.1f} mm; a rigid finger is free to {found.rigid_free_to_deg:.0f} degrees"
     )
-    what = f"{finger} {arc.joint.upper()} free to flex".strip()
+    return Finding("motion", f"{joint} free to flex", found.free_to_deg, arc.to_deg, "deg", "at least", method, SOURCE,
+                   found.where)  # fmt: skip
+
+
+def _clear(orthosis: Orthosis, arc: FreeArc, found: Sweep, limits: CheckLimits) -> Finding:
+    order = ", then ".join(part.name for part in orthosis.parts)
+    method = (
+        f"swept in steps of {STEP_DEG:g} degrees, the loose part placed where it is pressed least; "
+        f"they are put on in this order: {order}"
+    )
+    limit = limits.between_parts_mm
+    what = f"parts beside each other while the {arc.joint.upper()} flexes: least gap"
     return Finding(
-        "motion", what, found.free_to_deg, arc.to_deg, "deg", "at least", method, SOURCE, found.where
+        "motion",
+        what,
+        found.between_parts_mm,
+        limit.value,
+        "mm",
+        "at least",
+        method,
+        limit.source,
+        found.where,
     )
 
 
 def sweep(contact: Contact, arc: FreeArc, squeeze_mm: float) -> Sweep:
     """Sweep one joint through its arc and return how far it is free."""
     free, rigid_free, least, where = arc.from_deg, None, np.inf, None
+    between = np.inf
     angles = np.linspace(
         arc.from_deg, arc.to_deg, max(1, int(np.ceil((arc.to_deg - arc.from_deg) / STEP_DEG))) + 1
     )
     for angle in angles:
         touch = contact.touch(float(angle))
+        between = min(between, touch.between_parts_mm)
         if touch.gap_mm < 0.0 and rigid_free is None:
             rigid_free = _last_free(lambda a: contact.touch(a).gap_mm >= 0.0, free, float(angle))
         if touch.gap_mm < -squeeze_mm:
@@ -77,7 +102,7 @@ def sweep(contact: Contact, arc: FreeArc, squeeze_mm: float) -> Sweep:
             least = least if np.isfinite(least) else touch.gap_mm
             break
         free, least = float(angle), min(least, touch.gap_mm)
-    return Sweep(free, free if rigid_free is None else rigid_free, least, where)
+    return Sweep(free, free if rigid_free is None else rigid_free, least, where, between)
 
 
 def _last_free(is_free: Callable[[float], bool], free: float, blocked: float) -> float:

@@ -11,11 +11,11 @@ import numpy as np
 from print3d.checks.contact import Contact, Touch, contact_at
 from print3d.checks.finding import Finding
 from print3d.checks.limits import CheckLimits
-from print3d.orthoses.built import Orthosis, Stop, finger_views
+from print3d.orthoses.built import FingerView, Orthosis, Stop, finger_views
 
-STEP_DEG = 4.0
-SEARCH_DEG = 40.0
-"""A joint that goes this far beyond the asked angle counts as not stopped, and reads as this far off."""
+STEP_DEG = 5.0
+SEARCH_DEG = 60.0
+"""A joint that goes this far beyond the angle that the orthosis is built on counts as not stopped, and reads as this far off."""
 MOST_ROUNDS, SETTLED_MM = 6, 0.005
 """The gap is nearly proportional to the angle (some 0.05 mm a degree): a straight line finds the stop in two or three steps."""
 
@@ -23,34 +23,39 @@ MOST_ROUNDS, SETTLED_MM = 6, 0.005
 def check_stops(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     """Check the angle of every stop."""
     return [
-        _finding(view.name, stop, contact_at(view, orthosis, stop.joint), limits)
+        _finding(view, stop, contact_at(view, orthosis, stop.joint), limits)
         for view in finger_views(orthosis)
         for stop in view.stops
     ]
 
 
-def _finding(finger: str, stop: Stop, contact: Contact, limits: CheckLimits) -> Finding:
+def _finding(view: FingerView, stop: Stop, contact: Contact, limits: CheckLimits) -> Finding:
     squeeze, slack = limits.stop_squeeze_mm, limits.stop_angle_deg
     touch = cache(contact.touch)
-    measured = measure_stop_deg(touch, stop, squeeze.value)
-    rigid = measure_stop_deg(touch, stop, 0.0)
+    built_at = float(getattr(view.limb.pose, f"{stop.joint}_flexion_deg"))
+    rigid = measure_stop_deg(touch, stop, built_at, 0.0)
+    measured = measure_stop_deg(touch, stop, built_at, squeeze.value)
     method = (
         f"turned against the mesh, skin yielding {squeeze.value:g} mm ({squeeze.source}); "
         f"a rigid finger is stopped at {rigid:.1f} degrees"
     )
-    what = f"{finger} {stop.joint.upper()} {stop.blocked} stopped at flexion (asked {stop.at_deg:g})".strip()
+    what = (
+        f"{view.name} {stop.joint.upper()} {stop.blocked} stopped at flexion (asked {stop.at_deg:g})".strip()
+    )
     limit = (stop.at_deg - slack.value, stop.at_deg + slack.value)
     return Finding(
         "stops", what, measured, limit, "deg", "between", method, slack.source, touch(measured).where
     )
 
 
-def measure_stop_deg(touch: Callable[[float], Touch], stop: Stop, squeeze_mm: float) -> float:
-    """Return the flexion (deg) at which the finger is pressed in by the squeeze."""
+def measure_stop_deg(
+    touch: Callable[[float], Touch], stop: Stop, start_deg: float, squeeze_mm: float
+) -> float:
+    """Return the flexion (deg) at which the finger is pressed in by the squeeze, looked for from `start_deg` on."""
     blocked = -1.0 if stop.blocked == "extension" else 1.0
 
     def room(beyond: float) -> float:
-        return touch(stop.at_deg + blocked * beyond).gap_mm + squeeze_mm
+        return touch(start_deg + blocked * beyond).gap_mm + squeeze_mm
 
     before, room_before = 0.0, room(0.0)
     way = 1.0 if room_before > 0.0 else -1.0
@@ -60,7 +65,7 @@ def measure_stop_deg(touch: Callable[[float], Touch], stop: Stop, squeeze_mm: fl
             break
         before, room_before = float(beyond), room_beyond
     else:
-        return float(stop.at_deg + blocked * before)
+        return start_deg + blocked * before
     bracket = [(before, room_before), (float(beyond), room_beyond)]
     for _ in range(MOST_ROUNDS):
         (low, room_low), (high, room_high) = bracket
@@ -69,4 +74,4 @@ def measure_stop_deg(touch: Callable[[float], Touch], stop: Stop, squeeze_mm: fl
         if abs(room_middle) < SETTLED_MM:
             break
         bracket[int(room_middle * room_high > 0.0)] = (middle, room_middle)
-    return float(stop.at_deg + blocked * middle)
+    return float(start_deg + blocked * middle)

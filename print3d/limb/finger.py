@@ -133,12 +133,20 @@ class FingerLimb:
     @cached_property
     def spine(self) -> Spine:
         """The bent axis; the limb frame stays with the proximal phalanx."""
+        return self._spine_at(self.pose)
+
+    def _spine_at(self, pose: FingerPose) -> Spine:
+        pip, dip = self._blends
         return Spine(
             [
-                Bend(self.landmarks["pip"], np.radians(self.pose.pip_flexion_deg), self.blend_mm("pip")),
-                Bend(self.landmarks["dip"], np.radians(self.pose.dip_flexion_deg), self.blend_mm("dip")),
+                Bend(self.landmarks["pip"], np.radians(pose.pip_flexion_deg), pip),
+                Bend(self.landmarks["dip"], np.radians(pose.dip_flexion_deg), dip),
             ]
         )
+
+    @cached_property
+    def _blends(self) -> tuple[float, float]:
+        return self.blend_mm("pip"), self.blend_mm("dip")
 
     def blend_mm(self, joint: Literal["pip", "dip"]) -> float:
         """Return the half-length of the zone over which the skin bends at a joint."""
@@ -151,10 +159,10 @@ class FingerLimb:
 
     def segment_transform(self, segment: Segment, pose: FingerPose | None = None) -> Floats:
         """Return limb_from_segment (4, 4): a segment's origin is its proximal joint centre (the hand's: the MCP)."""
-        limb = self if pose is None else replace(self, pose=pose)
+        at = self.pose if pose is None else pose
         if segment == "hand":
-            return rigid(flexion_rotation(-np.radians(limb.pose.mcp_flexion_deg)), np.zeros(3))
-        return limb.spine.segment_frames()[SEGMENTS.index(segment) - 1]
+            return rigid(flexion_rotation(-np.radians(at.mcp_flexion_deg)), np.zeros(3))
+        return self._spine_at(at).segment_frames()[SEGMENTS.index(segment) - 1]
 
     def skin_mesh(self) -> Mesh:
         """Return the posed skin as a closed mesh, from a little proximal of the web to the tip."""
