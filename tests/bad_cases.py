@@ -49,8 +49,8 @@ ONE_KEY = [
     ("zero wall", {"orthosis.wall_mm": "0"}, "orthosis.wall_mm", "0", "from 0.8 to 6 mm"),
     ("wall of an inch", {"orthosis.wall_mm": "25.4"}, "orthosis.wall_mm", "25.4", "from 0.8 to 6 mm"),
     ("negative clearance", {"orthosis.clearance_mm": "-0.5"}, "orthosis.clearance_mm", "-0.5", "from 0 to 6 mm"),
-    ("angle beyond the kind", {"orthosis.pip_flexion_deg": "95"}, "orthosis.pip_flexion_deg", "95", "from 0 to 60 degrees"),
-    ("negative angle", {"orthosis.pip_flexion_deg": "-5"}, "orthosis.pip_flexion_deg", "-5", "from 0 to 60 degrees"),
+    ("angle beyond the kind", {"orthosis.pip_flexion_deg": "95"}, "orthosis.pip_flexion_deg", "95", "from 0 to 90 degrees"),
+    ("negative angle", {"orthosis.pip_flexion_deg": "-5"}, "orthosis.pip_flexion_deg", "-5", "from 0 to 90 degrees"),
     ("strap nobody sells", {"orthosis.straps.width_mm": "12"}, "orthosis.straps.width_mm", "12", "10, 13, 16, 20, 25"),
     ("open fraction in percent", {"orthosis.vents.open_fraction": "30"}, "orthosis.vents.open_fraction", "30", "from 0.01 to 0.7"),
     # not one of the choices
@@ -72,7 +72,7 @@ ONE_KEY = [
     ("key without its unit", {"orthosis.clearance": "0.5"}, "orthosis.clearance", "0.5", "orthosis.clearance_mm"),
     ("key in the wrong table", {"measured.pip_girth_mm": "66"}, "measured.pip_girth_mm", "66", "measured.middle.pip_girth_mm"),
     ("unknown table", {"prnt.material": '"pla"'}, "prnt", "a table", "the nearest is print"),
-    ("key of another kind", {"orthosis.dip_hyperextension_deg": "5"}, "orthosis.dip_hyperextension_deg", "5", "only kind mallet has it"),
+    ("key of another kind", {"orthosis.dip_hyperextension_deg": "5"}, "orthosis.dip_hyperextension_deg", "5", "only kind mallet or mallet_with_pip_block has it"),
     ("nothing like a key", {"orthosis.zzz": "1"}, "orthosis.zzz", "1", "known here are kind, wall_mm, clearance_mm"),
     # one number against another
     (

@@ -242,7 +242,6 @@ def test_a_bed_too_small_names_both_sizes(tmp_path: Path, refused: Run) -> None:
 
 
 BUILT = [
-    ("vents that cannot fit", {"orthosis.vents.diameter_mm": "15"}, "orthosis.vents", "15"),
     ("straps that cannot fit", {"orthosis.straps.width_mm": "38"}, "orthosis.straps.width_mm", "38"),
 ]
 

@@ -21,6 +21,7 @@ class CheckLimits:
     wall_mm: Limit
     asked_wall_mm: Limit
     asked_ring_wall_mm: Limit
+    asked_vents: Limit
     dip_hyperextension_deg: Limit
     hole_mm: Limit
     text_width_mm: Limit
@@ -59,6 +60,7 @@ def limits_of_case(case: Case[Any]) -> CheckLimits:
         wall_mm=figure("min_wall_mm"),
         asked_wall_mm=Limit(case.orthosis.wall_mm, "orthosis.wall_mm of the case"),
         asked_ring_wall_mm=_asked_ring_wall(case),
+        asked_vents=Limit(float(case.orthosis.vents.grid != "none"), "orthosis.vents.grid of the case"),
         hole_mm=figure("min_hole_mm"),
         text_width_mm=figure("min_text_width_mm"),
         text_height_mm=figure("min_text_height_mm"),

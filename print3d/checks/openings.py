@@ -22,6 +22,12 @@ def check_openings(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     """Check the narrowest bridge, and the smallest opening against the process."""
     findings = []
     for part in orthosis.parts:
+        if limits.asked_vents.value and not part.rings:
+            findings.append(
+                Finding("openings", f"{part.name}: vents that fit between edges, slots, letters and joints",
+                        len(part.definition.pattern.vents), limits.asked_vents.value, "", "at least",
+                        "counted; smaller vents or margins make room", limits.asked_vents.source)
+            )  # fmt: skip
         walls = rim_walls(part)
         n_boundary = len(part.definition.pattern.boundary)
         if len(walls) == n_boundary:

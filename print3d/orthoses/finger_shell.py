@@ -237,13 +237,6 @@ def _vents(
             )
         )
     allowed = outline.buffer(-vents.edge_margin_mm / shrunk).difference(shapely.union_all(keep_out))
-    placed = place_vents(
+    return place_vents(
         VentGrid(vents.grid, vents.diameter_mm, vents.spacing_mm, plan.skin.scale_along), allowed
     )
-    if not placed:
-        raise ShapingError(
-            f"orthosis.vents.diameter_mm = {vents.diameter_mm:g}: no vent fits the {plan.name} between its edges, "
-            "slots, letters and joint; choose a smaller diameter or smaller margins, or orthosis.vents.grid = "
-            '"none"'
-        )
-    return placed

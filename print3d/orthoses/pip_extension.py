@@ -54,7 +54,7 @@ class PipExtensionOptions(OrthosisOptions):
     kind: Literal["pip_extension"] = "pip_extension"
     form: Literal["volar", "dorsal", "sleeve"] = Field("volar", description="Where the shell lies.")
     pip_flexion_deg: float = Field(
-        0.0, ge=0.0, le=60.0, description="PIP flexion at which the joint is held (deg); 0 is straight."
+        0.0, ge=0.0, le=90.0, description="PIP flexion at which the joint is held (deg); 0 is straight."
     )
 
 

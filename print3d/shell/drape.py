@@ -116,5 +116,5 @@ def _refuse_folds(below: SplineSurface, above: SplineSurface, extent: Extent, co
             worst = int(agreement.argmin())
             raise ShapingError(
                 f"the shell folds over itself at along {at[0][worst]:.1f} mm, around {at[1][worst]:.1f} mm: "
-                "the joint is bent too sharply there for this clearance and wall; lower them or the angle"
+                "the joint is bent too sharply there for this clearance and wall; lower them or the angle, or choose a dorsal form"
             )

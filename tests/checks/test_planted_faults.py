@@ -327,3 +327,10 @@ def test_every_form_on_every_finger_is_sound(
         options["straps"] = {"style": "wrap"}
     case = make_case(options, case=head, measured=measured)
     assert failing({"mallet": mallet, "pip_extension": pip_extension}[kind].build(case), case) == {}
+
+
+def test_vents_that_do_not_fit_are_a_finding(make_case: Callable[..., Any]) -> None:
+    """Asked vents of 9 mm on a finger: the gutter is made without, and the openings check says so."""
+    case = make_case({"kind": "pip_extension", "vents": {"diameter_mm": 9.0}})
+    found = failing(pip_extension.build(case), case)
+    assert set(found) == {"openings"}
