@@ -30,11 +30,16 @@ class CheckLimits:
     rim_radius_mm: Limit
     squeeze_mm: Limit
     stop_squeeze_mm: Limit
+    donning_squeeze_mm: Limit
     wall_tolerance_mm: Limit = Limit(0.05, "own choice: a tenth of an extrusion width")
     bridge_mm: Limit = Limit(
         2.0, "own choice: two extrusion widths on either side of a bridge; published bridges 2.5 to 5"
     )
     penetration_mm: Limit = Limit(0.05, "own choice: the skin mesh's and the shell's chord error")
+    difference_deg: Limit = Limit(
+        2.0, "own choice: below the goniometer's error of 2.4 to 4.9 degrees (Macionis 2013)"
+    )
+    web_clearance_mm: Limit = Limit(2.0, "2 to 3 mm; common practice, no single source")
     between_parts_mm: Limit = Limit(0.0, "two rigid parts cannot share a place")
     gap_deviation_mm: Limit = Limit(
         0.2, "own choice: a finger tape reads to 1 mm of girth, 0.16 mm of radius"
@@ -67,6 +72,7 @@ def limits_of_case(case: Case[Any]) -> CheckLimits:
         text_depth_mm=figure("min_text_depth_mm"),
         rim_radius_mm=figure("min_fillet_mm"),
         squeeze_mm=Limit(case.orthosis.squeeze.motion_mm, "orthosis.squeeze.motion_mm"),
+        donning_squeeze_mm=Limit(case.orthosis.squeeze.donning_mm, "orthosis.squeeze.donning_mm"),
         stop_squeeze_mm=Limit(case.orthosis.squeeze.stop_mm, "orthosis.squeeze.stop_mm"),
     )
 

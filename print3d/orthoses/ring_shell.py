@@ -22,17 +22,11 @@ from scipy.optimize import least_squares
 
 from print3d.errors import ShapingError
 from print3d.geometry.frames import apply, flexion_rotation, rigid
-from print3d.inputs.options import (
-    FlareOptions,
-    MarkingOptions,
-    OrthosisOptions,
-    StrapOptions,
-    VentOptions,
-)
 from print3d.inputs.problems import Problem
 from print3d.inputs.section import Given, Section
 from print3d.limb.finger import FingerLimb, Segment
 from print3d.limb.unrolled import UnrolledJoint
+from print3d.orthoses.bare import BareOptions, width_problems
 from print3d.orthoses.built import SLIDE_MM, Part, Stop
 from print3d.orthoses.midline import midline_height
 from print3d.shell.curves import edge, loop_of, rounded
@@ -102,14 +96,9 @@ class RingTable(Section):
         return _size_problems(given)
 
 
-class RingOptions(OrthosisOptions):
-    """What the ring kinds take. Rings are too narrow for vents, straps and letters, and rounded instead of flared."""
+class RingOptions(BareOptions):
+    """What the ring kinds take."""
 
-    wall_mm: float = Field(2.4, ge=1.2, le=5, description="Thickness of rings and bar")
-    clearance_mm: float = Field(0.2, ge=0, le=3, description="Between skin and inner face")
-    rim_radius_mm: float = Field(
-        1.1, ge=0.5, le=2.5, description="Rounding of every edge; below half the wall"
-    )
     band_width_mm: float = Field(5.0, ge=2.5, le=12, description="Width of rings and bar")
     lever_mm: float | None = Field(
         None,
@@ -117,41 +106,14 @@ class RingOptions(OrthosisOptions):
         le=25,
         description="PIP axis to the middle of each ring; left out, as far as fits",
     )
-    flare: FlareOptions = Field(FlareOptions(height_mm=0.0), description="Rings have none")
-    vents: VentOptions = Field(VentOptions(grid="none"), description="Rings have none")
-    straps: StrapOptions = Field(StrapOptions(style="none"), description="Rings have none")
-    marking: MarkingOptions = Field(MarkingOptions(style="none"), description="Rings have none")
-
-    @classmethod
-    def contradictions(cls, given: Given) -> list[Problem]:
-        """Return what a ring cannot have, besides what no orthosis can."""
-        wanted = {
-            "flare.height_mm": 0.0,
-            "vents.grid": "none",
-            "straps.style": "none",
-            "marking.style": "none",
-        }
-        unfit = [
-            Problem(key, given[key], f"a ring has no room for it; leave it out, or give {each!r}")
-            for key, each in wanted.items()
-            if given.get(key, each) != each
-        ]
-        return [*super().contradictions(given), *unfit, *_width_problems(given)]
 
 
 def _size_problems(given: Given) -> list[Problem]:
     rim, wall = given.get("rim_radius_mm"), given.get("wall_mm")
     if rim is None or wall is None or rim < wall / 2:
-        return _width_problems(given)
+        return width_problems(given)
     wanted = f"must be below half of wall_mm = {wall:g}, or choose a thicker wall"
-    return [Problem("rim_radius_mm", rim, wanted), *_width_problems(given)]
-
-
-def _width_problems(given: Given) -> list[Problem]:
-    rim, width = given.get("rim_radius_mm"), given.get("band_width_mm")
-    if rim is None or width is None or width > 2 * rim:
-        return []
-    return [Problem("band_width_mm", width, f"must be above twice rim_radius_mm, that is above {2 * rim:g}")]
+    return [Problem("rim_radius_mm", rim, wanted), *width_problems(given)]
 
 
 @dataclass(frozen=True, eq=False)

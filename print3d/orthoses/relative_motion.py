@@ -1,0 +1,227 @@
+"""Relative motion (yoke) orthosis: one finger's MCP is held more extended, or more flexed, than its neighbours'.
+
+A band weaves over and under the proximal phalanges between web and PIP. More extended: it lifts the injured finger and lies over its
+neighbours (extensor zones IV-VII, sagittal band); more flexed: the reverse (boutonniere). The difference is 15 to 20 degrees (Merritt
+and Howell, in Rehabilitation of the Hand, chapter 107), up to 25 in some hands (from memory); all fingers move on together.
+"""
+
+from collections.abc import Mapping
+from typing import Any, Literal
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from pydantic import Field
+
+from print3d.errors import ShapingError
+from print3d.inputs.case import Case
+from print3d.limb.estimates import estimate_finger, estimate_hand
+from print3d.limb.finger import FingerName
+from print3d.limb.four_fingers import FINGERS, FourFingers, build_four_fingers
+from print3d.orthoses.bare import BareOptions
+from print3d.orthoses.built import AngleDifference, FreeArc, Orthosis, Part
+from print3d.orthoses.finger_shell import CREASE_MARGIN_MM, volar_trim_mm
+from print3d.orthoses.kind import Kind
+from print3d.orthoses.limb_of_case import FREE_FLEXION_DEG
+from print3d.orthoses.weave import Pass, Weave, weave
+from print3d.shell.curves import loop_of, rounded
+from print3d.shell.definition import ShellDefinition
+from print3d.shell.drape import Extent, drape
+from print3d.shell.mesh import build_mesh
+from print3d.shell.pattern import Pattern
+
+Floats = NDArray[np.float64]
+
+WEB_MARGIN_MM = 2.5
+"""From the web crease to the band, so that no edge lies in the web; common practice, no single source."""
+DORSAL_PIP_MARGIN_MM = 5.0
+LEAST_WIDTH_MM = 5.0
+"""A narrower band cuts in; own choice."""
+WRAP_SHARE = 0.31
+"""The band ends this share of the girth from the middle of the back (or palm) of an outer finger: a little past its widest place."""
+BESIDE_MM = 0.5
+"""Between two fingers that the band does not part."""
+LOOP_SPACING_MM = 0.4
+FACE_BEYOND_MM = 0.6
+CORNER_MM = 3.5
+YOKES_OF_THREE: Mapping[FingerName, tuple[FingerName, ...]] = {
+    "index": ("index", "middle", "ring"),
+    "middle": ("index", "middle", "ring"),
+    "ring": ("middle", "ring", "little"),
+    "little": ("middle", "ring", "little"),
+}
+"""An outer finger takes two neighbours on one side; common practice, no single source."""
+
+
+class RelativeMotionOptions(BareOptions):
+    """Options of the relative motion orthosis."""
+
+    kind: Literal["relative_motion"] = "relative_motion"
+    injured_finger: Literal["more_extended", "more_flexed"] = Field(
+        "more_extended", description="Which way the injured finger's MCP differs from its neighbours'"
+    )
+    mcp_difference_deg: float = Field(20.0, ge=10.0, le=30.0, description="By how much; 15 to 25 is usual")
+    neighbour_mcp_flexion_deg: float = Field(
+        30.0, ge=0.0, le=60.0, description="MCP flexion of the neighbours at which the band is shaped"
+    )
+    fingers: Literal["three", "four"] = Field("three", description="How many fingers the yoke takes")
+    band_width_mm: float = Field(
+        9.0, ge=LEAST_WIDTH_MM, le=20, description="Width of the band along the fingers"
+    )
+
+
+def build(case: Case[Any]) -> Orthosis:
+    """Build the orthosis of a case; the case's finger is the injured one.
+
+    Raises LimbError or ShapingError if the fingers or the options leave no room for it.
+    """
+    options: RelativeMotionOptions = case.orthosis
+    injured: FingerName = case.case.finger
+    yoke = YOKES_OF_THREE[injured] if options.fingers == "three" else FINGERS
+    extended = 1.0 if options.injured_finger == "more_extended" else -1.0
+    straight = _hand_of_case(case)
+    stations = {
+        name: _room(case, straight, name, is_under=(name == injured) == (extended > 0)) for name in yoke
+    }
+    lever = sum(stations[injured]) / 2
+    play = float(np.degrees(2.0 * options.clearance_mm / lever))
+    built_deg = options.mcp_difference_deg + play
+    hand = straight
+    for name in FINGERS:
+        flexion = options.neighbour_mcp_flexion_deg - extended * built_deg * (name == injured)
+        hand = hand.posed(name, mcp_flexion_deg=flexion)
+    hand = hand.spread(_spreads(hand, yoke, injured, stations, options))
+    passes = [
+        Pass(hand.rays[name], (name != injured) == (extended > 0), sum(room) / 2, _share(room, options))
+        for name, room in reversed([(name, stations[name]) for name in yoke])
+    ]
+    part = _part(
+        options,
+        passes,
+        weave(passes, options.clearance_mm + options.wall_mm / 2, options.band_width_mm, WRAP_SHARE),
+    )
+    neighbours = tuple(name for name in yoke if name != injured)
+    return Orthosis(
+        "relative_motion",
+        hand,
+        (part,),
+        "proximal",
+        {},
+        tuple(FreeArc("pip", 0.0, _free_pip_deg(case, name), name) for name in yoke),
+        differences=(AngleDifference(injured, neighbours, extended * options.mcp_difference_deg),),
+    )
+
+
+def _hand_of_case(case: Case[Any]) -> FourFingers:
+    hand = estimate_hand(case.measured.hand_measures(), case.measured.sex)
+    measures = {name: estimate_finger(name, case.measured.finger_measures(name), hand) for name in FINGERS}
+    return build_four_fingers(measures, hand)
+
+
+def _free_pip_deg(case: Case[Any], finger: FingerName) -> float:
+    measured = case.measured.motion_deg(finger, "pip_max_flexion_deg")
+    return FREE_FLEXION_DEG["pip"] if measured is None else measured
+
+
+def _room(case: Case[Any], hand: FourFingers, finger: FingerName, *, is_under: bool) -> tuple[float, float]:
+    """Stations between which the band lies on one finger: beyond the web, and clear of the PIP's flexion.
+
+    Raises ShapingError where a proximal phalanx is too short.
+    """
+    options: RelativeMotionOptions = case.orthosis
+    limb = hand.rays[finger].limb
+    landmarks = limb.landmarks
+    low = landmarks["web"] + WEB_MARGIN_MM
+    reach = volar_trim_mm(limb, "pip", _free_pip_deg(case, finger), options) - options.squeeze.motion_mm
+    crease = landmarks["pip"] - landmarks["pip_crease"] + CREASE_MARGIN_MM
+    high = landmarks["pip"] - (max(reach, crease) if is_under else DORSAL_PIP_MARGIN_MM)
+    if high - low < LEAST_WIDTH_MM:
+        raise ShapingError(
+            f"orthosis.band_width_mm = {options.band_width_mm:g}: on the {finger} finger {max(high - low, 0.0):.1f} mm are free "
+            f"between web and PIP, a band takes at least {LEAST_WIDTH_MM:g} mm; check measured.{finger}.web_crease_to_pip_crease_mm, "
+            "or choose fingers with longer proximal phalanges"
+        )
+    middle, half = (low + high) / 2, min(high - low, options.band_width_mm) / 2
+    return middle - half, middle + half
+
+
+def _share(room: tuple[float, float], options: RelativeMotionOptions) -> float:
+    return (room[1] - room[0]) / options.band_width_mm
+
+
+def _spreads(
+    hand: FourFingers,
+    yoke: tuple[FingerName, ...],
+    injured: FingerName,
+    stations: Mapping[FingerName, tuple[float, float]],
+    options: RelativeMotionOptions,
+) -> dict[FingerName, float]:
+    """Spread (deg) of each finger, so that neighbours stand clear of each other and of a band that passes between them."""
+    still = FINGERS.index("middle")
+    spreads: dict[FingerName, float] = {"middle": 0.0}
+    for towards in (-1, 1):
+        numbers = range(still + towards, -1 if towards < 0 else len(FINGERS), towards)
+        for number in numbers:
+            name, inner = FINGERS[number], FINGERS[number - towards]
+            inside = len({name, inner} & set(yoke))
+            parted = inside == 1 or (inside == 2 and injured in (name, inner))
+            between = options.wall_mm + 2 * options.clearance_mm if parted else BESIDE_MM
+            spreads[name] = _spread(hand.spread(spreads), name, inner, between, stations)
+    return spreads
+
+
+def _spread(
+    hand: FourFingers,
+    name: FingerName,
+    inner: FingerName,
+    between_mm: float,
+    stations: Mapping[FingerName, tuple[float, float]],
+) -> float:
+    """Spread (deg) of one finger beside the one nearer to the middle finger, away from it only."""
+    ray, beside = hand.rays[name], hand.rays[inner]
+    side = 1.0 if FINGERS.index(name) < FINGERS.index(inner) else -1.0
+    at = np.array([sum(stations[name]) / 2 if name in stations else ray.limb.landmarks["mid_proximal"]])
+    breadth, _ = ray.limb.half_axes(at)
+    widest_beside, _ = beside.limb.half_axes(np.array([beside.limb.landmarks["mid_proximal"]]))
+    level = ray.mcp_centre[0] + at[0] * np.cos(np.radians(ray.limb.pose.mcp_flexion_deg))
+    forward = beside.hand_from_finger()[:3, 0]
+    beside_y = beside.mcp_centre[1] + (level - beside.mcp_centre[0]) * forward[1] / forward[0]
+    wanted = side * (beside_y - ray.mcp_centre[1]) + float(breadth[0] + widest_beside[0]) + between_mm
+    natural = side * float(np.degrees(np.arctan2(forward[1], forward[0])))
+    lever = at[0] * np.cos(np.radians(ray.limb.pose.mcp_flexion_deg))
+    if abs(wanted) >= lever:
+        raise ShapingError(
+            f"the {name} finger cannot be spread far enough for orthosis.wall_mm beside the {inner} finger"
+        )
+    return side * max(float(np.degrees(np.arcsin(wanted / lever))), natural)
+
+
+def _part(options: RelativeMotionOptions, passes: list[Pass], band: Weave) -> Part:
+    half = options.band_width_mm / 2
+    outline = rounded(shapely.box(-half, 0.0, half, band.length_mm), min(CORNER_MM, 0.95 * half))
+    material = outline.buffer(FACE_BEYOND_MM)
+    extent = Extent(
+        (-half - FACE_BEYOND_MM, half + FACE_BEYOND_MM),
+        (-FACE_BEYOND_MM, band.length_mm + FACE_BEYOND_MM),
+        material,
+    )
+    wall = options.wall_mm
+    inner, outer = drape(
+        band.points,
+        extent,
+        lambda along, _: np.full(len(along), -wall / 2),
+        lambda along, _: np.full(len(along), wall),
+    )
+    pattern = Pattern((loop_of(outline, "outline", LOOP_SPACING_MM),))
+    definition = ShellDefinition(pattern, inner, outer, wall, options.rim_radius_mm)
+    mesh = build_mesh(definition)
+    around = mesh.pattern_points[:, 1]
+    towards = []
+    for each, (start, stop) in zip(passes, band.arcs, strict=True):
+        on_finger = (around >= start) & (around <= stop)
+        towards.append((mesh.inner_vertices if each.is_over else mesh.outer_vertices)[on_finger])
+    skin = np.concatenate(towards)
+    return Part("yoke", definition, mesh, np.full(len(skin), options.clearance_mm), skin)
+
+
+KIND = Kind("relative_motion", RelativeMotionOptions, build)
