@@ -9,6 +9,7 @@ Sections of the mesh lie across the posed axis (`checks/sections.py`).
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,9 +29,6 @@ Floats = NDArray[np.float64]
 
 GIRTH_SPACING_MM = 1.0
 """Between the girths of the finger that are compared."""
-SLID_BEND_DEG = 30.0
-"""A shell bent more than this is not slid on: a phalanx of 25 mm stands off the middle of the bend by an eighth of length times
-angle, 1.6 mm, which clearance, skin and a thinner phalanx still make room for; own choice."""
 RING_STICK = (41, 76)
 """Sizes on a ring stick (ISO 8653:2016)."""
 DIRECTIONS = 36
@@ -124,7 +122,7 @@ def _sprung(part: Part, ways: Sequence[Way], limits: CheckLimits) -> Finding:
 
 
 def _ways(mouth: Side, sections: Sequence[Section], limb: FingerLimb, squeeze_mm: float) -> list[Way]:
-    """Laid on; and, where the shell is not bent too much, slid on through those sections that do not lie open anyway."""
+    """Laid on; and, where the mouth is narrow somewhere, slid on through the sections that do not lie open."""
     stations, heights, mouths, girths = np.array(
         [(each.station_mm, each.lip_height_mm, each.mouth_mm, each.girth_mm) for each in sections]
     ).T
@@ -137,12 +135,10 @@ def _ways(mouth: Side, sections: Sequence[Section], limb: FingerLimb, squeeze_mm
         mouths,
         2.0 * squeeze_mm,
     )
-    _, dorsal = limb.spine.at(stations)
-    bend = float(np.ptp(np.degrees(np.arctan2(dorsal[:, 0], dorsal[:, 2]))))
     narrow = np.flatnonzero(laid.missing_mm > 0.0)
-    if bend > SLID_BEND_DEG or not len(narrow):
+    if not len(narrow):
         return [laid]
-    passed = np.array([_largest_beyond(limb, station)[0] for station in stations[narrow]])
+    passed = np.array([passing_girth(limb, station) for station in stations[narrow]])
     slid = Way(
         "slid on from the tip",
         "inner girth that the finger goes through, mouth included",
@@ -160,6 +156,25 @@ def passing_widths(limb: FingerLimb, mouth: Side, station_mm: Floats, lip_height
     across, deep = (breadth, depth) if mouth in ("dorsal", "volar") else (depth, breadth)
     below = np.clip(-lip_height_mm / deep, 0.0, 1.0)
     return np.asarray(2.0 * across * (1.0 - below**SECTION_EXPONENT) ** (1.0 / SECTION_EXPONENT))
+
+
+def passing_girth(limb: FingerLimb, station_mm: float) -> float:
+    """Return the girth that goes through a shell at a station when it is slid on from the tip.
+
+    It is the largest beyond. Over a bend also the phalanx beyond that has to go around it: straight, of length L, in a passage that
+    turns by t over that length, it swings by the arc's sagitta L t / 8, which adds twice as much to the girth it sweeps.
+    """
+    landmarks, pose = limb.landmarks, limb.pose
+    needed = _largest_beyond(limb, station_mm)[0]
+    bends: tuple[tuple[Literal["pip", "dip"], str, float, float], ...] = (
+        ("pip", "mid_middle", limb.middle_mm, pose.pip_flexion_deg),
+        ("dip", "nail_fold", limb.distal_mm, pose.dip_flexion_deg),
+    )
+    for joint, phalanx, length, angle_deg in bends:
+        if abs(station_mm - landmarks[joint]) < limb.blend_mm(joint):
+            swept = length * abs(np.radians(angle_deg)) / 4.0
+            needed = max(needed, float(limb.girth_mm(np.array([landmarks[phalanx]]))[0]) + swept)
+    return needed
 
 
 def _largest_beyond(limb: FingerLimb, station_mm: float) -> tuple[float, float]:
