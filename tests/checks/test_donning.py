@@ -64,14 +64,14 @@ def test_sections_of_a_half_tube(middle_finger: FingerLimb, side: str) -> None:
     face = (14.0 - definition.rim_radius_mm) / 9.0
     assert mouth == side
     assert [each.station_mm for each in sections] == list(range(1, 45))
-    for each in sections[4:-4]:  # the corners are rounded
-        assert each.mouth_mm == pytest.approx(2.0 * reach.min(), abs=0.01)
+    for each in sections[4:-5]:  # the corners are rounded
+        assert each.mouth_mm == pytest.approx(2.0 * reach.min(), abs=0.005)
         around = 9.5 * 2.0 * (face + np.sin(face))
-        slack = 0.1 if 12 < each.station_mm < 28 else 0.04  # facets; and straight across slot and vent
+        slack = 0.12 if 12 < each.station_mm < 28 else 0.01  # straight across slots and vent; else facets
         assert each.girth_mm == pytest.approx(around, abs=slack)
-        assert each.radius_mm == pytest.approx(9.5, abs=0.02)
-        assert each.half_angle_rad == pytest.approx(14.0 / 9.0, abs=0.005)
-        assert each.lip_height_mm == pytest.approx(-9.5 * np.cos(face), abs=0.05)
+        assert each.radius_mm == pytest.approx(9.5, abs=slack)
+        assert each.half_angle_rad == pytest.approx(14.0 / 9.0, abs=0.001)
+        assert each.lip_height_mm == pytest.approx(-9.5 * np.cos(face), abs=0.01)
         assert each.where[0] == pytest.approx(each.station_mm)
     assert measure_wall(part) == pytest.approx(2.0, abs=0.002)
 
