@@ -18,6 +18,7 @@ from print3d.geometry.mesh import Mesh
 from print3d.geometry.spline import fit_surface
 from print3d.inputs.case import read_case
 from print3d.limb.finger import FingerLimb
+from print3d.limb.four_fingers import FourFingers, Ray
 from print3d.orthoses import pip_extension
 from print3d.orthoses.built import Orthosis, Part
 from print3d.orthoses.registry import KINDS
@@ -135,6 +136,14 @@ def test_both_rings_of_a_figure_of_eight_show_their_size() -> None:
     assert [each.what.split(", ")[1].split(":")[0] for each in shown] == ["proximal ring", "distal ring"]
     for each in shown:
         assert each.what.endswith(f"ISO 8653 size {round(each.measured)}")
+
+
+def test_several_fingers_are_left_to_their_own_check(
+    make_case: Callable[..., Any], middle_finger: FingerLimb
+) -> None:
+    case = make_case(OPTIONS)
+    four = FourFingers({"middle": Ray(middle_finger, np.zeros(3))})
+    assert check_donning(replace(pip_extension.build(case), limb=four), limits_of_case(case)) == []
 
 
 # orthoses that cannot be put on
