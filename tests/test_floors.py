@@ -39,8 +39,10 @@ ROOMS_OF = {
 GEOMETRY_NEEDS = {"numpy", "scipy", "shapely", "print3d"} | set(sys.stdlib_module_names)
 CAD_ROOMS = ("print3d.shell.solid", "print3d.exports.step")
 SHARED = {
-    "checks": ("finding", "limits", "nearest", "contact"),
-    "orthoses": ("built", "bare", "weave", "kind", "finger_shell", "ring_shell", "mallet_shell", "midline", "limb_of_case"),
+    "checks": ("finding", "limits", "nearest", "contact", "beams", "sections"),
+    "orthoses": (
+        "built", "bare", "weave", "kind", "finger_shell", "ring_shell", "mallet_shell", "midline", "limb_of_case",
+    ),
 }
 """Modules of a room that its members may import; they are no check and no kind themselves."""
 REGISTRARS = ("checks/suite.py", "orthoses/registry.py")

@@ -5,6 +5,10 @@ from typing import Any
 
 from print3d.inputs.case import Case
 
+DONNING_SHARE = 0.5
+"""Share of the yield strain used when a shell is sprung open: the rest is for vents, around which a bent plate is strained up
+to about twice as much, and for doing it several times a day; own choice."""
+
 
 @dataclass(frozen=True)
 class Limit:
@@ -31,6 +35,7 @@ class CheckLimits:
     squeeze_mm: Limit
     stop_squeeze_mm: Limit
     donning_squeeze_mm: Limit
+    donning_strain_percent: Limit
     wall_tolerance_mm: Limit = Limit(0.05, "own choice: a tenth of an extrusion width")
     bridge_mm: Limit = Limit(
         2.0, "own choice: two extrusion widths on either side of a bridge; published bridges 2.5 to 5"
@@ -49,6 +54,10 @@ class CheckLimits:
     )
     stop_angle_deg: Limit = Limit(
         2.0, "own choice: below the goniometer's error of 2.4 to 4.9 degrees (Macionis 2013)"
+    )
+    donning_squeeze_mm: Limit = Limit(
+        0.5,
+        "ring sizing practice, from memory: skin over a joint is worked through a ring so much narrower in radius",
     )
 
 
@@ -74,6 +83,17 @@ def limits_of_case(case: Case[Any]) -> CheckLimits:
         squeeze_mm=Limit(case.orthosis.squeeze.motion_mm, "orthosis.squeeze.motion_mm"),
         donning_squeeze_mm=Limit(case.orthosis.squeeze.donning_mm, "orthosis.squeeze.donning_mm"),
         stop_squeeze_mm=Limit(case.orthosis.squeeze.stop_mm, "orthosis.squeeze.stop_mm"),
+        donning_strain_percent=_donning_strain(case),
+    )
+
+
+def _donning_strain(case: Case[Any]) -> Limit:
+    """What the wall may be strained by each time the orthosis is put on."""
+    material = case.material
+    return Limit(
+        100.0 * DONNING_SHARE * material.yield_strain,
+        f"{DONNING_SHARE:g} of the yield strain of {material.title} in the plane of the layers, allowable stress over modulus "
+        f"({material.allowable_mpa.source}; {material.modulus_mpa.source}); the share is own choice",
     )
 
 

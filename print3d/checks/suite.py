@@ -1,5 +1,6 @@
 """All checks, in the order in which they are read."""
 
+from print3d.checks.donning import check_donning
 from print3d.checks.finding import Finding
 from print3d.checks.gap import check_gap
 from print3d.checks.integrity import check_integrity
@@ -24,6 +25,7 @@ CHECKS = (
     check_stops,
     check_motion,
     check_relative_motion,
+    check_donning,
     check_marking,
 )
 

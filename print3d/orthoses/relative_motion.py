@@ -32,15 +32,15 @@ from print3d.shell.pattern import Pattern
 
 Floats = NDArray[np.float64]
 
-WEB_MARGIN_MM = 2.5
+WEB_MARGIN_MM = 3.0
 """From the web crease to the band, so that no edge lies in the web; common practice, no single source."""
 DORSAL_PIP_MARGIN_MM = 5.0
-LEAST_WIDTH_MM = 5.0
+LEAST_WIDTH_MM = 4.0
 """A narrower band cuts in; own choice."""
 WRAP_SHARE = 0.31
 """The band ends this share of the girth from the middle of the back (or palm) of an outer finger: a little past its widest place."""
-BESIDE_MM = 0.5
-"""Between two fingers that the band does not part."""
+BESIDE_MM, PASSING_MM = 0.5, 2.5
+"""Between two fingers that the band does not part; and so much more than the band takes where it passes, or it would stand on edge."""
 LOOP_SPACING_MM = 0.4
 FACE_BEYOND_MM = 0.6
 CORNER_MM = 3.5
@@ -66,7 +66,7 @@ class RelativeMotionOptions(BareOptions):
     )
     fingers: Literal["three", "four"] = Field("three", description="How many fingers the yoke takes")
     band_width_mm: float = Field(
-        9.0, ge=LEAST_WIDTH_MM, le=20, description="Width of the band along the fingers"
+        8.0, ge=LEAST_WIDTH_MM, le=20, description="Width of the band along the fingers"
     )
 
 
@@ -165,7 +165,11 @@ def _spreads(
             name, inner = FINGERS[number], FINGERS[number - towards]
             inside = len({name, inner} & set(yoke))
             parted = inside == 1 or (inside == 2 and injured in (name, inner))
-            between = options.wall_mm + 2 * options.clearance_mm if parted else BESIDE_MM
+            between = (
+                options.wall_mm + 2 * options.clearance_mm + PASSING_MM * (inside == 2)
+                if parted
+                else BESIDE_MM
+            )
             spreads[name] = _spread(hand.spread(spreads), name, inner, between, stations)
     return spreads
 

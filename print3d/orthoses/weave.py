@@ -31,6 +31,8 @@ SOFTENED_MM = 0.8
 """The bend of a belt begins at once where it meets a finger; it is spread over so much, which moves the belt by 0.03 mm at most."""
 BEYOND_MM = 4.0
 """The surface is computed this far beyond the band's ends and edges."""
+LEAST_PIECE_MM = 0.1
+"""A finger that the belt only touches still takes so much of the band's length."""
 STEEPEST_RAD = np.radians(80.0)
 
 
@@ -93,7 +95,7 @@ def weave(passes: Sequence[Pass], distance_mm: float, width_mm: float, wrap: flo
     """
     along = np.linspace(-width_mm / 2 - BEYOND_MM / 2, width_mm / 2 + BEYOND_MM / 2, ROWS)
     rows = [_row(passes, float(each), distance_mm, wrap) for each in along]
-    lengths = np.array([_length(piece) for piece in rows[ROWS // 2]])
+    lengths = np.array([max(_length(piece), LEAST_PIECE_MM) for piece in rows[ROWS // 2]])
     counts = np.maximum(2, np.ceil(lengths / STEP_MM).astype(int))
     around = np.concatenate([[0.0], *_steps(lengths, counts)])
     grid = np.array([_evenly(row, counts) for row in rows])

@@ -1,0 +1,265 @@
+"""Donning: whether the finger gets into the orthosis, and how.
+
+    open shell      laid on over its mouth; or slid on from the tip; or, where both are too narrow, sprung open by what is missing,
+                    at a strain of the wall that the material bears again and again
+    closed ring     worked over everything between the fingertip and its seat
+
+Sections of the mesh lie across the posed axis (`checks/sections.py`).
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import KDTree
+
+from print3d.checks.beams import opening_strain
+from print3d.checks.finding import Finding
+from print3d.checks.limits import CheckLimits, Limit
+from print3d.checks.nearest import Surface, at
+from print3d.checks.sections import Section, Side, measure_sections, measure_wall, stations_of
+from print3d.geometry.mesh import Mesh
+from print3d.limb.finger import SECTION_EXPONENT, FingerLimb
+from print3d.orthoses.built import Orthosis, Part
+from print3d.shell.mesh import FaceKind
+
+Floats = NDArray[np.float64]
+
+GIRTH_SPACING_MM = 1.0
+"""Between the girths of the finger that are compared."""
+RING_STICK = (41, 76)
+"""Sizes on a ring stick (ISO 8653:2016)."""
+DIRECTIONS = 36
+
+
+@dataclass(frozen=True)
+class Way:
+    """One way to put a shell on.
+
+    name, what : the way, and what of the shell decides, in words
+    sections : where it could be too narrow
+    needed_mm, found_mm : (n,) what the finger takes at each section, and what is there
+    yields_mm : how much less the finger takes because its skin yields
+    """
+
+    name: str
+    what: str
+    sections: Sequence[Section]
+    needed_mm: Floats
+    found_mm: Floats
+    yields_mm: float
+
+    @property
+    def missing_mm(self) -> Floats:
+        """By how much each section must be sprung open (n,); negative where there is room to spare."""
+        return self.needed_mm - self.yields_mm - self.found_mm
+
+    def strains(self, wall_mm: float) -> Floats:
+        """Return the strain (n,) of the wall at each section when it is sprung open by what is missing."""
+        return np.array(
+            [
+                opening_strain(
+                    each.radius_mm + wall_mm / 2.0, wall_mm, each.half_angle_rad, max(missing, 0.0)
+                )
+                for each, missing in zip(self.sections, self.missing_mm, strict=True)
+            ]
+        )
+
+
+def check_donning(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
+    """Check that every part can be put on."""
+    limb, findings = orthosis.limb, []
+    if not isinstance(limb, FingerLimb):
+        return []
+    for part in orthosis.parts:
+        if part.definition.pattern.period_mm is None:
+            findings.append(_open_shell(part, limb, limits))
+        else:
+            findings += _closed_rings(part, limb, limits)
+    return findings
+
+
+def _open_shell(part: Part, limb: FingerLimb, limits: CheckLimits) -> Finding:
+    """The easiest way: laid on, slid on, or whichever of the two strains the wall less."""
+    mouth, sections = measure_sections(part, limb)
+    if not sections:
+        return Finding("donning", f"{part.name}: sections that run from lip to lip", 0.0, 1.0, "", "at least",
+                       "counted across the posed finger", "own choice: without one no mouth can be measured")  # fmt: skip
+    ways = _ways(mouth, sections, limb, limits.donning_squeeze_mm.value)
+    for way in ways:
+        if way.missing_mm.max() <= 0.0:
+            return _roomy(part, way, limits)
+    return _sprung(part, ways, limits)
+
+
+def _roomy(part: Part, way: Way, limits: CheckLimits) -> Finding:
+    """The tightest place of a way that takes no force."""
+    tightest, squeeze = int(np.argmax(way.missing_mm)), limits.donning_squeeze_mm
+    needed = float(way.needed_mm[tightest])
+    method = (
+        f"{way.name}, where the finger takes {needed:.1f} mm; {len(way.sections)} sections across the finger; "
+        f"skin yields {squeeze.value:g} mm all around"
+    )
+    return Finding("donning", f"{part.name}: {way.what}", float(way.found_mm[tightest]), needed - way.yields_mm,
+                   "mm", "at least", method, squeeze.source, way.sections[tightest].where)  # fmt: skip
+
+
+def _sprung(part: Part, ways: Sequence[Way], limits: CheckLimits) -> Finding:
+    """The strain of the way that strains the wall least."""
+    wall, limit = measure_wall(part), limits.donning_strain_percent
+    way = min(ways, key=lambda each: float(each.strains(wall).max()))
+    worst = int(np.argmax(way.strains(wall)))
+    section = way.sections[worst]
+    method = (
+        f"sprung open by {way.missing_mm[worst]:.1f} mm while {way.name}; {len(way.sections)} sections across the finger; "
+        f"thin curved beam of {wall:.1f} mm on an inner radius of {section.radius_mm:.1f} mm, its inner side"
+    )
+    return Finding("donning", f"{part.name}: strain of the wall as it is sprung open",
+                   100.0 * float(way.strains(wall)[worst]), limit.value, "%", "at most", method, limit.source,
+                   section.where)  # fmt: skip
+
+
+def _ways(mouth: Side, sections: Sequence[Section], limb: FingerLimb, squeeze_mm: float) -> list[Way]:
+    """Laid on; and, where the mouth is narrow somewhere, slid on through the sections that do not lie open."""
+    stations, heights, mouths, girths = np.array(
+        [(each.station_mm, each.lip_height_mm, each.mouth_mm, each.girth_mm) for each in sections]
+    ).T
+    from_side = {"dorsal": "volar", "volar": "dorsal", "radial": "ulnar", "ulnar": "radial"}[mouth]
+    laid = Way(
+        f"laid on from the {from_side} side",
+        "mouth that the finger goes in by, lip to lip",
+        sections,
+        passing_widths(limb, mouth, stations, heights),
+        mouths,
+        2.0 * squeeze_mm,
+    )
+    narrow = np.flatnonzero(laid.missing_mm > 0.0)
+    if not len(narrow):
+        return [laid]
+    passed = np.array([passing_girth(limb, station) for station in stations[narrow]])
+    slid = Way(
+        "slid on from the tip",
+        "inner girth that the finger goes through, mouth included",
+        [sections[int(number)] for number in narrow],
+        passed,
+        girths[narrow],
+        2.0 * np.pi * squeeze_mm,
+    )
+    return [laid, slid]
+
+
+def passing_widths(limb: FingerLimb, mouth: Side, station_mm: Floats, lip_height_mm: Floats) -> Floats:
+    """Return the width (n,) of finger that goes in between lips: its widest place, or for low lips its width at their height."""
+    breadth, depth = limb.half_axes(station_mm)
+    across, deep = (breadth, depth) if mouth in ("dorsal", "volar") else (depth, breadth)
+    below = np.clip(-lip_height_mm / deep, 0.0, 1.0)
+    return np.asarray(2.0 * across * (1.0 - below**SECTION_EXPONENT) ** (1.0 / SECTION_EXPONENT))
+
+
+def passing_girth(limb: FingerLimb, station_mm: float) -> float:
+    """Return the girth that goes through a shell at a station when it is slid on from the tip.
+
+    It is the largest beyond. Over a bend also the phalanx beyond that has to go around it: straight, of length L, in a passage that
+    turns by t over that length, it swings by the arc's sagitta L t / 8, which adds twice as much to the girth it sweeps.
+    """
+    landmarks, pose = limb.landmarks, limb.pose
+    needed = _largest_beyond(limb, station_mm)[0]
+    bends: tuple[tuple[Literal["pip", "dip"], str, float, float], ...] = (
+        ("pip", "mid_middle", limb.middle_mm, pose.pip_flexion_deg),
+        ("dip", "nail_fold", limb.distal_mm, pose.dip_flexion_deg),
+    )
+    for joint, phalanx, length, angle_deg in bends:
+        if abs(station_mm - landmarks[joint]) < limb.blend_mm(joint):
+            swept = length * abs(np.radians(angle_deg)) / 4.0
+            needed = max(needed, float(limb.girth_mm(np.array([landmarks[phalanx]]))[0]) + swept)
+    return needed
+
+
+def _largest_beyond(limb: FingerLimb, station_mm: float) -> tuple[float, float]:
+    """The largest girth, and the largest of the narrower widths, of the finger from a station to its tip."""
+    tip = limb.landmarks["tip"]
+    beyond = np.append(
+        np.arange(station_mm, tip - GIRTH_SPACING_MM, GIRTH_SPACING_MM), tip - GIRTH_SPACING_MM
+    )
+    half_breadth, half_depth = limb.half_axes(beyond)
+    return float(limb.girth_mm(beyond).max()), 2.0 * float(np.minimum(half_breadth, half_depth).max())
+
+
+def _closed_rings(part: Part, limb: FingerLimb, limits: CheckLimits) -> list[Finding]:
+    """Every ring of a part, from the palm on."""
+    lines = sorted(measure_rings(part), key=lambda line: float(stations_of(limb, line).mean()))
+    word = "ring" if part.rings else "edge"
+    names = {1: (word,), 2: (f"proximal {word}", f"distal {word}")}.get(
+        len(lines), [f"{word} {number} from the palm" for number in range(1, len(lines) + 1)]
+    )
+    return [
+        finding
+        for name, line in zip(names, lines, strict=True)
+        for finding in _ring(f"{part.name}, {name}", line, limb, limits.donning_squeeze_mm)
+    ]
+
+
+def _ring(name: str, line: Floats, limb: FingerLimb, squeeze: Limit) -> tuple[Finding, Finding]:
+    """Girth and width of one closed line (n, 3) against all that lies between the fingertip and its seat."""
+    stations = stations_of(limb, line)
+    where = at(line[int(np.argmin(stations))])
+    girth, width = _largest_beyond(limb, float(stations.min()))
+    inner = closed_length(line)
+    passes = "worked over the finger from the tip to its seat"
+    yields = f"skin yields {squeeze.value:g} mm all around, the ring does not stretch"
+    return (
+        Finding("donning", f"{name}: inner girth, {ring_size(inner)}", inner, girth - 2.0 * np.pi * squeeze.value, "mm",
+                "at least", f"{passes}, largest girth {girth:.1f} mm; {yields}", squeeze.source, where),
+        Finding("donning", f"{name}: narrowest inner width", measure_narrowest(line), width - 2.0 * squeeze.value, "mm",
+                "at least", f"{passes}, largest of its narrower widths {width:.1f} mm, the ring turned as fits best; {yields}",
+                squeeze.source, where),
+    )  # fmt: skip
+
+
+def measure_rings(part: Part) -> list[Floats]:
+    """Return the tightest line (n, 3) around each ring's inner face: of its centre line and the two beside it at its edges.
+
+    The pattern says where these lines run; the mesh, where they are. A band without centre lines is taken by its edges.
+    """
+    shell = part.mesh
+    if not part.rings:
+        return [shell.mesh.vertices[rim[0]] for rim in shell.rims[: len(part.definition.pattern.boundary)]]
+    surface = Surface(Mesh(shell.mesh.vertices, shell.mesh.faces[shell.face_kind == FaceKind.INNER]))
+    tightest = []
+    for ring in part.rings:
+        reach = _reach(part, ring)
+        beside = [ring + [shift, 0.0] for shift in (-reach, 0.0, reach)]
+        lines = [surface.nearest(part.definition.inner.points(*line.T))[2] for line in beside]
+        tightest.append(min(lines, key=closed_length))
+    return tightest
+
+
+def _reach(part: Part, ring: Floats) -> float:
+    """How far the inner face goes on beside a line (n, 2) of the pattern plane, where it is narrowest."""
+    shell, period = part.mesh, part.definition.pattern.period_mm or 0.0
+    edges = np.vstack([shell.pattern_points[np.isin(shell.inner_vertices, rim[0])] for rim in shell.rims])
+    around = np.vstack([edges + [0.0, turn * period] for turn in (-1.0, 0.0, 1.0)])
+    return float(KDTree(around).query(ring)[0].min())
+
+
+def closed_length(line: Floats) -> float:
+    """Return the length of a closed line (n, 3)."""
+    return float(np.linalg.norm(line - np.roll(line, 1, axis=0), axis=1).sum())
+
+
+def measure_narrowest(line: Floats) -> float:
+    """Return the least width of a closed line (n, 3), seen along the axis of its mean plane."""
+    centred = line - line.mean(axis=0)
+    plane = np.linalg.svd(centred, full_matrices=False)[2][:2]
+    angle = np.linspace(0.0, np.pi, DIRECTIONS, endpoint=False)
+    return float(np.ptp(centred @ plane.T @ np.array([np.cos(angle), np.sin(angle)]), axis=0).min())
+
+
+def ring_size(girth_mm: float) -> str:
+    """Return the size of a ring by its inner girth: the whole millimetre that is nearest (ISO 8653:2016)."""
+    size = int(np.floor(girth_mm + 0.5))
+    if RING_STICK[0] <= size <= RING_STICK[1]:
+        return f"ISO 8653 size {size}"
+    return "outside the sizes {} to {} of ISO 8653".format(*RING_STICK)
