@@ -16,6 +16,7 @@ from print3d.exports.fileset import file_set, refuse_unwritable
 from print3d.inputs.case import Case, read_case
 from print3d.inputs.measured import FINGERS
 from print3d.limb.estimates import dimension_in_words, measurement_warnings
+from print3d.limb.finger import FingerLimb
 from print3d.orthoses.built import Orthosis
 from print3d.orthoses.limb_of_case import measures_of_case
 from print3d.orthoses.registry import KINDS
@@ -57,7 +58,7 @@ def check(case: Case[Any], progress: Progress) -> Result:
     _refuse_too_large(case, orthosis)
     progress("check")
     findings = run_suite(orthosis, limits_of_case(case))
-    return Result(case, orthosis, findings, _warnings(case), estimates=_estimates(case))
+    return Result(case, orthosis, findings, _warnings(case), estimates=_estimates(case, orthosis))
 
 
 def build(case: Case[Any], folder: Path, formats: frozenset[str], progress: Progress) -> Result:
@@ -78,10 +79,14 @@ def build(case: Case[Any], folder: Path, formats: frozenset[str], progress: Prog
     return replace(result, files=tuple(folder / case.case.code / name for name in names))
 
 
-def _estimates(case: Case[Any]) -> tuple[str, ...]:
+def _estimates(case: Case[Any], orthosis: Orthosis) -> tuple[str, ...]:
+    """What was not measured of every finger that the orthosis touches."""
+    limb = orthosis.limb
+    fingers = [case.case.finger] if isinstance(limb, FingerLimb) else [*limb.rays]
     return tuple(
-        f"{dimension_in_words(name)} {each.value:.1f} mm, SD {each.sd:.1f} ({each.method})"
-        for name, each in measures_of_case(case).estimated().items()
+        f"{name + ' ' if len(fingers) > 1 else ''}{dimension_in_words(key)} {each.value:.1f} mm, SD {each.sd:.1f} ({each.method})"
+        for name in fingers
+        for key, each in measures_of_case(case, name).estimated().items()
     )
 
 

@@ -41,7 +41,15 @@ CAD_ROOMS = ("print3d.shell.solid", "print3d.exports.step")
 SHARED = {
     "checks": ("finding", "limits", "nearest", "contact", "beams", "sections"),
     "orthoses": (
-        "built", "bare", "weave", "kind", "finger_shell", "ring_shell", "mallet_shell", "midline", "limb_of_case",
+        "built",
+        "bare",
+        "weave",
+        "kind",
+        "finger_shell",
+        "ring_shell",
+        "mallet_shell",
+        "midline",
+        "limb_of_case",
     ),
 }
 """Modules of a room that its members may import; they are no check and no kind themselves."""

@@ -44,6 +44,7 @@ def check_relative_motion(orthosis: Orthosis, limits: CheckLimits) -> list[Findi
         there = {name: band_at(limb.rays[name], band, _side(difference, name)) for name in yoke}
         bearing = {name: measure_bearing_deg(each) for name, each in there.items()}
         findings.append(_difference(limb, difference, bearing, limits))
+        findings.append(_spread(limb, yoke, limits))
         findings += [each for name in yoke for each in _ends(name, there[name], limits)]
         findings += [_web(limb, pair, orthosis, limits) for pair in zip(yoke[:-1], yoke[1:], strict=True)]
         findings += [_way_in(name, there[name], limits) for name in yoke]
@@ -112,6 +113,17 @@ def _difference(
                    measured if np.isfinite(measured) else 0.0, (asked - slack.value, asked + slack.value), "deg", "between",
                    f"rigid proximal phalanges turned until they bear on the band, at MCP flexions {each}", slack.source,
                    at(where))  # fmt: skip
+
+
+def _spread(limb: FourFingers, yoke: list[FingerName], limits: CheckLimits) -> Finding:
+    """How far the band makes two neighbouring fingers stand apart."""
+    pairs = list(zip(yoke[:-1], yoke[1:], strict=True))
+    apart = [limb.rays[radial].spread_deg - limb.rays[ulnar].spread_deg for radial, ulnar in pairs]
+    widest = int(np.argmax(apart))
+    radial, ulnar = pairs[widest]
+    return Finding("relative_motion", f"{radial} and {ulnar} spread by the band between them", apart[widest],
+                   limits.spread_deg.value, "deg", "at most", "angle between the fingers at which the band was shaped",
+                   limits.spread_deg.source, at(limb.rays[ulnar].hand_from_finger()[:3, 3]))  # fmt: skip
 
 
 def _ends(name: FingerName, there: BandThere, limits: CheckLimits) -> tuple[Finding, Finding]:

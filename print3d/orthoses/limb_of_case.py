@@ -4,16 +4,17 @@ from typing import Any, Literal
 
 from print3d.inputs.case import Case
 from print3d.limb.estimates import FingerMeasures, estimate_finger, estimate_hand
-from print3d.limb.finger import FingerLimb, build_finger
+from print3d.limb.finger import FingerLimb, FingerName, build_finger
 
 FREE_FLEXION_DEG = {"mcp": 90.0, "pip": 100.0, "dip": 80.0}
 """Normal active flexion (Eaton, Electronic Textbook of Hand Surgery, normal range table); used where none was measured."""
 
 
-def measures_of_case(case: Case[Any]) -> FingerMeasures:
-    """Return the dimensions of a case's finger, measured where measured and estimated elsewhere."""
+def measures_of_case(case: Case[Any], finger: FingerName | None = None) -> FingerMeasures:
+    """Return the dimensions of one finger (the case's own if none is named), measured where measured and estimated elsewhere."""
+    name: FingerName = case.case.finger if finger is None else finger
     hand = estimate_hand(case.measured.hand_measures(), case.measured.sex)
-    return estimate_finger(case.case.finger, case.measured.finger_measures(case.case.finger), hand)
+    return estimate_finger(name, case.measured.finger_measures(name), hand)
 
 
 def finger_of_case(case: Case[Any]) -> FingerLimb:
@@ -21,9 +22,11 @@ def finger_of_case(case: Case[Any]) -> FingerLimb:
     return build_finger(case.case.finger, measures_of_case(case))
 
 
-def free_flexion_deg(case: Case[Any], joint: Literal["mcp", "pip", "dip"]) -> float:
+def free_flexion_deg(
+    case: Case[Any], joint: Literal["mcp", "pip", "dip"], finger: FingerName | None = None
+) -> float:
     """Return the flexion a free joint must reach: as measured, else normal."""
-    measured = case.measured.motion_deg(case.case.finger, f"{joint}_max_flexion_deg")
+    measured = case.measured.motion_deg(finger or case.case.finger, f"{joint}_max_flexion_deg")
     return FREE_FLEXION_DEG[joint] if measured is None else measured
 
 

@@ -14,15 +14,16 @@ from numpy.typing import NDArray
 from pydantic import Field
 
 from print3d.errors import ShapingError
+from print3d.geometry.frames import RADIAL
 from print3d.inputs.case import Case
-from print3d.limb.estimates import estimate_finger, estimate_hand
+from print3d.limb.estimates import estimate_hand
 from print3d.limb.finger import FingerName
 from print3d.limb.four_fingers import FINGERS, FourFingers, build_four_fingers
 from print3d.orthoses.bare import BareOptions
 from print3d.orthoses.built import AngleDifference, FreeArc, Orthosis, Part
 from print3d.orthoses.finger_shell import CREASE_MARGIN_MM, volar_trim_mm
 from print3d.orthoses.kind import Kind
-from print3d.orthoses.limb_of_case import FREE_FLEXION_DEG
+from print3d.orthoses.limb_of_case import free_flexion_deg, measures_of_case
 from print3d.orthoses.weave import Pass, Weave, weave
 from print3d.shell.curves import loop_of, rounded
 from print3d.shell.definition import ShellDefinition
@@ -32,15 +33,20 @@ from print3d.shell.pattern import Pattern
 
 Floats = NDArray[np.float64]
 
-WEB_MARGIN_MM = 3.0
-"""From the web crease to the band, so that no edge lies in the web; common practice, no single source."""
-DORSAL_PIP_MARGIN_MM = 5.0
+WEB_MARGIN_MM, OBLIQUE_MM = 3.0, 1.5
+"""From the web crease to the band, so that no edge lies in the web (common practice, no single source); and more on the palm side,
+where the band runs on obliquely from a finger."""
+DORSAL_PIP_MARGIN_MM = 6.5
 LEAST_WIDTH_MM = 4.0
 """A narrower band cuts in; own choice."""
 WRAP_SHARE = 0.31
 """The band ends this share of the girth from the middle of the back (or palm) of an outer finger: a little past its widest place."""
-BESIDE_MM, PASSING_MM = 0.5, 2.5
-"""Between two fingers that the band does not part; and so much more than the band takes where it passes, or it would stand on edge."""
+BESIDE_MM = 0.5
+"""Between two fingers that the band does not part."""
+STEEPEST_DEG = 50.0
+"""Steeper than this the band would stand on edge between two fingers; own choice."""
+SQUARENESS = 1.12
+"""A finger's section reaches so much farther than its half-breadth where a slanting band touches it."""
 LOOP_SPACING_MM = 0.4
 FACE_BEYOND_MM = 0.6
 CORNER_MM = 3.5
@@ -62,7 +68,7 @@ class RelativeMotionOptions(BareOptions):
     )
     mcp_difference_deg: float = Field(20.0, ge=10.0, le=30.0, description="By how much; 15 to 25 is usual")
     neighbour_mcp_flexion_deg: float = Field(
-        30.0, ge=0.0, le=60.0, description="MCP flexion of the neighbours at which the band is shaped"
+        20.0, ge=0.0, le=60.0, description="MCP flexion of the neighbours at which the band is shaped"
     )
     fingers: Literal["three", "four"] = Field("three", description="How many fingers the yoke takes")
     band_width_mm: float = Field(
@@ -107,20 +113,15 @@ def build(case: Case[Any]) -> Orthosis:
         (part,),
         "proximal",
         {},
-        tuple(FreeArc("pip", 0.0, _free_pip_deg(case, name), name) for name in yoke),
+        tuple(FreeArc("pip", 0.0, free_flexion_deg(case, "pip", name), name) for name in yoke),
         differences=(AngleDifference(injured, neighbours, extended * options.mcp_difference_deg),),
     )
 
 
 def _hand_of_case(case: Case[Any]) -> FourFingers:
     hand = estimate_hand(case.measured.hand_measures(), case.measured.sex)
-    measures = {name: estimate_finger(name, case.measured.finger_measures(name), hand) for name in FINGERS}
+    measures = {name: measures_of_case(case, name) for name in FINGERS}
     return build_four_fingers(measures, hand)
-
-
-def _free_pip_deg(case: Case[Any], finger: FingerName) -> float:
-    measured = case.measured.motion_deg(finger, "pip_max_flexion_deg")
-    return FREE_FLEXION_DEG["pip"] if measured is None else measured
 
 
 def _room(case: Case[Any], hand: FourFingers, finger: FingerName, *, is_under: bool) -> tuple[float, float]:
@@ -131,8 +132,10 @@ def _room(case: Case[Any], hand: FourFingers, finger: FingerName, *, is_under: b
     options: RelativeMotionOptions = case.orthosis
     limb = hand.rays[finger].limb
     landmarks = limb.landmarks
-    low = landmarks["web"] + WEB_MARGIN_MM
-    reach = volar_trim_mm(limb, "pip", _free_pip_deg(case, finger), options) - options.squeeze.motion_mm
+    low = landmarks["web"] + WEB_MARGIN_MM + OBLIQUE_MM * is_under
+    reach = (
+        volar_trim_mm(limb, "pip", free_flexion_deg(case, "pip", finger), options) - options.squeeze.motion_mm
+    )
     crease = landmarks["pip"] - landmarks["pip_crease"] + CREASE_MARGIN_MM
     high = landmarks["pip"] - (max(reach, crease) if is_under else DORSAL_PIP_MARGIN_MM)
     if high - low < LEAST_WIDTH_MM:
@@ -163,41 +166,84 @@ def _spreads(
         numbers = range(still + towards, -1 if towards < 0 else len(FINGERS), towards)
         for number in numbers:
             name, inner = FINGERS[number], FINGERS[number - towards]
-            inside = len({name, inner} & set(yoke))
-            parted = inside == 1 or (inside == 2 and injured in (name, inner))
-            between = (
-                options.wall_mm + 2 * options.clearance_mm + PASSING_MM * (inside == 2)
-                if parted
-                else BESIDE_MM
-            )
-            spreads[name] = _spread(hand.spread(spreads), name, inner, between, stations)
+            inside = {name, inner} & set(yoke)
+            if len(inside) == 2 and injured in inside:
+                apart = _apart_mm(hand, (name, inner), stations, options)
+            else:
+                apart = _side_by_side_mm(hand, name, inner, stations)
+                apart += options.wall_mm + 2 * options.clearance_mm if len(inside) == 1 else BESIDE_MM
+            spreads[name] = _spread(hand.spread(spreads), name, inner, apart, stations)
     return spreads
+
+
+def _station(
+    hand: FourFingers, name: FingerName, stations: Mapping[FingerName, tuple[float, float]]
+) -> float:
+    """Station of the band on a finger, or of a finger's middle where the band does not pass it."""
+    return sum(stations[name]) / 2 if name in stations else hand.rays[name].limb.landmarks["mid_proximal"]
+
+
+def _half_breadth(
+    hand: FourFingers, name: FingerName, stations: Mapping[FingerName, tuple[float, float]]
+) -> float:
+    return float(hand.rays[name].limb.half_axes(np.array([_station(hand, name, stations)]))[0][0])
+
+
+def _side_by_side_mm(
+    hand: FourFingers, name: FingerName, inner: FingerName, stations: Mapping[FingerName, tuple[float, float]]
+) -> float:
+    """Distance sideways between the axes of two fingers that touch."""
+    return _half_breadth(hand, name, stations) + _half_breadth(hand, inner, stations)
+
+
+def _apart_mm(
+    hand: FourFingers,
+    pair: tuple[FingerName, FingerName],
+    stations: Mapping[FingerName, tuple[float, float]],
+    options: RelativeMotionOptions,
+) -> float:
+    """Distance sideways between the axes of two fingers that the band parts: its common tangent is no steeper than it may be.
+
+    As for a crossed belt on two discs, whose tangent leaves their line of centres at the angle whose sine is the sum of radii over
+    the distance of centres.
+    """
+    aside = options.clearance_mm + options.wall_mm / 2
+    radii = sum(SQUARENESS * _half_breadth(hand, name, stations) + aside for name in pair)
+    first, second = (
+        hand.rays[name].hand_from_finger() @ [_station(hand, name, stations), 0.0, 0.0, 1.0] for name in pair
+    )
+    distal = np.mean([hand.rays[name].hand_from_finger()[:3, 0] for name in pair], axis=0)
+    dorsal = np.cross(distal, RADIAL)
+    rise = abs(float((first - second)[:3] @ dorsal / np.linalg.norm(dorsal)))
+    apart = np.arange(_side_by_side_mm(hand, *pair, stations) + BESIDE_MM, 3.0 * radii, 0.05)
+    between = np.hypot(apart, rise)
+    steep = np.arcsin(np.minimum(radii / between, 1.0)) - np.arctan2(rise, apart)
+    fits = (between > radii) & (np.degrees(steep) <= STEEPEST_DEG)
+    return float(apart[np.argmax(fits)])
 
 
 def _spread(
     hand: FourFingers,
     name: FingerName,
     inner: FingerName,
-    between_mm: float,
+    apart_mm: float,
     stations: Mapping[FingerName, tuple[float, float]],
 ) -> float:
-    """Spread (deg) of one finger beside the one nearer to the middle finger, away from it only."""
+    """Spread (deg) that brings a finger so far beside the one nearer to the middle finger; away from it only."""
     ray, beside = hand.rays[name], hand.rays[inner]
     side = 1.0 if FINGERS.index(name) < FINGERS.index(inner) else -1.0
-    at = np.array([sum(stations[name]) / 2 if name in stations else ray.limb.landmarks["mid_proximal"]])
-    breadth, _ = ray.limb.half_axes(at)
-    widest_beside, _ = beside.limb.half_axes(np.array([beside.limb.landmarks["mid_proximal"]]))
-    level = ray.mcp_centre[0] + at[0] * np.cos(np.radians(ray.limb.pose.mcp_flexion_deg))
+    lever = _station(hand, name, stations) * np.cos(np.radians(ray.limb.pose.mcp_flexion_deg))
     forward = beside.hand_from_finger()[:3, 0]
-    beside_y = beside.mcp_centre[1] + (level - beside.mcp_centre[0]) * forward[1] / forward[0]
-    wanted = side * (beside_y - ray.mcp_centre[1]) + float(breadth[0] + widest_beside[0]) + between_mm
-    natural = side * float(np.degrees(np.arctan2(forward[1], forward[0])))
-    lever = at[0] * np.cos(np.radians(ray.limb.pose.mcp_flexion_deg))
-    if abs(wanted) >= lever:
+    beside_y = (
+        beside.mcp_centre[1] + (ray.mcp_centre[0] + lever - beside.mcp_centre[0]) * forward[1] / forward[0]
+    )
+    wanted = side * (beside_y - ray.mcp_centre[1]) + apart_mm
+    if wanted >= lever:
         raise ShapingError(
             f"the {name} finger cannot be spread far enough for orthosis.wall_mm beside the {inner} finger"
         )
-    return side * max(float(np.degrees(np.arcsin(wanted / lever))), natural)
+    natural = side * float(np.degrees(np.arctan2(forward[1], forward[0])))
+    return side * max(float(np.degrees(np.arcsin(max(wanted / lever, -1.0)))), natural)
 
 
 def _part(options: RelativeMotionOptions, passes: list[Pass], band: Weave) -> Part:

@@ -33,6 +33,7 @@ BEYOND_MM = 4.0
 """The surface is computed this far beyond the band's ends and edges."""
 LEAST_PIECE_MM = 0.1
 """A finger that the belt only touches still takes so much of the band's length."""
+TILTS = 81
 STEEPEST_RAD = np.radians(80.0)
 
 
@@ -175,10 +176,18 @@ def _common_tangent(pair: Sequence[Pass], sections: Sequence[Floats]) -> float:
         )
         return float((first if pair[0].is_over else -first) - (second if pair[1].is_over else -second))
 
-    if apart(-STEEPEST_RAD) * apart(STEEPEST_RAD) > 0.0:
+    low, high = -STEEPEST_RAD, STEEPEST_RAD
+    if pair[0].is_over != pair[1].is_over:  # of the two lines that part the sections, the flatter one
+        tilts = np.linspace(low, high, TILTS)
+        apart_at = np.array([apart(tilt) for tilt in tilts])
+        if pair[0].is_over:
+            high = float(tilts[np.argmin(apart_at)])
+        else:
+            low = float(tilts[np.argmax(apart_at)])
+    if apart(low) * apart(high) > 0.0:
         names = " and ".join(each.ray.limb.finger for each in pair)
-        raise ShapingError(f"the band cannot pass between {names} finger: they lie too far above each other")
-    return float(brentq(apart, -STEEPEST_RAD, STEEPEST_RAD, xtol=1e-6))
+        raise ShapingError(f"the band finds no way between {names} finger: they touch each other there")
+    return float(brentq(apart, low, high, xtol=1e-6))
 
 
 def _reach(each: Pass, section: Floats, tilt: float) -> Floats:

@@ -34,6 +34,12 @@ def random_designs(seed: int) -> list[dict[str, Any]]:
             "straps": straps,
             "vents": {"grid": "none"},
         },
+        {
+            "kind": "relative_motion",
+            "injured_finger": str(rng.choice(["more_extended", "more_flexed"])),
+            "fingers": str(rng.choice(["three", "four"])),
+            "mcp_difference_deg": float(rng.integers(15, 26)),
+        },
     ]
 
 
