@@ -226,7 +226,8 @@ class FloatingContact:
             ]
         )
         least = float(found.min())
-        between_parts = min(found[N_BESIDE:].min(initial=np.inf), least + NEAR_MM)
+        others = found[N_BESIDE:]
+        between_parts = min(others.min(), least + NEAR_MM) if len(others) else np.inf
         return Touch(least, at(nearest[int(np.argmin(found.min(axis=0)))]), float(between_parts))
 
     def _settle(self, turned: Turned) -> Ints:
