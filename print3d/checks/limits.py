@@ -44,6 +44,7 @@ class CheckLimits:
     difference_deg: Limit = Limit(
         2.0, "own choice: below the goniometer's error of 2.4 to 4.9 degrees (Macionis 2013)"
     )
+    spread_deg: Limit = Limit(20.0, "fingers spread by about 15 to 20 degrees at the MCP; from memory")
     web_clearance_mm: Limit = Limit(2.0, "2 to 3 mm; common practice, no single source")
     between_parts_mm: Limit = Limit(0.0, "two rigid parts cannot share a place")
     gap_deviation_mm: Limit = Limit(
@@ -54,10 +55,6 @@ class CheckLimits:
     )
     stop_angle_deg: Limit = Limit(
         2.0, "own choice: below the goniometer's error of 2.4 to 4.9 degrees (Macionis 2013)"
-    )
-    donning_squeeze_mm: Limit = Limit(
-        0.5,
-        "ring sizing practice, from memory: skin over a joint is worked through a ring so much narrower in radius",
     )
 
 

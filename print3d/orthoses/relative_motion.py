@@ -9,22 +9,31 @@ from collections.abc import Mapping
 from typing import Any, Literal
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
 from pydantic import Field
 
 from print3d.errors import ShapingError
+from print3d.geometry.frames import inverse
 from print3d.inputs.case import Case
 from print3d.limb.estimates import estimate_finger, estimate_hand
 from print3d.limb.finger import FingerName
-from print3d.limb.four_fingers import FINGERS, FourFingers, build_four_fingers
+from print3d.limb.four_fingers import FINGERS, FourFingers, build_four_fingers, gap_mm
 from print3d.orthoses.bare import BareOptions
 from print3d.orthoses.built import AngleDifference, FreeArc, Orthosis, Part
 from print3d.orthoses.finger_shell import CREASE_MARGIN_MM, volar_trim_mm
 from print3d.orthoses.kind import Kind
 from print3d.orthoses.limb_of_case import FREE_FLEXION_DEG
-from print3d.orthoses.weave import Pass, Weave, weave
-from print3d.shell.curves import loop_of, rounded
+from print3d.orthoses.weave import Pass, weave
+from print3d.orthoses.woven_outline import (
+    LEAST_WIDTH_MM,
+    SHIFT_MM,
+    WIDEST_TURN,
+    Room,
+    band_outline,
+    best_slopes,
+    refuse_narrow,
+)
+from print3d.shell.curves import loop_of
 from print3d.shell.definition import ShellDefinition
 from print3d.shell.drape import Extent, drape
 from print3d.shell.mesh import build_mesh
@@ -33,17 +42,18 @@ from print3d.shell.pattern import Pattern
 Floats = NDArray[np.float64]
 
 WEB_MARGIN_MM = 3.0
-"""From the web crease to the band, so that no edge lies in the web; common practice, no single source."""
+"""From the web to the band, so that no edge lies in it; common practice, no single source."""
 DORSAL_PIP_MARGIN_MM = 5.0
-LEAST_WIDTH_MM = 4.0
-"""A narrower band cuts in; own choice."""
-WRAP_SHARE = 0.31
-"""The band ends this share of the girth from the middle of the back (or palm) of an outer finger: a little past its widest place."""
-BESIDE_MM, PASSING_MM = 0.5, 2.5
-"""Between two fingers that the band does not part; and so much more than the band takes where it passes, or it would stand on edge."""
+"""On the back the skin over the PIP lengthens when it flexes; the edge stays this far from the centre."""
+HOOK_MM = 5.0
+"""The band ends this far past the widest place of an outer finger, which it would slip off sideways otherwise; own choice."""
+BESIDE_MM, PASSING_MM = 0.5, 1.5
+"""Left between two fingers, or between finger and band; and so much more where the band passes, or it would stand on edge there."""
+MOST_SPREAD_DEG = 25.0
+"""Fingers spread about so far (from memory); further is no resting position."""
+SPREAD_BISECTIONS = 9
 LOOP_SPACING_MM = 0.4
 FACE_BEYOND_MM = 0.6
-CORNER_MM = 3.5
 YOKES_OF_THREE: Mapping[FingerName, tuple[FingerName, ...]] = {
     "index": ("index", "middle", "ring"),
     "middle": ("index", "middle", "ring"),
@@ -66,7 +76,10 @@ class RelativeMotionOptions(BareOptions):
     )
     fingers: Literal["three", "four"] = Field("three", description="How many fingers the yoke takes")
     band_width_mm: float = Field(
-        8.0, ge=LEAST_WIDTH_MM, le=20, description="Width of the band along the fingers"
+        10.0,
+        ge=LEAST_WIDTH_MM,
+        le=20,
+        description="Width of the band along the fingers, where they leave room for it",
     )
 
 
@@ -79,35 +92,25 @@ def build(case: Case[Any]) -> Orthosis:
     injured: FingerName = case.case.finger
     yoke = YOKES_OF_THREE[injured] if options.fingers == "three" else FINGERS
     extended = 1.0 if options.injured_finger == "more_extended" else -1.0
-    straight = _hand_of_case(case)
-    stations = {
-        name: _room(case, straight, name, is_under=(name == injured) == (extended > 0)) for name in yoke
-    }
-    lever = sum(stations[injured]) / 2
+    hand = _hand_of_case(case)
+    is_over = {name: (name != injured) == (extended > 0) for name in yoke}
+    rooms = {name: _room(case, hand, name, is_over=is_over[name]) for name in yoke}
+    lever = rooms[injured].middle_mm
     play = float(np.degrees(2.0 * options.clearance_mm / lever))
     built_deg = options.mcp_difference_deg + play
-    hand = straight
     for name in FINGERS:
         flexion = options.neighbour_mcp_flexion_deg - extended * built_deg * (name == injured)
         hand = hand.posed(name, mcp_flexion_deg=flexion)
-    hand = hand.spread(_spreads(hand, yoke, injured, stations, options))
-    passes = [
-        Pass(hand.rays[name], (name != injured) == (extended > 0), sum(room) / 2, _share(room, options))
-        for name, room in reversed([(name, stations[name]) for name in yoke])
-    ]
-    part = _part(
-        options,
-        passes,
-        weave(passes, options.clearance_mm + options.wall_mm / 2, options.band_width_mm, WRAP_SHARE),
-    )
+    hand = _spread(hand, _passes(hand, rooms, is_over, options), options)
+    passes = _passes(hand, rooms, is_over, options)
     neighbours = tuple(name for name in yoke if name != injured)
     return Orthosis(
         "relative_motion",
         hand,
-        (part,),
+        (_part(options, hand, passes, rooms),),
         "proximal",
         {},
-        tuple(FreeArc("pip", 0.0, _free_pip_deg(case, name), name) for name in yoke),
+        tuple(FreeArc("pip", 0.0, _free_pip_deg(case, name), name) for name in FINGERS),
         differences=(AngleDifference(injured, neighbours, extended * options.mcp_difference_deg),),
     )
 
@@ -123,95 +126,123 @@ def _free_pip_deg(case: Case[Any], finger: FingerName) -> float:
     return FREE_FLEXION_DEG["pip"] if measured is None else measured
 
 
-def _room(case: Case[Any], hand: FourFingers, finger: FingerName, *, is_under: bool) -> tuple[float, float]:
-    """Stations between which the band lies on one finger: beyond the web, and clear of the PIP's flexion.
+def _room(case: Case[Any], hand: FourFingers, finger: FingerName, *, is_over: bool) -> Room:
+    """Where the band may lie on one finger: beyond the web, and clear of the PIP's flexion.
 
     Raises ShapingError where a proximal phalanx is too short.
     """
     options: RelativeMotionOptions = case.orthosis
     limb = hand.rays[finger].limb
-    landmarks = limb.landmarks
-    low = landmarks["web"] + WEB_MARGIN_MM
+    pip, crease = limb.landmarks["pip"], limb.landmarks["pip_crease"]
     reach = volar_trim_mm(limb, "pip", _free_pip_deg(case, finger), options) - options.squeeze.motion_mm
-    crease = landmarks["pip"] - landmarks["pip_crease"] + CREASE_MARGIN_MM
-    high = landmarks["pip"] - (max(reach, crease) if is_under else DORSAL_PIP_MARGIN_MM)
-    if high - low < LEAST_WIDTH_MM:
-        raise ShapingError(
-            f"orthosis.band_width_mm = {options.band_width_mm:g}: on the {finger} finger {max(high - low, 0.0):.1f} mm are free "
-            f"between web and PIP, a band takes at least {LEAST_WIDTH_MM:g} mm; check measured.{finger}.web_crease_to_pip_crease_mm, "
-            "or choose fingers with longer proximal phalanges"
-        )
-    middle, half = (low + high) / 2, min(high - low, options.band_width_mm) / 2
-    return middle - half, middle + half
-
-
-def _share(room: tuple[float, float], options: RelativeMotionOptions) -> float:
-    return (room[1] - room[0]) / options.band_width_mm
-
-
-def _spreads(
-    hand: FourFingers,
-    yoke: tuple[FingerName, ...],
-    injured: FingerName,
-    stations: Mapping[FingerName, tuple[float, float]],
-    options: RelativeMotionOptions,
-) -> dict[FingerName, float]:
-    """Spread (deg) of each finger, so that neighbours stand clear of each other and of a band that passes between them."""
-    still = FINGERS.index("middle")
-    spreads: dict[FingerName, float] = {"middle": 0.0}
-    for towards in (-1, 1):
-        numbers = range(still + towards, -1 if towards < 0 else len(FINGERS), towards)
-        for number in numbers:
-            name, inner = FINGERS[number], FINGERS[number - towards]
-            inside = len({name, inner} & set(yoke))
-            parted = inside == 1 or (inside == 2 and injured in (name, inner))
-            between = (
-                options.wall_mm + 2 * options.clearance_mm + PASSING_MM * (inside == 2)
-                if parted
-                else BESIDE_MM
-            )
-            spreads[name] = _spread(hand.spread(spreads), name, inner, between, stations)
-    return spreads
-
-
-def _spread(
-    hand: FourFingers,
-    name: FingerName,
-    inner: FingerName,
-    between_mm: float,
-    stations: Mapping[FingerName, tuple[float, float]],
-) -> float:
-    """Spread (deg) of one finger beside the one nearer to the middle finger, away from it only."""
-    ray, beside = hand.rays[name], hand.rays[inner]
-    side = 1.0 if FINGERS.index(name) < FINGERS.index(inner) else -1.0
-    at = np.array([sum(stations[name]) / 2 if name in stations else ray.limb.landmarks["mid_proximal"]])
-    breadth, _ = ray.limb.half_axes(at)
-    widest_beside, _ = beside.limb.half_axes(np.array([beside.limb.landmarks["mid_proximal"]]))
-    level = ray.mcp_centre[0] + at[0] * np.cos(np.radians(ray.limb.pose.mcp_flexion_deg))
-    forward = beside.hand_from_finger()[:3, 0]
-    beside_y = beside.mcp_centre[1] + (level - beside.mcp_centre[0]) * forward[1] / forward[0]
-    wanted = side * (beside_y - ray.mcp_centre[1]) + float(breadth[0] + widest_beside[0]) + between_mm
-    natural = side * float(np.degrees(np.arctan2(forward[1], forward[0])))
-    lever = at[0] * np.cos(np.radians(ray.limb.pose.mcp_flexion_deg))
-    if abs(wanted) >= lever:
-        raise ShapingError(
-            f"the {name} finger cannot be spread far enough for orthosis.wall_mm beside the {inner} finger"
-        )
-    return side * max(float(np.degrees(np.arcsin(wanted / lever))), natural)
-
-
-def _part(options: RelativeMotionOptions, passes: list[Pass], band: Weave) -> Part:
-    half = options.band_width_mm / 2
-    outline = rounded(shapely.box(-half, 0.0, half, band.length_mm), min(CORNER_MM, 0.95 * half))
-    material = outline.buffer(FACE_BEYOND_MM)
-    extent = Extent(
-        (-half - FACE_BEYOND_MM, half + FACE_BEYOND_MM),
-        (-FACE_BEYOND_MM, band.length_mm + FACE_BEYOND_MM),
-        material,
+    volar = pip - max(reach, pip - crease + CREASE_MARGIN_MM)
+    room = Room(
+        limb.landmarks["web"] + WEB_MARGIN_MM,
+        pip - DORSAL_PIP_MARGIN_MM,
+        volar,
+        is_over,
+        options.band_width_mm,
     )
+    refuse_narrow(finger, options.band_width_mm, room.width_mm)
+    return room
+
+
+def _passes(
+    hand: FourFingers,
+    rooms: Mapping[FingerName, Room],
+    is_over: Mapping[FingerName, bool],
+    options: RelativeMotionOptions,
+) -> list[Pass]:
+    """The fingers that the band passes, ulnar to radial."""
+    level = [Pass(hand.rays[name], is_over[name], rooms[name].middle_mm) for name in reversed(rooms)]
+    return best_slopes(hand, level, [rooms[each.ray.limb.finger] for each in level])
+
+
+def _spread(hand: FourFingers, passes: list[Pass], options: RelativeMotionOptions) -> FourFingers:
+    """Spread the fingers away from the middle one until neighbours, and a band that passes between them, stand clear."""
+    by_name = {each.ray.limb.finger: each for each in passes}
+    still = FINGERS.index("middle")
+    for towards in (-1, 1):
+        for number in range(still + towards, -1 if towards < 0 else len(FINGERS), towards):
+            name, inner = FINGERS[number], FINGERS[number - towards]
+            known = [by_name[each].is_over for each in (name, inner) if each in by_name]
+            through = options.wall_mm + 2 * options.clearance_mm
+            wanted = BESIDE_MM
+            if len(known) == 1:
+                wanted += through
+            elif len(known) == 2 and known[0] != known[1]:
+                wanted = through + PASSING_MM
+            half_width = options.band_width_mm / 2
+            zones = (
+                _facing_zone(hand, (name, inner), by_name, half_width),
+                _facing_zone(hand, (inner, name), by_name, half_width),
+            )
+            hand = _spread_beside(hand, (name, inner), zones, wanted)
+    return hand
+
+
+def _facing_zone(
+    hand: FourFingers, pair: tuple[FingerName, FingerName], by_name: Mapping[str, Pass], half_width_mm: float
+) -> tuple[float, float]:
+    """Stations of the first finger of a pair that the band passes on its way to the second, or that a band beside it passes."""
+    name, other = pair
+    limb = hand.rays[name].limb
+    if name not in by_name:
+        return limb.landmarks["web"] + WEB_MARGIN_MM, limb.landmarks["pip"]
+    middle = by_name[name].station_mm
+    reached = middle
+    if other in by_name:
+        there = hand.rays[other].hand_from_finger() @ [by_name[other].station_mm, 0.0, 0.0, 1.0]
+        own = (inverse(hand.rays[name].hand_from_finger()) @ there)[0]
+        reached = (middle + float(own)) / 2
+    return min(middle, reached) - half_width_mm, max(middle, reached) + half_width_mm
+
+
+def _spread_beside(
+    hand: FourFingers,
+    pair: tuple[FingerName, FingerName],
+    zones: tuple[tuple[float, float], tuple[float, float]],
+    wanted_mm: float,
+) -> FourFingers:
+    """Turn the first finger of a pair away from the second until the gap between them is wide enough."""
+    name, inner = pair
+    side = 1.0 if FINGERS.index(name) < FINGERS.index(inner) else -1.0
+    parallel = hand.rays[inner].spread_deg
+
+    def spread(by_deg: float) -> FourFingers:
+        return hand.spread({name: parallel + side * by_deg})
+
+    def gap(by_deg: float) -> float:
+        turned = spread(by_deg)
+        return gap_mm(turned.rays[name], turned.rays[inner], zones)
+
+    if gap(0.0) >= wanted_mm:
+        return spread(0.0)
+    low, high = 0.0, MOST_SPREAD_DEG
+    if gap(high) < wanted_mm:
+        raise ShapingError(
+            f"orthosis.wall_mm: {name} and {inner} finger leave {gap(high):.1f} mm between them when spread by "
+            f"{MOST_SPREAD_DEG:g} degrees, {wanted_mm:.1f} mm are needed; choose a thinner wall, or check both fingers' girths"
+        )
+    for _ in range(SPREAD_BISECTIONS):
+        middle = (low + high) / 2
+        low, high = (low, middle) if gap(middle) >= wanted_mm else (middle, high)
+    return spread(high)
+
+
+def _part(
+    options: RelativeMotionOptions, hand: FourFingers, passes: list[Pass], rooms: Mapping[FingerName, Room]
+) -> Part:
     wall = options.wall_mm
+    ends = [WIDEST_TURN + HOOK_MM / each.girth_mm() for each in (passes[0], passes[-1])]
+    reach = options.band_width_mm / 2 + SHIFT_MM
+    band = weave(passes, options.clearance_mm + wall / 2, reach + FACE_BEYOND_MM, (-ends[0], ends[1]))
+    outline = band_outline(hand, band, passes, [rooms[each.ray.limb.finger] for each in passes])
+    material = outline.buffer(FACE_BEYOND_MM)
+    low_along, low_around, high_along, high_around = material.bounds
+    extent = Extent((low_along, high_along), (low_around, high_around), material)
     inner, outer = drape(
-        band.points,
+        band.surface.points,
         extent,
         lambda along, _: np.full(len(along), -wall / 2),
         lambda along, _: np.full(len(along), wall),
@@ -220,11 +251,14 @@ def _part(options: RelativeMotionOptions, passes: list[Pass], band: Weave) -> Pa
     definition = ShellDefinition(pattern, inner, outer, wall, options.rim_radius_mm)
     mesh = build_mesh(definition)
     around = mesh.pattern_points[:, 1]
-    towards = []
-    for each, (start, stop) in zip(passes, band.arcs, strict=True):
-        on_finger = (around >= start) & (around <= stop)
-        towards.append((mesh.inner_vertices if each.is_over else mesh.outer_vertices)[on_finger])
-    skin = np.concatenate(towards)
+    skin = np.concatenate(
+        [
+            (mesh.inner_vertices if each.is_over else mesh.outer_vertices)[
+                (around >= start) & (around <= stop)
+            ]
+            for each, (start, stop) in zip(passes, band.arcs_mm, strict=True)
+        ]
+    )
     return Part("yoke", definition, mesh, np.full(len(skin), options.clearance_mm), skin)
 
 

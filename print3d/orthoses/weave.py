@@ -1,12 +1,15 @@
-r"""The surface of a band that weaves over and under fingers held side by side.
+r"""The middle surface of a band that weaves over and under fingers held side by side.
 
-Seen along the fingers, the band is a belt: it follows each finger's section, a little outside the skin, and runs straight from one
-finger to the next along the common tangent of two sections.
+Seen along the fingers, the band is a belt: it follows each finger a little outside the skin and runs to the next along a line that
+touches both. Fingers lie at different angles, so that line is sought in space: it lies in the tangent planes of both.
 
          over          under          over
         .----.                       .----.
        ( ring )\   ( middle )     /( index )
         '----'  \_____'----'______/  '----'
+
+On a finger the band follows its `Track`: `along` distally, `turn` as a share of the girth from the middle of the back (or palm)
+side, growing radially. The band's normals point dorsally everywhere.
 """
 
 from collections.abc import Sequence
@@ -14,219 +17,252 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import CubicSpline, RectBivariateSpline
-from scipy.ndimage import gaussian_filter1d
-from scipy.optimize import brentq
+from scipy.interpolate import CubicSpline
+from scipy.optimize import root
 
 from print3d.errors import ShapingError
-from print3d.geometry.frames import RADIAL, apply
+from print3d.geometry.frames import apply
+from print3d.geometry.spline import SplineSurface, fit_surface
 from print3d.limb.four_fingers import Ray
 
 Floats = NDArray[np.float64]
 
-SECTION_SAMPLES = 256
-ROWS = 9
-STEP_MM = 0.4
-SOFTENED_MM = 0.8
-"""The bend of a belt begins at once where it meets a finger; it is spread over so much, which moves the belt by 0.03 mm at most."""
-BEYOND_MM = 4.0
-"""The surface is computed this far beyond the band's ends and edges."""
-LEAST_PIECE_MM = 0.1
-"""A finger that the belt only touches still takes so much of the band's length."""
-STEEPEST_RAD = np.radians(80.0)
+STATION_SITES, FRACTION_SITES, TURN_SITES, ROWS = 15, 61, 61, 11
+TURN_REACH = 0.47
+"""Tracks go nearly all around, so that a band may end past a finger's widest place."""
+TURN_GRID = 49
+TANGENT_ROWS, TANGENT_ORDER = 7, 3
+TANGENT_ERROR = 1e-6
+BLEND_MM = 3.5
+"""The band leaves a finger this much before the touching line does, so that its bend eases off instead of ending at once."""
+LEAST_ARC_MM = 2.0
+"""A finger that the straight belt would hardly touch is still touched over this length."""
+SAMPLE_MM = 0.35
 
 
 @dataclass(frozen=True, eq=False)
 class Pass:
     """How the band passes one finger.
 
-    station_mm : of the band's middle on this finger
-    narrowing : width of the band here, as a share of its full width
+    station_mm : of the band's middle, on the finger's middle line
+    slope : how far the band runs distally per mm radially, on this finger
     """
 
     ray: Ray
     is_over: bool
     station_mm: float
-    narrowing: float
+    slope: float = 0.0
 
-    def section(self, along_mm: float, distance_mm: float) -> CubicSpline:
-        """Return the closed curve (3,) over girth fractions, `distance_mm` outside the skin, in the hand frame."""
-        fraction = np.arange(SECTION_SAMPLES + 1) / SECTION_SAMPLES
-        station = np.full(SECTION_SAMPLES, self.station_mm + self.narrowing * along_mm)
-        skin = self.ray.limb.skin_points(station, fraction[:-1])
-        flat = CubicSpline(fraction, np.vstack([skin, skin[:1]]), bc_type="periodic")
-        way = flat(fraction[:-1], 1)
-        normal = np.column_stack([np.zeros(len(way)), -way[:, 2], way[:, 1]])
-        normal *= np.sign(np.einsum("ij,ij->i", normal, skin - skin.mean(axis=0)))[:, None]
-        normal /= np.linalg.norm(normal, axis=1, keepdims=True)
-        placed = apply(self.ray.hand_from_finger(), skin + distance_mm * normal)
-        return CubicSpline(fraction, np.vstack([placed, placed[:1]]), bc_type="periodic")
+    def fraction(self, turn: Floats) -> Floats:
+        """Return the girth fraction (n,) at turns (n,)."""
+        return np.asarray(turn if self.is_over else 0.5 - turn)
 
-    def end_fraction(self, wrap: float, side: float) -> float:
-        """Return where a band ends that wraps `wrap` of the girth around the radial (side +1) or ulnar (-1) side."""
-        return side * wrap if self.is_over else 0.5 - side * wrap
+    def lateral_mm(self, turn: Floats) -> Floats:
+        """Return how far radially of the finger's middle plane the skin lies (n,) at turns (n,)."""
+        at = np.full(np.shape(turn), self.station_mm)
+        return self.ray.limb.skin_points(at, np.mod(self.fraction(turn), 1.0))[:, 1]
+
+    def girth_mm(self) -> float:
+        """Return the finger's girth at the band."""
+        return float(self.ray.limb.girth_mm(np.array([self.station_mm]))[0])
+
+    def track(self, along_reach_mm: float, distance_mm: float) -> SplineSurface:
+        """Return the surface over (along, turn) `distance_mm` outside the skin, hand frame."""
+        breadth, _ = self.ray.limb.half_axes(np.array([self.station_mm]))
+        reach = along_reach_mm + abs(self.slope) * float(breadth[0]) + 1.0
+        hand_from_finger = self.ray.hand_from_finger()
+
+        def skin(station: Floats, fraction: Floats) -> Floats:
+            return apply(hand_from_finger, self.ray.limb.skin_points(station, np.mod(fraction, 1.0)))
+
+        stations = self.station_mm + np.linspace(-reach, reach, STATION_SITES)
+        face = fit_surface(skin, stations, np.linspace(0.0, 1.0, FRACTION_SITES), 1.0)
+
+        def points(along: Floats, turn: Floats) -> Floats:
+            at = self.station_mm + along + self.slope * self.lateral_mm(turn), self.fraction(turn)
+            return face.points(*at) + distance_mm * face.normals(*at)
+
+        turns = np.linspace(-TURN_REACH, TURN_REACH, TURN_SITES)
+        return fit_surface(points, np.linspace(-along_reach_mm, along_reach_mm, ROWS), turns)
 
 
 @dataclass(frozen=True, eq=False)
 class Weave:
     """The band's middle surface.
 
-    arcs : (n, 2) mm, where `around` begins and ends on each passed finger, ulnar to radial
-    length_mm : along the band from end to end
+    surface : over (along, around), mm; `around` runs from the ulnar to the radial end
+    arcs_mm : (n, 2) where `around` begins and ends on each passed finger, ulnar to radial
+    turns : (n, 2) the same places as turns on the fingers, in the band's middle
     """
 
-    surface: Sequence[RectBivariateSpline]
-    arcs: Floats
-    length_mm: float
+    surface: SplineSurface
+    arcs_mm: Floats
+    turns: Floats
 
-    def points(self, along_mm: Floats, around_mm: Floats) -> Floats:
-        """Return points (n, 3) of the middle surface, hand frame."""
-        return np.column_stack([each.ev(along_mm, around_mm) for each in self.surface])
+    @property
+    def length_mm(self) -> float:
+        """Length from end to end, where `around` begins at 0."""
+        return float(self.arcs_mm[-1, 1])
 
 
-def weave(passes: Sequence[Pass], distance_mm: float, width_mm: float, wrap: float) -> Weave:
+def weave(
+    passes: Sequence[Pass], distance_mm: float, along_reach_mm: float, end_turns: tuple[float, float]
+) -> Weave:
     """Return the middle surface of a band.
 
     passes : the fingers, ulnar to radial
     distance_mm : from the skin to the band's middle
-    wrap : share of the girth, from the middle of the back or palm side, at which the band ends on the outer fingers
+    along_reach_mm : how far the surface reaches to either side of the band's middle line
+    end_turns : turns at which the band ends on the outer fingers, ulnar and radial
 
     Raises ShapingError where the band cannot pass between two fingers.
     """
-    along = np.linspace(-width_mm / 2 - BEYOND_MM / 2, width_mm / 2 + BEYOND_MM / 2, ROWS)
-    rows = [_row(passes, float(each), distance_mm, wrap) for each in along]
-    lengths = np.array([max(_length(piece), LEAST_PIECE_MM) for piece in rows[ROWS // 2]])
-    counts = np.maximum(2, np.ceil(lengths / STEP_MM).astype(int))
-    around = np.concatenate([[0.0], *_steps(lengths, counts)])
-    grid = np.array([_evenly(row, counts) for row in rows])
-    grid = gaussian_filter1d(grid, SOFTENED_MM / STEP_MM, axis=1, mode="nearest")
-    around -= BEYOND_MM
-    surface = [RectBivariateSpline(along, around, grid[:, :, k]) for k in range(3)]
-    bounds = np.concatenate([[0.0], np.cumsum(lengths)]) - BEYOND_MM
-    length = float(bounds[-1] - BEYOND_MM)
-    arcs = np.clip(np.column_stack([bounds[:-1:2], bounds[1::2]]), 0.0, length)
-    return Weave(surface, arcs, length)
+    tracks = [each.track(along_reach_mm, distance_mm) for each in passes]
+    along = np.linspace(-along_reach_mm, along_reach_mm, ROWS)
+    spans = _spans(passes, tracks, along, end_turns)
+    rows = [
+        _row(tracks, float(at), turns) for at, turns in zip(along, np.moveaxis(spans, -1, 0), strict=True)
+    ]
+    bounds = rows[ROWS // 2][1]
+    beyond = 1.0
+    around = np.linspace(
+        bounds[0] - beyond, bounds[-1] + beyond, int(np.ceil((bounds[-1] - bounds[0]) / SAMPLE_MM / 2))
+    )
+    grid = np.array([curve(CubicSpline(bounds, own)(around)) for curve, own in rows])
+    sites = {float(at): number for number, at in enumerate(along)}
+
+    def points(at_along: Floats, at_around: Floats) -> Floats:
+        number = np.array([sites[float(each)] for each in at_along])
+        return grid[number, np.searchsorted(around, at_around)]
+
+    surface = fit_surface(points, along, around)
+    return Weave(surface, bounds.reshape(-1, 2), spans[:, :, ROWS // 2])
 
 
-def _row(passes: Sequence[Pass], along: float, distance: float, wrap: float) -> list[Floats]:
-    """The belt at one place along the fingers, as pieces of points: arc, link, arc, ..."""
-    curves = [each.section(along, distance) for each in passes]
-    spans = _spans(passes, curves, wrap)
-    arcs = []
-    for number, (curve, (start, stop)) in enumerate(zip(curves, spans, strict=True)):
-        per_mm = 1.0 / _length(curve(np.linspace(0.0, 1.0, 65)))
-        way = 1.0 if passes[number].is_over else -1.0
-        start = start - way * per_mm * BEYOND_MM * (number == 0)
-        stop = stop + way * per_mm * BEYOND_MM * (number == len(passes) - 1)
-        arcs.append((curve, way, np.linspace(start, stop, 65)))
-    pieces: list[Floats] = []
-    for number, (curve, way, fractions) in enumerate(arcs):
-        if number:
-            before, way_before, last = arcs[number - 1]
-            pieces.append(
-                _link(
-                    before(np.mod(last[-1], 1.0)),
-                    way_before * before(np.mod(last[-1], 1.0), 1),
-                    curve(np.mod(fractions[0], 1.0)),
-                    way * curve(np.mod(fractions[0], 1.0), 1),
-                )
-            )
-        pieces.append(curve(np.mod(fractions, 1.0)))
-    return pieces
+# --- where the band meets and leaves each finger ----------------------------------------------------------------
 
 
-def _spans(passes: Sequence[Pass], curves: Sequence[CubicSpline], wrap: float) -> list[tuple[float, float]]:
-    """Girth fractions where the belt meets and leaves each finger."""
-    flat = _seen_along_fingers(passes, curves)
-    fraction = np.arange(SECTION_SAMPLES) / SECTION_SAMPLES
-    starts, stops = [passes[0].end_fraction(wrap, -1.0)], []
-    for number in range(len(passes) - 1):
-        pair, sections = passes[number : number + 2], flat[number : number + 2]
-        tilt = _common_tangent(pair, sections)
-        stops.append(_met(pair[0], sections[0], fraction, tilt))
-        starts.append(_met(pair[1], sections[1], fraction, tilt))
-    stops.append(passes[-1].end_fraction(wrap, 1.0))
-    spans = []
-    for each, start, stop in zip(passes, starts, stops, strict=True):
-        way = 1.0 if each.is_over else -1.0
-        if way * (stop - start) < 0.0:  # the belt only touches this finger
-            start = stop = (start + stop) / 2
-        spans.append((start, stop))
+def _spans(
+    passes: Sequence[Pass], tracks: Sequence[SplineSurface], along: Floats, end_turns: tuple[float, float]
+) -> Floats:
+    """Turns (n, 2, rows) between which each finger is followed."""
+    n = len(tracks)
+    touching = np.empty((n, 2, len(along)))
+    touching[0, 0], touching[-1, 1] = end_turns[0], end_turns[1]
+    for number in range(n - 1):
+        pair = passes[number : number + 2]
+        out, into = _touching_lines(pair, tracks[number : number + 2], along)
+        touching[number, 1], touching[number + 1, 0] = out, into
+    girths = np.array([each.girth_mm() for each in passes])
+    blend, least = BLEND_MM / girths, LEAST_ARC_MM / girths
+    spans = touching.copy()
+    spans[:-1, 1] -= blend[:-1, None]
+    spans[1:, 0] += blend[1:, None]
+    for number in range(n):
+        if (spans[number, 1] - spans[number, 0]).min() < least[number]:
+            middle = touching[number].mean(axis=0)
+            spans[number] = middle - least[number] / 2, middle + least[number] / 2
+    spans[0, 0], spans[-1, 1] = end_turns[0], end_turns[1]
     return spans
 
 
-def _seen_along_fingers(passes: Sequence[Pass], curves: Sequence[CubicSpline]) -> list[Floats]:
-    """Sections (n, 2) radially and dorsally, seen along the fingers' mean direction."""
-    distal = np.mean([each.ray.hand_from_finger()[:3, 0] for each in passes], axis=0)
-    distal /= np.linalg.norm(distal)
-    radial = RADIAL - (RADIAL @ distal) * distal
-    radial /= np.linalg.norm(radial)
-    axes = np.column_stack([radial, np.cross(distal, radial)])
-    fraction = np.arange(SECTION_SAMPLES) / SECTION_SAMPLES
-    return [curve(fraction) @ axes for curve in curves]
+def _touching_lines(
+    pair: Sequence[Pass], tracks: Sequence[SplineSurface], along: Floats
+) -> tuple[Floats, Floats]:
+    """Turns (rows,) at which the line that touches both tracks leaves the first and meets the second."""
+    sites = np.linspace(along[0], along[-1], TANGENT_ROWS)
+    found = np.array([_touching_line(pair, tracks, float(at)) for at in sites])
+    smooth = [np.polynomial.Polynomial.fit(sites, each, TANGENT_ORDER) for each in found.T]
+    return np.asarray(smooth[0](along)), np.asarray(smooth[1](along))
 
 
-def _common_tangent(pair: Sequence[Pass], sections: Sequence[Floats]) -> float:
-    """Tilt (rad, towards radial) of the normal of the straight line that touches both sections on their sides of the band."""
+def _touching_line(pair: Sequence[Pass], tracks: Sequence[SplineSurface], along: float) -> Floats:
+    """Turns (2,) of the line that lies in both tangent planes and runs the band's way on both tracks."""
+    leaving, meeting = np.linspace(-0.25, 0.42, TURN_GRID), np.linspace(-0.42, 0.25, TURN_GRID)
+    at = np.full(TURN_GRID, along)
+    first, second = (track.points(at, turns) for track, turns in zip(tracks, (leaving, meeting), strict=True))
+    chords = second[None] - first[:, None]
+    chords /= np.linalg.norm(chords, axis=2, keepdims=True)
+    lift, run = [], []
+    for track, turns, axes in zip(tracks, (leaving, meeting), ("ijk,ik->ij", "ijk,jk->ij"), strict=True):
+        lift.append(np.einsum(axes, chords, track.normals(at, turns)))
+        run.append(np.einsum(axes, chords, track.derivatives(at, turns)[1]))
+    miss = np.where((run[0] > 0.0) & (run[1] > 0.0), np.hypot(*lift), np.inf)
+    guess = np.unravel_index(int(np.argmin(miss)), miss.shape)
 
-    def apart(tilt: float) -> float:
-        first, second = (
-            _reach(each, section, tilt).max() for each, section in zip(pair, sections, strict=True)
-        )
-        return float((first if pair[0].is_over else -first) - (second if pair[1].is_over else -second))
+    def off(turns: Floats) -> Floats:
+        """How far the chord leaves the two tangent planes, as sines."""
+        place = np.array([along])
+        ends = [track.points(place, turns[k : k + 1])[0] for k, track in enumerate(tracks)]
+        chord = (ends[1] - ends[0]) / np.linalg.norm(ends[1] - ends[0])
+        return np.array([track.normals(place, turns[k : k + 1])[0] @ chord for k, track in enumerate(tracks)])
 
-    if apart(-STEEPEST_RAD) * apart(STEEPEST_RAD) > 0.0:
+    solved = root(off, np.array([leaving[guess[0]], meeting[guess[1]]]), tol=1e-9)
+    if np.abs(off(solved.x)).max() > TANGENT_ERROR or np.abs(solved.x).max() > TURN_REACH:
         names = " and ".join(each.ray.limb.finger for each in pair)
-        raise ShapingError(f"the band cannot pass between {names} finger: they lie too far above each other")
-    return float(brentq(apart, -STEEPEST_RAD, STEEPEST_RAD, xtol=1e-6))
+        raise ShapingError(f"the band finds no way between {names} finger: they touch each other there")
+    return np.asarray(solved.x)
 
 
-def _reach(each: Pass, section: Floats, tilt: float) -> Floats:
-    """How far (n,) a section's points reach towards the band."""
-    height = section @ np.array([np.sin(tilt), np.cos(tilt)])
-    return np.asarray(height if each.is_over else -height)
+# --- one line of the band ---------------------------------------------------------------------------------------
 
 
-def _met(each: Pass, section: Floats, fraction: Floats, tilt: float) -> float:
-    """Girth fraction at which a line of that tilt touches; near 0 over, near 0.5 under."""
-    reach = _reach(each, section, tilt)
-    n, best = len(reach), int(np.argmax(reach))
-    left, middle, right = reach[best - 1], reach[best], reach[(best + 1) % n]
-    offset = 0.5 * (left - right) / (left - 2.0 * middle + right)
-    found = fraction[best] + offset / n
-    return float(found - 1.0 if each.is_over and found > 0.5 else found)
+def _row(tracks: Sequence[SplineSurface], along: float, spans: Floats) -> tuple[CubicSpline, Floats]:
+    """The band's line at one place along: a curve by its own length, and its length where arcs begin and end.
+
+    spans : (n, 2) turns
+    """
+    pieces: list[Floats] = []
+    for number, (track, (start, stop)) in enumerate(zip(tracks, spans, strict=True)):
+        if number:
+            pieces.append(
+                _link(_End(tracks[number - 1], along, spans[number - 1, 1]), _End(track, along, start))
+            )
+        n = max(8, int(np.ceil(abs(stop - start) * 70.0 / SAMPLE_MM)))
+        turns = np.linspace(start, stop, n)
+        pieces.append(track.points(np.full(n, along), turns))
+    points = np.vstack([pieces[0][:1], *(piece[1:] for piece in pieces)])
+    length = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
+    ends = np.concatenate([[0], np.cumsum([len(piece) - 1 for piece in pieces])])
+    curve = CubicSpline(length, points)
+    return curve, length[ends]
 
 
-def _link(start: Floats, way_out: Floats, stop: Floats, way_in: Floats) -> Floats:
-    """A smooth link (n, 3) from one arc to the next."""
-    length = np.linalg.norm(stop - start)
-    slopes = np.array([way / np.linalg.norm(way) for way in (way_out, way_in)])
-    t = np.linspace(0.0, 1.0, 65)[:, None]
-    out, into = length * slopes[:1], length * slopes[1:]
-    h = (2 * t**3 - 3 * t**2 + 1, t**3 - 2 * t**2 + t, -2 * t**3 + 3 * t**2, t**3 - t**2)
-    return np.asarray(h[0] * start + h[1] * out + h[2] * stop + h[3] * into)
+class _End:
+    """Place, direction and bend of a track's line at one turn."""
+
+    def __init__(self, track: SplineSurface, along: float, turn: float) -> None:
+        step = 1e-3
+        at, turns = np.full(3, along), turn + step * np.array([-1.0, 0.0, 1.0])
+        before, here, after = track.derivatives(at, turns)[1]
+        self.place = track.points(at[:1], turns[1:2])[0]
+        speed = np.linalg.norm(here)
+        self.way = here / speed
+        change = (after - before) / (2.0 * step)
+        self.bend = (change - (change @ self.way) * self.way) / speed**2
 
 
-def _length(points: Floats) -> float:
-    return float(np.linalg.norm(np.diff(points, axis=0), axis=1).sum())
-
-
-def _steps(lengths: Floats, counts: NDArray[np.int64]) -> list[Floats]:
-    """Places around (mm) of the samples of each piece, its first left out."""
-    starts = np.concatenate([[0.0], np.cumsum(lengths)[:-1]])
-    return [
-        start + length * np.arange(1, count + 1) / count
-        for start, length, count in zip(starts, lengths, counts, strict=True)
-    ]
-
-
-def _evenly(pieces: Sequence[Floats], counts: NDArray[np.int64]) -> Floats:
-    """Samples (n, 3) along the pieces, evenly spaced on each."""
-    rows = [pieces[0][:1]]
-    for piece, count in zip(pieces, counts, strict=True):
-        length = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(piece, axis=0), axis=1))])
-        if length[-1] < 1e-9:
-            rows.append(np.repeat(piece[:1], count, axis=0))
-            continue
-        rows.append(CubicSpline(length, piece)(length[-1] * np.arange(1, count + 1) / count))
-    return np.vstack(rows)
+def _link(start: _End, stop: _End) -> Floats:
+    """Points (n, 3) of the smooth link between two arcs: the quintic with their places, directions and bends."""
+    length = float(np.linalg.norm(stop.place - start.place))
+    n = max(8, int(np.ceil(length / SAMPLE_MM)))
+    t = np.linspace(0.0, 1.0, n + 1)[:, None]
+    first = (start.place, length * start.way, length**2 * start.bend)
+    last = (stop.place, length * stop.way, length**2 * stop.bend)
+    out = (
+        1 - 10 * t**3 + 15 * t**4 - 6 * t**5,
+        t - 6 * t**3 + 8 * t**4 - 3 * t**5,
+        (t**2 - 3 * t**3 + 3 * t**4 - t**5) / 2,
+    )
+    into = (
+        10 * t**3 - 15 * t**4 + 6 * t**5,
+        -4 * t**3 + 7 * t**4 - 3 * t**5,
+        (t**3 - 2 * t**4 + t**5) / 2,
+    )
+    return np.asarray(
+        sum(
+            weight * value
+            for weights, ends in ((out, first), (into, last))
+            for weight, value in zip(weights, ends, strict=True)
+        )
+    )
