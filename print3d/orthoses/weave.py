@@ -27,11 +27,11 @@ from print3d.limb.four_fingers import Ray
 
 Floats = NDArray[np.float64]
 
-STATION_SITES, FRACTION_SITES, TURN_SITES, ROWS = 15, 61, 61, 11
+STATION_SITES, TURN_SITES, ROWS = 15, 61, 11
 TURN_REACH = 0.47
 """Tracks go nearly all around, so that a band may end past a finger's widest place."""
 TURN_GRID = 49
-TANGENT_ROWS, TANGENT_ORDER = 7, 3
+TANGENT_ROWS, TANGENT_ORDER = 5, 3
 TANGENT_ERROR = 1e-6
 BLEND_MM = 3.5
 """The band leaves a finger this much before the touching line does, so that its bend eases off instead of ending at once."""
@@ -72,17 +72,18 @@ class Pass:
         reach = along_reach_mm + abs(self.slope) * float(breadth[0]) + 1.0
         hand_from_finger = self.ray.hand_from_finger()
 
-        def skin(station: Floats, fraction: Floats) -> Floats:
-            return apply(hand_from_finger, self.ray.limb.skin_points(station, np.mod(fraction, 1.0)))
-
-        stations = self.station_mm + np.linspace(-reach, reach, STATION_SITES)
-        face = fit_surface(skin, stations, np.linspace(0.0, 1.0, FRACTION_SITES), 1.0)
-
-        def points(along: Floats, turn: Floats) -> Floats:
-            at = self.station_mm + along + self.slope * self.lateral_mm(turn), self.fraction(turn)
-            return face.points(*at) + distance_mm * face.normals(*at)
+        def skin(station: Floats, turn: Floats) -> Floats:
+            fraction = np.mod(self.fraction(turn), 1.0)
+            return apply(hand_from_finger, self.ray.limb.skin_points(station, fraction))
 
         turns = np.linspace(-TURN_REACH, TURN_REACH, TURN_SITES)
+        face = fit_surface(skin, self.station_mm + np.linspace(-reach, reach, STATION_SITES), turns)
+        outward = distance_mm if self.is_over else -distance_mm  # normals point dorsally
+
+        def points(along: Floats, turn: Floats) -> Floats:
+            at = self.station_mm + along + self.slope * self.lateral_mm(turn), turn
+            return face.points(*at) + outward * face.normals(*at)
+
         return fit_surface(points, np.linspace(-along_reach_mm, along_reach_mm, ROWS), turns)
 
 

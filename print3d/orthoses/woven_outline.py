@@ -136,8 +136,8 @@ def band_outline(
     """
     around, low, high = [], [], []
     for each, room, (start, stop), (first, last) in zip(passes, rooms, band.arcs_mm, band.turns, strict=True):
-        turns = np.linspace(first, last, 3 if abs(last - first) < WIDEST_TURN else 5)
-        lowest, highest = limits(hand, each, room, turns)
+        turns = _nodes(float(first), float(last))
+        lowest, highest = _evened(turns, *limits(hand, each, room, turns))
         refuse_narrow(each.ray.limb.finger, room.asked_width_mm, float((highest - lowest).min()))
         half = np.minimum(highest - lowest, room.asked_width_mm) / 2
         middle = np.clip(np.clip(0.0, lowest + half, highest - half), -SHIFT_MM, SHIFT_MM)
@@ -150,6 +150,23 @@ def band_outline(
     half *= _end_share(at, band.length_mm, min(END_ROUNDING_MM, float(half[[0, -1]].min())))
     ring = np.vstack([np.column_stack([middle + half, at]), np.column_stack([middle - half, at])[-2:0:-1]])
     return rounded(shapely.Polygon(ring), min(CORNER_MM, 0.45 * float(2 * np.median(half))))
+
+
+def _nodes(first: float, last: float) -> Floats:
+    """Turns on one finger at which the edges are set: where the band meets and leaves it, in between, and beside its end."""
+    sides = [turn for turn in (-SIDE_TURN, SIDE_TURN) if first < 1.3 * turn < last]
+    inner = max([first, *sides[:1]]) if first < -WIDEST_TURN else first
+    outer = min([last, *sides[-1:]]) if last > WIDEST_TURN else last
+    return np.unique([first, inner, (inner + outer) / 2, outer, last])
+
+
+def _evened(turns: Floats, low: Floats, high: Floats) -> tuple[Floats, Floats]:
+    """The limits (n,) with an outer finger's whole side as narrow as its narrowest place, so that the edges run smoothly to the end."""
+    low, high = low.copy(), high.copy()
+    for side in (turns <= -SIDE_TURN, turns >= SIDE_TURN):
+        if side.any():
+            low[side], high[side] = low[side].max(), high[side].min()
+    return low, high
 
 
 def _end_share(at: Floats, length: float, rounding: float) -> Floats:
