@@ -49,7 +49,7 @@ def check_relative_motion(orthosis: Orthosis, limits: CheckLimits) -> list[Findi
         there = {name: band_at(limb.rays[name], band, _side(difference, name)) for name in yoke}
         bearing = {name: measure_bearing_deg(each) for name, each in there.items()}
         findings.append(_difference(limb, difference, bearing, limits))
-        findings += [each for name in yoke for each in _ends(name, there[name], limits)]
+        findings += [each for name in yoke for each in _ends(name, limb, there[name], limits)]
         findings += [_way_in(name, there[name], limits) for name in yoke]
         findings += [_hook(yoke[end], there[yoke[end]], out, limits) for end, out in ((0, 1.0), (-1, -1.0))]
     if findings:
@@ -121,17 +121,22 @@ def _difference(
                    at(where))  # fmt: skip
 
 
-def _ends(name: FingerName, there: BandThere, limits: CheckLimits) -> tuple[Finding, Finding]:
-    """How far the band stays from the web crease and from the PIP crease, where it lies across one finger."""
+def _ends(
+    name: FingerName, limb: FourFingers, there: BandThere, limits: CheckLimits
+) -> tuple[Finding, Finding]:
+    """How far the band stays from the web line and from the PIP crease, where it lies across one finger."""
     landmarks = there.ray.limb.landmarks
     breadth, _ = there.ray.limb.half_axes(np.clip(there.local[:, 0], 0.0, landmarks["pip"]))
     across = np.flatnonzero(np.abs(there.local[:, 1]) < ACROSS_SHARE * breadth)
-    station, points = there.local[across, 0], there.points[across]
-    first, last = int(np.argmin(station)), int(np.argmax(station))
+    (station, lateral, _), points = there.local[across].T, there.points[across]
+    radial, ulnar = limb.web_slopes(name)
+    from_web = station - landmarks["web"] - np.where(lateral > 0.0, radial, ulnar) * lateral
+    first, last = int(np.argmin(from_web)), int(np.argmax(station))
     limit, method = limits.web_clearance_mm, "vertices of the band across this finger, along its axis"
     return (
-        Finding("relative_motion", f"{name}: web crease to the band", float(station[first] - landmarks["web"]), limit.value,
-                "mm", "at least", method, limit.source, at(points[first])),
+        Finding("relative_motion", f"{name}: web to the band", float(from_web[first]), limit.value,
+                "mm", "at least", f"{method}, from the line through its web crease and the webs beside it", limit.source,
+                at(points[first])),
         Finding("relative_motion", f"{name}: band to the PIP crease", float(landmarks["pip_crease"] - station[last]),
                 limit.value, "mm", "at least", method, limit.source, at(points[last])),
     )  # fmt: skip

@@ -103,6 +103,20 @@ class FourFingers:
         """Return the web (2, 3) between two neighbours: the line between their facing sides at the web creases."""
         return np.array([self.rays[radial].web_side("ulnar"), self.rays[ulnar].web_side("radial")])
 
+    def web_slopes(self, finger: FingerName) -> tuple[float, float]:
+        """Return distal over radial of the web line through a finger's web crease, on its radial and on its ulnar side.
+
+        The line runs to the middle of the web on either side; on the hand's outer sides it goes on straight.
+        """
+        limb, back = self.rays[finger].limb, inverse(self.rays[finger].hand_from_finger())
+        number, slopes = FINGERS.index(finger), dict[str, float]()
+        for side, first in (("radial", number - 1), ("ulnar", number)):
+            if 0 <= first < len(FINGERS) - 1:
+                web = apply(back, self.web_between(*FINGERS[first : first + 2]).mean(axis=0)[None])[0]
+                slopes[side] = float((web[0] - limb.landmarks["web"]) / web[1])
+        only = next(iter(slopes.values()))
+        return slopes.get("radial", only), slopes.get("ulnar", only)
+
     def skin_mesh(self) -> Mesh:
         """Return the posed skins of all fingers as one mesh of several closed bodies."""
         vertices, faces, start = [], [], 0

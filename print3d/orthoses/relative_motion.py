@@ -20,7 +20,7 @@ from print3d.limb.finger import FingerName
 from print3d.limb.four_fingers import FINGERS, FourFingers, build_four_fingers, gap_mm
 from print3d.orthoses.bare import BareOptions
 from print3d.orthoses.built import AngleDifference, FreeArc, Orthosis, Part
-from print3d.orthoses.finger_shell import CREASE_MARGIN_MM, volar_trim_mm
+from print3d.orthoses.finger_shell import CREASE_MARGIN_MM
 from print3d.orthoses.kind import Kind
 from print3d.orthoses.limb_of_case import FREE_FLEXION_DEG
 from print3d.orthoses.weave import Pass, weave
@@ -133,17 +133,18 @@ def _room(case: Case[Any], hand: FourFingers, finger: FingerName, *, is_over: bo
     """
     options: RelativeMotionOptions = case.orthosis
     limb = hand.rays[finger].limb
-    pip, crease = limb.landmarks["pip"], limb.landmarks["pip_crease"]
-    reach = volar_trim_mm(limb, "pip", _free_pip_deg(case, finger), options) - options.squeeze.motion_mm
-    volar = pip - max(reach, pip - crease + CREASE_MARGIN_MM)
     room = Room(
-        limb.landmarks["web"] + WEB_MARGIN_MM,
-        pip - DORSAL_PIP_MARGIN_MM,
-        volar,
+        limb,
         is_over,
-        options.band_width_mm,
+        low_mm=limb.landmarks["web"] + WEB_MARGIN_MM,
+        high_dorsal_mm=limb.landmarks["pip"] - DORSAL_PIP_MARGIN_MM,
+        high_crease_mm=limb.landmarks["pip_crease"] - CREASE_MARGIN_MM,
+        pip_flexion_deg=_free_pip_deg(case, finger),
+        outside_mm=options.clearance_mm + options.wall_mm,
+        squeeze_mm=options.squeeze.motion_mm,
+        asked_width_mm=options.band_width_mm,
     )
-    refuse_narrow(finger, options.band_width_mm, room.width_mm)
+    refuse_narrow(finger, options.band_width_mm, room.high_mm - room.low_mm)
     return room
 
 

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import CubicSpline
+from scipy.interpolate import CubicSpline, PchipInterpolator
 from scipy.optimize import root
 
 from print3d.errors import ShapingError
@@ -30,14 +30,14 @@ Floats = NDArray[np.float64]
 STATION_SITES, TURN_SITES, ROWS = 15, 61, 11
 TURN_REACH = 0.47
 """Tracks go nearly all around, so that a band may end past a finger's widest place."""
-TURN_GRID = 49
+TURN_GRID, NEAR_TURN = 49, 0.2
 TANGENT_ROWS, TANGENT_ORDER = 5, 3
 TANGENT_ERROR = 1e-6
 BLEND_MM = 3.5
 """The band leaves a finger this much before the touching line does, so that its bend eases off instead of ending at once."""
-LEAST_ARC_MM = 2.0
+LEAST_ARC_MM = 1.5
 """A finger that the straight belt would hardly touch is still touched over this length."""
-SAMPLE_MM = 0.35
+SAMPLE_MM, USUAL_GIRTH_MM, TURN_STEP = 0.35, 70.0, 1e-3
 
 
 @dataclass(frozen=True, eq=False)
@@ -121,15 +121,13 @@ def weave(
     tracks = [each.track(along_reach_mm, distance_mm) for each in passes]
     along = np.linspace(-along_reach_mm, along_reach_mm, ROWS)
     spans = _spans(passes, tracks, along, end_turns)
-    rows = [
-        _row(tracks, float(at), turns) for at, turns in zip(along, np.moveaxis(spans, -1, 0), strict=True)
-    ]
+    rows = [_row(tracks, float(at), spans, row) for row, at in enumerate(along)]
     bounds = rows[ROWS // 2][1]
     beyond = 1.0
     around = np.linspace(
         bounds[0] - beyond, bounds[-1] + beyond, int(np.ceil((bounds[-1] - bounds[0]) / SAMPLE_MM / 2))
     )
-    grid = np.array([curve(CubicSpline(bounds, own)(around)) for curve, own in rows])
+    grid = np.array([curve(PchipInterpolator(bounds, own)(around)) for curve, own in rows])
     sites = {float(at): number for number, at in enumerate(along)}
 
     def points(at_along: Floats, at_around: Floats) -> Floats:
@@ -137,34 +135,84 @@ def weave(
         return grid[number, np.searchsorted(around, at_around)]
 
     surface = fit_surface(points, along, around)
-    return Weave(surface, bounds.reshape(-1, 2), spans[:, :, ROWS // 2])
+    return Weave(surface, bounds.reshape(-1, 2), spans.followed[:, :, ROWS // 2])
 
 
 # --- where the band meets and leaves each finger ----------------------------------------------------------------
 
 
+@dataclass(frozen=True, eq=False)
+class _Spans:
+    """Turns on each finger, at every place along: (n, 2, rows), where the band comes and where it goes.
+
+    touching : where the straight lines to the fingers beside touch
+    followed : between which the finger is followed, a little less
+    is_long : (n,) whether a finger is followed long enough for the band's bend to ease off before and behind
+    """
+
+    touching: Floats
+    followed: Floats
+    is_long: NDArray[np.bool_]
+
+
 def _spans(
     passes: Sequence[Pass], tracks: Sequence[SplineSurface], along: Floats, end_turns: tuple[float, float]
-) -> Floats:
-    """Turns (n, 2, rows) between which each finger is followed."""
+) -> _Spans:
     n = len(tracks)
     touching = np.empty((n, 2, len(along)))
-    touching[0, 0], touching[-1, 1] = end_turns[0], end_turns[1]
+    touching[0, 0], touching[-1, 1] = end_turns
     for number in range(n - 1):
         pair = passes[number : number + 2]
         out, into = _touching_lines(pair, tracks[number : number + 2], along)
         touching[number, 1], touching[number + 1, 0] = out, into
-    girths = np.array([each.girth_mm() for each in passes])
-    blend, least = BLEND_MM / girths, LEAST_ARC_MM / girths
-    spans = touching.copy()
-    spans[:-1, 1] -= blend[:-1, None]
-    spans[1:, 0] += blend[1:, None]
-    for number in range(n):
-        if (spans[number, 1] - spans[number, 0]).min() < least[number]:
+    least = LEAST_ARC_MM / np.array([each.girth_mm() for each in passes])
+    is_led = np.zeros(n, dtype=bool)
+    while (short := ((touching[:, 1] - touching[:, 0]).min(axis=1) < least) & ~is_led).any():
+        for number in np.flatnonzero(short):
             middle = touching[number].mean(axis=0)
-            spans[number] = middle - least[number] / 2, middle + least[number] / 2
-    spans[0, 0], spans[-1, 1] = end_turns[0], end_turns[1]
-    return spans
+            touching[number] = middle - least[number], middle + least[number]
+            is_led[number] = True
+            _lead_beside(passes, tracks, along, touching, int(number))
+    blend = BLEND_MM / LEAST_ARC_MM * least
+    half_room = np.where(is_led, 0.0, ((touching[:, 1] - touching[:, 0]).min(axis=1) - least) / 2)
+    followed = touching.copy()
+    followed[:-1, 1] -= np.minimum(blend, half_room)[:-1, None]
+    followed[1:, 0] += np.minimum(blend, half_room)[1:, None]
+    return _Spans(touching, followed, half_room >= blend)
+
+
+def _lead_beside(
+    passes: Sequence[Pass], tracks: Sequence[SplineSurface], along: Floats, touching: Floats, led: int
+) -> None:
+    """Let the lines from a finger to which the belt must be led touch the fingers beside it."""
+    for beside, side in ((led - 1, 1), (led + 1, 0)):
+        if 0 <= beside < len(tracks):
+            own = tracks[led].points(along, touching[led, 1 - side])
+            found = [
+                _touching_from(point, tracks[beside], float(at), float(turn))
+                for point, at, turn in zip(own, along, touching[beside, side], strict=True)
+            ]
+            if np.isnan(found).any():
+                raise ShapingError(_no_way(passes[led], passes[beside]))
+            touching[beside, side] = np.polynomial.Polynomial.fit(along, found, TANGENT_ORDER)(along)
+
+
+def _touching_from(point: Floats, track: SplineSurface, along: float, guess: float) -> float:
+    """Turn at which a line from a point (3,) touches a track; not a number if there is none near the guess."""
+    turns = guess + np.linspace(-NEAR_TURN, NEAR_TURN, TURN_GRID)
+    at = np.full(TURN_GRID, along)
+    height = np.einsum("ij,ij->i", track.points(at, turns) - point, track.normals(at, turns))
+    change = np.flatnonzero(height[:-1] * height[1:] <= 0.0)
+    if not len(change):
+        return float("nan")
+    nearest = change[np.argmin(np.abs(turns[change] - guess))]
+    share = height[nearest] / (height[nearest] - height[nearest + 1])
+    return float(turns[nearest] + share * (turns[nearest + 1] - turns[nearest]))
+
+
+def _no_way(first: Pass, second: Pass) -> str:
+    names = f"{first.ray.limb.finger} and {second.ray.limb.finger} finger"
+    return f"the band finds no way between {names}: they touch each other there"
 
 
 def _touching_lines(
@@ -200,47 +248,67 @@ def _touching_line(pair: Sequence[Pass], tracks: Sequence[SplineSurface], along:
 
     solved = root(off, np.array([leaving[guess[0]], meeting[guess[1]]]), tol=1e-9)
     if np.abs(off(solved.x)).max() > TANGENT_ERROR or np.abs(solved.x).max() > TURN_REACH:
-        names = " and ".join(each.ray.limb.finger for each in pair)
-        raise ShapingError(f"the band finds no way between {names} finger: they touch each other there")
+        raise ShapingError(_no_way(*pair))
     return np.asarray(solved.x)
 
 
 # --- one line of the band ---------------------------------------------------------------------------------------
 
 
-def _row(tracks: Sequence[SplineSurface], along: float, spans: Floats) -> tuple[CubicSpline, Floats]:
-    """The band's line at one place along: a curve by its own length, and its length where arcs begin and end.
-
-    spans : (n, 2) turns
-    """
-    pieces: list[Floats] = []
-    for number, (track, (start, stop)) in enumerate(zip(tracks, spans, strict=True)):
+def _row(tracks: Sequence[SplineSurface], along: float, spans: _Spans, row: int) -> tuple[CubicSpline, Floats]:
+    """The band's line at one place along: a curve by its own length, and its length where arcs begin and end."""
+    turns, pieces = spans.followed[:, :, row], list[Floats]()
+    for number, (track, (start, stop)) in enumerate(zip(tracks, turns, strict=True)):
         if number:
-            pieces.append(
-                _link(_End(tracks[number - 1], along, spans[number - 1, 1]), _End(track, along, start))
-            )
-        n = max(8, int(np.ceil(abs(stop - start) * 70.0 / SAMPLE_MM)))
-        turns = np.linspace(start, stop, n)
-        pieces.append(track.points(np.full(n, along), turns))
+            pieces.append(_way_over(tracks, along, spans, (number, row)))
+        n = max(8, int(np.ceil(abs(stop - start) * USUAL_GIRTH_MM / SAMPLE_MM)))
+        pieces.append(track.points(np.full(n, along), np.linspace(start, stop, n)))
     points = np.vstack([pieces[0][:1], *(piece[1:] for piece in pieces)])
     length = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
     ends = np.concatenate([[0], np.cumsum([len(piece) - 1 for piece in pieces])])
-    curve = CubicSpline(length, points)
-    return curve, length[ends]
+    return CubicSpline(length, points), length[ends]
 
 
+def _way_over(
+    tracks: Sequence[SplineSurface], along: float, spans: _Spans, place: tuple[int, int]
+) -> Floats:
+    """Points (n, 3) from one finger to the next: straight along the touching line if it is long enough, bent off smoothly at both ends."""
+    number, row = place
+    first, second = tracks[number - 1], tracks[number]
+    start = _End.of(first, along, float(spans.followed[number - 1, 1, row]))
+    stop = _End.of(second, along, float(spans.followed[number, 0, row]))
+    lines = spans.touching[number - 1, 1], spans.touching[number, 0]
+    at = np.linspace(-1.0, 1.0, ROWS) * first.knots_along[-1]
+    chords = second.points(at, lines[1]) - first.points(at, lines[0])
+    shortest = float(np.linalg.norm(chords, axis=1).min())
+    is_long = spans.is_long[number - 1 : number + 1]
+    if shortest < 2.0 * BLEND_MM + LEAST_ARC_MM or not is_long.any():
+        return _link(start, stop)
+    touched = first.points(np.array([along]), lines[0][row : row + 1])[0]
+    length = float(np.linalg.norm(chords[row]))
+    way = chords[row] / length
+    eased = np.where(is_long, BLEND_MM, length / 2.0)
+    leave, arrive = (_End(touched + far * way, way, np.zeros(3)) for far in (eased[0], length - eased[1]))
+    straight = np.linspace(leave.place, arrive.place, max(4, int(np.ceil(length / SAMPLE_MM))))
+    return np.vstack([_link(start, leave), straight[1:-1], _link(arrive, stop)])
+
+
+@dataclass(frozen=True, eq=False)
 class _End:
-    """Place, direction and bend of a track's line at one turn."""
+    """Place, direction and bend (3,) of a line at one end."""
 
-    def __init__(self, track: SplineSurface, along: float, turn: float) -> None:
-        step = 1e-3
-        at, turns = np.full(3, along), turn + step * np.array([-1.0, 0.0, 1.0])
+    place: Floats
+    way: Floats
+    bend: Floats
+
+    @classmethod
+    def of(cls, track: SplineSurface, along: float, turn: float) -> "_End":
+        """Return those of a track's line."""
+        at, turns = np.full(3, along), turn + TURN_STEP * np.array([-1.0, 0.0, 1.0])
         before, here, after = track.derivatives(at, turns)[1]
-        self.place = track.points(at[:1], turns[1:2])[0]
         speed = np.linalg.norm(here)
-        self.way = here / speed
-        change = (after - before) / (2.0 * step)
-        self.bend = (change - (change @ self.way) * self.way) / speed**2
+        way, change = here / speed, (after - before) / (2.0 * TURN_STEP)
+        return cls(track.points(at[:1], turns[1:2])[0], way, (change - (change @ way) * way) / speed**2)
 
 
 def _link(start: _End, stop: _End) -> Floats:

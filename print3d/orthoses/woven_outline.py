@@ -5,6 +5,7 @@ The webs lie on an oblique line, and so does the band; on every finger its edges
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 import shapely
@@ -12,9 +13,9 @@ from numpy.typing import NDArray
 from scipy.interpolate import PchipInterpolator
 
 from print3d.errors import ShapingError
-from print3d.geometry.frames import apply, inverse
-from print3d.limb.finger import FingerName
-from print3d.limb.four_fingers import FINGERS, FourFingers
+from print3d.geometry.frames import apply
+from print3d.limb.finger import FingerLimb, FingerName
+from print3d.limb.four_fingers import FourFingers
 from print3d.orthoses.weave import Pass, Weave
 from print3d.shell.curves import rounded
 
@@ -41,29 +42,44 @@ class Room:
     """Where the band may lie on one finger.
 
     low_mm : station of its proximal edge at the earliest, on the finger's middle line
-    high_dorsal_mm, high_volar_mm : stations of its distal edge at the latest, on the back and on the palm side
+    high_dorsal_mm, high_crease_mm : stations of its distal edge at the latest anywhere, and on the palm side because of the crease
+    pip_flexion_deg : how far the PIP must be free to flex
+    outside_mm : how far the band's outer face lies outside the skin
+    squeeze_mm : how far the skin yields to a flexed finger
     """
 
+    limb: FingerLimb
+    is_over: bool
     low_mm: float
     high_dorsal_mm: float
-    high_volar_mm: float
-    is_over: bool
+    high_crease_mm: float
+    pip_flexion_deg: float
+    outside_mm: float
+    squeeze_mm: float
     asked_width_mm: float
 
-    @property
+    @cached_property
     def high_mm(self) -> float:
-        """The distal limit on the side that the band passes."""
-        return self.high_dorsal_mm if self.is_over else self.high_volar_mm
+        """The latest station of the distal edge on the finger's middle line."""
+        return float(self.highest(np.array([0.0 if self.is_over else 0.5]))[0])
 
     @property
     def middle_mm(self) -> float:
         """Station of the band's middle."""
         return (self.low_mm + self.high_mm) / 2
 
-    @property
-    def width_mm(self) -> float:
-        """What is free on the finger's middle line."""
-        return self.high_mm - self.low_mm
+    def highest(self, fraction: Floats) -> Floats:
+        """Return the latest stations (n,) of the distal edge at girth fractions.
+
+        On the palm side the middle phalanx comes to meet the edge with skin that lies as far below its axis as the skin
+        under the edge: (depth - outside cos t) / sin t from the PIP, for a flexion t of 90 degrees or more (plane geometry).
+        """
+        pip = np.full(len(fraction), self.limb.landmarks["pip"])
+        depth = -self.limb.skin_points(pip, np.mod(fraction, 1.0))[:, 2]
+        turn = np.radians(max(self.pip_flexion_deg, 90.0))
+        reach = (depth - (depth + self.outside_mm) * np.cos(turn)) / np.sin(turn) - self.squeeze_mm
+        palm = np.minimum(self.high_crease_mm, pip - reach)
+        return np.minimum(self.high_dorsal_mm, np.where(depth > 0.0, palm, np.inf))
 
 
 def best_slopes(hand: FourFingers, passes: Sequence[Pass], rooms: Sequence[Room]) -> list[Pass]:
@@ -107,24 +123,11 @@ def _natural_slopes(passes: Sequence[Pass]) -> Floats:
 def limits(hand: FourFingers, each: Pass, room: Room, turns: Floats) -> tuple[Floats, Floats]:
     """Return the least and the largest `along` (n,) of the band at turns (n,) on one finger."""
     lateral = each.lateral_mm(turns)
-    radial, ulnar = _web_slopes(hand, each)
+    radial, ulnar = hand.web_slopes(each.ray.limb.finger)
     web = np.where(lateral > 0.0, radial, ulnar) * lateral
-    on_back = (np.abs(turns) < WIDEST_TURN) == each.is_over
-    high = np.where(on_back, room.high_dorsal_mm, room.high_volar_mm)
+    high = room.highest(each.fraction(turns))
     shift = each.station_mm + each.slope * lateral
     return room.low_mm + web - shift, high - shift
-
-
-def _web_slopes(hand: FourFingers, each: Pass) -> tuple[float, float]:
-    """Distal over radial of the way from a finger's middle at the web to the webs on its radial and ulnar sides."""
-    limb, back = each.ray.limb, inverse(each.ray.hand_from_finger())
-    number, slopes = FINGERS.index(limb.finger), dict[str, float]()
-    for side, pair in (("radial", FINGERS[number - 1 : number + 1]), ("ulnar", FINGERS[number : number + 2])):
-        if len(pair) == 2:
-            web = apply(back, hand.web_between(*pair).mean(axis=0)[None])[0]
-            slopes[side] = float((web[0] - limb.landmarks["web"]) / web[1])
-    only = next(iter(slopes.values()))
-    return slopes.get("radial", only), slopes.get("ulnar", only)
 
 
 def band_outline(
