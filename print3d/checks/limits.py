@@ -46,6 +46,7 @@ class CheckLimits:
     )
     spread_deg: Limit = Limit(20.0, "fingers spread by about 15 to 20 degrees at the MCP; from memory")
     web_clearance_mm: Limit = Limit(2.0, "2 to 3 mm; common practice, no single source")
+    hook_mm: Limit = Limit(2.0, "own choice: an end that grips less slips off sideways")
     between_parts_mm: Limit = Limit(0.0, "two rigid parts cannot share a place")
     gap_deviation_mm: Limit = Limit(
         0.2, "own choice: a finger tape reads to 1 mm of girth, 0.16 mm of radius"

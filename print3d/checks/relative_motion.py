@@ -4,6 +4,7 @@ Each proximal phalanx turns about its MCP, rigid, until it bears on the band: th
 """
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,9 +28,13 @@ ACROSS_SHARE = 0.6
 """The band lies across a finger where it is within this share of the half-breadth from its middle."""
 SEEN_MM = 0.25
 """Seen along the finger, points of the band this near to each other count as one."""
+NEAR_MM = 10.0
+"""Points of the band farther from a section do not decide whether it passes."""
+HOOK_SHARE = 0.8
+"""The end of the band lies farther from an outer finger's middle plane than this share of its half-breadth."""
 SHIFTS_MM = np.linspace(0.0, 6.0, 13)
 SIDEWAYS_MM = np.linspace(-1.0, 1.0, 5)
-AROUND = 96
+AROUND, WEB_POINTS = 96, 21
 
 
 def check_relative_motion(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
@@ -44,10 +49,11 @@ def check_relative_motion(orthosis: Orthosis, limits: CheckLimits) -> list[Findi
         there = {name: band_at(limb.rays[name], band, _side(difference, name)) for name in yoke}
         bearing = {name: measure_bearing_deg(each) for name, each in there.items()}
         findings.append(_difference(limb, difference, bearing, limits))
-        findings.append(_spread(limb, yoke, limits))
-        findings += [each for name in yoke for each in _ends(name, there[name], limits)]
-        findings += [_web(limb, pair, orthosis, limits) for pair in zip(yoke[:-1], yoke[1:], strict=True)]
+        findings += [each for name in yoke for each in _ends(name, limb, there[name], limits)]
         findings += [_way_in(name, there[name], limits) for name in yoke]
+        findings += [_hook(yoke[end], there[yoke[end]], out, limits) for end, out in ((0, 1.0), (-1, -1.0))]
+    if findings:
+        findings += [*_webs(limb, orthosis, limits), *_clear(limb, orthosis, limits)]
     return findings
 
 
@@ -115,64 +121,71 @@ def _difference(
                    at(where))  # fmt: skip
 
 
-def _spread(limb: FourFingers, yoke: list[FingerName], limits: CheckLimits) -> Finding:
-    """How far the band makes two neighbouring fingers stand apart."""
-    pairs = list(zip(yoke[:-1], yoke[1:], strict=True))
-    apart = [limb.rays[radial].spread_deg - limb.rays[ulnar].spread_deg for radial, ulnar in pairs]
-    widest = int(np.argmax(apart))
-    radial, ulnar = pairs[widest]
-    return Finding("relative_motion", f"{radial} and {ulnar} spread by the band between them", apart[widest],
-                   limits.spread_deg.value, "deg", "at most", "angle between the fingers at which the band was shaped",
-                   limits.spread_deg.source, at(limb.rays[ulnar].hand_from_finger()[:3, 3]))  # fmt: skip
-
-
-def _ends(name: FingerName, there: BandThere, limits: CheckLimits) -> tuple[Finding, Finding]:
-    """How far the band stays from the web crease and from the PIP crease, where it lies across one finger."""
+def _ends(
+    name: FingerName, limb: FourFingers, there: BandThere, limits: CheckLimits
+) -> tuple[Finding, Finding]:
+    """How far the band stays from the web line and from the PIP crease, where it lies across one finger."""
     landmarks = there.ray.limb.landmarks
     breadth, _ = there.ray.limb.half_axes(np.clip(there.local[:, 0], 0.0, landmarks["pip"]))
     across = np.flatnonzero(np.abs(there.local[:, 1]) < ACROSS_SHARE * breadth)
-    station, points = there.local[across, 0], there.points[across]
-    first, last = int(np.argmin(station)), int(np.argmax(station))
+    (station, lateral, _), points = there.local[across].T, there.points[across]
+    radial, ulnar = limb.web_slopes(name)
+    from_web = station - landmarks["web"] - np.where(lateral > 0.0, radial, ulnar) * lateral
+    first, last = int(np.argmin(from_web)), int(np.argmax(station))
     limit, method = limits.web_clearance_mm, "vertices of the band across this finger, along its axis"
     return (
-        Finding("relative_motion", f"{name}: web crease to the band", float(station[first] - landmarks["web"]), limit.value,
-                "mm", "at least", method, limit.source, at(points[first])),
+        Finding("relative_motion", f"{name}: web to the band", float(from_web[first]), limit.value,
+                "mm", "at least", f"{method}, from the line through its web crease and the webs beside it", limit.source,
+                at(points[first])),
         Finding("relative_motion", f"{name}: band to the PIP crease", float(landmarks["pip_crease"] - station[last]),
                 limit.value, "mm", "at least", method, limit.source, at(points[last])),
     )  # fmt: skip
 
 
-def _web(
-    limb: FourFingers, pair: tuple[FingerName, FingerName], orthosis: Orthosis, limits: CheckLimits
-) -> Finding:
-    """How far the band stays from the web between two fingers: the line between their facing sides at the web creases."""
-    radial, ulnar = (limb.rays[name] for name in pair)
-    ends = []
-    for ray, fraction in ((radial, 0.75), (ulnar, 0.25)):
-        place = ray.limb.skin_points(np.array([ray.limb.landmarks["web"]]), np.array([fraction]))
-        ends.append(apply(ray.hand_from_finger(), place)[0])
-    line = ends[0] + np.linspace(0.0, 1.0, 21)[:, None] * (ends[1] - ends[0])
-    distance = np.min([Surface(part.mesh.mesh).nearest(line)[0] for part in orthosis.parts], axis=0)
-    limit = limits.web_clearance_mm
-    return Finding("relative_motion", f"web between {pair[0]} and {pair[1]}: distance to the band", float(distance.min()),
-                   limit.value, "mm", "at least", "nearest points of the mesh to the line between the fingers at their web creases",
-                   limit.source, at(line[int(np.argmin(distance))]))  # fmt: skip
+def _webs(limb: FourFingers, orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
+    """How far the band stays from the web between any two fingers."""
+    surfaces = [Surface(part.mesh.mesh) for part in orthosis.parts]
+    limit, findings = limits.web_clearance_mm, []
+    for pair in pairwise(FINGERS):
+        ends = limb.web_between(*pair)
+        line = ends[0] + np.linspace(0.0, 1.0, WEB_POINTS)[:, None] * (ends[1] - ends[0])
+        distance = np.min([surface.nearest(line)[0] for surface in surfaces], axis=0)
+        findings.append(
+            Finding("relative_motion", f"web between {pair[0]} and {pair[1]}: distance to the band", float(distance.min()),
+                    limit.value, "mm", "at least",
+                    "nearest points of the mesh to the line between the fingers at their web creases", limit.source,
+                    at(line[int(np.argmin(distance))]))
+        )  # fmt: skip
+    return findings
 
 
 def _way_in(name: FingerName, there: BandThere, limits: CheckLimits) -> Finding:
     """Whether the finger gets in from the tip: its PIP, the largest section that passes, shifted away from the band as fits best."""
-    section = _pip_section(there.ray)
-    seen = np.unique(np.round(there.local[:, 1:] / SEEN_MM), axis=0) * SEEN_MM
-    room = max(
-        float(_outside(section + [sideways, -there.side * shift], seen).min())
-        for shift in SHIFTS_MM
-        for sideways in SIDEWAYS_MM
-    )
+    room = measure_way_in_mm(_pip_section(there.ray), there.local[:, 1:], there.side)
     squeeze = limits.donning_squeeze_mm
     return Finding("relative_motion", f"{name}: room for the PIP as the finger slides in", room, -squeeze.value, "mm",
-                   "at least", "neighbours slide in from the tip, the injured finger is laid on; PIP section seen along the "
+                   "at least", "each finger slides in from its tip; PIP section seen along the "
                    f"finger, shifted as fits best; skin yields {squeeze.value:g} mm", squeeze.source,
                    at(there.points.mean(axis=0)))  # fmt: skip
+
+
+def measure_way_in_mm(section: Floats, band: Floats, side: float) -> float:
+    """Return the room (mm) left beside a convex section (m, 2), shifted off the band (n, 2) as fits best; negative where pressed.
+
+    side : +1 where the band lies on the back, so that the section is shifted towards the palm
+    """
+    way = np.roll(section, -1, axis=0) - section
+    normal = np.column_stack([-way[:, 1], way[:, 0]])
+    normal /= np.linalg.norm(normal, axis=1, keepdims=True)
+    middle = section.mean(axis=0)
+    normal *= np.sign(np.einsum("ij,ij->i", normal, section - middle))[:, None]
+    seen = np.unique(np.round(band / SEEN_MM), axis=0) * SEEN_MM
+    heights = seen @ normal.T - np.einsum("ij,ij->i", normal, section)
+    heights = heights[heights.max(axis=1) < NEAR_MM]
+    if not len(heights):
+        return NEAR_MM
+    shifts = [np.array([across, -side * away]) for away in SHIFTS_MM for across in SIDEWAYS_MM]
+    return max(float((heights - normal @ shift).max(axis=1).min()) for shift in shifts)
 
 
 def _pip_section(ray: Ray) -> Floats:
@@ -181,11 +194,28 @@ def _pip_section(ray: Ray) -> Floats:
     return np.asarray(ray.limb.skin_points(station, np.arange(AROUND) / AROUND)[:, 1:])
 
 
-def _outside(section: Floats, points: Floats) -> Floats:
-    """How far (n,) points (n, 2) lie outside a closed convex section, negative inside."""
-    way = np.roll(section, -1, axis=0) - section
-    normal = np.column_stack([way[:, 1], -way[:, 0]])
-    normal /= np.linalg.norm(normal, axis=1, keepdims=True)
-    inwards = np.sign(np.einsum("ij,ij->i", normal, section.mean(axis=0) - section))
-    heights = (points[:, None, :] - section) * (-inwards[:, None] * normal)
-    return np.asarray(heights.sum(axis=2).max(axis=1))
+def _hook(name: FingerName, there: BandThere, outwards: float, limits: CheckLimits) -> Finding:
+    """How far the band goes on past the widest place of an outer finger (outwards: +1 radially), which holds it sideways."""
+    breadth, _ = there.ray.limb.half_axes(np.clip(there.local[:, 0], 0.0, there.ray.limb.landmarks["pip"]))
+    beside = np.flatnonzero(outwards * there.local[:, 1] > HOOK_SHARE * breadth)
+    past = -there.side * (there.local[beside, 2] - there.ray.limb.section_middle(there.local[beside, 0]))
+    farthest = int(np.argmax(past))
+    limit = limits.hook_mm
+    return Finding("relative_motion", f"{name}: the band's end past the widest place", float(past[farthest]), limit.value,
+                   "mm", "at least", "vertices on the outer side, down from the middle of the finger's section", limit.source,
+                   at(there.points[beside[farthest]]))  # fmt: skip
+
+
+def _clear(limb: FourFingers, orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
+    """The least gap of all of the band, its links and ends too, to every finger, also those that it does not pass."""
+    skin, findings, limit = Surface(limb.skin_mesh()), [], limits.penetration_mm
+    for part in orthosis.parts:
+        points = part.mesh.mesh.vertices
+        gap = skin.signed(points)
+        tightest = int(np.argmin(gap))
+        findings.append(
+            Finding("relative_motion", f"{part.name}: least gap of links, ends and edges to any finger", float(gap[tightest]),
+                    -limit.value, "mm", "at least", f"signed distance of all {len(points)} vertices to the posed skin",
+                    limit.source, at(points[tightest]))
+        )  # fmt: skip
+    return findings

@@ -9,23 +9,31 @@ from collections.abc import Mapping
 from typing import Any, Literal
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
 from pydantic import Field
 
 from print3d.errors import ShapingError
-from print3d.geometry.frames import RADIAL
+from print3d.geometry.frames import inverse
 from print3d.inputs.case import Case
-from print3d.limb.estimates import estimate_hand
+from print3d.limb.estimates import estimate_finger, estimate_hand
 from print3d.limb.finger import FingerName
-from print3d.limb.four_fingers import FINGERS, FourFingers, build_four_fingers
+from print3d.limb.four_fingers import FINGERS, FourFingers, build_four_fingers, gap_mm
 from print3d.orthoses.bare import BareOptions
 from print3d.orthoses.built import AngleDifference, FreeArc, Orthosis, Part
-from print3d.orthoses.finger_shell import CREASE_MARGIN_MM, volar_trim_mm
+from print3d.orthoses.finger_shell import CREASE_MARGIN_MM
 from print3d.orthoses.kind import Kind
-from print3d.orthoses.limb_of_case import free_flexion_deg, measures_of_case
-from print3d.orthoses.weave import Pass, Weave, weave
-from print3d.shell.curves import loop_of, rounded
+from print3d.orthoses.limb_of_case import FREE_FLEXION_DEG
+from print3d.orthoses.weave import Pass, weave
+from print3d.orthoses.woven_outline import (
+    LEAST_WIDTH_MM,
+    SHIFT_MM,
+    WIDEST_TURN,
+    Room,
+    band_outline,
+    best_slopes,
+    refuse_narrow,
+)
+from print3d.shell.curves import loop_of
 from print3d.shell.definition import ShellDefinition
 from print3d.shell.drape import Extent, drape
 from print3d.shell.mesh import build_mesh
@@ -33,23 +41,19 @@ from print3d.shell.pattern import Pattern
 
 Floats = NDArray[np.float64]
 
-WEB_MARGIN_MM, OBLIQUE_MM = 3.0, 1.5
-"""From the web crease to the band, so that no edge lies in the web (common practice, no single source); and more on the palm side,
-where the band runs on obliquely from a finger."""
-DORSAL_PIP_MARGIN_MM = 6.5
-LEAST_WIDTH_MM = 4.0
-"""A narrower band cuts in; own choice."""
-WRAP_SHARE = 0.31
-"""The band ends this share of the girth from the middle of the back (or palm) of an outer finger: a little past its widest place."""
-BESIDE_MM = 0.5
-"""Between two fingers that the band does not part."""
-STEEPEST_DEG = 50.0
-"""Steeper than this the band would stand on edge between two fingers; own choice."""
-SQUARENESS = 1.12
-"""A finger's section reaches so much farther than its half-breadth where a slanting band touches it."""
+WEB_MARGIN_MM = 3.0
+"""From the web to the band, so that no edge lies in it; common practice, no single source."""
+DORSAL_PIP_MARGIN_MM = 5.0
+"""On the back the skin over the PIP lengthens when it flexes; the edge stays this far from the centre."""
+HOOK_MM = 5.0
+"""The band ends this far past the widest place of an outer finger, which it would slip off sideways otherwise; own choice."""
+BESIDE_MM, PASSING_MM = 0.5, 2.0
+"""Left between two fingers, or between finger and band; and so much more where the band passes, or it would stand on edge there."""
+MOST_SPREAD_DEG = 25.0
+"""Fingers spread about so far (from memory); further is no resting position."""
+SPREAD_BISECTIONS = 9
 LOOP_SPACING_MM = 0.4
 FACE_BEYOND_MM = 0.6
-CORNER_MM = 3.5
 YOKES_OF_THREE: Mapping[FingerName, tuple[FingerName, ...]] = {
     "index": ("index", "middle", "ring"),
     "middle": ("index", "middle", "ring"),
@@ -68,11 +72,14 @@ class RelativeMotionOptions(BareOptions):
     )
     mcp_difference_deg: float = Field(20.0, ge=10.0, le=30.0, description="By how much; 15 to 25 is usual")
     neighbour_mcp_flexion_deg: float = Field(
-        20.0, ge=0.0, le=60.0, description="MCP flexion of the neighbours at which the band is shaped"
+        30.0, ge=0.0, le=60.0, description="MCP flexion of the neighbours at which the band is shaped"
     )
     fingers: Literal["three", "four"] = Field("three", description="How many fingers the yoke takes")
     band_width_mm: float = Field(
-        8.0, ge=LEAST_WIDTH_MM, le=20, description="Width of the band along the fingers"
+        10.0,
+        ge=LEAST_WIDTH_MM,
+        le=20,
+        description="Width of the band along the fingers, where they leave room for it",
     )
 
 
@@ -85,179 +92,158 @@ def build(case: Case[Any]) -> Orthosis:
     injured: FingerName = case.case.finger
     yoke = YOKES_OF_THREE[injured] if options.fingers == "three" else FINGERS
     extended = 1.0 if options.injured_finger == "more_extended" else -1.0
-    straight = _hand_of_case(case)
-    stations = {
-        name: _room(case, straight, name, is_under=(name == injured) == (extended > 0)) for name in yoke
-    }
-    lever = sum(stations[injured]) / 2
+    hand = _hand_of_case(case)
+    is_over = {name: (name != injured) == (extended > 0) for name in yoke}
+    rooms = {name: _room(case, hand, name, is_over=is_over[name]) for name in yoke}
+    lever = rooms[injured].middle_mm
     play = float(np.degrees(2.0 * options.clearance_mm / lever))
     built_deg = options.mcp_difference_deg + play
-    hand = straight
     for name in FINGERS:
         flexion = options.neighbour_mcp_flexion_deg - extended * built_deg * (name == injured)
         hand = hand.posed(name, mcp_flexion_deg=flexion)
-    hand = hand.spread(_spreads(hand, yoke, injured, stations, options))
-    passes = [
-        Pass(hand.rays[name], (name != injured) == (extended > 0), sum(room) / 2, _share(room, options))
-        for name, room in reversed([(name, stations[name]) for name in yoke])
-    ]
-    part = _part(
-        options,
-        passes,
-        weave(passes, options.clearance_mm + options.wall_mm / 2, options.band_width_mm, WRAP_SHARE),
-    )
+    hand = _spread(hand, _passes(hand, rooms, is_over, options), options)
+    passes = _passes(hand, rooms, is_over, options)
     neighbours = tuple(name for name in yoke if name != injured)
     return Orthosis(
         "relative_motion",
         hand,
-        (part,),
+        (_part(options, hand, passes, rooms),),
         "proximal",
         {},
-        tuple(FreeArc("pip", 0.0, free_flexion_deg(case, "pip", name), name) for name in yoke),
+        tuple(FreeArc("pip", 0.0, _free_pip_deg(case, name), name) for name in FINGERS),
         differences=(AngleDifference(injured, neighbours, extended * options.mcp_difference_deg),),
     )
 
 
 def _hand_of_case(case: Case[Any]) -> FourFingers:
     hand = estimate_hand(case.measured.hand_measures(), case.measured.sex)
-    measures = {name: measures_of_case(case, name) for name in FINGERS}
+    measures = {name: estimate_finger(name, case.measured.finger_measures(name), hand) for name in FINGERS}
     return build_four_fingers(measures, hand)
 
 
-def _room(case: Case[Any], hand: FourFingers, finger: FingerName, *, is_under: bool) -> tuple[float, float]:
-    """Stations between which the band lies on one finger: beyond the web, and clear of the PIP's flexion.
+def _free_pip_deg(case: Case[Any], finger: FingerName) -> float:
+    measured = case.measured.motion_deg(finger, "pip_max_flexion_deg")
+    return FREE_FLEXION_DEG["pip"] if measured is None else measured
+
+
+def _room(case: Case[Any], hand: FourFingers, finger: FingerName, *, is_over: bool) -> Room:
+    """Where the band may lie on one finger: beyond the web, and clear of the PIP's flexion.
 
     Raises ShapingError where a proximal phalanx is too short.
     """
     options: RelativeMotionOptions = case.orthosis
     limb = hand.rays[finger].limb
-    landmarks = limb.landmarks
-    low = landmarks["web"] + WEB_MARGIN_MM + OBLIQUE_MM * is_under
-    reach = (
-        volar_trim_mm(limb, "pip", free_flexion_deg(case, "pip", finger), options) - options.squeeze.motion_mm
+    room = Room(
+        limb,
+        is_over,
+        low_mm=limb.landmarks["web"] + WEB_MARGIN_MM,
+        high_dorsal_mm=limb.landmarks["pip"] - DORSAL_PIP_MARGIN_MM,
+        high_crease_mm=limb.landmarks["pip_crease"] - CREASE_MARGIN_MM,
+        pip_flexion_deg=_free_pip_deg(case, finger),
+        outside_mm=options.clearance_mm + options.wall_mm,
+        squeeze_mm=options.squeeze.motion_mm,
+        asked_width_mm=options.band_width_mm,
     )
-    crease = landmarks["pip"] - landmarks["pip_crease"] + CREASE_MARGIN_MM
-    high = landmarks["pip"] - (max(reach, crease) if is_under else DORSAL_PIP_MARGIN_MM)
-    if high - low < LEAST_WIDTH_MM:
-        raise ShapingError(
-            f"orthosis.band_width_mm = {options.band_width_mm:g}: on the {finger} finger {max(high - low, 0.0):.1f} mm are free "
-            f"between web and PIP, a band takes at least {LEAST_WIDTH_MM:g} mm; check measured.{finger}.web_crease_to_pip_crease_mm, "
-            "or choose fingers with longer proximal phalanges"
-        )
-    middle, half = (low + high) / 2, min(high - low, options.band_width_mm) / 2
-    return middle - half, middle + half
+    refuse_narrow(finger, options.band_width_mm, room.high_mm - room.low_mm)
+    return room
 
 
-def _share(room: tuple[float, float], options: RelativeMotionOptions) -> float:
-    return (room[1] - room[0]) / options.band_width_mm
-
-
-def _spreads(
+def _passes(
     hand: FourFingers,
-    yoke: tuple[FingerName, ...],
-    injured: FingerName,
-    stations: Mapping[FingerName, tuple[float, float]],
+    rooms: Mapping[FingerName, Room],
+    is_over: Mapping[FingerName, bool],
     options: RelativeMotionOptions,
-) -> dict[FingerName, float]:
-    """Spread (deg) of each finger, so that neighbours stand clear of each other and of a band that passes between them."""
+) -> list[Pass]:
+    """The fingers that the band passes, ulnar to radial."""
+    level = [Pass(hand.rays[name], is_over[name], rooms[name].middle_mm) for name in reversed(rooms)]
+    return best_slopes(hand, level, [rooms[each.ray.limb.finger] for each in level])
+
+
+def _spread(hand: FourFingers, passes: list[Pass], options: RelativeMotionOptions) -> FourFingers:
+    """Spread the fingers away from the middle one until neighbours, and a band that passes between them, stand clear."""
+    by_name = {each.ray.limb.finger: each for each in passes}
     still = FINGERS.index("middle")
-    spreads: dict[FingerName, float] = {"middle": 0.0}
     for towards in (-1, 1):
-        numbers = range(still + towards, -1 if towards < 0 else len(FINGERS), towards)
-        for number in numbers:
+        for number in range(still + towards, -1 if towards < 0 else len(FINGERS), towards):
             name, inner = FINGERS[number], FINGERS[number - towards]
-            inside = {name, inner} & set(yoke)
-            if len(inside) == 2 and injured in inside:
-                apart = _apart_mm(hand, (name, inner), stations, options)
-            else:
-                apart = _side_by_side_mm(hand, name, inner, stations)
-                apart += options.wall_mm + 2 * options.clearance_mm if len(inside) == 1 else BESIDE_MM
-            spreads[name] = _spread(hand.spread(spreads), name, inner, apart, stations)
-    return spreads
+            known = [by_name[each].is_over for each in (name, inner) if each in by_name]
+            through = options.wall_mm + 2 * options.clearance_mm
+            wanted = BESIDE_MM
+            if len(known) == 1:
+                wanted += through
+            elif len(known) == 2 and known[0] != known[1]:
+                wanted = through + PASSING_MM
+            half_width = options.band_width_mm / 2
+            zones = (
+                _facing_zone(hand, (name, inner), by_name, half_width),
+                _facing_zone(hand, (inner, name), by_name, half_width),
+            )
+            hand = _spread_beside(hand, (name, inner), zones, wanted)
+    return hand
 
 
-def _station(
-    hand: FourFingers, name: FingerName, stations: Mapping[FingerName, tuple[float, float]]
-) -> float:
-    """Station of the band on a finger, or of a finger's middle where the band does not pass it."""
-    return sum(stations[name]) / 2 if name in stations else hand.rays[name].limb.landmarks["mid_proximal"]
+def _facing_zone(
+    hand: FourFingers, pair: tuple[FingerName, FingerName], by_name: Mapping[str, Pass], half_width_mm: float
+) -> tuple[float, float]:
+    """Stations of the first finger of a pair that the band passes on its way to the second, or that a band beside it passes."""
+    name, other = pair
+    limb = hand.rays[name].limb
+    if name not in by_name:
+        return limb.landmarks["web"] + WEB_MARGIN_MM, limb.landmarks["pip"]
+    middle = by_name[name].station_mm
+    reached = middle
+    if other in by_name:
+        there = hand.rays[other].hand_from_finger() @ [by_name[other].station_mm, 0.0, 0.0, 1.0]
+        own = (inverse(hand.rays[name].hand_from_finger()) @ there)[0]
+        reached = (middle + float(own)) / 2
+    return min(middle, reached) - half_width_mm, max(middle, reached) + half_width_mm
 
 
-def _half_breadth(
-    hand: FourFingers, name: FingerName, stations: Mapping[FingerName, tuple[float, float]]
-) -> float:
-    return float(hand.rays[name].limb.half_axes(np.array([_station(hand, name, stations)]))[0][0])
-
-
-def _side_by_side_mm(
-    hand: FourFingers, name: FingerName, inner: FingerName, stations: Mapping[FingerName, tuple[float, float]]
-) -> float:
-    """Distance sideways between the axes of two fingers that touch."""
-    return _half_breadth(hand, name, stations) + _half_breadth(hand, inner, stations)
-
-
-def _apart_mm(
+def _spread_beside(
     hand: FourFingers,
     pair: tuple[FingerName, FingerName],
-    stations: Mapping[FingerName, tuple[float, float]],
-    options: RelativeMotionOptions,
-) -> float:
-    """Distance sideways between the axes of two fingers that the band parts: its common tangent is no steeper than it may be.
-
-    As for a crossed belt on two discs, whose tangent leaves their line of centres at the angle whose sine is the sum of radii over
-    the distance of centres.
-    """
-    aside = options.clearance_mm + options.wall_mm / 2
-    radii = sum(SQUARENESS * _half_breadth(hand, name, stations) + aside for name in pair)
-    first, second = (
-        hand.rays[name].hand_from_finger() @ [_station(hand, name, stations), 0.0, 0.0, 1.0] for name in pair
-    )
-    distal = np.mean([hand.rays[name].hand_from_finger()[:3, 0] for name in pair], axis=0)
-    dorsal = np.cross(distal, RADIAL)
-    rise = abs(float((first - second)[:3] @ dorsal / np.linalg.norm(dorsal)))
-    apart = np.arange(_side_by_side_mm(hand, *pair, stations) + BESIDE_MM, 3.0 * radii, 0.05)
-    between = np.hypot(apart, rise)
-    steep = np.arcsin(np.minimum(radii / between, 1.0)) - np.arctan2(rise, apart)
-    fits = (between > radii) & (np.degrees(steep) <= STEEPEST_DEG)
-    return float(apart[np.argmax(fits)])
-
-
-def _spread(
-    hand: FourFingers,
-    name: FingerName,
-    inner: FingerName,
-    apart_mm: float,
-    stations: Mapping[FingerName, tuple[float, float]],
-) -> float:
-    """Spread (deg) that brings a finger so far beside the one nearer to the middle finger; away from it only."""
-    ray, beside = hand.rays[name], hand.rays[inner]
+    zones: tuple[tuple[float, float], tuple[float, float]],
+    wanted_mm: float,
+) -> FourFingers:
+    """Turn the first finger of a pair away from the second until the gap between them is wide enough."""
+    name, inner = pair
     side = 1.0 if FINGERS.index(name) < FINGERS.index(inner) else -1.0
-    lever = _station(hand, name, stations) * np.cos(np.radians(ray.limb.pose.mcp_flexion_deg))
-    forward = beside.hand_from_finger()[:3, 0]
-    beside_y = (
-        beside.mcp_centre[1] + (ray.mcp_centre[0] + lever - beside.mcp_centre[0]) * forward[1] / forward[0]
-    )
-    wanted = side * (beside_y - ray.mcp_centre[1]) + apart_mm
-    if wanted >= lever:
+    parallel = hand.rays[inner].spread_deg
+
+    def spread(by_deg: float) -> FourFingers:
+        return hand.spread({name: parallel + side * by_deg})
+
+    def gap(by_deg: float) -> float:
+        turned = spread(by_deg)
+        return gap_mm(turned.rays[name], turned.rays[inner], zones)
+
+    if gap(0.0) >= wanted_mm:
+        return spread(0.0)
+    low, high = 0.0, MOST_SPREAD_DEG
+    if gap(high) < wanted_mm:
         raise ShapingError(
-            f"the {name} finger cannot be spread far enough for orthosis.wall_mm beside the {inner} finger"
+            f"orthosis.wall_mm: {name} and {inner} finger leave {gap(high):.1f} mm between them when spread by "
+            f"{MOST_SPREAD_DEG:g} degrees, {wanted_mm:.1f} mm are needed; choose a thinner wall, or check both fingers' girths"
         )
-    natural = side * float(np.degrees(np.arctan2(forward[1], forward[0])))
-    return side * max(float(np.degrees(np.arcsin(max(wanted / lever, -1.0)))), natural)
+    for _ in range(SPREAD_BISECTIONS):
+        middle = (low + high) / 2
+        low, high = (low, middle) if gap(middle) >= wanted_mm else (middle, high)
+    return spread(high)
 
 
-def _part(options: RelativeMotionOptions, passes: list[Pass], band: Weave) -> Part:
-    half = options.band_width_mm / 2
-    outline = rounded(shapely.box(-half, 0.0, half, band.length_mm), min(CORNER_MM, 0.95 * half))
-    material = outline.buffer(FACE_BEYOND_MM)
-    extent = Extent(
-        (-half - FACE_BEYOND_MM, half + FACE_BEYOND_MM),
-        (-FACE_BEYOND_MM, band.length_mm + FACE_BEYOND_MM),
-        material,
-    )
+def _part(
+    options: RelativeMotionOptions, hand: FourFingers, passes: list[Pass], rooms: Mapping[FingerName, Room]
+) -> Part:
     wall = options.wall_mm
+    ends = [WIDEST_TURN + HOOK_MM / each.girth_mm() for each in (passes[0], passes[-1])]
+    reach = options.band_width_mm / 2 + SHIFT_MM
+    band = weave(passes, options.clearance_mm + wall / 2, reach + FACE_BEYOND_MM, (-ends[0], ends[1]))
+    outline = band_outline(hand, band, passes, [rooms[each.ray.limb.finger] for each in passes])
+    material = outline.buffer(FACE_BEYOND_MM)
+    low_along, low_around, high_along, high_around = material.bounds
+    extent = Extent((low_along, high_along), (low_around, high_around), material)
     inner, outer = drape(
-        band.points,
+        band.surface.points,
         extent,
         lambda along, _: np.full(len(along), -wall / 2),
         lambda along, _: np.full(len(along), wall),
@@ -266,11 +252,14 @@ def _part(options: RelativeMotionOptions, passes: list[Pass], band: Weave) -> Pa
     definition = ShellDefinition(pattern, inner, outer, wall, options.rim_radius_mm)
     mesh = build_mesh(definition)
     around = mesh.pattern_points[:, 1]
-    towards = []
-    for each, (start, stop) in zip(passes, band.arcs, strict=True):
-        on_finger = (around >= start) & (around <= stop)
-        towards.append((mesh.inner_vertices if each.is_over else mesh.outer_vertices)[on_finger])
-    skin = np.concatenate(towards)
+    skin = np.concatenate(
+        [
+            (mesh.inner_vertices if each.is_over else mesh.outer_vertices)[
+                (around >= start) & (around <= stop)
+            ]
+            for each, (start, stop) in zip(passes, band.arcs_mm, strict=True)
+        ]
+    )
     return Part("yoke", definition, mesh, np.full(len(skin), options.clearance_mm), skin)
 
 

@@ -1,12 +1,15 @@
-r"""The surface of a band that weaves over and under fingers held side by side.
+r"""The middle surface of a band that weaves over and under fingers held side by side.
 
-Seen along the fingers, the band is a belt: it follows each finger's section, a little outside the skin, and runs straight from one
-finger to the next along the common tangent of two sections.
+Seen along the fingers, the band is a belt: it follows each finger a little outside the skin and runs to the next along a line that
+touches both. Fingers lie at different angles, so that line is sought in space: it lies in the tangent planes of both.
 
          over          under          over
         .----.                       .----.
        ( ring )\   ( middle )     /( index )
         '----'  \_____'----'______/  '----'
+
+On a finger the band follows its `Track`: `along` distally, `turn` as a share of the girth from the middle of the back (or palm)
+side, growing radially. The band's normals point dorsally everywhere.
 """
 
 from collections.abc import Sequence
@@ -14,228 +17,321 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import CubicSpline, RectBivariateSpline
-from scipy.ndimage import gaussian_filter1d
-from scipy.optimize import brentq
+from scipy.interpolate import CubicSpline, PchipInterpolator
+from scipy.optimize import root
 
 from print3d.errors import ShapingError
-from print3d.geometry.frames import RADIAL, apply
+from print3d.geometry.frames import apply
+from print3d.geometry.spline import SplineSurface, fit_surface
 from print3d.limb.four_fingers import Ray
 
 Floats = NDArray[np.float64]
 
-SECTION_SAMPLES = 256
-ROWS = 9
-STEP_MM = 0.4
-SOFTENED_MM = 0.8
-"""The bend of a belt begins at once where it meets a finger; it is spread over so much, which moves the belt by 0.03 mm at most."""
-BEYOND_MM = 4.0
-"""The surface is computed this far beyond the band's ends and edges."""
-LEAST_PIECE_MM = 0.1
-"""A finger that the belt only touches still takes so much of the band's length."""
-TILTS = 81
-STEEPEST_RAD = np.radians(80.0)
+STATION_SITES, TURN_SITES, ROWS = 15, 61, 11
+TURN_REACH = 0.47
+"""Tracks go nearly all around, so that a band may end past a finger's widest place."""
+TURN_GRID, NEAR_TURN = 49, 0.2
+TANGENT_ROWS, TANGENT_ORDER = 5, 3
+TANGENT_ERROR = 1e-6
+BLEND_MM = 3.5
+"""The band leaves a finger this much before the touching line does, so that its bend eases off instead of ending at once."""
+LEAST_ARC_MM = 1.5
+"""A finger that the straight belt would hardly touch is still touched over this length."""
+SAMPLE_MM, USUAL_GIRTH_MM, TURN_STEP = 0.35, 70.0, 1e-3
 
 
 @dataclass(frozen=True, eq=False)
 class Pass:
     """How the band passes one finger.
 
-    station_mm : of the band's middle on this finger
-    narrowing : width of the band here, as a share of its full width
+    station_mm : of the band's middle, on the finger's middle line
+    slope : how far the band runs distally per mm radially, on this finger
     """
 
     ray: Ray
     is_over: bool
     station_mm: float
-    narrowing: float
+    slope: float = 0.0
 
-    def section(self, along_mm: float, distance_mm: float) -> CubicSpline:
-        """Return the closed curve (3,) over girth fractions, `distance_mm` outside the skin, in the hand frame."""
-        fraction = np.arange(SECTION_SAMPLES + 1) / SECTION_SAMPLES
-        station = np.full(SECTION_SAMPLES, self.station_mm + self.narrowing * along_mm)
-        skin = self.ray.limb.skin_points(station, fraction[:-1])
-        flat = CubicSpline(fraction, np.vstack([skin, skin[:1]]), bc_type="periodic")
-        way = flat(fraction[:-1], 1)
-        normal = np.column_stack([np.zeros(len(way)), -way[:, 2], way[:, 1]])
-        normal *= np.sign(np.einsum("ij,ij->i", normal, skin - skin.mean(axis=0)))[:, None]
-        normal /= np.linalg.norm(normal, axis=1, keepdims=True)
-        placed = apply(self.ray.hand_from_finger(), skin + distance_mm * normal)
-        return CubicSpline(fraction, np.vstack([placed, placed[:1]]), bc_type="periodic")
+    def fraction(self, turn: Floats) -> Floats:
+        """Return the girth fraction (n,) at turns (n,)."""
+        return np.asarray(turn if self.is_over else 0.5 - turn)
 
-    def end_fraction(self, wrap: float, side: float) -> float:
-        """Return where a band ends that wraps `wrap` of the girth around the radial (side +1) or ulnar (-1) side."""
-        return side * wrap if self.is_over else 0.5 - side * wrap
+    def lateral_mm(self, turn: Floats) -> Floats:
+        """Return how far radially of the finger's middle plane the skin lies (n,) at turns (n,)."""
+        at = np.full(np.shape(turn), self.station_mm)
+        return self.ray.limb.skin_points(at, np.mod(self.fraction(turn), 1.0))[:, 1]
+
+    def girth_mm(self) -> float:
+        """Return the finger's girth at the band."""
+        return float(self.ray.limb.girth_mm(np.array([self.station_mm]))[0])
+
+    def track(self, along_reach_mm: float, distance_mm: float) -> SplineSurface:
+        """Return the surface over (along, turn) `distance_mm` outside the skin, hand frame."""
+        breadth, _ = self.ray.limb.half_axes(np.array([self.station_mm]))
+        reach = along_reach_mm + abs(self.slope) * float(breadth[0]) + 1.0
+        hand_from_finger = self.ray.hand_from_finger()
+
+        def skin(station: Floats, turn: Floats) -> Floats:
+            fraction = np.mod(self.fraction(turn), 1.0)
+            return apply(hand_from_finger, self.ray.limb.skin_points(station, fraction))
+
+        turns = np.linspace(-TURN_REACH, TURN_REACH, TURN_SITES)
+        face = fit_surface(skin, self.station_mm + np.linspace(-reach, reach, STATION_SITES), turns)
+        outward = distance_mm if self.is_over else -distance_mm  # normals point dorsally
+
+        def points(along: Floats, turn: Floats) -> Floats:
+            at = self.station_mm + along + self.slope * self.lateral_mm(turn), turn
+            return face.points(*at) + outward * face.normals(*at)
+
+        return fit_surface(points, np.linspace(-along_reach_mm, along_reach_mm, ROWS), turns)
 
 
 @dataclass(frozen=True, eq=False)
 class Weave:
     """The band's middle surface.
 
-    arcs : (n, 2) mm, where `around` begins and ends on each passed finger, ulnar to radial
-    length_mm : along the band from end to end
+    surface : over (along, around), mm; `around` runs from the ulnar to the radial end
+    arcs_mm : (n, 2) where `around` begins and ends on each passed finger, ulnar to radial
+    turns : (n, 2) the same places as turns on the fingers, in the band's middle
     """
 
-    surface: Sequence[RectBivariateSpline]
-    arcs: Floats
-    length_mm: float
+    surface: SplineSurface
+    arcs_mm: Floats
+    turns: Floats
 
-    def points(self, along_mm: Floats, around_mm: Floats) -> Floats:
-        """Return points (n, 3) of the middle surface, hand frame."""
-        return np.column_stack([each.ev(along_mm, around_mm) for each in self.surface])
+    @property
+    def length_mm(self) -> float:
+        """Length from end to end, where `around` begins at 0."""
+        return float(self.arcs_mm[-1, 1])
 
 
-def weave(passes: Sequence[Pass], distance_mm: float, width_mm: float, wrap: float) -> Weave:
+def weave(
+    passes: Sequence[Pass], distance_mm: float, along_reach_mm: float, end_turns: tuple[float, float]
+) -> Weave:
     """Return the middle surface of a band.
 
     passes : the fingers, ulnar to radial
     distance_mm : from the skin to the band's middle
-    wrap : share of the girth, from the middle of the back or palm side, at which the band ends on the outer fingers
+    along_reach_mm : how far the surface reaches to either side of the band's middle line
+    end_turns : turns at which the band ends on the outer fingers, ulnar and radial
 
     Raises ShapingError where the band cannot pass between two fingers.
     """
-    along = np.linspace(-width_mm / 2 - BEYOND_MM / 2, width_mm / 2 + BEYOND_MM / 2, ROWS)
-    rows = [_row(passes, float(each), distance_mm, wrap) for each in along]
-    lengths = np.array([max(_length(piece), LEAST_PIECE_MM) for piece in rows[ROWS // 2]])
-    counts = np.maximum(2, np.ceil(lengths / STEP_MM).astype(int))
-    around = np.concatenate([[0.0], *_steps(lengths, counts)])
-    grid = np.array([_evenly(row, counts) for row in rows])
-    grid = gaussian_filter1d(grid, SOFTENED_MM / STEP_MM, axis=1, mode="nearest")
-    around -= BEYOND_MM
-    surface = [RectBivariateSpline(along, around, grid[:, :, k]) for k in range(3)]
-    bounds = np.concatenate([[0.0], np.cumsum(lengths)]) - BEYOND_MM
-    length = float(bounds[-1] - BEYOND_MM)
-    arcs = np.clip(np.column_stack([bounds[:-1:2], bounds[1::2]]), 0.0, length)
-    return Weave(surface, arcs, length)
+    tracks = [each.track(along_reach_mm, distance_mm) for each in passes]
+    along = np.linspace(-along_reach_mm, along_reach_mm, ROWS)
+    spans = _spans(passes, tracks, along, end_turns)
+    rows = [_row(tracks, float(at), spans, row) for row, at in enumerate(along)]
+    bounds = rows[ROWS // 2][1]
+    beyond = 1.0
+    around = np.linspace(
+        bounds[0] - beyond, bounds[-1] + beyond, int(np.ceil((bounds[-1] - bounds[0]) / SAMPLE_MM / 2))
+    )
+    grid = np.array([curve(PchipInterpolator(bounds, own)(around)) for curve, own in rows])
+    sites = {float(at): number for number, at in enumerate(along)}
+
+    def points(at_along: Floats, at_around: Floats) -> Floats:
+        number = np.array([sites[float(each)] for each in at_along])
+        return grid[number, np.searchsorted(around, at_around)]
+
+    surface = fit_surface(points, along, around)
+    return Weave(surface, bounds.reshape(-1, 2), spans.followed[:, :, ROWS // 2])
 
 
-def _row(passes: Sequence[Pass], along: float, distance: float, wrap: float) -> list[Floats]:
-    """The belt at one place along the fingers, as pieces of points: arc, link, arc, ..."""
-    curves = [each.section(along, distance) for each in passes]
-    spans = _spans(passes, curves, wrap)
-    arcs = []
-    for number, (curve, (start, stop)) in enumerate(zip(curves, spans, strict=True)):
-        per_mm = 1.0 / _length(curve(np.linspace(0.0, 1.0, 65)))
-        way = 1.0 if passes[number].is_over else -1.0
-        start = start - way * per_mm * BEYOND_MM * (number == 0)
-        stop = stop + way * per_mm * BEYOND_MM * (number == len(passes) - 1)
-        arcs.append((curve, way, np.linspace(start, stop, 65)))
-    pieces: list[Floats] = []
-    for number, (curve, way, fractions) in enumerate(arcs):
+# --- where the band meets and leaves each finger ----------------------------------------------------------------
+
+
+@dataclass(frozen=True, eq=False)
+class _Spans:
+    """Turns on each finger, at every place along: (n, 2, rows), where the band comes and where it goes.
+
+    touching : where the straight lines to the fingers beside touch
+    followed : between which the finger is followed, a little less
+    is_long : (n,) whether a finger is followed long enough for the band's bend to ease off before and behind
+    """
+
+    touching: Floats
+    followed: Floats
+    is_long: NDArray[np.bool_]
+
+
+def _spans(
+    passes: Sequence[Pass], tracks: Sequence[SplineSurface], along: Floats, end_turns: tuple[float, float]
+) -> _Spans:
+    n = len(tracks)
+    touching = np.empty((n, 2, len(along)))
+    touching[0, 0], touching[-1, 1] = end_turns
+    for number in range(n - 1):
+        pair = passes[number : number + 2]
+        out, into = _touching_lines(pair, tracks[number : number + 2], along)
+        touching[number, 1], touching[number + 1, 0] = out, into
+    least = LEAST_ARC_MM / np.array([each.girth_mm() for each in passes])
+    is_led = np.zeros(n, dtype=bool)
+    while (short := ((touching[:, 1] - touching[:, 0]).min(axis=1) < least) & ~is_led).any():
+        for number in np.flatnonzero(short):
+            middle = touching[number].mean(axis=0)
+            touching[number] = middle - least[number], middle + least[number]
+            is_led[number] = True
+            _lead_beside(passes, tracks, along, touching, int(number))
+    blend = BLEND_MM / LEAST_ARC_MM * least
+    half_room = np.where(is_led, 0.0, ((touching[:, 1] - touching[:, 0]).min(axis=1) - least) / 2)
+    followed = touching.copy()
+    followed[:-1, 1] -= np.minimum(blend, half_room)[:-1, None]
+    followed[1:, 0] += np.minimum(blend, half_room)[1:, None]
+    return _Spans(touching, followed, half_room >= blend)
+
+
+def _lead_beside(
+    passes: Sequence[Pass], tracks: Sequence[SplineSurface], along: Floats, touching: Floats, led: int
+) -> None:
+    """Let the lines from a finger to which the belt must be led touch the fingers beside it."""
+    for beside, side in ((led - 1, 1), (led + 1, 0)):
+        if 0 <= beside < len(tracks):
+            own = tracks[led].points(along, touching[led, 1 - side])
+            found = [
+                _touching_from(point, tracks[beside], float(at), float(turn))
+                for point, at, turn in zip(own, along, touching[beside, side], strict=True)
+            ]
+            if np.isnan(found).any():
+                raise ShapingError(_no_way(passes[led], passes[beside]))
+            touching[beside, side] = np.polynomial.Polynomial.fit(along, found, TANGENT_ORDER)(along)
+
+
+def _touching_from(point: Floats, track: SplineSurface, along: float, guess: float) -> float:
+    """Turn at which a line from a point (3,) touches a track; not a number if there is none near the guess."""
+    turns = guess + np.linspace(-NEAR_TURN, NEAR_TURN, TURN_GRID)
+    at = np.full(TURN_GRID, along)
+    height = np.einsum("ij,ij->i", track.points(at, turns) - point, track.normals(at, turns))
+    change = np.flatnonzero(height[:-1] * height[1:] <= 0.0)
+    if not len(change):
+        return float("nan")
+    nearest = change[np.argmin(np.abs(turns[change] - guess))]
+    share = height[nearest] / (height[nearest] - height[nearest + 1])
+    return float(turns[nearest] + share * (turns[nearest + 1] - turns[nearest]))
+
+
+def _no_way(first: Pass, second: Pass) -> str:
+    names = f"{first.ray.limb.finger} and {second.ray.limb.finger} finger"
+    return f"the band finds no way between {names}: they touch each other there"
+
+
+def _touching_lines(
+    pair: Sequence[Pass], tracks: Sequence[SplineSurface], along: Floats
+) -> tuple[Floats, Floats]:
+    """Turns (rows,) at which the line that touches both tracks leaves the first and meets the second."""
+    sites = np.linspace(along[0], along[-1], TANGENT_ROWS)
+    found = np.array([_touching_line(pair, tracks, float(at)) for at in sites])
+    smooth = [np.polynomial.Polynomial.fit(sites, each, TANGENT_ORDER) for each in found.T]
+    return np.asarray(smooth[0](along)), np.asarray(smooth[1](along))
+
+
+def _touching_line(pair: Sequence[Pass], tracks: Sequence[SplineSurface], along: float) -> Floats:
+    """Turns (2,) of the line that lies in both tangent planes and runs the band's way on both tracks."""
+    leaving, meeting = np.linspace(-0.25, 0.42, TURN_GRID), np.linspace(-0.42, 0.25, TURN_GRID)
+    at = np.full(TURN_GRID, along)
+    first, second = (track.points(at, turns) for track, turns in zip(tracks, (leaving, meeting), strict=True))
+    chords = second[None] - first[:, None]
+    chords /= np.linalg.norm(chords, axis=2, keepdims=True)
+    lift, run = [], []
+    for track, turns, axes in zip(tracks, (leaving, meeting), ("ijk,ik->ij", "ijk,jk->ij"), strict=True):
+        lift.append(np.einsum(axes, chords, track.normals(at, turns)))
+        run.append(np.einsum(axes, chords, track.derivatives(at, turns)[1]))
+    miss = np.where((run[0] > 0.0) & (run[1] > 0.0), np.hypot(*lift), np.inf)
+    guess = np.unravel_index(int(np.argmin(miss)), miss.shape)
+
+    def off(turns: Floats) -> Floats:
+        """How far the chord leaves the two tangent planes, as sines."""
+        place = np.array([along])
+        ends = [track.points(place, turns[k : k + 1])[0] for k, track in enumerate(tracks)]
+        chord = (ends[1] - ends[0]) / np.linalg.norm(ends[1] - ends[0])
+        return np.array([track.normals(place, turns[k : k + 1])[0] @ chord for k, track in enumerate(tracks)])
+
+    solved = root(off, np.array([leaving[guess[0]], meeting[guess[1]]]), tol=1e-9)
+    if np.abs(off(solved.x)).max() > TANGENT_ERROR or np.abs(solved.x).max() > TURN_REACH:
+        raise ShapingError(_no_way(*pair))
+    return np.asarray(solved.x)
+
+
+# --- one line of the band ---------------------------------------------------------------------------------------
+
+
+def _row(tracks: Sequence[SplineSurface], along: float, spans: _Spans, row: int) -> tuple[CubicSpline, Floats]:
+    """The band's line at one place along: a curve by its own length, and its length where arcs begin and end."""
+    turns, pieces = spans.followed[:, :, row], list[Floats]()
+    for number, (track, (start, stop)) in enumerate(zip(tracks, turns, strict=True)):
         if number:
-            before, way_before, last = arcs[number - 1]
-            pieces.append(
-                _link(
-                    before(np.mod(last[-1], 1.0)),
-                    way_before * before(np.mod(last[-1], 1.0), 1),
-                    curve(np.mod(fractions[0], 1.0)),
-                    way * curve(np.mod(fractions[0], 1.0), 1),
-                )
-            )
-        pieces.append(curve(np.mod(fractions, 1.0)))
-    return pieces
+            pieces.append(_way_over(tracks, along, spans, (number, row)))
+        n = max(8, int(np.ceil(abs(stop - start) * USUAL_GIRTH_MM / SAMPLE_MM)))
+        pieces.append(track.points(np.full(n, along), np.linspace(start, stop, n)))
+    points = np.vstack([pieces[0][:1], *(piece[1:] for piece in pieces)])
+    length = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
+    ends = np.concatenate([[0], np.cumsum([len(piece) - 1 for piece in pieces])])
+    return CubicSpline(length, points), length[ends]
 
 
-def _spans(passes: Sequence[Pass], curves: Sequence[CubicSpline], wrap: float) -> list[tuple[float, float]]:
-    """Girth fractions where the belt meets and leaves each finger."""
-    flat = _seen_along_fingers(passes, curves)
-    fraction = np.arange(SECTION_SAMPLES) / SECTION_SAMPLES
-    starts, stops = [passes[0].end_fraction(wrap, -1.0)], []
-    for number in range(len(passes) - 1):
-        pair, sections = passes[number : number + 2], flat[number : number + 2]
-        tilt = _common_tangent(pair, sections)
-        stops.append(_met(pair[0], sections[0], fraction, tilt))
-        starts.append(_met(pair[1], sections[1], fraction, tilt))
-    stops.append(passes[-1].end_fraction(wrap, 1.0))
-    spans = []
-    for each, start, stop in zip(passes, starts, stops, strict=True):
-        way = 1.0 if each.is_over else -1.0
-        if way * (stop - start) < 0.0:  # the belt only touches this finger
-            start = stop = (start + stop) / 2
-        spans.append((start, stop))
-    return spans
+def _way_over(
+    tracks: Sequence[SplineSurface], along: float, spans: _Spans, place: tuple[int, int]
+) -> Floats:
+    """Points (n, 3) from one finger to the next: straight along the touching line if it is long enough, bent off smoothly at both ends."""
+    number, row = place
+    first, second = tracks[number - 1], tracks[number]
+    start = _End.of(first, along, float(spans.followed[number - 1, 1, row]))
+    stop = _End.of(second, along, float(spans.followed[number, 0, row]))
+    lines = spans.touching[number - 1, 1], spans.touching[number, 0]
+    at = np.linspace(-1.0, 1.0, ROWS) * first.knots_along[-1]
+    chords = second.points(at, lines[1]) - first.points(at, lines[0])
+    shortest = float(np.linalg.norm(chords, axis=1).min())
+    is_long = spans.is_long[number - 1 : number + 1]
+    if shortest < 2.0 * BLEND_MM + LEAST_ARC_MM or not is_long.any():
+        return _link(start, stop)
+    touched = first.points(np.array([along]), lines[0][row : row + 1])[0]
+    length = float(np.linalg.norm(chords[row]))
+    way = chords[row] / length
+    eased = np.where(is_long, BLEND_MM, length / 2.0)
+    leave, arrive = (_End(touched + far * way, way, np.zeros(3)) for far in (eased[0], length - eased[1]))
+    straight = np.linspace(leave.place, arrive.place, max(4, int(np.ceil(length / SAMPLE_MM))))
+    return np.vstack([_link(start, leave), straight[1:-1], _link(arrive, stop)])
 
 
-def _seen_along_fingers(passes: Sequence[Pass], curves: Sequence[CubicSpline]) -> list[Floats]:
-    """Sections (n, 2) radially and dorsally, seen along the fingers' mean direction."""
-    distal = np.mean([each.ray.hand_from_finger()[:3, 0] for each in passes], axis=0)
-    distal /= np.linalg.norm(distal)
-    radial = RADIAL - (RADIAL @ distal) * distal
-    radial /= np.linalg.norm(radial)
-    axes = np.column_stack([radial, np.cross(distal, radial)])
-    fraction = np.arange(SECTION_SAMPLES) / SECTION_SAMPLES
-    return [curve(fraction) @ axes for curve in curves]
+@dataclass(frozen=True, eq=False)
+class _End:
+    """Place, direction and bend (3,) of a line at one end."""
+
+    place: Floats
+    way: Floats
+    bend: Floats
+
+    @classmethod
+    def of(cls, track: SplineSurface, along: float, turn: float) -> "_End":
+        """Return those of a track's line."""
+        at, turns = np.full(3, along), turn + TURN_STEP * np.array([-1.0, 0.0, 1.0])
+        before, here, after = track.derivatives(at, turns)[1]
+        speed = np.linalg.norm(here)
+        way, change = here / speed, (after - before) / (2.0 * TURN_STEP)
+        return cls(track.points(at[:1], turns[1:2])[0], way, (change - (change @ way) * way) / speed**2)
 
 
-def _common_tangent(pair: Sequence[Pass], sections: Sequence[Floats]) -> float:
-    """Tilt (rad, towards radial) of the normal of the straight line that touches both sections on their sides of the band."""
-
-    def apart(tilt: float) -> float:
-        first, second = (
-            _reach(each, section, tilt).max() for each, section in zip(pair, sections, strict=True)
+def _link(start: _End, stop: _End) -> Floats:
+    """Points (n, 3) of the smooth link between two arcs: the quintic with their places, directions and bends."""
+    length = float(np.linalg.norm(stop.place - start.place))
+    n = max(8, int(np.ceil(length / SAMPLE_MM)))
+    t = np.linspace(0.0, 1.0, n + 1)[:, None]
+    first = (start.place, length * start.way, length**2 * start.bend)
+    last = (stop.place, length * stop.way, length**2 * stop.bend)
+    out = (
+        1 - 10 * t**3 + 15 * t**4 - 6 * t**5,
+        t - 6 * t**3 + 8 * t**4 - 3 * t**5,
+        (t**2 - 3 * t**3 + 3 * t**4 - t**5) / 2,
+    )
+    into = (
+        10 * t**3 - 15 * t**4 + 6 * t**5,
+        -4 * t**3 + 7 * t**4 - 3 * t**5,
+        (t**3 - 2 * t**4 + t**5) / 2,
+    )
+    return np.asarray(
+        sum(
+            weight * value
+            for weights, ends in ((out, first), (into, last))
+            for weight, value in zip(weights, ends, strict=True)
         )
-        return float((first if pair[0].is_over else -first) - (second if pair[1].is_over else -second))
-
-    low, high = -STEEPEST_RAD, STEEPEST_RAD
-    if pair[0].is_over != pair[1].is_over:  # of the two lines that part the sections, the flatter one
-        tilts = np.linspace(low, high, TILTS)
-        apart_at = np.array([apart(tilt) for tilt in tilts])
-        if pair[0].is_over:
-            high = float(tilts[np.argmin(apart_at)])
-        else:
-            low = float(tilts[np.argmax(apart_at)])
-    if apart(low) * apart(high) > 0.0:
-        names = " and ".join(each.ray.limb.finger for each in pair)
-        raise ShapingError(f"the band finds no way between {names} finger: they touch each other there")
-    return float(brentq(apart, low, high, xtol=1e-6))
-
-
-def _reach(each: Pass, section: Floats, tilt: float) -> Floats:
-    """How far (n,) a section's points reach towards the band."""
-    height = section @ np.array([np.sin(tilt), np.cos(tilt)])
-    return np.asarray(height if each.is_over else -height)
-
-
-def _met(each: Pass, section: Floats, fraction: Floats, tilt: float) -> float:
-    """Girth fraction at which a line of that tilt touches; near 0 over, near 0.5 under."""
-    reach = _reach(each, section, tilt)
-    n, best = len(reach), int(np.argmax(reach))
-    left, middle, right = reach[best - 1], reach[best], reach[(best + 1) % n]
-    offset = 0.5 * (left - right) / (left - 2.0 * middle + right)
-    found = fraction[best] + offset / n
-    return float(found - 1.0 if each.is_over and found > 0.5 else found)
-
-
-def _link(start: Floats, way_out: Floats, stop: Floats, way_in: Floats) -> Floats:
-    """A smooth link (n, 3) from one arc to the next."""
-    length = np.linalg.norm(stop - start)
-    slopes = np.array([way / np.linalg.norm(way) for way in (way_out, way_in)])
-    t = np.linspace(0.0, 1.0, 65)[:, None]
-    out, into = length * slopes[:1], length * slopes[1:]
-    h = (2 * t**3 - 3 * t**2 + 1, t**3 - 2 * t**2 + t, -2 * t**3 + 3 * t**2, t**3 - t**2)
-    return np.asarray(h[0] * start + h[1] * out + h[2] * stop + h[3] * into)
-
-
-def _length(points: Floats) -> float:
-    return float(np.linalg.norm(np.diff(points, axis=0), axis=1).sum())
-
-
-def _steps(lengths: Floats, counts: NDArray[np.int64]) -> list[Floats]:
-    """Places around (mm) of the samples of each piece, its first left out."""
-    starts = np.concatenate([[0.0], np.cumsum(lengths)[:-1]])
-    return [
-        start + length * np.arange(1, count + 1) / count
-        for start, length, count in zip(starts, lengths, counts, strict=True)
-    ]
-
-
-def _evenly(pieces: Sequence[Floats], counts: NDArray[np.int64]) -> Floats:
-    """Samples (n, 3) along the pieces, evenly spaced on each."""
-    rows = [pieces[0][:1]]
-    for piece, count in zip(pieces, counts, strict=True):
-        length = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(piece, axis=0), axis=1))])
-        if length[-1] < 1e-9:
-            rows.append(np.repeat(piece[:1], count, axis=0))
-            continue
-        rows.append(CubicSpline(length, piece)(length[-1] * np.arange(1, count + 1) / count))
-    return np.vstack(rows)
+    )
