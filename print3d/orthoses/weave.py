@@ -169,10 +169,11 @@ def _spans(
     is_led = np.zeros(n, dtype=bool)
     while (short := ((touching[:, 1] - touching[:, 0]).min(axis=1) < least) & ~is_led).any():
         for number in map(int, np.flatnonzero(short)):
-            middle = touching[number].mean(axis=0)
+            middle = np.polynomial.Polynomial.fit(along, touching[number].mean(axis=0), 1)(along)
             touching[number] = middle - least[number], middle + least[number]
             is_led[number] = True
-            _lead_beside(passes, tracks, along, touching, number)
+        for number in map(int, np.flatnonzero(short)):
+            _lead_beside(passes, tracks, along, touching, (number, is_led))
     blend = BLEND_MM / LEAST_ARC_MM * least
     half_room = np.where(is_led, 0.0, ((touching[:, 1] - touching[:, 0]).min(axis=1) - least) / 2)
     followed = touching.copy()
@@ -182,11 +183,16 @@ def _spans(
 
 
 def _lead_beside(
-    passes: Sequence[Pass], tracks: Sequence[SplineSurface], along: Floats, touching: Floats, led: int
+    passes: Sequence[Pass],
+    tracks: Sequence[SplineSurface],
+    along: Floats,
+    touching: Floats,
+    place: tuple[int, NDArray[np.bool_]],
 ) -> None:
-    """Let the lines from a finger to which the belt must be led touch the fingers beside it."""
+    """Let the lines from a finger to which the belt must be led touch the fingers beside it that it meets by itself."""
+    led, is_led = place
     for beside, side in ((led - 1, 1), (led + 1, 0)):
-        if 0 <= beside < len(tracks):
+        if 0 <= beside < len(tracks) and not is_led[beside]:
             own = tracks[led].points(along, touching[led, 1 - side])
             found = [
                 _touching_from(point, tracks[beside], float(at), float(turn))
