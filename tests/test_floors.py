@@ -40,7 +40,10 @@ GEOMETRY_NEEDS = {"numpy", "scipy", "shapely", "print3d"} | set(sys.stdlib_modul
 CAD_ROOMS = ("print3d.shell.solid", "print3d.exports.step")
 SHARED = {
     "checks": ("finding", "limits", "nearest", "contact"),
-    "orthoses": ("built", "kind", "finger_shell", "ring_shell", "mallet_shell", "midline", "limb_of_case"),
+    "orthoses": (
+        "built", "kind", "finger_shell", "ring_shell", "mallet_shell", "midline", "limb_of_case",
+        "forearm_shell", "hand_of_case", "protocols", "split",
+    ),
 }
 """Modules of a room that its members may import; they are no check and no kind themselves."""
 REGISTRARS = ("checks/suite.py", "orthoses/registry.py")

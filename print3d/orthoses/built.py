@@ -11,6 +11,7 @@ from print3d.geometry.frames import apply, inverse
 from print3d.geometry.mesh import Mesh
 from print3d.limb.finger import FingerJoint, FingerLimb, FingerName, Segment
 from print3d.limb.four_fingers import FourFingers
+from print3d.limb.hand import HandLimb
 from print3d.shell.definition import ShellDefinition
 from print3d.shell.mesh import ShellMesh
 
@@ -87,7 +88,7 @@ class Orthosis:
     """
 
     kind: str
-    limb: FingerLimb | FourFingers
+    limb: FingerLimb | FourFingers | HandLimb
     parts: tuple[Part, ...]
     carrier: Segment
     held: Mapping[FingerJoint, float]

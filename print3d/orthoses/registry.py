@@ -2,10 +2,16 @@
 
 from collections.abc import Mapping
 
-from print3d.orthoses import figure_of_eight, mallet, mallet_with_pip_block, pip_extension
+from print3d.orthoses import dorsal_blocking, figure_of_eight, mallet, mallet_with_pip_block, pip_extension
 from print3d.orthoses.kind import Kind
 
 KINDS: Mapping[str, Kind] = {
     kind.name: kind
-    for kind in (pip_extension.KIND, mallet.KIND, mallet_with_pip_block.KIND, figure_of_eight.KIND)
+    for kind in (
+        pip_extension.KIND,
+        mallet.KIND,
+        mallet_with_pip_block.KIND,
+        figure_of_eight.KIND,
+        dorsal_blocking.KIND,
+    )
 }
