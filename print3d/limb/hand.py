@@ -14,7 +14,7 @@ from scipy.optimize import brentq
 
 from print3d.errors import LimbError
 from print3d.geometry.mesh import Mesh
-from print3d.limb.bodies import closed_tube
+from print3d.limb.bodies import cap_rows, closed_tube
 from print3d.limb.finger import SECTION_EXPONENT, FingerName, FingerPose
 from print3d.limb.forearm import Forearm
 from print3d.limb.four_fingers import FINGERS, FourFingers, Ray, build_four_fingers
@@ -32,8 +32,8 @@ DEPTH_OVER_BREADTH = (0.3, 2.5)
 """Half-depth over half-breadth of the section of one metacarpal head, tried to meet the girth."""
 ROW_MM, AROUND_MM = 1.6, 1.6
 """Spacing of the limb's mesh on forearm and hand: facets lie within 0.02 mm of the skin."""
-SHOWN_TO_WEB, PALM_ENDS_MM = 0.6, 6.0
-"""The hand's body ends on the back this share of the way from knuckle to web, on the palm this far proximal of the knuckle line."""
+SHOWN_TO_WEB, PALM_ENDS_MM, ROUNDED_MM = 0.7, 4.0, 8.0
+"""The hand's body ends this share of the way from knuckle to web, rounded; its palm runs straight from so far before the fold."""
 
 
 @dataclass(frozen=True)
@@ -123,19 +123,36 @@ class HandLimb:
 
     @cached_property
     def _body(self) -> Mesh:
-        """Forearm and hand as one body that ends over the knuckles on the back and at the distal palmar crease on the palm."""
-        start = self.skin.ends_mm[0]
-        rays = self.skin.rays
-        dorsal = min(self.skin.station_of(ray.name, SHOWN_TO_WEB * ray.ray.limb.landmarks["web"]) for ray in rays)
-        volar = min(self.skin.station_of(ray.name, 0.0) for ray in rays) - self.skin.knuckle.reach_mm - PALM_ENDS_MM
-        n_rows = int(np.ceil((dorsal - start) / ROW_MM))
-        widest = float(self.skin.girth_of_back_mm(np.linspace(start, dorsal, 50)).max())
+        """Forearm and hand as one body, rounded off inside the fingers; over the fold of the palm the skin runs straight."""
+        skin, fraction = self.skin, self._fractions()
+        begin = skin.ends_mm[0]
+        end = min(skin.station_of(ray.name, SHOWN_TO_WEB * ray.ray.limb.landmarks["web"]) for ray in skin.rays)
+        n_rows = int(np.ceil((end - begin) / ROW_MM))
+        stations = np.linspace(begin, end, n_rows)
+        rows = self._rows(stations, fraction)
+        on_palm = (0.5 - 0.5 * np.cos(2.0 * np.pi * fraction)) ** 2
+        heads = [skin.station_of(ray.name, 0.0) for ray in skin.rays]
+        first = int(np.searchsorted(stations, min(heads) - skin.knuckle.reach_mm - PALM_ENDS_MM))
+        t = ((stations[first:] - stations[first]) / (end - stations[first]))[:, None, None]
+        straight = (1.0 - t) * rows[first] + t * rows[-1]
+        rows[first:] += on_palm[:, None] * (straight - rows[first:])
+        forward = np.array([np.cos(skin.knuckle.turn_rad), 0.0, -np.sin(skin.knuckle.turn_rad)])
+        middle = rows[-1].mean(axis=0)
+        ahead, scale = cap_rows(ROUNDED_MM)
+        cap = middle + scale[:, None, None] * (rows[-1] - middle) + ahead[:, None, None] * forward
+        rows = np.concatenate([rows, cap])
+        return closed_tube(rows, rows[0].mean(axis=0), middle + ROUNDED_MM * forward)
+
+    def _rows(self, stations: Floats, fraction: Floats) -> Floats:
+        """Skin points (s, f, 3) at all stations (s,) and girth fractions (f,)."""
+        each = np.repeat(stations, len(fraction)), np.tile(fraction, len(stations))
+        return self.skin.points(*each).reshape(len(stations), len(fraction), 3)
+
+    def _fractions(self) -> Floats:
+        """Girth fractions about `AROUND_MM` apart at the widest place."""
+        widest = float(self.skin.girth_of_back_mm(np.linspace(self.skin.ends_mm[0], 0.0, 50)).max())
         n_around = 4 * int(np.ceil(widest / AROUND_MM / 4))
-        fraction = np.arange(n_around) / n_around
-        end = volar + (dorsal - volar) * 0.5 * (1.0 + np.cos(2.0 * np.pi * fraction))
-        stations = start + np.linspace(0.0, 1.0, n_rows)[:, None] * (end - start)
-        points = self.skin.points(stations.ravel(), np.tile(fraction, n_rows)).reshape(n_rows, n_around, 3)
-        return closed_tube(points, points[0].mean(axis=0), points[-1].mean(axis=0))
+        return np.arange(n_around) / n_around
 
 
 def build_hand(measures: HandMeasures, pose: HandPose) -> HandLimb:

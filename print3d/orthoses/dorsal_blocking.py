@@ -52,11 +52,11 @@ FOREARM_SHARE = 2.0 / 3.0
 TROUGH_SHARE = 0.25
 """To either side of the back: half of the girth; common practice, no single source."""
 ADULT_HAND_MM = 187.0
-THUMB_TRIM = ((-34.0, 0.25), (-12.0, 0.215), (12.0, 0.155), (48.0, 0.145), (80.0, 0.175), (116.0, 0.25))
+THUMB_TRIM = ((-34.0, 0.25), (-12.0, 0.215), (12.0, 0.155), (48.0, 0.145), (84.0, 0.16), (128.0, 0.25))
 """Radial edge of an adult: station along the back, share of the girth. At the thumb it lies over the index metacarpal's radial border."""
 CORNER_MM, TIP_CORNER_MM = 8.0, 10.0
 """Corners rounded by 5 mm or more; common practice, no single source."""
-BETWEEN_TIPS_MM = 40.0
+BETWEEN_TIPS_MM = 150.0
 """The distal edge bridges from fingertip to fingertip in curves of at least this radius."""
 STYLOID_RELIEF_MM, STYLOID_REACH_MM = 2.0, 16.0
 HEAD_RELIEF_MM, HEAD_REACH_MM = 1.0, 10.0

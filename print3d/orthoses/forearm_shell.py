@@ -28,7 +28,7 @@ from print3d.shell.vents import VentGrid, place_vents
 Floats = NDArray[np.float64]
 
 LOOP_SPACING_MM = 0.8
-SPACING_MM, CHORD_ERROR_MM = 1.5, 0.02
+SPACING_MM, CHORD_ERROR_MM = 1.2, 0.02
 """Of the mesh: radii of curvature are 9 mm and more here, and a forearm's tape reads to 1 mm."""
 FACE_BEYOND_MM = 1.0
 """The faces reach this far beyond the outline, so that no rim is evaluated at their very edge."""
