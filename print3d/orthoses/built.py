@@ -39,12 +39,21 @@ class FreeArc:
 
 @dataclass(frozen=True)
 class Stop:
-    """A joint that is blocked one way from an angle on, and free the other way (flexion positive)."""
+    """A joint that is blocked one way from an angle on, and free the other way (flexion positive).
+
+    let_through_deg : how far beyond that angle the planned clearance lets the joint go until it is stopped
+    """
 
     joint: FingerJoint
     blocked: Literal["extension", "flexion"]
     at_deg: float
     finger: FingerName | None = None
+    let_through_deg: float = 0.0
+
+    @property
+    def planned_deg(self) -> float:
+        """The flexion at which the joint is planned to stand still."""
+        return self.at_deg + (self.let_through_deg if self.blocked == "flexion" else -self.let_through_deg)
 
 
 @dataclass(frozen=True)

@@ -186,10 +186,15 @@ def _vents(plan: ForearmPlan, slots: Sequence[Loop], marks: Sequence[Loop]) -> t
         keep_out.append(shapely.box(*letters.bounds).buffer(LETTER_MARGIN_MM))
     allowed = plan.outline.buffer(-vents.edge_margin_mm / shrunk).difference(shapely.union_all(keep_out))
     grid = VentGrid(vents.grid, vents.diameter_mm, vents.spacing_mm, plan.skin.scale_along, CHORD_ERROR_MM)
-    placed = place_vents(grid, allowed)
-    if not placed:
-        raise ShapingError(
-            f"orthosis.vents.diameter_mm = {vents.diameter_mm:g}: no vent fits the {plan.name}; choose a smaller diameter or "
-            'smaller margins, or orthosis.vents.grid = "none"'
-        )
-    return placed
+    return tuple(_round_on_skin(plan.skin, vent) for vent in place_vents(grid, allowed))
+
+
+def _round_on_skin(skin: UnrolledHand, vent: Loop) -> Loop:
+    """The vent as an ellipse in the pattern that is a circle of the same area on the skin, where that shears the pattern."""
+    centre = vent.points.mean(axis=0)
+    step = 0.5 * np.array([[1.0, 0.0], [-1.0, 0.0], [0.0, 1.0], [0.0, -1.0]])
+    beside = skin.points(*(centre + step).T)
+    tangents = np.array([beside[0] - beside[1], beside[2] - beside[3]])
+    squared, axes = np.linalg.eigh(tangents @ tangents.T)
+    stretch = np.sqrt(squared / np.sqrt(squared.prod()))
+    return Loop(vent.kind, centre + (vent.points - centre) @ axes @ np.diag(1.0 / stretch) @ axes.T)
