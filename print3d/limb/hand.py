@@ -13,7 +13,6 @@ from numpy.typing import NDArray
 from scipy.optimize import brentq
 
 from print3d.errors import LimbError
-from print3d.geometry.frames import apply
 from print3d.geometry.mesh import Mesh
 from print3d.limb.bodies import cap_rows, closed_tube
 from print3d.limb.finger import SECTION_EXPONENT, FingerName, FingerPose
@@ -101,16 +100,6 @@ class HandLimb:
         fractions = np.linspace(-0.25, 0.25, 401)
         radial = self.skin.points(np.full(401, station_mm), fractions)[:, 1]
         return float(np.interp(radial_mm, radial, fractions))
-
-    def back_over_mm(self, finger: FingerName, station_mm: Floats) -> Floats:
-        """Return how far the one skin over all fingers lies dorsal of a finger's axis (n,), at the finger's own stations (n,)."""
-        ray = self.rays[finger]
-        axis, dorsal = ray.limb.spine.at(station_mm)
-        place = ray.hand_from_finger()
-        axis, dorsal = apply(place, axis), dorsal @ place[:3, :3].T
-        stations = np.array([self.skin.station_of(finger, float(each)) for each in station_mm])
-        fractions = np.array([self.fraction_at(*each) for each in zip(stations, axis[:, 1], strict=True)])
-        return np.einsum("ij,ij->i", self.skin.points(stations, fractions) - axis, dorsal)
 
     def skin_mesh(self) -> Mesh:
         """Return the posed skins of forearm with hand and of each finger: closed bodies that run into each other."""

@@ -31,9 +31,10 @@ from print3d.inputs.options import (
 )
 from print3d.inputs.problems import Problem, refusal, unknown_name
 from print3d.inputs.section import Given
-from print3d.limb.finger import FingerJoint, FingerName, FingerPose
+from print3d.limb.finger import FingerName, FingerPose
 from print3d.limb.four_fingers import FINGERS
 from print3d.limb.hand import HandLimb, HandPose
+from print3d.limb.hand_clearance import extension_deg
 from print3d.limb.hand_unrolled import UnrolledHand
 from print3d.orthoses.built import FreeArc, Orthosis, Stop
 from print3d.orthoses.forearm_shell import BonyPoint, ForearmPlan, Strap, build_forearm_part
@@ -63,7 +64,7 @@ HEAD_RELIEF_MM, HEAD_REACH_MM = 1.0, 10.0
 """Relief of 1 to 3 mm over styloid and metacarpal heads; common practice, no single source."""
 BEND_SOLID_MM = 7.0
 """No vents this near the knuckle line and the wrist, where the shell is bent most."""
-EDGE_SAMPLES, BACK_SAMPLES = 400, 60
+EDGE_SAMPLES = 400
 
 
 class ForearmFlare(FlareOptions):
@@ -192,25 +193,11 @@ def _freed(case: Case[Any], poses: Mapping[FingerName, FingerPose]) -> tuple[Fre
 def _stops(options: DorsalBlockingOptions, limb: HandLimb) -> tuple[Stop, ...]:
     stops = []
     for name, ray in limb.rays.items():
-        let_through = _let_through_deg(options, limb, name)
+        let_through = extension_deg(limb, name, options.clearance_mm + options.squeeze.stop_mm)
         for joint in FREE_FLEXION_DEG:
             held = getattr(ray.limb.pose, f"{joint}_flexion_deg")
             stops.append(Stop(joint, "extension", held, name, let_through[joint]))
     return tuple(stops)
-
-
-def _let_through_deg(options: DorsalBlockingOptions, limb: HandLimb, name: FingerName) -> dict[FingerJoint, float]:
-    """By how much each joint of a finger extends until the finger's back bears on the shell, mostly near the tip."""
-    finger = limb.rays[name].limb
-    station = np.linspace(0.0, finger.landmarks["tip"], BACK_SAMPLES)[:-1]
-    back = finger.section_middle(station) + finger.half_axes(station)[1]
-    gap = options.clearance_mm + options.squeeze.stop_mm + limb.back_over_mm(name, station) - back
-    found: dict[FingerJoint, float] = {}
-    for joint in FREE_FLEXION_DEG:
-        lever = station - (0.0 if joint == "mcp" else finger.landmarks[joint])
-        far = lever > 0.4 * lever[-1]
-        found[joint] = float(np.degrees((gap[far] / lever[far]).min()))
-    return found
 
 
 # --- where it runs --------------------------------------------------------------------------------------------------
