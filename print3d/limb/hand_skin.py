@@ -59,7 +59,7 @@ class GroupSkin:
         radial, height = (table.ev(station_mm, around) for table in self._tables[:2])
         distance, angle = self.wrist.at(station_mm)
         origin = np.column_stack([np.zeros_like(radial), radial, np.zeros_like(radial)])
-        points = placed(origin, distance, height, angle)
+        points = placed(origin, distance, height, angle - self.wrist.turn_rad)
         far = station_mm > SPLIT * self.knuckles_x_mm
         points[far] = self._beyond(station_mm[far], radial[far], height[far])
         return points

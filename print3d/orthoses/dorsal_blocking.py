@@ -125,10 +125,10 @@ class DorsalBlockingOptions(OrthosisOptions):
     wall_mm: float = Field(3.0, ge=0.8, le=6, description="Wall thickness")
     clearance_mm: float = Field(1.0, ge=0, le=6, description="Between skin and inner face; more over a dressing")
     rim_radius_mm: float = Field(1.2, ge=0.3, le=3, description="Rounding of every edge; below half the wall")
-    flare: FlareOptions = Field(default_factory=ForearmFlare, description="Flare of the proximal end")
-    vents: VentOptions = Field(default_factory=ForearmVents, description="Openings for air")
-    straps: StrapOptions = Field(default_factory=ForearmStraps, description="Straps")
-    marking: MarkingOptions = Field(default_factory=ForearmMarking, description="Letters on the outside")
+    flare: ForearmFlare = Field(default_factory=ForearmFlare, description="Flare of the proximal end")
+    vents: ForearmVents = Field(default_factory=ForearmVents, description="Openings for air")
+    straps: ForearmStraps = Field(default_factory=ForearmStraps, description="Straps")
+    marking: ForearmMarking = Field(default_factory=ForearmMarking, description="Letters on the outside")
 
     @classmethod
     def contradictions(cls, given: Given) -> list[Problem]:
@@ -243,7 +243,6 @@ def _proximal(limb: HandLimb, form: Literal["forearm", "hand"]) -> float:
 
 def _straps(options: DorsalBlockingOptions, limb: HandLimb, proximal: float, form: str) -> tuple[Strap, ...]:
     size, widths = limb.hand_length_mm / ADULT_HAND_MM, options.straps
-    assert isinstance(widths, ForearmStraps)
     index = limb.skin.station_of("index", 0.0)
     straps = [Strap("palm", 0.62 * index, widths.width_mm)]
     if form == "forearm":

@@ -28,8 +28,8 @@ from print3d.shell.vents import VentGrid, place_vents
 Floats = NDArray[np.float64]
 
 LOOP_SPACING_MM = 0.8
-SPACING_MM, CHORD_ERROR_MM = 1.2, 0.02
-"""Of the mesh: radii of curvature are 9 mm and more here, and a forearm's tape reads to 1 mm."""
+SPACING_SHARE, CHORD_ERROR_MM = 0.0053, 0.02
+"""Spacing of the mesh as a share of hand length: radii of curvature are 5 % of it where fingers round off at the sides."""
 FACE_BEYOND_MM = 1.0
 """The faces reach this far beyond the outline, so that no rim is evaluated at their very edge."""
 LETTER_MARGIN_MM = 2.0
@@ -89,7 +89,7 @@ def build_forearm_part(plan: ForearmPlan) -> Part:
     Raises ShapingError where outline, slots, letters or wall do not fit.
     """
     options = plan.options
-    slots = tuple(loop for strap in plan.straps for loop in _slots(plan, strap))
+    slots = _all_slots(plan)
     marks = _marks(plan)
     holes = (*slots, *_vents(plan, slots, marks))
     clearance = clearance_map(plan)
@@ -105,7 +105,7 @@ def build_forearm_part(plan: ForearmPlan) -> Part:
         options.rim_radius_mm,
         options.marking.depth_mm * (-1.0 if options.marking.style == "engraved" else 1.0),
         CHORD_ERROR_MM,
-        SPACING_MM,
+        SPACING_SHARE * plan.skin.limb.hand_length_mm,
     )
     mesh = build_mesh(definition)
     planned = planned_gap_mm(plan.skin, clearance, mesh.pattern_points)
@@ -137,6 +137,24 @@ def clearance_map(plan: ForearmPlan) -> Callable[[Floats, Floats], Floats]:
         return gap
 
     return clearance
+
+
+def _all_slots(plan: ForearmPlan) -> tuple[Loop, ...]:
+    """The slots of all straps; raises ShapingError if those of two straps crowd each other."""
+    slots: list[Loop] = []
+    room = plan.outline
+    for strap in plan.straps:
+        for slot in _slots(plan, strap):
+            shape = shapely.Polygon(slot.points)
+            if not room.contains(shape):
+                names = ", ".join(f"{each.name} {each.width_mm:g} mm" for each in plan.straps)
+                raise ShapingError(
+                    f"orthosis.straps: the slots of the {strap.name} strap and of another one do not fit the {plan.name} beside "
+                    f"each other ({names}); choose narrower straps"
+                )
+            room = room.difference(shape.buffer(plan.options.vents.edge_margin_mm))
+            slots.append(slot)
+    return tuple(slots)
 
 
 def _slots(plan: ForearmPlan, strap: Strap) -> tuple[Loop, Loop]:
