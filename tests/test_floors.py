@@ -42,7 +42,7 @@ SHARED = {
     "checks": ("finding", "limits", "nearest", "contact"),
     "orthoses": (
         "built", "kind", "finger_shell", "ring_shell", "mallet_shell", "midline", "limb_of_case",
-        "forearm_shell", "hand_of_case", "protocols", "split",
+        "forearm_shell", "forearm_options", "dorsal_outline", "hand_of_case", "protocols", "split",
     ),
 }
 """Modules of a room that its members may import; they are no check and no kind themselves."""

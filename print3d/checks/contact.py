@@ -124,7 +124,11 @@ class CarriedContact:
         distal = DISTAL_OF[self._joint]
         centre = self._limb.segment_transform(distal)[:3, 3]
         reach = max(
-            float(np.linalg.norm(apply(self._limb.segment_transform(segment), body.mesh.vertices) - centre, axis=1).max())
+            float(
+                np.linalg.norm(
+                    apply(self._limb.segment_transform(segment), body.mesh.vertices) - centre, axis=1
+                ).max()
+            )
             for segment, body in self._bodies.items()
         )
         near = np.linalg.norm(points - centre, axis=1) < reach + AROUND_MM

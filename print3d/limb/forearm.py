@@ -33,7 +33,9 @@ class Forearm:
     def sections(self, proximal_mm: Floats) -> Floats:
         """Return half-breadth, half-depth and exponent (3, n) of the sections at distances (n,)."""
         shape, share = table("forearm")["section"], np.clip(proximal_mm / self.length_mm, 0.0, 1.0)
-        ratio, exponent = (PchipInterpolator(shape["at"], shape[key])(share) for key in ("depth_ratio", "exponent"))
+        ratio, exponent = (
+            PchipInterpolator(shape["at"], shape[key])(share) for key in ("depth_ratio", "exponent")
+        )
         return np.array([*solve_half_axes(self.girth_mm(proximal_mm), ratio, exponent), exponent])
 
     @cached_property

@@ -126,7 +126,9 @@ class HandLimb:
         """Forearm and hand as one body, rounded off inside the fingers; over the fold of the palm the skin runs straight."""
         skin, fraction = self.skin, self._fractions()
         begin = skin.ends_mm[0]
-        end = min(skin.station_of(ray.name, SHOWN_TO_WEB * ray.ray.limb.landmarks["web"]) for ray in skin.rays)
+        end = min(
+            skin.station_of(ray.name, SHOWN_TO_WEB * ray.ray.limb.landmarks["web"]) for ray in skin.rays
+        )
         n_rows = int(np.ceil((end - begin) / ROW_MM))
         stations = np.linspace(begin, end, n_rows)
         rows = self._rows(stations, fraction)
@@ -187,7 +189,9 @@ def _heads(knuckles: Knuckles, breadth: float, girth: float) -> Floats:
     centres = knuckles.centres
     half_breadth = (breadth - np.ptp(centres[:, 1])) / 2.0
     if half_breadth < LEAST_HEAD_BREADTH_MM:
-        raise LimbError(f"hand_breadth_mm = {breadth:g} leaves no room for the metacarpal heads; measure it again")
+        raise LimbError(
+            f"hand_breadth_mm = {breadth:g} leaves no room for the metacarpal heads; measure it again"
+        )
 
     def too_large(half_depth: float) -> float:
         return _girth_around(centres, half_breadth, half_depth) - girth
@@ -207,6 +211,8 @@ def _heads(knuckles: Knuckles, breadth: float, girth: float) -> Floats:
 def _girth_around(centres: Floats, half_breadth: float, half_depth: float) -> float:
     """Girth of a tape around all metacarpal heads."""
     one, none = np.ones(4), np.zeros(4)
-    ovals = Ovals(centres[:, 1], centres[:, 2], half_breadth * one, half_depth * one, SECTION_EXPONENT * one, none)
+    ovals = Ovals(
+        centres[:, 1], centres[:, 2], half_breadth * one, half_depth * one, SECTION_EXPONENT * one, none
+    )
     points = around_all(ovals, directions())[1]
     return float(np.linalg.norm(np.diff(points, axis=0), axis=1).sum())

@@ -76,7 +76,9 @@ def styloid_distance_mm(hand: Mapping[str, Estimate]) -> float:
 def _forearm_girths(given: Mapping[str, float], hand: Mapping[str, Estimate]) -> dict[float, Estimate]:
     """Girths at the styloids, at the measured places, and where the curve of a forearm needs one."""
     length, wrist = hand["forearm_length_mm"].value, styloid_distance_mm(hand)
-    seen = {float(key.split("_")[3]): value for key, value in given.items() if key.startswith("forearm_girth_at_")}
+    seen = {
+        float(key.split("_")[3]): value for key, value in given.items() if key.startswith("forearm_girth_at_")
+    }
     seen = {place: value for place, value in seen.items() if wrist + 10.0 < place < length}
     if hand["forearm_girth_mm"].is_measured:
         seen[WIDEST_SHARE * length] = hand["forearm_girth_mm"].value
@@ -84,12 +86,18 @@ def _forearm_girths(given: Mapping[str, float], hand: Mapping[str, Estimate]) ->
     spacing = 0.1 * length
     open_places = [place for place in usual if all(abs(place - other) > spacing for other in seen)]
     places = sorted([*seen, *open_places])
-    norm = _girth_norm(np.array(places), hand).conditional({f"{place:g}": value for place, value in seen.items()})
+    norm = _girth_norm(np.array(places), hand).conditional(
+        {f"{place:g}": value for place, value in seen.items()}
+    )
     method = "estimated from wrist girth and " + ("the measured forearm girths" if seen else "forearm girth")
     source = f"{table('forearm')['girth']['source']}, {table('forearm')['girth']['mark']}"
     girths = {wrist: hand["wrist_girth_mm"]}
     for place, mean, sd in zip(places, norm.mean, norm.sd, strict=True):
-        girths[place] = measured(seen[place]) if place in seen else Estimate(float(mean), float(sd), False, method, source)
+        girths[place] = (
+            measured(seen[place])
+            if place in seen
+            else Estimate(float(mean), float(sd), False, method, source)
+        )
     return girths
 
 

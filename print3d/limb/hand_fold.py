@@ -1,10 +1,10 @@
 """How the back of a limb runs over a bending joint, along its own skin.
 
-        skin at height h        Every point keeps its distance from the joint: turned by an angle that grows smoothly over a zone,
-      ___________               so that skin over a flexed knuckle is the arc it really is, and never cuts into either segment.
-                 `.             `along` is length on the skin at the joint's own height: a knuckle makes the back longer by height
-    ------- o      `            times angle, which the coordinate contains.
-              `.    `
+    skin at height h        Every point keeps its distance from the joint: turned by an angle that grows smoothly over a zone,
+  ___________               so that skin over a flexed knuckle is the arc it really is, and never cuts into either segment.
+             `.             `along` is length on the skin at the joint's own height: a knuckle makes the back longer by height
+------- o      `            times angle, which the coordinate contains.
+          `.    `
 """
 
 from dataclasses import dataclass

@@ -15,6 +15,10 @@ from print3d.limb.four_fingers import FourFingers, Ray
 
 Floats = NDArray[np.float64]
 
+BESIDE: tuple[tuple[FingerName, FingerName, float], ...] = (
+    ("index", "middle", 1.0), ("ring", "middle", -1.0), ("little", "ring", -1.0),
+)  # fmt: skip
+"""Each finger, the one it lies beside, and on which side of it: radial (1) or ulnar (-1)."""
 TOUCH_MM = 1.0
 """Fingers lying side by side press their soft tissue together by this much between them; from memory."""
 MOST_SPREAD_DEG = 12.0
@@ -28,15 +32,17 @@ takes the finger's size between the other two."""
 
 def side_by_side(fingers: FourFingers) -> FourFingers:
     """Return the fingers turned about their MCP centres until neighbours just touch at their PIPs, the middle one straight."""
-    spread = {"middle": 0.0}
-    for chain, way in ((("middle", "index"), 1.0), (("middle", "ring"), -1.0), (("ring", "little"), -1.0)):
-        inner, outer = (fingers.rays[name] for name in chain)
+    spread: dict[FingerName, float] = {"middle": 0.0}
+    for name, beside, way in BESIDE:
+        inner, outer = fingers.rays[beside], fingers.rays[name]
         station = outer.limb.landmarks["pip"]
-        beside = inner.mcp_centre[1] + station * np.sin(np.radians(spread[chain[0]]))
-        room = sum(float(ray.limb.half_axes(np.array([ray.limb.landmarks["pip"]]))[0][0]) for ray in (inner, outer))
-        wanted = beside + way * (room - TOUCH_MM) - outer.mcp_centre[1]
+        inner_place = inner.mcp_centre[1] + station * np.sin(np.radians(spread[beside]))
+        room = sum(
+            float(ray.limb.half_axes(np.array([ray.limb.landmarks["pip"]]))[0][0]) for ray in (inner, outer)
+        )
+        wanted = inner_place + way * (room - TOUCH_MM) - outer.mcp_centre[1]
         angle = np.degrees(np.arcsin(np.clip(wanted / station, -0.5, 0.5)))
-        spread[chain[1]] = float(np.clip(angle, -MOST_SPREAD_DEG, MOST_SPREAD_DEG))
+        spread[name] = float(np.clip(angle, -MOST_SPREAD_DEG, MOST_SPREAD_DEG))
     return fingers.spread(spread)
 
 
@@ -78,10 +84,17 @@ class RayOvals:
         """Return radial place, height above the MCP centre, half-breadth, half-depth and roll (n, 5) at distances (n,)."""
         web = self.ray.limb.landmarks["web"]
         way = (distance_mm / web)[:, None]
-        t = np.clip((way - [0, 0, SIZE_FROM, SIZE_FROM, 0]) / [*[PLACE_UNTIL] * 2, *[SIZE_UNTIL - SIZE_FROM] * 2, PLACE_UNTIL], 0, 1)
+        t = np.clip(
+            (way - [0, 0, SIZE_FROM, SIZE_FROM, 0])
+            / [*[PLACE_UNTIL] * 2, *[SIZE_UNTIL - SIZE_FROM] * 2, PLACE_UNTIL],
+            0,
+            1,
+        )
         share = t * t * (3.0 - 2.0 * t)
         low, high = self._finger.x[[0, -1]]
-        return (1.0 - share) * np.append(self.head, 0.0) + share * np.asarray(self._finger(np.clip(distance_mm, low, high)))
+        return (1.0 - share) * np.append(self.head, 0.0) + share * np.asarray(
+            self._finger(np.clip(distance_mm, low, high))
+        )
 
     @property
     def skew(self) -> float:

@@ -39,7 +39,14 @@ class Ovals:
         """Return supports (..., n, p) in directions phi (p,), and the skin points (..., n, p, 2) that touch there."""
         a, b, n, roll, y, z = (
             each[..., None]
-            for each in (self.half_breadth, self.half_depth, self.exponent, self.roll, self.radial, self.dorsal)
+            for each in (
+                self.half_breadth,
+                self.half_depth,
+                self.exponent,
+                self.roll,
+                self.radial,
+                self.dorsal,
+            )
         )
         across, up = np.sin(phi + roll), np.cos(phi + roll)
         power = n / (n - 1.0)
@@ -48,7 +55,9 @@ class Ovals:
         along_a = np.sign(across) * a * (wide / reach) ** (power - 1.0)
         along_b = np.sign(up) * b * (deep / reach) ** (power - 1.0)
         sine, cosine = np.sin(roll), np.cos(roll)
-        points = np.stack([y + cosine * along_a - sine * along_b, z + sine * along_a + cosine * along_b], axis=-1)
+        points = np.stack(
+            [y + cosine * along_a - sine * along_b, z + sine * along_a + cosine * along_b], axis=-1
+        )
         return reach + y * np.sin(phi) + z * np.cos(phi), points
 
 

@@ -73,7 +73,10 @@ class GroupSkin:
         ray = next(each for each in self.rays if each.name == finger)
         distance = ray.distance_mm(station_mm)
         joint = self.knuckles.at(ray.at(np.array([distance]))[:, 0])[0]
-        apart, turn = joint - self.knuckles.at(ray.head[:1])[0], self.knuckle.turn_rad if distance > 0.0 else 0.0
+        apart, turn = (
+            joint - self.knuckles.at(ray.head[:1])[0],
+            self.knuckle.turn_rad if distance > 0.0 else 0.0,
+        )
         distance -= float(apart[0] * np.cos(turn) - apart[2] * np.sin(turn))
         on_skin = np.linspace(-self.knuckle.reach_mm, self.knuckle.reach_mm, 201)
         reached = self.knuckle.at(on_skin)[0]
@@ -121,7 +124,9 @@ class GroupSkin:
         arm = self.forearm.sections(np.maximum(-bones, self.wrist_tape_mm))
         zero = np.zeros_like(bones)
         on_arm = Ovals(*(each[:, None] for each in (zero, zero, *arm, zero))).supports(phi)[1][:, 0]
-        t = np.clip((bones + self.wrist_tape_mm) / (HEADS_FROM * self.knuckles_x_mm + self.wrist_tape_mm), 0.0, 1.0)
+        t = np.clip(
+            (bones + self.wrist_tape_mm) / (HEADS_FROM * self.knuckles_x_mm + self.wrist_tape_mm), 0.0, 1.0
+        )
         share = t**3 * (10.0 - 15.0 * t + 6.0 * t**2)
         on_rays = around_all(self._ovals(station_mm), phi)[1]
         return on_arm + share[:, None, None] * (on_rays - on_arm)

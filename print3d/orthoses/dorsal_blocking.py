@@ -1,11 +1,11 @@
-"""Dorsal blocking orthosis: a shell over the back that lets fingers flex and stops their extension.
+r"""Dorsal blocking orthosis: a shell over the back that lets fingers flex and stops their extension.
 
 After flexor tendon repair: wrist, MCP and IP joints cannot extend beyond the set angles, flexion stays free.
 
     forearm form      from two thirds up the forearm to beyond the fingertips, wrist held
     hand form         from the wrist crease to beyond the fingertips, wrist free
 
-    |‾‾‾‾‾‾‾‾‾‾‾‾‾\____/‾‾‾‾‾‾‾‾‾‾\\      radial edge: back at the thumb, so that its base and web stay free
+    |‾‾‾‾‾‾‾‾‾‾‾‾‾\____/‾‾‾‾‾‾‾‾‾‾\       radial edge: back at the thumb, so that its base and web stay free
     |  forearm       hand    fingers )
     |_______________________________/     ulnar edge: half the girth all along
 """
@@ -13,92 +13,37 @@ After flexor tendon repair: wrist, MCP and IP joints cannot extend beyond the se
 from collections.abc import Mapping
 from typing import Annotated, Any, Literal
 
-import numpy as np
 import shapely
-from numpy.typing import NDArray
 from pydantic import Field
-from scipy.interpolate import PchipInterpolator
 
 from print3d.inputs.case import Case
-from print3d.inputs.options import (
-    FlareOptions,
-    Guarded,
-    MarkingOptions,
-    OrthosisOptions,
-    StrapOptions,
-    StrapWidth,
-    VentOptions,
-)
+from print3d.inputs.options import Guarded, OrthosisOptions
 from print3d.inputs.problems import Problem, refusal, unknown_name
 from print3d.inputs.section import Given
-from print3d.limb.finger import FingerName, FingerPose
+from print3d.limb.finger import FingerJoint, FingerName, FingerPose
 from print3d.limb.four_fingers import FINGERS
 from print3d.limb.hand import HandLimb, HandPose
 from print3d.limb.hand_clearance import extension_deg
 from print3d.limb.hand_unrolled import UnrolledHand
 from print3d.orthoses.built import FreeArc, Orthosis, Stop
+from print3d.orthoses.dorsal_outline import ADULT_HAND_MM, dorsal_outline
+from print3d.orthoses.forearm_options import ForearmFlare, ForearmMarking, ForearmStraps, ForearmVents
 from print3d.orthoses.forearm_shell import BonyPoint, ForearmPlan, Strap, build_forearm_part
 from print3d.orthoses.hand_of_case import hand_of_case
 from print3d.orthoses.kind import Kind
 from print3d.orthoses.limb_of_case import FREE_FLEXION_DEG, case_label
 from print3d.orthoses.protocols import Protocol, read_protocols
-from print3d.shell.curves import rounded
 
-Floats = NDArray[np.float64]
-
+JOINTS: tuple[FingerJoint, ...] = ("mcp", "pip", "dip")
 DEFAULT_MCP_DEG = 50.0
 """Allowed without a word: 30 to 70."""
 FOREARM_SHARE = 2.0 / 3.0
 """The trough covers two thirds of the forearm; common practice, no single source."""
-TROUGH_SHARE = 0.25
-"""To either side of the back: half of the girth; common practice, no single source."""
-ADULT_HAND_MM = 187.0
-THUMB_TRIM = ((-34.0, 0.25), (-12.0, 0.215), (12.0, 0.155), (48.0, 0.145), (84.0, 0.16), (128.0, 0.25))
-"""Radial edge of an adult: station along the back, share of the girth. At the thumb it lies over the index metacarpal's radial border."""
-CORNER_MM, TIP_CORNER_MM = 8.0, 10.0
-"""Corners rounded by 5 mm or more; common practice, no single source."""
-BETWEEN_TIPS_MM = 150.0
-"""The distal edge bridges from fingertip to fingertip in curves of at least this radius."""
 STYLOID_RELIEF_MM, STYLOID_REACH_MM = 2.0, 16.0
 HEAD_RELIEF_MM, HEAD_REACH_MM = 1.0, 10.0
 """Relief of 1 to 3 mm over styloid and metacarpal heads; common practice, no single source."""
 BEND_SOLID_MM = 7.0
 """No vents this near the knuckle line and the wrist, where the shell is bent most."""
-EDGE_SAMPLES = 400
-
-
-class ForearmFlare(FlareOptions):
-    """How the proximal end turns away from the skin."""
-
-    length_mm: float = Field(10.0, ge=0.5, le=25, description="How far from the end the flare begins")
-    height_mm: float = Field(3.0, ge=0, le=8, description="How far the end is lifted beyond the clearance")
-
-
-class ForearmVents(VentOptions):
-    """Openings for air."""
-
-    diameter_mm: float = Field(6.0, ge=1, le=15, description="Diameter of a vent")
-    pitch_mm: float | None = Field(11.0, ge=1.5, le=60, description="Centre to centre; not with open_fraction")
-    edge_margin_mm: float = Field(5.0, ge=1, le=20, description="From a vent or slot to a trim line")
-    slot_margin_mm: float = Field(4.0, ge=1, le=20, description="From a vent to a strap slot")
-    bony_margin_mm: float = Field(7.0, ge=0, le=20, description="From a vent to a bony point")
-
-
-class ForearmStraps(StrapOptions):
-    """How the orthosis is held on."""
-
-    style: Literal["slots", "none"] = Field("slots", description="Slots for straps, or none")
-    width_mm: StrapWidth = Field(25.0, description="Width of the straps over wrist and palm")
-    forearm_width_mm: StrapWidth = Field(50.0, description="Width of the strap over the forearm")
-    fingers_width_mm: StrapWidth | None = Field(None, description="Width of a strap over the fingers, if any, for the night")
-    slot_gap_mm: float = Field(4.0, ge=1, le=8, description="Width of the slot that the strap's thickness passes")
-
-
-class ForearmMarking(MarkingOptions):
-    """Code, side and an arrow to the fingertips, on the outside."""
-
-    letter_height_mm: float = Field(8.0, ge=2, le=15, description="Height of a capital letter")
-    depth_mm: float = Field(0.6, ge=0.2, le=1.5, description="How far letters stand out or go in")
 
 
 class DorsalBlockingOptions(OrthosisOptions):
@@ -113,17 +58,30 @@ class DorsalBlockingOptions(OrthosisOptions):
     wrist_extension_deg: Annotated[
         float | None, Guarded(45.0, "wrist_extension", "more pulls on repaired flexor tendons")
     ] = Field(None, ge=0, le=60, description="Wrist extension at which it is held")
-    mcp_flexion_deg: float | None = Field(None, ge=0, le=90, description="MCP flexion at which extension stops")
-    index_mcp_flexion_deg: float | None = Field(None, ge=0, le=90, description="The same for the index finger alone")
-    middle_mcp_flexion_deg: float | None = Field(None, ge=0, le=90, description="The same for the middle finger alone")
-    ring_mcp_flexion_deg: float | None = Field(None, ge=0, le=90, description="The same for the ring finger alone")
-    little_mcp_flexion_deg: float | None = Field(None, ge=0, le=90, description="The same for the little finger alone")
+    mcp_flexion_deg: float | None = Field(
+        None, ge=0, le=90, description="MCP flexion at which extension stops"
+    )
+    index_mcp_flexion_deg: float | None = Field(
+        None, ge=0, le=90, description="The same for the index finger alone"
+    )
+    middle_mcp_flexion_deg: float | None = Field(
+        None, ge=0, le=90, description="The same for the middle finger alone"
+    )
+    ring_mcp_flexion_deg: float | None = Field(
+        None, ge=0, le=90, description="The same for the ring finger alone"
+    )
+    little_mcp_flexion_deg: float | None = Field(
+        None, ge=0, le=90, description="The same for the little finger alone"
+    )
     ip_flexion_deg: Annotated[
-        float | None, Guarded(10.0, "ip_flexion", "PIP joints kept bent while a flexor heals grow stiff in flexion")
+        float | None,
+        Guarded(10.0, "ip_flexion", "PIP joints kept bent while a flexor heals grow stiff in flexion"),
     ] = Field(None, ge=0, le=30, description="PIP and DIP flexion at which extension stops")
     beyond_tips_mm: float = Field(8.0, ge=3, le=20, description="How far it reaches past the fingertips")
     wall_mm: float = Field(3.0, ge=0.8, le=6, description="Wall thickness")
-    clearance_mm: float = Field(1.0, ge=0, le=6, description="Between skin and inner face; more over a dressing")
+    clearance_mm: float = Field(
+        1.0, ge=0, le=6, description="Between skin and inner face; more over a dressing"
+    )
     rim_radius_mm: float = Field(1.2, ge=0.3, le=3, description="Rounding of every edge; below half the wall")
     flare: ForearmFlare = Field(default_factory=ForearmFlare, description="Flare of the proximal end")
     vents: ForearmVents = Field(default_factory=ForearmVents, description="Openings for air")
@@ -161,7 +119,9 @@ def build(case: Case[Any]) -> Orthosis:
 
 def _protocol(case: Case[Any], options: DorsalBlockingOptions) -> Protocol:
     if options.protocol is None:
-        return Protocol(title="none", mcp_flexion_deg=DEFAULT_MCP_DEG, source="default of the program", mark="memory")
+        return Protocol(
+            title="none", mcp_flexion_deg=DEFAULT_MCP_DEG, source="default of the program", mark="memory"
+        )
     known = read_protocols(case.source)
     if options.protocol not in known:
         raise refusal(case.source, [unknown_name("orthosis.protocol", options.protocol, "protocol", known)])
@@ -177,13 +137,16 @@ def _pose(options: DorsalBlockingOptions, protocol: Protocol) -> HandPose:
     mcp = protocol.mcp_flexion_deg if options.mcp_flexion_deg is None else options.mcp_flexion_deg
     ip = protocol.ip_flexion_deg if options.ip_flexion_deg is None else options.ip_flexion_deg
     own = {name: getattr(options, f"{name}_mcp_flexion_deg") for name in FINGERS}
-    return HandPose(wrist, {name: FingerPose(mcp if own[name] is None else own[name], ip, ip) for name in FINGERS})
+    return HandPose(
+        wrist, {name: FingerPose(mcp if own[name] is None else own[name], ip, ip) for name in FINGERS}
+    )
 
 
 def _freed(case: Case[Any], poses: Mapping[FingerName, FingerPose]) -> tuple[FreeArc, ...]:
     arcs = []
     for name, pose in poses.items():
-        for joint, usual in FREE_FLEXION_DEG.items():
+        for joint in JOINTS:
+            usual = FREE_FLEXION_DEG[joint]
             measured = case.measured.motion_deg(name, f"{joint}_max_flexion_deg")
             start = getattr(pose, f"{joint}_flexion_deg")
             arcs.append(FreeArc(joint, start, max(start, usual if measured is None else measured), name))
@@ -194,7 +157,7 @@ def _stops(options: DorsalBlockingOptions, limb: HandLimb) -> tuple[Stop, ...]:
     stops = []
     for name, ray in limb.rays.items():
         let_through = extension_deg(limb, name, options.clearance_mm + options.squeeze.stop_mm)
-        for joint in FREE_FLEXION_DEG:
+        for joint in JOINTS:
             held = getattr(ray.limb.pose, f"{joint}_flexion_deg")
             stops.append(Stop(joint, "extension", held, name, let_through[joint]))
     return tuple(stops)
@@ -211,11 +174,13 @@ def _plan(case: Case[Any], limb: HandLimb, form: Literal["forearm", "hand"]) -> 
     straps = _straps(options, limb, proximal, form) if options.straps.style == "slots" else ()
     text = case_label(case)
     start, stop = float(skin.along(proximal)), float(skin.along(0.0))
-    middle, room = (0.45 * start + 0.55 * stop, 0.45 * (stop - start)) if form == "forearm" else (_over_hand(limb, skin))
+    middle, room = (
+        (0.45 * start + 0.55 * stop, 0.45 * (stop - start)) if form == "forearm" else (_over_hand(limb, skin))
+    )
     return ForearmPlan(
         name="dorsal blocking orthosis",
         skin=skin,
-        outline=_outline(options, skin, proximal),
+        outline=dorsal_outline(skin, proximal, options.beyond_tips_mm),
         flared_along=start,
         options=options,
         straps=straps,
@@ -255,7 +220,9 @@ def _straps(options: DorsalBlockingOptions, limb: HandLimb, proximal: float, for
         straps.append(Strap("wrist", proximal + 6.0 + widths.width_mm / 2.0, widths.width_mm))
     if widths.fingers_width_mm is not None:
         landmarks = limb.rays["little"].limb.landmarks
-        straps.append(Strap("fingers", limb.skin.station_of("little", landmarks["pip"]), widths.fingers_width_mm))
+        straps.append(
+            Strap("fingers", limb.skin.station_of("little", landmarks["pip"]), widths.fingers_width_mm)
+        )
     return tuple(straps)
 
 
@@ -267,40 +234,6 @@ def _bony_points(limb: HandLimb, skin: UnrolledHand) -> tuple[BonyPoint, ...]:
         else BonyPoint(skin.place(*place), HEAD_RELIEF_MM, HEAD_REACH_MM * size)
         for name, place in limb.bony_points().items()
     )
-
-
-def _outline(options: DorsalBlockingOptions, skin: UnrolledHand, proximal: float) -> shapely.Polygon:
-    """Trunk between the lateral edges, and beyond each fingertip by the asked margin."""
-    limb, girth = skin.limb, skin.reference_girth_mm
-    size = limb.hand_length_mm / ADULT_HAND_MM
-    tips = [_fingertip(options, skin, name) for name in FINGERS]
-    far = max(tip.bounds[2] for tip in tips)
-    station = np.linspace(proximal, float(skin.station(far)), EDGE_SAMPLES)
-    knots = np.array(THUMB_TRIM) * [size, 1.0]
-    at_thumb = PchipInterpolator(*knots.T)(np.clip(station, *knots[[0, -1], 0]))
-    along = skin.along(station)
-    radial, ulnar = (np.column_stack([along, side * girth]) for side in (at_thumb, np.full(EDGE_SAMPLES, -TROUGH_SHARE)))
-    between = shapely.Polygon(np.vstack([ulnar, radial[::-1]]))
-    shortest = min(tip.bounds[2] for tip in tips)
-    trunk = between.intersection(shapely.box(-1e4, -1e4, shortest - 2.0 * TIP_CORNER_MM, 1e4))
-    reach = shapely.union_all([trunk, *tips])
-    bridged = reach.buffer(BETWEEN_TIPS_MM).buffer(-BETWEEN_TIPS_MM)
-    return rounded(trunk.union(bridged.intersection(shapely.box(0.0, -1e4, 1e4, 1e4))).intersection(between), CORNER_MM)
-
-
-def _fingertip(options: DorsalBlockingOptions, skin: UnrolledHand, finger: FingerName) -> shapely.Geometry:
-    """The distal half of a finger in the pattern plane, with the margin all around."""
-    limb, ray = skin.limb, skin.limb.rays[finger]
-    landmarks = ray.limb.landmarks
-    half_breadth = float(ray.limb.half_axes(np.array([landmarks["nail_fold"]]))[0][0])
-    ends = []
-    for station in (landmarks["pip"], landmarks["tip"] - half_breadth):
-        on_back = limb.skin.station_of(finger, station)
-        axis = ray.limb.spine.at(np.array([station]))[0]
-        radial = float((axis @ ray.hand_from_finger()[:3, :3].T)[0, 1] + ray.mcp_centre[1])
-        ends.append(skin.place(on_back, limb.fraction_at(on_back, radial)))
-    scale = skin.scale(limb.skin.station_of(finger, landmarks["tip"]))
-    return shapely.LineString(ends).buffer((half_breadth + options.beyond_tips_mm) / scale)
 
 
 KIND = Kind("dorsal_blocking", DorsalBlockingOptions, build)

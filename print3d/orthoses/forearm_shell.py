@@ -96,7 +96,9 @@ def build_forearm_part(plan: ForearmPlan) -> Part:
     material = plan.outline.buffer(FACE_BEYOND_MM)
     low_along, low_around, high_along, high_around = material.bounds
     extent = Extent((low_along, high_along), (low_around, high_around), material)
-    inner, outer = drape(plan.skin.points, extent, clearance, lambda along, _: np.full(len(along), options.wall_mm))
+    inner, outer = drape(
+        plan.skin.points, extent, clearance, lambda along, _: np.full(len(along), options.wall_mm)
+    )
     definition = ShellDefinition(
         Pattern((loop_of(plan.outline, "outline", LOOP_SPACING_MM),), holes, marks),
         inner,
@@ -112,7 +114,9 @@ def build_forearm_part(plan: ForearmPlan) -> Part:
     return Part(plan.name, definition, mesh, planned, mesh.inner_vertices)
 
 
-def planned_gap_mm(skin: UnrolledHand, clearance: Callable[[Floats, Floats], Floats], places: Floats) -> Floats:
+def planned_gap_mm(
+    skin: UnrolledHand, clearance: Callable[[Floats, Floats], Floats], places: Floats
+) -> Floats:
     """Return the gap (n,) planned at pattern places (n, 2): to the nearest skin, which lies deeper between two fingers."""
     along, around = places.T
     step = NORMAL_STEP_MM
@@ -126,7 +130,10 @@ def planned_gap_mm(skin: UnrolledHand, clearance: Callable[[Floats, Floats], Flo
 def clearance_map(plan: ForearmPlan) -> Callable[[Floats, Floats], Floats]:
     """Return the planned clearance: even, rising over the proximal flare and over bony points."""
     options, skin = plan.options, plan.skin
-    length, height = options.flare.length_mm / skin.scale(float(skin.station(plan.flared_along))), options.flare.height_mm
+    length, height = (
+        options.flare.length_mm / skin.scale(float(skin.station(plan.flared_along))),
+        options.flare.height_mm,
+    )
 
     def clearance(along: Floats, around: Floats) -> Floats:
         share = np.maximum(1.0 - (along - plan.flared_along) / length, 0.0)
@@ -197,7 +204,9 @@ def _vents(plan: ForearmPlan, slots: Sequence[Loop], marks: Sequence[Loop]) -> t
     low, _, high, _ = plan.outline.bounds
     shrunk = min(1.0, float(plan.skin.scale_along(np.linspace(low, high, 50)).min()))
     keep_out = [shapely.Polygon(slot.points).buffer(vents.slot_margin_mm / shrunk) for slot in slots]
-    keep_out += [shapely.Point(point.place).buffer(vents.bony_margin_mm / shrunk) for point in plan.bony_points]
+    keep_out += [
+        shapely.Point(point.place).buffer(vents.bony_margin_mm / shrunk) for point in plan.bony_points
+    ]
     keep_out += plan.solid_zones
     if marks:
         letters = shapely.MultiPoint(np.vstack([mark.points for mark in marks]))
