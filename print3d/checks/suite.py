@@ -8,6 +8,7 @@ from print3d.checks.limits import CheckLimits
 from print3d.checks.marking import check_marking
 from print3d.checks.motion import check_motion
 from print3d.checks.openings import check_openings
+from print3d.checks.reach import check_reach
 from print3d.checks.rims import check_rims
 from print3d.checks.stops import check_stops
 from print3d.checks.wall import check_wall
@@ -22,6 +23,7 @@ CHECKS = (
     check_joints,
     check_stops,
     check_motion,
+    check_reach,
     check_marking,
 )
 

@@ -23,6 +23,7 @@ from print3d.limb.hand_fold import Fold
 from print3d.limb.hand_rays import Knuckles, RayOvals, mean_turn_rad, side_by_side
 from print3d.limb.hand_section import Ovals, around_all, directions
 from print3d.limb.hand_skin import GroupSkin
+from print3d.limb.hand_thumb import Thumb
 from print3d.limb.norms import table
 
 Floats = NDArray[np.float64]
@@ -102,12 +103,18 @@ class HandLimb:
         return float(np.interp(radial_mm, radial, fractions))
 
     def skin_mesh(self) -> Mesh:
-        """Return the posed skins of forearm with hand and of each finger: closed bodies that run into each other."""
-        fingers, body = self.fingers.skin_mesh(), self._body
+        """Return the posed skins of forearm with hand, of each finger and of the thumb: closed bodies that run into each other."""
+        bodies = (self.fingers.skin_mesh(), self._body, self.thumb.body("at rest"))
+        starts = np.cumsum([0, *(len(body.vertices) for body in bodies)])
         return Mesh(
-            np.vstack([fingers.vertices, body.vertices]),
-            np.vstack([fingers.faces, body.faces + len(fingers.vertices)]),
+            np.vstack([body.vertices for body in bodies]),
+            np.vstack([body.faces + start for body, start in zip(bodies, starts[:-1], strict=True)]),
         )
+
+    @property
+    def thumb(self) -> Thumb:
+        """The thumb, as large as the hand lets expect."""
+        return Thumb(self.hand_length_mm, self.hand_breadth_mm)
 
     def gap_mm(self, points: Floats) -> Floats:
         """Return the distance (n,) of points (n, 3) to the nearest skin, negative inside."""

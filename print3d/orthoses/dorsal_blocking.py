@@ -77,7 +77,7 @@ class DorsalBlockingOptions(OrthosisOptions):
         float | None,
         Guarded(10.0, "ip_flexion", "PIP joints kept bent while a flexor heals grow stiff in flexion"),
     ] = Field(None, ge=0, le=30, description="PIP and DIP flexion at which extension stops")
-    beyond_tips_mm: float = Field(8.0, ge=3, le=20, description="How far it reaches past the fingertips")
+    beyond_tips_mm: float = Field(8.0, ge=5, le=20, description="How far it reaches past the fingertips")
     wall_mm: float = Field(3.0, ge=0.8, le=6, description="Wall thickness")
     clearance_mm: float = Field(
         1.0, ge=0, le=6, description="Between skin and inner face; more over a dressing"
@@ -105,10 +105,9 @@ def build(case: Case[Any]) -> Orthosis:
     Raises InputError if its protocol is unknown, LimbError or ShapingError if hand or options leave no room for it.
     """
     options: DorsalBlockingOptions = case.orthosis
-    protocol = _protocol(case, options)
-    pose = _pose(options, protocol)
+    pose = asked_pose(case)
     limb = hand_of_case(case, pose)
-    part = build_forearm_part(_plan(case, limb, options.form or protocol.form))
+    part = build_forearm_part(_plan(case, limb, options.form or _protocol(case).form))
     return Orthosis(
         "dorsal_blocking", limb, (part,), "hand", {}, _freed(case, pose.fingers), _stops(options, limb)
     )
@@ -117,18 +116,13 @@ def build(case: Case[Any]) -> Orthosis:
 # --- what is asked --------------------------------------------------------------------------------------------------
 
 
-def _protocol(case: Case[Any], options: DorsalBlockingOptions) -> Protocol:
-    if options.protocol is None:
-        return Protocol(
-            title="none", mcp_flexion_deg=DEFAULT_MCP_DEG, source="default of the program", mark="memory"
-        )
-    known = read_protocols(case.source)
-    if options.protocol not in known:
-        raise refusal(case.source, [unknown_name("orthosis.protocol", options.protocol, "protocol", known)])
-    return known[options.protocol]
+def asked_pose(case: Case[Any]) -> HandPose:
+    """Return the angles at which a case is held: its own, else its regimen's, else the program's.
 
-
-def _pose(options: DorsalBlockingOptions, protocol: Protocol) -> HandPose:
+    Raises InputError if its regimen is unknown or its clinic's file of regimens is faulty.
+    """
+    options: DorsalBlockingOptions = case.orthosis
+    protocol = _protocol(case)
     flexion, extension = options.wrist_flexion_deg, options.wrist_extension_deg
     if flexion is None and extension is None:
         wrist = protocol.wrist_flexion_deg - protocol.wrist_extension_deg
@@ -140,6 +134,18 @@ def _pose(options: DorsalBlockingOptions, protocol: Protocol) -> HandPose:
     return HandPose(
         wrist, {name: FingerPose(mcp if own[name] is None else own[name], ip, ip) for name in FINGERS}
     )
+
+
+def _protocol(case: Case[Any]) -> Protocol:
+    options: DorsalBlockingOptions = case.orthosis
+    if options.protocol is None:
+        return Protocol(
+            title="none", mcp_flexion_deg=DEFAULT_MCP_DEG, source="default of the program", mark="memory"
+        )
+    known = read_protocols(case.source)
+    if options.protocol not in known:
+        raise refusal(case.source, [unknown_name("orthosis.protocol", options.protocol, "protocol", known)])
+    return known[options.protocol]
 
 
 def _freed(case: Case[Any], poses: Mapping[FingerName, FingerPose]) -> tuple[FreeArc, ...]:

@@ -12,7 +12,7 @@ from print3d.shell.curves import rounded
 TROUGH_SHARE = 0.25
 """To either side of the back: half of the girth; common practice, no single source."""
 ADULT_HAND_MM = 187.0
-THUMB_TRIM = ((-34.0, 0.25), (-12.0, 0.215), (12.0, 0.155), (48.0, 0.145), (84.0, 0.16), (128.0, 0.25))
+THUMB_TRIM = ((-34.0, 0.25), (-12.0, 0.215), (12.0, 0.17), (48.0, 0.165), (84.0, 0.175), (128.0, 0.25))
 """Radial edge of an adult: station along the back, share of the girth. At the thumb it lies over the index metacarpal's radial border."""
 CORNER_MM, TIP_CORNER_MM = 8.0, 10.0
 """Corners rounded by 5 mm or more; common practice, no single source."""

@@ -28,7 +28,7 @@ from print3d.shell.vents import VentGrid, place_vents
 Floats = NDArray[np.float64]
 
 LOOP_SPACING_MM = 0.8
-SPACING_SHARE, CHORD_ERROR_MM = 0.0053, 0.02
+SPACING_SHARE, CHORD_ERROR_MM = 0.005, 0.02
 """Spacing of the mesh as a share of hand length: radii of curvature are 5 % of it where fingers round off at the sides."""
 FACE_BEYOND_MM = 1.0
 """The faces reach this far beyond the outline, so that no rim is evaluated at their very edge."""
