@@ -17,8 +17,10 @@ from print3d.errors import InputError, ShapingError
 from print3d.geometry.mesh import Mesh
 from print3d.inputs.case import Case, case_from_data
 from print3d.inputs.toml_file import read_toml
+from print3d.limb.finger import FingerPose
+from print3d.limb.four_fingers import FINGERS
 from print3d.orthoses.built import Orthosis, Part
-from print3d.orthoses.dorsal_blocking import build
+from print3d.orthoses.dorsal_blocking import asked_pose, build
 from print3d.orthoses.registry import KINDS
 from tests.conftest import CASES, genus, is_closed
 
@@ -140,33 +142,21 @@ def test_slots_pass_their_straps(orthosis: Orthosis) -> None:
 )
 def test_a_regimen_gives_the_published_angles(protocol: str, wrist: float, mcp: float) -> None:
     """Peck et al. 2014; Eaton thr074; common practice."""
-    built = build(case_with({"protocol": protocol, "vents": {"grid": "none"}}))
-    assert built.limb.wrist_flexion_deg == wrist
-    assert {stop.at_deg for stop in built.stops if stop.joint == "mcp"} == {mcp}
-    assert {stop.at_deg for stop in built.stops if stop.joint != "mcp"} == {0.0}
+    pose = asked_pose(case_with({"protocol": protocol}))
+    assert pose.wrist_flexion_deg == wrist
+    assert set(pose.fingers.values()) == {FingerPose(mcp, 0.0, 0.0)}
 
 
 def test_without_regimen_it_is_wrist_0_mcp_50() -> None:
-    built = build(case_with({"vents": {"grid": "none"}}))
-    assert built.limb.wrist_flexion_deg == 0.0
-    assert {stop.at_deg for stop in built.stops if stop.joint == "mcp"} == {50.0}
+    pose = asked_pose(case_with({}))
+    assert (pose.wrist_flexion_deg, set(pose.fingers.values())) == (0.0, {FingerPose(50.0, 0.0, 0.0)})
 
 
 def test_angles_of_the_case_go_before_the_regimen() -> None:
-    built = build(
-        case_with(
-            {
-                "protocol": "delayed_mobilisation",
-                "wrist_extension_deg": 10.0,
-                "ring_mcp_flexion_deg": 55.0,
-                "vents": {"grid": "none"},
-            }
-        )
-    )
-    assert built.limb.wrist_flexion_deg == -10.0
-    assert {stop.finger: stop.at_deg for stop in built.stops if stop.joint == "mcp"} == {
-        "index": 45.0, "middle": 45.0, "ring": 55.0, "little": 45.0,
-    }  # fmt: skip
+    options = {"protocol": "delayed_mobilisation", "wrist_extension_deg": 10.0, "ring_mcp_flexion_deg": 55.0}
+    pose = asked_pose(case_with(options))
+    assert pose.wrist_flexion_deg == -10.0
+    assert [pose.fingers[name].mcp_flexion_deg for name in FINGERS] == [45.0, 45.0, 55.0, 45.0]
 
 
 def test_a_clinics_own_regimen_goes_first(tmp_path: Path) -> None:
@@ -175,10 +165,8 @@ def test_a_clinics_own_regimen_goes_first(tmp_path: Path) -> None:
         '[early_active]\ntitle = "ours"\nmcp_flexion_deg = 40\nsource = "clinic, 2024"\nmark = "seen"\n',
         encoding="utf-8",
     )
-    built = build(
-        case_with({"protocol": "early_active", "vents": {"grid": "none"}}, tmp_path / "cases" / "a.toml")
-    )
-    assert {stop.at_deg for stop in built.stops if stop.joint == "mcp"} == {40.0}
+    pose = asked_pose(case_with({"protocol": "early_active"}, tmp_path / "cases" / "a.toml"))
+    assert set(pose.fingers.values()) == {FingerPose(40.0, 0.0, 0.0)}
 
 
 def test_a_faulty_regimen_is_named_with_file_and_key(tmp_path: Path) -> None:
@@ -187,7 +175,7 @@ def test_a_faulty_regimen_is_named_with_file_and_key(tmp_path: Path) -> None:
         '[ours]\ntitle = "x"\nmcp_flexion_deg = 140\n', encoding="utf-8"
     )
     with pytest.raises(InputError, match=r"own\.toml: ours\.mcp_flexion_deg = 140"):
-        build(case_with({"protocol": "ours"}, tmp_path / "cases" / "a.toml"))
+        asked_pose(case_with({"protocol": "ours"}, tmp_path / "cases" / "a.toml"))
 
 
 REFUSED: list[tuple[dict[str, Any], str]] = [
@@ -205,7 +193,7 @@ REFUSED: list[tuple[dict[str, Any], str]] = [
 @pytest.mark.parametrize(("options", "words"), REFUSED)
 def test_what_cannot_be_is_refused_in_words(options: dict[str, Any], words: str) -> None:
     with pytest.raises(InputError) as refusal:
-        build(case_with(options))
+        asked_pose(case_with(options))
     assert words in str(refusal.value)
 
 
