@@ -13,10 +13,13 @@ from print3d.checks.suite import run_suite
 from print3d.errors import InputError
 from print3d.exports.files import Draft, writers
 from print3d.exports.fileset import file_set, refuse_unwritable
+from print3d.geometry.bed import fits_bed, least_box_mm
 from print3d.inputs.case import Case, read_case
 from print3d.inputs.measured import FINGERS
 from print3d.limb.estimates import dimension_in_words, measurement_warnings
+from print3d.limb.hand import HandLimb
 from print3d.orthoses.built import Orthosis
+from print3d.orthoses.hand_of_case import hand_measures_of_case
 from print3d.orthoses.limb_of_case import measures_of_case
 from print3d.orthoses.registry import KINDS
 
@@ -57,7 +60,7 @@ def check(case: Case[Any], progress: Progress) -> Result:
     _refuse_too_large(case, orthosis)
     progress("check")
     findings = run_suite(orthosis, limits_of_case(case))
-    return Result(case, orthosis, findings, _warnings(case), estimates=_estimates(case))
+    return Result(case, orthosis, findings, _warnings(case), estimates=_estimates(case, orthosis))
 
 
 def build(case: Case[Any], folder: Path, formats: frozenset[str], progress: Progress) -> Result:
@@ -78,10 +81,12 @@ def build(case: Case[Any], folder: Path, formats: frozenset[str], progress: Prog
     return replace(result, files=tuple(folder / case.case.code / name for name in names))
 
 
-def _estimates(case: Case[Any]) -> tuple[str, ...]:
+def _estimates(case: Case[Any], orthosis: Orthosis) -> tuple[str, ...]:
+    of_hand = isinstance(orthosis.limb, HandLimb)
+    estimated = (hand_measures_of_case(case) if of_hand else measures_of_case(case)).estimated()
     return tuple(
         f"{dimension_in_words(name)} {each.value:.1f} mm, SD {each.sd:.1f} ({each.method})"
-        for name, each in measures_of_case(case).estimated().items()
+        for name, each in estimated.items()
     )
 
 
@@ -91,12 +96,12 @@ def _warnings(case: Case[Any]) -> list[str]:
 
 
 def _refuse_too_large(case: Case[Any], orthosis: Orthosis) -> None:
-    """Raise InputError if a part fits the printer in none of the six axis-parallel positions."""
-    bed = sorted(case.printer.bed_mm)
+    """Raise InputError if a part fits the printer in no position, tilted ones included."""
     for part in orthosis.parts:
-        size = np.sort(np.ptp(part.mesh.mesh.vertices, axis=0))
-        if (size > bed).any():
-            asked, offered = (" x ".join(f"{side:.0f}" for side in sides) for sides in (size, bed))
+        vertices = part.mesh.mesh.vertices
+        if not fits_bed(vertices, case.printer.bed_mm):
+            sides = least_box_mm(vertices), np.sort(case.printer.bed_mm)
+            asked, offered = (" x ".join(f"{side:.0f}" for side in each) for each in sides)
             raise InputError(
                 f"{case.source}: print.printer = {case.print.printer!r}: the {part.name} measures {asked} mm and does not fit "
                 f"{offered} mm in any position; choose a printer with a larger build space"

@@ -4,6 +4,7 @@ from print3d.checks.finding import Finding
 from print3d.checks.gap import check_gap
 from print3d.checks.integrity import check_integrity
 from print3d.checks.joints import check_joints
+from print3d.checks.laps import check_laps
 from print3d.checks.limits import CheckLimits
 from print3d.checks.marking import check_marking
 from print3d.checks.motion import check_motion
@@ -24,6 +25,7 @@ CHECKS = (
     check_stops,
     check_motion,
     check_reach,
+    check_laps,
     check_marking,
 )
 

@@ -22,7 +22,7 @@ DIRECTIONS = {
 abduction about 50 in the plane of the palm (normal is 60, Eaton, Electronic Textbook of Hand Surgery); the rest from memory."""
 DEPTH_SHARE = -0.13
 """How far volar of the wrist's middle the CMC centre lies, as a share of hand breadth; from memory."""
-RADII_SHARE = (0.12, 0.125, 0.125, 0.11, 0.085)
+RADII_SHARE = (0.19, 0.16, 0.13, 0.12, 0.09)
 """Radius at base, mid metacarpal, MCP, IP and near the tip over hand breadth: thumb breadth 21 to 25 mm (DINED 2004) at the IP."""
 ROW_MM, AROUND = 1.5, 48
 
@@ -61,10 +61,9 @@ class Thumb:
         curve = CubicSpline(at, centres, bc_type="natural")
         places = [0.0, at[1] / 2.0, at[1], at[2], at[3] - RADII_SHARE[-1] * self.hand_breadth_mm]
         radius = PchipInterpolator(places, np.array(RADII_SHARE) * self.hand_breadth_mm)
-        along = np.linspace(0.0, at[3], int(at[3] / ROW_MM) + 1)
-        along = np.append(along[:-1], at[3] - 0.1 * ROW_MM)
-        round_end = np.clip((along - places[-1]) / (at[3] - places[-1]), 0.0, 1.0)
-        size = radius(np.minimum(along, places[-1])) * np.sqrt(1.0 - round_end**2)
+        start = -RADII_SHARE[0] * self.hand_breadth_mm
+        along = np.linspace(start, at[3], int((at[3] - start) / ROW_MM) + 1)[1:-1]
+        size = radius(np.clip(along, 0.0, places[-1])) * _rounded(along, start, (places[-1], at[3]))
         tangent = curve(along, 1)
         tangent /= np.linalg.norm(tangent, axis=1, keepdims=True)
         across = np.cross(tangent, [0.0, 0.0, 1.0])
@@ -73,4 +72,11 @@ class Thumb:
         angle = 2.0 * np.pi * np.arange(AROUND) / AROUND
         ring = np.cos(angle)[:, None, None] * up - np.sin(angle)[:, None, None] * across
         rows = curve(along)[:, None] + size[:, None, None] * np.swapaxes(ring, 0, 1)
-        return closed_tube(rows, centres[0], centres[-1])
+        return closed_tube(rows, curve(start), centres[-1])
+
+
+def _rounded(along: Floats, start: float, end: tuple[float, float]) -> Floats:
+    """Scale of the section (n,): from 0 at the start to 1 at 0, and back to 0 over the end."""
+    before = np.clip(along / start, 0.0, 1.0)
+    after = np.clip((along - end[0]) / (end[1] - end[0]), 0.0, 1.0)
+    return np.sqrt((1.0 - before**2) * (1.0 - after**2))

@@ -94,6 +94,8 @@ class Orthosis:
     freed : joints that stay free, each with the arc that is swept
     stops : joints that are blocked one way
     differences : MCP angles held against each other
+    laps : names of two parts that lie over each other, inner and outer, held by screws through their "opening" holes, which
+        both patterns have in the same order
     """
 
     kind: str
@@ -104,6 +106,7 @@ class Orthosis:
     freed: tuple[FreeArc, ...]
     stops: tuple[Stop, ...] = ()
     differences: tuple[AngleDifference, ...] = ()
+    laps: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, eq=False)

@@ -11,11 +11,13 @@ After flexor tendon repair: wrist, MCP and IP joints cannot extend beyond the se
 """
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Annotated, Any, Literal
 
 import shapely
 from pydantic import Field
 
+from print3d.geometry.bed import fits_bed
 from print3d.inputs.case import Case
 from print3d.inputs.options import Guarded, OrthosisOptions
 from print3d.inputs.problems import Problem, refusal, unknown_name
@@ -25,14 +27,15 @@ from print3d.limb.four_fingers import FINGERS
 from print3d.limb.hand import HandLimb, HandPose
 from print3d.limb.hand_clearance import extension_deg
 from print3d.limb.hand_unrolled import UnrolledHand
-from print3d.orthoses.built import FreeArc, Orthosis, Stop
+from print3d.orthoses.built import FreeArc, Orthosis, Part, Stop
 from print3d.orthoses.dorsal_outline import ADULT_HAND_MM, dorsal_outline
 from print3d.orthoses.forearm_options import ForearmFlare, ForearmMarking, ForearmStraps, ForearmVents
-from print3d.orthoses.forearm_shell import BonyPoint, ForearmPlan, Strap, build_forearm_part
+from print3d.orthoses.forearm_shell import BonyPoint, ForearmPlan, Label, Strap, build_forearm_part
 from print3d.orthoses.hand_of_case import hand_of_case
 from print3d.orthoses.kind import Kind
 from print3d.orthoses.limb_of_case import FREE_FLEXION_DEG, case_label
 from print3d.orthoses.protocols import Protocol, read_protocols
+from print3d.orthoses.split import LAP_MM, Lap, split
 
 JOINTS: tuple[FingerJoint, ...] = ("mcp", "pip", "dip")
 DEFAULT_MCP_DEG = 50.0
@@ -42,6 +45,8 @@ FOREARM_SHARE = 2.0 / 3.0
 STYLOID_RELIEF_MM, STYLOID_REACH_MM = 2.0, 16.0
 HEAD_RELIEF_MM, HEAD_REACH_MM = 1.0, 10.0
 """Relief of 1 to 3 mm over styloid and metacarpal heads; common practice, no single source."""
+LAP_BETWEEN = 0.43
+"""A shell in two parts laps at this share of the way from the wrist to its proximal end: between the straps of wrist and forearm."""
 BEND_SOLID_MM = 7.0
 """No vents this near the knuckle line and the wrist, where the shell is bent most."""
 
@@ -107,10 +112,25 @@ def build(case: Case[Any]) -> Orthosis:
     options: DorsalBlockingOptions = case.orthosis
     pose = asked_pose(case)
     limb = hand_of_case(case, pose)
-    part = build_forearm_part(_plan(case, limb, options.form or _protocol(case).form))
-    return Orthosis(
-        "dorsal_blocking", limb, (part,), "hand", {}, _freed(case, pose.fingers), _stops(options, limb)
-    )
+    form = options.form or _protocol(case).form
+    parts = _parts(case, _plan(case, limb, form), form)
+    freed, stops = _freed(case, pose.fingers), _stops(options, limb)
+    laps = ((parts[0].name, parts[1].name),) if len(parts) == 2 else ()
+    return Orthosis("dorsal_blocking", limb, parts, "hand", {}, freed, stops, laps=laps)
+
+
+def _parts(case: Case[Any], plan: ForearmPlan, form: Literal["forearm", "hand"]) -> tuple[Part, ...]:
+    """The shell in one part, or in two if it is too long for the printer's bed."""
+    whole = build_forearm_part(plan)
+    if form == "hand" or fits_bed(whole.mesh.mesh.vertices, case.printer.bed_mm):
+        return (whole,)
+    middle = LAP_BETWEEN * float(plan.skin.station(plan.outline.bounds[0]))
+    lap = Lap(*(float(plan.skin.along(middle + side * LAP_MM / 2.0)) for side in (-1.0, 1.0)))
+    over_hand = Label(case_label(case), *_over_hand(plan.skin))
+    start, stop = plan.outline.bounds[0], lap.proximal
+    on_forearm = Label(plan.label.text, (0.5 * (start + stop), 0.0), 0.75 * (stop - start))
+    inner, outer = split(replace(plan, label=on_forearm), lap, over_hand)
+    return build_forearm_part(inner), build_forearm_part(outer)
 
 
 # --- what is asked --------------------------------------------------------------------------------------------------
@@ -178,11 +198,8 @@ def _plan(case: Case[Any], limb: HandLimb, form: Literal["forearm", "hand"]) -> 
     proximal = _proximal(limb, form)
     heads = [skin.place(*place) for name, place in limb.bony_points().items() if "head" in name]
     straps = _straps(options, limb, proximal, form) if options.straps.style == "slots" else ()
-    text = case_label(case)
     start, stop = float(skin.along(proximal)), float(skin.along(0.0))
-    middle, room = (
-        (0.45 * start + 0.55 * stop, 0.45 * (stop - start)) if form == "forearm" else (_over_hand(limb, skin))
-    )
+    on_forearm = (0.45 * start + 0.55 * stop, 0.0), 0.45 * (stop - start)
     return ForearmPlan(
         name="dorsal blocking orthosis",
         skin=skin,
@@ -195,15 +212,15 @@ def _plan(case: Case[Any], limb: HandLimb, form: Literal["forearm", "hand"]) -> 
             shapely.LineString(heads).buffer(BEND_SOLID_MM),
             shapely.box(-BEND_SOLID_MM, -1e3, BEND_SOLID_MM, 1e3),
         ),
-        label=(text, (middle, 0.0), room),
+        label=Label(case_label(case), *(on_forearm if form == "forearm" else _over_hand(skin))),
         is_mirrored=case.case.side == "left",
     )
 
 
-def _over_hand(limb: HandLimb, skin: UnrolledHand) -> tuple[float, float]:
-    """Middle and room of the label over the metacarpals."""
-    stop = float(skin.along(limb.skin.station_of("ring", 0.0)))
-    return 0.45 * stop, 0.7 * stop
+def _over_hand(skin: UnrolledHand) -> tuple[tuple[float, float], float]:
+    """Middle and room of a label over the metacarpals."""
+    stop = float(skin.along(skin.limb.skin.station_of("ring", 0.0)))
+    return (0.45 * stop, 0.0), 0.7 * stop
 
 
 def _proximal(limb: HandLimb, form: Literal["forearm", "hand"]) -> float:

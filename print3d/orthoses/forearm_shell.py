@@ -26,6 +26,7 @@ from print3d.shell.slots import STRAP_PLAY_MM
 from print3d.shell.vents import VentGrid, place_vents
 
 Floats = NDArray[np.float64]
+Clearance = Callable[[Floats, Floats], Floats]
 
 LOOP_SPACING_MM = 0.8
 SPACING_SHARE, CHORD_ERROR_MM = 0.005, 0.02
@@ -61,26 +62,38 @@ class Strap:
     width_mm: float
 
 
+@dataclass(frozen=True)
+class Label:
+    """What is written on the part, in one line along it."""
+
+    text: str
+    centre: tuple[float, float]
+    room_mm: float
+
+
 @dataclass(frozen=True, eq=False)
 class ForearmPlan:
     """Everything a kind decides about one part.
 
     outline : in the pattern plane, corners rounded
-    flared_along : pattern coordinate of the proximal edge, which flares
+    flared_along : pattern coordinate of the proximal edge if that flares
     solid_zones : pattern-plane shapes without vents
-    label : text, centre and room along
+    openings : holes that are neither vents nor slots
+    lift : further clearance, where two parts lie over each other
     """
 
     name: str
     skin: UnrolledHand
     outline: shapely.Polygon
-    flared_along: float
+    flared_along: float | None
     options: OrthosisOptions
     straps: Sequence[Strap]
     bony_points: Sequence[BonyPoint]
     solid_zones: Sequence[shapely.Geometry]
-    label: tuple[str, tuple[float, float], float]
+    label: Label
     is_mirrored: bool
+    openings: tuple[Loop, ...] = ()
+    lift: Clearance | None = None
 
 
 def build_forearm_part(plan: ForearmPlan) -> Part:
@@ -91,7 +104,7 @@ def build_forearm_part(plan: ForearmPlan) -> Part:
     options = plan.options
     slots = _all_slots(plan)
     marks = _marks(plan)
-    holes = (*slots, *_vents(plan, slots, marks))
+    holes = (*slots, *plan.openings, *_vents(plan, slots, marks))
     clearance = clearance_map(plan)
     material = plan.outline.buffer(FACE_BEYOND_MM)
     low_along, low_around, high_along, high_around = material.bounds
@@ -114,9 +127,7 @@ def build_forearm_part(plan: ForearmPlan) -> Part:
     return Part(plan.name, definition, mesh, planned, mesh.inner_vertices)
 
 
-def planned_gap_mm(
-    skin: UnrolledHand, clearance: Callable[[Floats, Floats], Floats], places: Floats
-) -> Floats:
+def planned_gap_mm(skin: UnrolledHand, clearance: Clearance, places: Floats) -> Floats:
     """Return the gap (n,) planned at pattern places (n, 2): to the nearest skin, which lies deeper between two fingers."""
     along, around = places.T
     step = NORMAL_STEP_MM
@@ -127,23 +138,27 @@ def planned_gap_mm(
     return skin.limb.gap_mm(skin.points(along, around) + clearance(along, around)[:, None] * normal)
 
 
-def clearance_map(plan: ForearmPlan) -> Callable[[Floats, Floats], Floats]:
+def clearance_map(plan: ForearmPlan) -> Clearance:
     """Return the planned clearance: even, rising over the proximal flare and over bony points."""
-    options, skin = plan.options, plan.skin
-    length, height = (
-        options.flare.length_mm / skin.scale(float(skin.station(plan.flared_along))),
-        options.flare.height_mm,
-    )
+    options = plan.options
 
     def clearance(along: Floats, around: Floats) -> Floats:
-        share = np.maximum(1.0 - (along - plan.flared_along) / length, 0.0)
-        gap = options.clearance_mm + height * np.where(share < 1.0, share**2, 2.0 * share - 1.0)
+        gap = options.clearance_mm + _flare(plan, along)
         for point in plan.bony_points:
             near = np.hypot(along - point.place[0], around - point.place[1]) / point.reach_mm
             gap = gap + point.relief_mm * (1.0 - np.clip(near, 0.0, 1.0) ** 2) ** 3
-        return gap
+        return gap if plan.lift is None else gap + plan.lift(along, around)
 
     return clearance
+
+
+def _flare(plan: ForearmPlan, along: Floats) -> Floats:
+    """How far the proximal end is lifted (n,)."""
+    if plan.flared_along is None:
+        return np.zeros_like(along)
+    flare, scale = plan.options.flare, plan.skin.scale(float(plan.skin.station(plan.flared_along)))
+    share = np.maximum(1.0 - (along - plan.flared_along) / (flare.length_mm / scale), 0.0)
+    return np.asarray(flare.height_mm * np.where(share < 1.0, share**2, 2.0 * share - 1.0))
 
 
 def _all_slots(plan: ForearmPlan) -> tuple[Loop, ...]:
@@ -189,12 +204,12 @@ def _slots(plan: ForearmPlan, strap: Strap) -> tuple[Loop, Loop]:
 
 
 def _marks(plan: ForearmPlan) -> tuple[Loop, ...]:
-    marking, (text, centre, room) = plan.options.marking, plan.label
+    marking, label = plan.options.marking, plan.label
     if marking.style == "none":
         return ()
-    length, _ = text_size(text, marking.letter_height_mm)
-    height = marking.letter_height_mm * min(1.0, room / length)
-    return letter_loops(text, centre, round(height, 3), is_mirrored=plan.is_mirrored)
+    length, _ = text_size(label.text, marking.letter_height_mm)
+    height = marking.letter_height_mm * min(1.0, label.room_mm / length)
+    return letter_loops(label.text, label.centre, round(height, 3), is_mirrored=plan.is_mirrored)
 
 
 def _vents(plan: ForearmPlan, slots: Sequence[Loop], marks: Sequence[Loop]) -> tuple[Loop, ...]:
@@ -207,6 +222,7 @@ def _vents(plan: ForearmPlan, slots: Sequence[Loop], marks: Sequence[Loop]) -> t
     keep_out += [
         shapely.Point(point.place).buffer(vents.bony_margin_mm / shrunk) for point in plan.bony_points
     ]
+    keep_out += [shapely.Polygon(hole.points).buffer(vents.slot_margin_mm / shrunk) for hole in plan.openings]
     keep_out += plan.solid_zones
     if marks:
         letters = shapely.MultiPoint(np.vstack([mark.points for mark in marks]))
