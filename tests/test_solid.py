@@ -118,7 +118,7 @@ def worked_case(path: Path) -> Any:
     return pytest.param(path, id=path.stem, marks=marks)
 
 
-@pytest.mark.parametrize("path", map(worked_case, sorted(CASES.glob("*.toml"))))
+@pytest.mark.parametrize("path", [worked_case(path) for path in sorted(CASES.glob("*.toml"))])
 def test_every_case_as_mesh_and_as_solid(path: Path) -> None:
     case = flow.read(path)
     for part in KINDS[case.orthosis.kind].build(case).parts:
