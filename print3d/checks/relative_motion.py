@@ -130,12 +130,12 @@ def _ends(
     across = np.flatnonzero(np.abs(there.local[:, 1]) < ACROSS_SHARE * breadth)
     (station, lateral, _), points = there.local[across].T, there.points[across]
     radial, ulnar = limb.web_slopes(name)
-    from_web = station - landmarks["web"] - np.where(lateral > 0.0, radial, ulnar) * lateral
+    from_web = station - there.ray.web_mm - np.where(lateral > 0.0, radial, ulnar) * lateral
     first, last = int(np.argmin(from_web)), int(np.argmax(station))
     limit, method = limits.web_clearance_mm, "vertices of the band across this finger, along its axis"
     return (
         Finding("relative_motion", f"{name}: web to the band", float(from_web[first]), limit.value,
-                "mm", "at least", f"{method}, from the line through its web crease and the webs beside it", limit.source,
+                "mm", "at least", f"{method}, from the line through the webs beside it", limit.source,
                 at(points[first])),
         Finding("relative_motion", f"{name}: band to the PIP crease", float(landmarks["pip_crease"] - station[last]),
                 limit.value, "mm", "at least", method, limit.source, at(points[last])),
@@ -153,7 +153,7 @@ def _webs(limb: FourFingers, orthosis: Orthosis, limits: CheckLimits) -> list[Fi
         findings.append(
             Finding("relative_motion", f"web between {pair[0]} and {pair[1]}: distance to the band", float(distance.min()),
                     limit.value, "mm", "at least",
-                    "nearest points of the mesh to the line between the fingers at their web creases", limit.source,
+                    "nearest points of the mesh to the line between the fingers at the web", limit.source,
                     at(line[int(np.argmin(distance))]))
         )  # fmt: skip
     return findings

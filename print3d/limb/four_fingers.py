@@ -42,6 +42,14 @@ class Ray:
     mcp_centre: Floats
     spread_deg: float = 0.0
 
+    @property
+    def web_mm(self) -> float:
+        """Station of the web between this finger and its neighbours, nearer to the MCP than the palmar crease."""
+        known = table("fingers")
+        share = known["webs"]["distal_of_mcp_line_share"][self.limb.finger]
+        line, tip = known["condyles"]["mcp_radius_mm"], self.limb.landmarks["tip"]
+        return float(line + share * (tip - line) / (1.0 + share))
+
     def hand_from_finger(self) -> Floats:
         """Return the placement (4, 4) of the finger's own frame, which stays with its proximal phalanx."""
         spread = np.radians(self.spread_deg)
@@ -68,7 +76,7 @@ class Ray:
     def web_side(self, side: Literal["radial", "ulnar"]) -> Floats:
         """Return the skin's place (3,) at the web on one side, hand frame."""
         fraction = np.array([0.25 if side == "radial" else 0.75])
-        skin = self.limb.skin_points(np.array([self.limb.landmarks["web"]]), fraction)
+        skin = self.limb.skin_points(np.array([self.web_mm]), fraction)
         return apply(self.hand_from_finger(), skin)[0]
 
 
@@ -100,20 +108,21 @@ class FourFingers:
         )
 
     def web_between(self, radial: FingerName, ulnar: FingerName) -> Floats:
-        """Return the web (2, 3) between two neighbours: the line between their facing sides at the web creases."""
+        """Return the web (2, 3) between two neighbours: the line between their facing sides there."""
         return np.array([self.rays[radial].web_side("ulnar"), self.rays[ulnar].web_side("radial")])
 
     def web_slopes(self, finger: FingerName) -> tuple[float, float]:
-        """Return distal over radial of the web line through a finger's web crease, on its radial and on its ulnar side.
+        """Return distal over radial of the web line through a finger, on its radial and on its ulnar side.
 
         The line runs to the middle of the web on either side; on the hand's outer sides it goes on straight.
         """
-        limb, back = self.rays[finger].limb, inverse(self.rays[finger].hand_from_finger())
+        ray = self.rays[finger]
+        back = inverse(ray.hand_from_finger())
         number, slopes = FINGERS.index(finger), dict[str, float]()
         for side, first in (("radial", number - 1), ("ulnar", number)):
             if 0 <= first < len(FINGERS) - 1:
                 web = apply(back, self.web_between(*FINGERS[first : first + 2]).mean(axis=0)[None])[0]
-                slopes[side] = float((web[0] - limb.landmarks["web"]) / web[1])
+                slopes[side] = float((web[0] - ray.web_mm) / web[1])
         only = next(iter(slopes.values()))
         return slopes.get("radial", only), slopes.get("ulnar", only)
 

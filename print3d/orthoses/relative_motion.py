@@ -17,7 +17,7 @@ from print3d.geometry.frames import inverse
 from print3d.inputs.case import Case
 from print3d.limb.estimates import estimate_finger, estimate_hand
 from print3d.limb.finger import FingerName
-from print3d.limb.four_fingers import FINGERS, FourFingers, build_four_fingers, gap_mm
+from print3d.limb.four_fingers import FINGERS, FourFingers, Ray, build_four_fingers, gap_mm
 from print3d.orthoses.bare import BareOptions
 from print3d.orthoses.built import AngleDifference, FreeArc, Orthosis, Part
 from print3d.orthoses.finger_shell import CREASE_MARGIN_MM
@@ -41,9 +41,9 @@ from print3d.shell.pattern import Pattern
 
 Floats = NDArray[np.float64]
 
-WEB_MARGIN_MM = 3.0
-"""From the web to the band, so that no edge lies in it; common practice, no single source."""
-DORSAL_PIP_MARGIN_MM = 5.0
+WEB_MARGIN_MM, CREASE_PASSED_MM = 3.0, 0.5
+"""From the web to the band, so that no edge lies in it (common practice, no single source); and from the palmar crease."""
+DORSAL_PIP_MARGIN_MM = 5.5
 """On the back the skin over the PIP lengthens when it flexes; the edge stays this far from the centre."""
 HOOK_MM = 5.0
 """The band ends this far past the widest place of an outer finger, which it would slip off sideways otherwise; own choice."""
@@ -94,7 +94,7 @@ def build(case: Case[Any]) -> Orthosis:
     extended = 1.0 if options.injured_finger == "more_extended" else -1.0
     hand = _hand_of_case(case)
     is_over = {name: (name != injured) == (extended > 0) for name in yoke}
-    rooms = {name: _room(case, hand, name, is_over=is_over[name]) for name in yoke}
+    rooms: dict[FingerName, Room] = {name: _room(case, hand, name, is_over=is_over[name]) for name in yoke}
     lever = rooms[injured].middle_mm
     play = float(np.degrees(2.0 * options.clearance_mm / lever))
     built_deg = options.mcp_difference_deg + play
@@ -136,7 +136,7 @@ def _room(case: Case[Any], hand: FourFingers, finger: FingerName, *, is_over: bo
     room = Room(
         limb,
         is_over,
-        low_mm=limb.landmarks["web"] + WEB_MARGIN_MM,
+        low_mm=_lowest_mm(hand.rays[finger], is_over=is_over),
         high_dorsal_mm=limb.landmarks["pip"] - DORSAL_PIP_MARGIN_MM,
         high_crease_mm=limb.landmarks["pip_crease"] - CREASE_MARGIN_MM,
         pip_flexion_deg=_free_pip_deg(case, finger),
@@ -148,6 +148,12 @@ def _room(case: Case[Any], hand: FourFingers, finger: FingerName, *, is_over: bo
     return room
 
 
+def _lowest_mm(ray: Ray, *, is_over: bool) -> float:
+    """The first station for a band: beyond the web, and on the palm side beyond the crease, which lies farther out."""
+    beyond_web = ray.web_mm + WEB_MARGIN_MM
+    return beyond_web if is_over else max(beyond_web, ray.limb.landmarks["web"] + CREASE_PASSED_MM)
+
+
 def _passes(
     hand: FourFingers,
     rooms: Mapping[FingerName, Room],
@@ -155,7 +161,7 @@ def _passes(
     options: RelativeMotionOptions,
 ) -> list[Pass]:
     """The fingers that the band passes, ulnar to radial."""
-    level = [Pass(hand.rays[name], is_over[name], rooms[name].middle_mm) for name in reversed(rooms)]
+    level = [Pass(hand.rays[name], is_over[name], rooms[name].middle_mm) for name in reversed(list(rooms))]
     return best_slopes(hand, level, [rooms[each.ray.limb.finger] for each in level])
 
 
@@ -183,13 +189,16 @@ def _spread(hand: FourFingers, passes: list[Pass], options: RelativeMotionOption
 
 
 def _facing_zone(
-    hand: FourFingers, pair: tuple[FingerName, FingerName], by_name: Mapping[str, Pass], half_width_mm: float
+    hand: FourFingers,
+    pair: tuple[FingerName, FingerName],
+    by_name: Mapping[FingerName, Pass],
+    half_width_mm: float,
 ) -> tuple[float, float]:
     """Stations of the first finger of a pair that the band passes on its way to the second, or that a band beside it passes."""
     name, other = pair
     limb = hand.rays[name].limb
     if name not in by_name:
-        return limb.landmarks["web"] + WEB_MARGIN_MM, limb.landmarks["pip"]
+        return _lowest_mm(hand.rays[name], is_over=True), limb.landmarks["pip"]
     middle = by_name[name].station_mm
     reached = middle
     if other in by_name:

@@ -218,7 +218,11 @@ def _touching_from(point: Floats, track: SplineSurface, along: float, guess: flo
 
 def _no_way(first: Pass, second: Pass) -> str:
     names = f"{first.ray.limb.finger} and {second.ray.limb.finger} finger"
-    return f"the band finds no way between {names}: they touch each other there"
+    spread = abs(first.ray.spread_deg - second.ray.spread_deg)
+    return (
+        f"the band finds no way between {names}, spread by {spread:.0f} degrees: choose a thinner orthosis.wall_mm, less "
+        "clearance_mm or a larger mcp_difference_deg"
+    )
 
 
 def _touching_lines(
@@ -261,7 +265,9 @@ def _touching_line(pair: Sequence[Pass], tracks: Sequence[SplineSurface], along:
 # --- one line of the band ---------------------------------------------------------------------------------------
 
 
-def _row(tracks: Sequence[SplineSurface], along: float, spans: _Spans, row: int) -> tuple[CubicSpline, Floats]:
+def _row(
+    tracks: Sequence[SplineSurface], along: float, spans: _Spans, row: int
+) -> tuple[CubicSpline, Floats]:
     """The band's line at one place along: a curve by its own length, and its length where arcs begin and end."""
     turns, pieces = spans.followed[:, :, row], list[Floats]()
     for number, (track, (start, stop)) in enumerate(zip(tracks, turns, strict=True)):
@@ -275,9 +281,7 @@ def _row(tracks: Sequence[SplineSurface], along: float, spans: _Spans, row: int)
     return CubicSpline(length, points), length[ends]
 
 
-def _way_over(
-    tracks: Sequence[SplineSurface], along: float, spans: _Spans, place: tuple[int, int]
-) -> Floats:
+def _way_over(tracks: Sequence[SplineSurface], along: float, spans: _Spans, place: tuple[int, int]) -> Floats:
     """Points (n, 3) from one finger to the next: straight along the touching line if it is long enough, bent off smoothly at both ends."""
     number, row = place
     first, second = tracks[number - 1], tracks[number]
