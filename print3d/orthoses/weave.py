@@ -167,19 +167,26 @@ def _spans(
         touching[number, 1], touching[number + 1, 0] = out, into
     least = LEAST_ARC_MM / np.array([each.girth_mm() for each in passes])
     is_led = np.zeros(n, dtype=bool)
-    while (short := ((touching[:, 1] - touching[:, 0]).min(axis=1) < least) & ~is_led).any():
+    while (short := ((touching[:, 1] - touching[:, 0]).min(axis=1) < 2.0 * least) & ~is_led).any():
         for number in np.flatnonzero(short):
-            middle = np.polynomial.Polynomial.fit(along, touching[number].mean(axis=0), 1)(along)
-            touching[number] = middle - least[number], middle + least[number]
+            touching[number] = _at_least_apart(*touching[number], float(least[number]))
             is_led[number] = True
         for number in np.flatnonzero(short):
             _lead_beside(passes, tracks, along, touching, (int(number), is_led))
     blend = BLEND_MM / LEAST_ARC_MM * least
-    half_room = np.where(is_led, 0.0, ((touching[:, 1] - touching[:, 0]).min(axis=1) - least) / 2)
+    half_room = ((touching[:, 1] - touching[:, 0]).min(axis=1) - least) / 2
+    half_room = np.where(is_led, 0.0, np.maximum(half_room, 0.0))
     followed = touching.copy()
     followed[:-1, 1] -= np.minimum(blend, half_room)[:-1, None]
     followed[1:, 0] += np.minimum(blend, half_room)[1:, None]
     return _Spans(touching, followed, half_room >= blend)
+
+
+def _at_least_apart(come: Floats, go: Floats, least: float) -> tuple[Floats, Floats]:
+    """Turns (rows,) where the band comes and goes, moved apart about their middle, smoothly, where they lie near or are reversed."""
+    middle, half = (come + go) / 2, (go - come) / 2
+    half = (half + np.hypot(half, 2.0 * least)) / 2
+    return middle - half, middle + half
 
 
 def _lead_beside(
