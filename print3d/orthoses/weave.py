@@ -235,15 +235,22 @@ def _no_way(first: Pass, second: Pass) -> str:
 def _touching_lines(
     pair: Sequence[Pass], tracks: Sequence[SplineSurface], along: Floats
 ) -> tuple[Floats, Floats]:
-    """Turns (rows,) at which the line that touches both tracks leaves the first and meets the second."""
+    """Turns (rows,) at which the line that touches both tracks leaves the first and meets the second.
+
+    Found in the band's middle first, and followed from there to either edge.
+    """
     sites = np.linspace(along[0], along[-1], TANGENT_ROWS)
-    found = np.array([_touching_line(pair, tracks, float(at)) for at in sites])
+    found, middle = np.empty((TANGENT_ROWS, 2)), TANGENT_ROWS // 2
+    found[middle] = _touching_line(pair, tracks, 0.0, _nearly_touching(tracks, 0.0))
+    for step in (-1, 1):
+        for row in range(middle + step, TANGENT_ROWS if step > 0 else -1, step):
+            found[row] = _touching_line(pair, tracks, float(sites[row]), found[row - step])
     smooth = [np.polynomial.Polynomial.fit(sites, each, TANGENT_ORDER) for each in found.T]
     return np.asarray(smooth[0](along)), np.asarray(smooth[1](along))
 
 
-def _touching_line(pair: Sequence[Pass], tracks: Sequence[SplineSurface], along: float) -> Floats:
-    """Turns (2,) of the line that lies in both tangent planes and runs the band's way on both tracks."""
+def _nearly_touching(tracks: Sequence[SplineSurface], along: float) -> Floats:
+    """Turns (2,) of a grid whose line lies most nearly in both tangent planes and runs the band's way on both tracks."""
     leaving, meeting = np.linspace(-0.25, 0.42, TURN_GRID), np.linspace(-0.42, 0.25, TURN_GRID)
     at = np.full(TURN_GRID, along)
     first, second = (track.points(at, turns) for track, turns in zip(tracks, (leaving, meeting), strict=True))
@@ -254,7 +261,14 @@ def _touching_line(pair: Sequence[Pass], tracks: Sequence[SplineSurface], along:
         lift.append(np.einsum(axes, chords, track.normals(at, turns)))
         run.append(np.einsum(axes, chords, track.derivatives(at, turns)[1]))
     miss = np.where((run[0] > 0.0) & (run[1] > 0.0), np.hypot(*lift), np.inf)
-    guess = np.unravel_index(int(np.argmin(miss)), miss.shape)
+    best = np.unravel_index(int(np.argmin(miss)), miss.shape)
+    return np.array([leaving[best[0]], meeting[best[1]]])
+
+
+def _touching_line(
+    pair: Sequence[Pass], tracks: Sequence[SplineSurface], along: float, guess: Floats
+) -> Floats:
+    """Turns (2,) of the line that lies in both tangent planes, near a guess."""
 
     def off(turns: Floats) -> Floats:
         """How far the chord leaves the two tangent planes, as sines."""
@@ -263,7 +277,7 @@ def _touching_line(pair: Sequence[Pass], tracks: Sequence[SplineSurface], along:
         chord = (ends[1] - ends[0]) / np.linalg.norm(ends[1] - ends[0])
         return np.array([track.normals(place, turns[k : k + 1])[0] @ chord for k, track in enumerate(tracks)])
 
-    solved = root(off, np.array([leaving[guess[0]], meeting[guess[1]]]), tol=1e-9)
+    solved = root(off, guess, tol=1e-9)
     if np.abs(off(solved.x)).max() > TANGENT_ERROR or np.abs(solved.x).max() > TURN_REACH:
         raise ShapingError(_no_way(*pair))
     return np.asarray(solved.x)
