@@ -21,8 +21,8 @@ from print3d.shell.curves import rounded
 
 Floats = NDArray[np.float64]
 
-LEAST_WIDTH_MM = 4.0
-"""As narrow as a finger ring; narrower cuts in. Own choice."""
+LEAST_WIDTH_MM = 3.5
+"""As narrow as a slender finger ring; narrower cuts in. Own choice."""
 SLOPE_SHARES = (1.0, 0.8, 0.6, 0.4, 0.2, 0.0)
 """Shares of the natural slope that are tried: the full one is the smoothest, a lesser one may leave a wider band."""
 NARROWER_MM = 0.5
@@ -32,8 +32,10 @@ SIDE_TURN = 0.2
 ACROSS_TURN, LINK_SHARE, LEAST_STEP_MM = 0.16, 0.45, 0.3
 """A link lies across a finger up to this turn, and up to nearly half of its length."""
 WIDEST_TURN = 0.25
-DEEPER_MM = 0.4
+DEEPER_MM = 0.5
 """A link runs a little deeper than the band on the finger beside it, and the PIP is wider: so much more is left free."""
+BESIDE_WEB_MM = 0.5
+"""At a finger's side the band is nearer to the web itself; it stays so much farther away."""
 END_ROUNDING_MM = 4.0
 CORNER_MM = 1.6
 SHIFT_MM = 4.0
@@ -133,7 +135,8 @@ def limits(hand: FourFingers, each: Pass, room: Room, turns: Floats) -> tuple[Fl
     web = np.where(lateral > 0.0, radial, ulnar) * lateral
     high = room.highest(each.fraction(turns))
     shift = each.station_mm + each.slope * lateral
-    return room.low_mm + web - shift, high - shift
+    beside_web = BESIDE_WEB_MM * (np.abs(turns) >= SIDE_TURN)
+    return room.low_mm + web + beside_web - shift, high - shift
 
 
 def band_outline(
