@@ -13,11 +13,14 @@ from print3d.checks.suite import run_suite
 from print3d.errors import InputError
 from print3d.exports.files import Draft, writers
 from print3d.exports.fileset import file_set, refuse_unwritable
+from print3d.geometry.bed import fits_bed, least_box_mm
 from print3d.inputs.case import Case, read_case
 from print3d.inputs.measured import FINGERS
 from print3d.limb.estimates import dimension_in_words, measurement_warnings
 from print3d.limb.finger import FingerLimb
+from print3d.limb.hand import HandLimb
 from print3d.orthoses.built import Orthosis
+from print3d.orthoses.hand_of_case import hand_measures_of_case
 from print3d.orthoses.limb_of_case import measures_of_case
 from print3d.orthoses.registry import KINDS
 
@@ -80,13 +83,18 @@ def build(case: Case[Any], folder: Path, formats: frozenset[str], progress: Prog
 
 
 def _estimates(case: Case[Any], orthosis: Orthosis) -> tuple[str, ...]:
-    """What was not measured of every finger that the orthosis touches."""
+    """What was not measured of the hand and of every finger that the orthosis touches."""
     limb = orthosis.limb
-    fingers = [case.case.finger] if isinstance(limb, FingerLimb) else [*limb.rays]
+    if isinstance(limb, HandLimb):
+        found = [("", hand_measures_of_case(case).estimated())]
+    elif isinstance(limb, FingerLimb):
+        found = [("", measures_of_case(case).estimated())]
+    else:
+        found = [(f"{name} ", measures_of_case(case, name).estimated()) for name in limb.rays]
     return tuple(
-        f"{name + ' ' if len(fingers) > 1 else ''}{dimension_in_words(key)} {each.value:.1f} mm, SD {each.sd:.1f} ({each.method})"
-        for name in fingers
-        for key, each in measures_of_case(case, name).estimated().items()
+        f"{finger}{dimension_in_words(key)} {each.value:.1f} mm, SD {each.sd:.1f} ({each.method})"
+        for finger, estimated in found
+        for key, each in estimated.items()
     )
 
 
@@ -96,12 +104,12 @@ def _warnings(case: Case[Any]) -> list[str]:
 
 
 def _refuse_too_large(case: Case[Any], orthosis: Orthosis) -> None:
-    """Raise InputError if a part fits the printer in none of the six axis-parallel positions."""
-    bed = sorted(case.printer.bed_mm)
+    """Raise InputError if a part fits the printer in no position, tilted ones included."""
     for part in orthosis.parts:
-        size = np.sort(np.ptp(part.mesh.mesh.vertices, axis=0))
-        if (size > bed).any():
-            asked, offered = (" x ".join(f"{side:.0f}" for side in sides) for sides in (size, bed))
+        vertices = part.mesh.mesh.vertices
+        if not fits_bed(vertices, case.printer.bed_mm):
+            sides = least_box_mm(vertices), np.sort(case.printer.bed_mm)
+            asked, offered = (" x ".join(f"{side:.0f}" for side in each) for each in sides)
             raise InputError(
                 f"{case.source}: print.printer = {case.print.printer!r}: the {part.name} measures {asked} mm and does not fit "
                 f"{offered} mm in any position; choose a printer with a larger build space"

@@ -35,6 +35,8 @@ FIELD_ERROR_MM = 0.05
 """Points whose tabulated distance is within this of the least are measured on the surfaces themselves."""
 BEYOND_MM, REACH_MM = 3.0, 24.0
 """Distances are tabulated this far around a body, and this far along it from the joint."""
+AROUND_MM = 8.0
+"""Parts farther than this beyond the reach of the moving segments are left out: their gap is larger at every angle."""
 MOST_NEAR_ROUNDS = 3
 TURN_DEG = 5.0
 N_BESIDE = 2
@@ -102,7 +104,7 @@ class CarriedContact:
         self._limb, self._carrier, self._joint = limb, carrier, joint
         segments = moving_segments(carrier, joint)
         self._bodies = {segment: segment_surface(limb, segment) for segment in segments}
-        self._cloud = PointCloud(np.vstack([mesh.vertices for mesh in meshes]))
+        self._cloud = PointCloud(self._within_reach(np.vstack([mesh.vertices for mesh in meshes])))
 
     def touch(self, angle_deg: float) -> Touch:
         """Return the least gap to the moved segments."""
@@ -116,6 +118,21 @@ class CarriedContact:
             if distance < least:
                 least, place = distance, nearest
         return Touch(least, at(place))
+
+    def _within_reach(self, points: Floats) -> Floats:
+        """Points (k, 3) that the moving segments can come near at some angle; all, if there are none."""
+        distal = DISTAL_OF[self._joint]
+        centre = self._limb.segment_transform(distal)[:3, 3]
+        reach = max(
+            float(
+                np.linalg.norm(
+                    apply(self._limb.segment_transform(segment), body.mesh.vertices) - centre, axis=1
+                ).max()
+            )
+            for segment, body in self._bodies.items()
+        )
+        near = np.linalg.norm(points - centre, axis=1) < reach + AROUND_MM
+        return points[near] if near.any() else points
 
     def _orthosis_from_segment(self, segment: Segment, pose: FingerPose) -> Floats:
         """Placement (4, 4) of a segment at a pose, in the frame of the unmoved orthosis."""

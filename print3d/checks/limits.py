@@ -51,6 +51,22 @@ class CheckLimits:
     gap_deviation_mm: Limit = Limit(
         0.2, "own choice: a finger tape reads to 1 mm of girth, 0.16 mm of radius"
     )
+    hole_offset_mm: Limit = Limit(0.2, "half the play of an M3 screw in its 3.4 mm hole")
+    hole_edge_mm: Limit = Limit(6.0, "two diameters of an M3 screw; common practice, no single source")
+    lap_gap_mm: Limit = Limit(0.1, "own choice: half a layer of play, so that printed parts go together")
+    lap_seat_mm: Limit = Limit(0.6, "own choice: a screw closes what two printed walls are off, 0.3 each")
+    beyond_tips_mm: Limit = Limit(
+        5.0, "fingertips stay shielded; 5 to 10 mm is common practice, no single source"
+    )
+    forearm_share: Limit = Limit(
+        2.0 / 3.0,
+        "two thirds of the forearm, so that the elbow flexes freely; common practice, no single source",
+    )
+    free_wrist_share: Limit = Limit(
+        0.1,
+        "a hand-based shell ends at the wrist crease (Peck et al. 2014, Hand Ther, doi 10.1177/1758998314533306)",
+    )
+    thumb_mm: Limit = Limit(3.0, "a free joint is cleared by 2 to 3 mm; common practice, no single source")
     joint_angle_deg: Limit = Limit(
         1.0, "own choice: below the goniometer's error of 2.4 to 4.9 degrees (Macionis 2013)"
     )

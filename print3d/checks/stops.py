@@ -39,10 +39,11 @@ def _finding(view: FingerView, stop: Stop, contact: Contact, limits: CheckLimits
         f"turned against the mesh, skin yielding {squeeze.value:g} mm ({squeeze.source}); "
         f"a rigid finger is stopped at {rigid:.1f} degrees"
     )
-    what = (
-        f"{view.name} {stop.joint.upper()} {stop.blocked} stopped at flexion (asked {stop.at_deg:g})".strip()
-    )
-    limit = (stop.at_deg - slack.value, stop.at_deg + slack.value)
+    asked = f"asked {stop.at_deg:g}"
+    if stop.let_through_deg:
+        asked += f", the clearance lets {stop.let_through_deg:.1f} through"
+    what = f"{view.name} {stop.joint.upper()} {stop.blocked} stopped at flexion ({asked})".strip()
+    limit = (stop.planned_deg - slack.value, stop.planned_deg + slack.value)
     return Finding(
         "stops", what, measured, limit, "deg", "between", method, slack.source, touch(measured).where
     )

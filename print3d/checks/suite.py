@@ -5,10 +5,12 @@ from print3d.checks.finding import Finding
 from print3d.checks.gap import check_gap
 from print3d.checks.integrity import check_integrity
 from print3d.checks.joints import check_joints
+from print3d.checks.laps import check_laps
 from print3d.checks.limits import CheckLimits
 from print3d.checks.marking import check_marking
 from print3d.checks.motion import check_motion
 from print3d.checks.openings import check_openings
+from print3d.checks.reach import check_reach
 from print3d.checks.relative_motion import check_relative_motion
 from print3d.checks.rims import check_rims
 from print3d.checks.stops import check_stops
@@ -26,6 +28,8 @@ CHECKS = (
     check_motion,
     check_relative_motion,
     check_donning,
+    check_reach,
+    check_laps,
     check_marking,
 )
 

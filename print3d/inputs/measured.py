@@ -15,9 +15,15 @@ from print3d.inputs.section import Given, Section
 FingerName = Literal["index", "middle", "ring", "little"]
 FINGERS: tuple[FingerName, ...] = ("index", "middle", "ring", "little")
 
+FOREARM_PLACES_MM = (50, 100, 150, 200)
+"""Distances from the wrist crease at which the forearm is measured: marks that every tape has."""
+
 SWELLING_MM = 3.0
 """A swollen DIP may exceed the PIP girth by this much; more is a slip or a case for a new look. From memory:
 a finger's girth can change by a ring size, 2.5 mm, within a day (common practice, no single source)."""
+
+TAPE_MM = 5.0
+"""Girths of neighbouring places may be out of order by this much before they are called a slip; own choice."""
 
 
 class FingerMeasured(Section):
@@ -93,6 +99,18 @@ class Measured(Section):
     forearm_length_mm: float | None = Field(
         None, ge=100, le=400, description="Head of the radius to radial styloid"
     )
+    forearm_girth_at_50_mm: float | None = Field(
+        None, ge=80, le=450, description="Around the forearm 50 mm proximal of the wrist crease"
+    )
+    forearm_girth_at_100_mm: float | None = Field(
+        None, ge=80, le=500, description="Around the forearm 100 mm proximal of the wrist crease"
+    )
+    forearm_girth_at_150_mm: float | None = Field(
+        None, ge=80, le=550, description="Around the forearm 150 mm proximal of the wrist crease"
+    )
+    forearm_girth_at_200_mm: float | None = Field(
+        None, ge=80, le=550, description="Around the forearm 200 mm proximal of the wrist crease"
+    )
     index: FingerMeasured = Field(default_factory=FingerMeasured, description="Index finger")
     middle: FingerMeasured = Field(default_factory=FingerMeasured, description="Middle finger")
     ring: FingerMeasured = Field(default_factory=FingerMeasured, description="Ring finger")
@@ -103,6 +121,7 @@ class Measured(Section):
         """Return hand measures that exclude each other."""
         problems = _above(given, "palm_length_mm", "hand_length_mm")
         problems += _above(given, "wrist_girth_mm", "forearm_girth_mm")
+        problems += _forearm_problems(given)
         breadth, girth = given.get("hand_breadth_mm"), given.get("hand_girth_mm")
         if breadth is not None and girth is not None and girth <= 2 * breadth:
             wanted = f"a girth is more than twice the breadth, and hand_breadth_mm = {breadth:g}; measure both again"
@@ -126,6 +145,19 @@ class Measured(Section):
         """Return a measured angle of one finger, such as "pip_max_flexion_deg", or None if it was not measured."""
         angle: float | None = getattr(self.finger(finger), key)
         return angle
+
+
+def _forearm_problems(given: Given) -> list[Problem]:
+    """Return forearm girths above the widest, below the wrist's, or measured beyond the elbow."""
+    problems, length = list[Problem](), given.get("forearm_length_mm")
+    for place in FOREARM_PLACES_MM:
+        key = f"forearm_girth_at_{place}_mm"
+        problems += _above(given, key, "forearm_girth_mm", TAPE_MM)
+        problems += _above(given, "wrist_girth_mm", key, TAPE_MM)
+        if given.get(key) is not None and length is not None and place >= length:
+            wanted = f"{place} mm from the wrist is no forearm any more with forearm_length_mm = {length:g}; leave it out"
+            problems.append(Problem(key, given[key], wanted))
+    return problems
 
 
 def _above(given: Given, key: str, limit_key: str, slack: float = 0.0) -> list[Problem]:

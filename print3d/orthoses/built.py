@@ -11,6 +11,7 @@ from print3d.geometry.frames import apply, inverse
 from print3d.geometry.mesh import Mesh
 from print3d.limb.finger import FingerJoint, FingerLimb, FingerName, Segment
 from print3d.limb.four_fingers import FourFingers
+from print3d.limb.hand import HandLimb
 from print3d.shell.definition import ShellDefinition
 from print3d.shell.mesh import ShellMesh
 
@@ -38,12 +39,21 @@ class FreeArc:
 
 @dataclass(frozen=True)
 class Stop:
-    """A joint that is blocked one way from an angle on, and free the other way (flexion positive)."""
+    """A joint that is blocked one way from an angle on, and free the other way (flexion positive).
+
+    let_through_deg : how far beyond that angle the planned clearance lets the joint go until it is stopped
+    """
 
     joint: FingerJoint
     blocked: Literal["extension", "flexion"]
     at_deg: float
     finger: FingerName | None = None
+    let_through_deg: float = 0.0
+
+    @property
+    def planned_deg(self) -> float:
+        """The flexion at which the joint is planned to stand still."""
+        return self.at_deg + (self.let_through_deg if self.blocked == "flexion" else -self.let_through_deg)
 
 
 @dataclass(frozen=True)
@@ -84,16 +94,19 @@ class Orthosis:
     freed : joints that stay free, each with the arc that is swept
     stops : joints that are blocked one way
     differences : MCP angles held against each other
+    laps : names of two parts that lie over each other, inner and outer, held by screws through their "opening" holes, which
+        both patterns have in the same order
     """
 
     kind: str
-    limb: FingerLimb | FourFingers
+    limb: FingerLimb | FourFingers | HandLimb
     parts: tuple[Part, ...]
     carrier: Segment
     held: Mapping[FingerJoint, float]
     freed: tuple[FreeArc, ...]
     stops: tuple[Stop, ...] = ()
     differences: tuple[AngleDifference, ...] = ()
+    laps: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, eq=False)

@@ -2,7 +2,14 @@
 
 from collections.abc import Mapping
 
-from print3d.orthoses import figure_of_eight, mallet, mallet_with_pip_block, pip_extension, relative_motion
+from print3d.orthoses import (
+    dorsal_blocking,
+    figure_of_eight,
+    mallet,
+    mallet_with_pip_block,
+    pip_extension,
+    relative_motion,
+)
 from print3d.orthoses.kind import Kind
 
 KINDS: Mapping[str, Kind] = {
@@ -13,5 +20,6 @@ KINDS: Mapping[str, Kind] = {
         mallet_with_pip_block.KIND,
         figure_of_eight.KIND,
         relative_motion.KIND,
+        dorsal_blocking.KIND,
     )
 }

@@ -1,0 +1,225 @@
+"""Forearm, hand and four fingers, posed at the wrist and at every finger joint.
+
+The frame is the hand's of `geometry/frames.py`: origin at the wrist crease's middle, x along the hand, so that a bent wrist turns the
+forearm. Girths are primary: the sections return them.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import brentq
+
+from print3d.errors import LimbError
+from print3d.geometry.mesh import Mesh
+from print3d.limb.bodies import cap_rows, closed_tube
+from print3d.limb.finger import SECTION_EXPONENT, FingerName, FingerPose
+from print3d.limb.forearm import Forearm
+from print3d.limb.four_fingers import FINGERS, FourFingers, Ray, build_four_fingers
+from print3d.limb.hand_estimates import HandMeasures, styloid_distance_mm
+from print3d.limb.hand_fold import Fold
+from print3d.limb.hand_rays import Knuckles, RayOvals, mean_turn_rad, side_by_side
+from print3d.limb.hand_section import Ovals, around_all, directions
+from print3d.limb.hand_skin import GroupSkin
+from print3d.limb.hand_thumb import Thumb
+from print3d.limb.norms import table
+
+Floats = NDArray[np.float64]
+
+LEAST_HEAD_BREADTH_MM = 4.0
+DEPTH_OVER_BREADTH = (0.3, 2.5)
+"""Half-depth over half-breadth of the section of one metacarpal head, tried to meet the girth."""
+ROW_MM, AROUND_MM = 1.6, 1.6
+"""Spacing of the limb's mesh on forearm and hand: facets lie within 0.02 mm of the skin."""
+SHOWN_TO_WEB, PALM_ENDS_MM, ROUNDED_MM = 0.7, 4.0, 8.0
+"""The hand's body ends this share of the way from knuckle to web, rounded; its palm runs straight from so far before the fold."""
+
+
+@dataclass(frozen=True)
+class HandPose:
+    """Joint angles in degrees, flexion positive."""
+
+    wrist_flexion_deg: float
+    fingers: Mapping[FingerName, FingerPose]
+
+
+@dataclass(frozen=True, eq=False)
+class HandLimb:
+    """A posed hand with its forearm.
+
+    fingers : side by side, each posed
+    hand_length_mm, hand_breadth_mm : as measured
+    head : (4, 4) per ray, index to little: radial place, height, half-breadth and half-depth of its metacarpal head
+    wrist_tape_mm : how far proximal of the wrist crease the styloids, and the wrist's girth, lie
+    """
+
+    fingers: FourFingers
+    forearm: Forearm
+    hand_length_mm: float
+    hand_breadth_mm: float
+    head: Floats
+    wrist_tape_mm: float
+    wrist_flexion_deg: float
+
+    @property
+    def rays(self) -> Mapping[FingerName, Ray]:
+        """The fingers, radial to ulnar."""
+        return self.fingers.rays
+
+    @cached_property
+    def skin(self) -> GroupSkin:
+        """The one smooth skin over everything, for draping."""
+        knuckles, turn = knuckles_of(self.fingers), mean_turn_rad(self.rays)
+        ovals = tuple(
+            RayOvals(name, ray, turn, head)
+            for (name, ray), head in zip(self.rays.items(), self.head, strict=True)
+        )
+        at_wrist = float(self.forearm.sections(np.array([self.wrist_tape_mm]))[1, 0])
+        return GroupSkin(
+            self.forearm,
+            ovals,
+            knuckles,
+            Fold(np.radians(self.wrist_flexion_deg), at_wrist),
+            Fold(turn, float(self.head[:, 3].mean())),
+            float(knuckles.centres[:, 0].mean()),
+            self.wrist_tape_mm,
+        )
+
+    def bony_points(self) -> dict[str, tuple[float, float]]:
+        """Return station along the back and girth fraction of the ulnar styloid and of the metacarpal heads, by name."""
+        styloid = self.skin.wrist_side_station(-self.wrist_tape_mm)
+        points = {"ulnar styloid": (styloid, -float(table("forearm")["styloid"]["girth_share_ulnar"]))}
+        for name, ray in self.rays.items():
+            station = self.skin.station_of(name, 0.0)
+            points[f"{name} metacarpal head"] = (station, self.fraction_at(station, float(ray.mcp_centre[1])))
+        return points
+
+    def fraction_at(self, station_mm: float, radial_mm: float) -> float:
+        """Return the girth fraction, on the back, at which the skin lies at a radial place."""
+        fractions = np.linspace(-0.25, 0.25, 401)
+        radial = self.skin.points(np.full(401, station_mm), fractions)[:, 1]
+        return float(np.interp(radial_mm, radial, fractions))
+
+    def skin_mesh(self) -> Mesh:
+        """Return the posed skins of forearm with hand, of each finger and of the thumb: closed bodies that run into each other."""
+        bodies = (self.fingers.skin_mesh(), self._body, self.thumb.body("at rest"))
+        starts = np.cumsum([0, *(len(body.vertices) for body in bodies)])
+        return Mesh(
+            np.vstack([body.vertices for body in bodies]),
+            np.vstack([body.faces + start for body, start in zip(bodies, starts[:-1], strict=True)]),
+        )
+
+    @property
+    def thumb(self) -> Thumb:
+        """The thumb, as large as the hand lets expect."""
+        return Thumb(self.hand_length_mm, self.hand_breadth_mm)
+
+    def gap_mm(self, points: Floats) -> Floats:
+        """Return the distance (n,) of points (n, 3) to the nearest skin, negative inside."""
+        import igl
+
+        mesh = self.skin_mesh()
+        vertices, faces = np.ascontiguousarray(mesh.vertices), np.ascontiguousarray(mesh.faces)
+        tree = igl.AABB()
+        tree.init(vertices, faces)
+        squared, face, near = tree.squared_distance(vertices, faces, np.ascontiguousarray(points))
+        side = np.einsum("ij,ij->i", points - near, mesh.area_vectors()[face])
+        return np.asarray(np.sqrt(squared) * np.where(side < 0.0, -1.0, 1.0))
+
+    @cached_property
+    def _body(self) -> Mesh:
+        """Forearm and hand as one body, rounded off inside the fingers; over the fold of the palm the skin runs straight."""
+        skin, fraction = self.skin, self._fractions()
+        begin = skin.ends_mm[0]
+        end = min(
+            skin.station_of(ray.name, SHOWN_TO_WEB * ray.ray.limb.landmarks["web"]) for ray in skin.rays
+        )
+        n_rows = int(np.ceil((end - begin) / ROW_MM))
+        stations = np.linspace(begin, end, n_rows)
+        rows = self._rows(stations, fraction)
+        on_palm = (0.5 - 0.5 * np.cos(2.0 * np.pi * fraction)) ** 2
+        heads = [skin.station_of(ray.name, 0.0) for ray in skin.rays]
+        first = int(np.searchsorted(stations, min(heads) - skin.knuckle.reach_mm - PALM_ENDS_MM))
+        t = ((stations[first:] - stations[first]) / (end - stations[first]))[:, None, None]
+        straight = (1.0 - t) * rows[first] + t * rows[-1]
+        rows[first:] += on_palm[:, None] * (straight - rows[first:])
+        forward = np.array([np.cos(skin.knuckle.turn_rad), 0.0, -np.sin(skin.knuckle.turn_rad)])
+        middle = rows[-1].mean(axis=0)
+        ahead, scale = cap_rows(ROUNDED_MM)
+        cap = middle + scale[:, None, None] * (rows[-1] - middle) + ahead[:, None, None] * forward
+        rows = np.concatenate([rows, cap])
+        return closed_tube(rows, rows[0].mean(axis=0), middle + ROUNDED_MM * forward)
+
+    def _rows(self, stations: Floats, fraction: Floats) -> Floats:
+        """Skin points (s, f, 3) at all stations (s,) and girth fractions (f,)."""
+        each = np.repeat(stations, len(fraction)), np.tile(fraction, len(stations))
+        return self.skin.points(*each).reshape(len(stations), len(fraction), 3)
+
+    def _fractions(self) -> Floats:
+        """Girth fractions about `AROUND_MM` apart at the widest place."""
+        widest = float(self.skin.girth_of_back_mm(np.linspace(self.skin.ends_mm[0], 0.0, 50)).max())
+        n_around = 4 * int(np.ceil(widest / AROUND_MM / 4))
+        return np.arange(n_around) / n_around
+
+
+def build_hand(measures: HandMeasures, pose: HandPose) -> HandLimb:
+    """Make a hand with its forearm from its measures (measured or estimated).
+
+    Raises LimbError if the measures leave no place for a segment, or if girth and breadth of the hand do not go together.
+    """
+    hand = {key: each.value for key, each in measures.hand.items()}
+    fingers = build_four_fingers(measures.fingers, measures.hand)
+    for name in FINGERS:
+        fingers = fingers.posed(name, **vars(pose.fingers[name]))
+    fingers = side_by_side(fingers)
+    girths = {place: each.value for place, each in measures.forearm_girths_mm.items()}
+    return HandLimb(
+        fingers,
+        Forearm(hand["forearm_length_mm"], girths),
+        hand["hand_length_mm"],
+        hand["hand_breadth_mm"],
+        _heads(knuckles_of(fingers), hand["hand_breadth_mm"], hand["hand_girth_mm"]),
+        styloid_distance_mm(measures.hand),
+        pose.wrist_flexion_deg,
+    )
+
+
+def knuckles_of(fingers: FourFingers) -> Knuckles:
+    """Return the line through the MCP centres."""
+    return Knuckles(np.array([ray.mcp_centre for ray in fingers.rays.values()]))
+
+
+def _heads(knuckles: Knuckles, breadth: float, girth: float) -> Floats:
+    """Sections (4, 4) of the metacarpal heads: as broad together as the hand, and as deep as its girth asks."""
+    centres = knuckles.centres
+    half_breadth = (breadth - np.ptp(centres[:, 1])) / 2.0
+    if half_breadth < LEAST_HEAD_BREADTH_MM:
+        raise LimbError(
+            f"hand_breadth_mm = {breadth:g} leaves no room for the metacarpal heads; measure it again"
+        )
+
+    def too_large(half_depth: float) -> float:
+        return _girth_around(centres, half_breadth, half_depth) - girth
+
+    low, high = (ratio * half_breadth for ratio in DEPTH_OVER_BREADTH)
+    if too_large(low) > 0.0 or too_large(high) < 0.0:
+        least, most = too_large(low) + girth, too_large(high) + girth
+        raise LimbError(
+            f"hand_girth_mm = {girth:g} does not go with hand_breadth_mm = {breadth:g}: a hand so broad measures "
+            f"{least:.0f} to {most:.0f} mm around; measure both again"
+        )
+    half_depth = brentq(too_large, low, high, xtol=1e-6)
+    sizes = np.tile([half_breadth, half_depth], (4, 1))
+    return np.column_stack([centres[:, 1], np.zeros(4), sizes])
+
+
+def _girth_around(centres: Floats, half_breadth: float, half_depth: float) -> float:
+    """Girth of a tape around all metacarpal heads."""
+    one, none = np.ones(4), np.zeros(4)
+    ovals = Ovals(
+        centres[:, 1], centres[:, 2], half_breadth * one, half_depth * one, SECTION_EXPONENT * one, none
+    )
+    points = around_all(ovals, directions())[1]
+    return float(np.linalg.norm(np.diff(points, axis=0), axis=1).sum())

@@ -1,0 +1,115 @@
+"""Everything a hand and forearm is made from: measured where measured, else estimated with its standard deviation.
+
+Hand level and fingers come from `limb/estimates.py`. Forearm girths at stated places are estimated together, from the wrist's,
+the widest, and those that were measured.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from print3d.limb.estimates import Estimate, FingerMeasures, estimate_finger, estimate_hand, measured
+from print3d.limb.finger import FingerName
+from print3d.limb.four_fingers import FINGERS
+from print3d.limb.norms import Norm, Sex, table
+
+Floats = NDArray[np.float64]
+
+WIDEST_SHARE = 0.8
+"""The forearm is widest at this share of its length from the wrist."""
+PLACE_KEY = "forearm_girth_at_{}_mm"
+
+
+@dataclass(frozen=True)
+class HandMeasures:
+    """What a hand and forearm is made from.
+
+    hand : hand-level dimensions by case-file key
+    forearm_girths_mm : distance from the wrist crease (mm) -> girth there, from the styloids to the elbow
+    fingers : of each finger
+    """
+
+    hand: Mapping[str, Estimate]
+    forearm_girths_mm: Mapping[float, Estimate]
+    fingers: Mapping[FingerName, FingerMeasures]
+
+    def estimated(self) -> dict[str, Estimate]:
+        """Return the dimensions that nobody measured, by words that name them."""
+        found = {key: each for key, each in self.hand.items() if key in HAND_KEYS and not each.is_measured}
+        for place, each in self.forearm_girths_mm.items():
+            if not each.is_measured:
+                found[f"forearm girth {place:.0f} mm from the wrist"] = each
+        for finger, measures in self.fingers.items():
+            found.update({f"{finger} {key}": each for key, each in measures.estimated().items()})
+        return found
+
+
+HAND_KEYS = ("hand_length_mm", "hand_breadth_mm", "hand_girth_mm", "wrist_girth_mm", "forearm_length_mm")
+"""Hand-level dimensions that the limb is made from."""
+
+
+def estimate_hand_and_forearm(
+    given: Mapping[str, float], sex: Sex | None, fingers: Mapping[FingerName, Mapping[str, float]]
+) -> HandMeasures:
+    """Return every dimension of hand, forearm and fingers, measured or estimated.
+
+    given : measured hand-level numbers by case-file key, forearm girths at stated places among them
+    fingers : per finger its measured girths and palmar lengths by case-file key
+    """
+    hand = estimate_hand(given, sex)
+    return HandMeasures(
+        hand,
+        _forearm_girths(given, hand),
+        {name: estimate_finger(name, fingers.get(name, {}), hand) for name in FINGERS},
+    )
+
+
+def styloid_distance_mm(hand: Mapping[str, Estimate]) -> float:
+    """Return how far proximal of the wrist crease the ulnar styloid, and the tape around the wrist, lies."""
+    wrist = table("forearm")["wrist"]
+    size = hand["hand_length_mm"].value / wrist["adult_hand_length_mm"]
+    return float(wrist["styloid_proximal_of_crease_mm"] * size)
+
+
+def _forearm_girths(given: Mapping[str, float], hand: Mapping[str, Estimate]) -> dict[float, Estimate]:
+    """Girths at the styloids, at the measured places, and where the curve of a forearm needs one."""
+    length, wrist = hand["forearm_length_mm"].value, styloid_distance_mm(hand)
+    seen = {
+        float(key.split("_")[3]): value for key, value in given.items() if key.startswith("forearm_girth_at_")
+    }
+    seen = {place: value for place, value in seen.items() if wrist + 10.0 < place < length}
+    if hand["forearm_girth_mm"].is_measured:
+        seen[WIDEST_SHARE * length] = hand["forearm_girth_mm"].value
+    usual = [share * length for share in table("forearm")["girth"]["at"][1:]]
+    spacing = 0.1 * length
+    open_places = [place for place in usual if all(abs(place - other) > spacing for other in seen)]
+    places = sorted([*seen, *open_places])
+    norm = _girth_norm(np.array(places), hand).conditional(
+        {f"{place:g}": value for place, value in seen.items()}
+    )
+    method = "estimated from wrist girth and " + ("the measured forearm girths" if seen else "forearm girth")
+    source = f"{table('forearm')['girth']['source']}, {table('forearm')['girth']['mark']}"
+    girths = {wrist: hand["wrist_girth_mm"]}
+    for place, mean, sd in zip(places, norm.mean, norm.sd, strict=True):
+        girths[place] = (
+            measured(seen[place])
+            if place in seen
+            else Estimate(float(mean), float(sd), False, method, source)
+        )
+    return girths
+
+
+def _girth_norm(places: Floats, hand: Mapping[str, Estimate]) -> Norm:
+    """Mean and covariance of girths at places (n,), from wrist girth and widest girth."""
+    curve, length = table("forearm")["girth"], hand["forearm_length_mm"].value
+    share = np.interp(places / length, curve["at"], curve["share"])
+    widest, wrist = hand["forearm_girth_mm"], hand["wrist_girth_mm"]
+    relaxed = 1.0 if widest.is_measured else curve["relaxed_share_of_flexed"]
+    apart = np.subtract.outer(places, places) / (curve["spread"]["alike_over_share"] * length)
+    own = curve["spread"]["sd_mm"] ** 2 * np.exp(-0.5 * apart**2) + 1e-6 * np.eye(len(places))
+    covariance = own + (relaxed * widest.sd) ** 2 * np.outer(share, share)
+    covariance += wrist.sd**2 * np.outer(1.0 - share, 1.0 - share)
+    mean = wrist.value + share * (relaxed * widest.value - wrist.value)
+    return Norm(tuple(f"{place:g}" for place in places), mean, covariance)

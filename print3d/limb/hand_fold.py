@@ -1,0 +1,64 @@
+"""How the back of a limb runs over a bending joint, along its own skin.
+
+    skin at height h        Every point keeps its distance from the joint: turned by an angle that grows smoothly over a zone,
+  ___________               so that skin over a flexed knuckle is the arc it really is, and never cuts into either segment.
+             `.             `along` is length on the skin at the joint's own height: a knuckle makes the back longer by height
+------- o      `            times angle, which the coordinate contains.
+          `.    `
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+EASE = 1.22
+"""Half-length of the zone over (height x angle): the skin then nowhere runs backwards, as long as this is above 0.94."""
+LEAST_REACH_SHARE = 0.35
+"""Half-length of the zone is at least this share of the height."""
+
+
+@dataclass(frozen=True)
+class Fold:
+    """One joint as the skin sees it.
+
+    turn_rad : by how much the distal side is flexed
+    height_mm : of the skin above the joint's axis
+    """
+
+    turn_rad: float
+    height_mm: float
+
+    @property
+    def reach_mm(self) -> float:
+        """Half-length of the zone over which the skin bends."""
+        return self.height_mm * max(EASE * abs(self.turn_rad), LEAST_REACH_SHARE)
+
+    @property
+    def longer_mm(self) -> float:
+        """Half of what the back of the limb gains in length by the bend."""
+        return self.height_mm * self.turn_rad / 2.0
+
+    def at(self, along_mm: Floats) -> tuple[Floats, Floats]:
+        """Return distances from the joint along the segments, and angles turned (rad), for lengths along the skin (n,).
+
+        The skin at height z above the axis lies at distance * t(angle) + z * n(angle) from the joint, t along, n across.
+        """
+        angle = self.turn_rad * _eased(np.clip(0.5 + 0.5 * along_mm / self.reach_mm, 0.0, 1.0))
+        return along_mm - self.height_mm * (angle - self.turn_rad / 2.0), angle
+
+
+def placed(joint: Floats, distance: Floats, height: Floats, angle: Floats) -> Floats:
+    """Return points (n, 3) at distances along and heights across (n,) of directions turned by `angle` (n,) at joints (n, 3)."""
+    sine, cosine = np.sin(angle), np.cos(angle)
+    shift = np.column_stack(
+        [distance * cosine + height * sine, np.zeros_like(height), height * cosine - distance * sine]
+    )
+    return joint + shift
+
+
+def _eased(t: Floats) -> Floats:
+    """From 0 to 1 with no slope and no curvature at either end."""
+    return np.asarray(t**3 * (10.0 - 15.0 * t + 6.0 * t**2))

@@ -1,0 +1,142 @@
+"""The line of the knuckles, and each finger as a row of ovals from its metacarpal head to beyond its tip."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.interpolate import CubicSpline, PchipInterpolator
+
+from print3d.errors import LimbError
+from print3d.geometry.frames import apply
+from print3d.limb.finger import FingerName
+from print3d.limb.four_fingers import FourFingers, Ray
+
+Floats = NDArray[np.float64]
+
+BESIDE: tuple[tuple[FingerName, FingerName, float], ...] = (
+    ("index", "middle", 1.0), ("ring", "middle", -1.0), ("little", "ring", -1.0),
+)  # fmt: skip
+"""Each finger, the one it lies beside, and on which side of it: radial (1) or ulnar (-1)."""
+TOUCH_MM = 1.0
+"""Fingers lying side by side press their soft tissue together by this much between them; from memory."""
+MOST_SPREAD_DEG = 12.0
+BEYOND_TIP_MM = 60.0
+"""A finger's row of ovals goes on beyond its tip, for shells that reach past it."""
+STATION_MM = 1.5
+PLACE_UNTIL, SIZE_FROM, SIZE_UNTIL = 0.45, 0.3, 1.0
+"""Shares of the way from MCP centre to web: the oval of the metacarpal head comes to lie on the finger's axis from 0 to the first, and
+takes the finger's size between the other two."""
+
+
+def side_by_side(fingers: FourFingers) -> FourFingers:
+    """Return the fingers turned about their MCP centres until neighbours just touch at their PIPs, the middle one straight."""
+    spread: dict[FingerName, float] = {"middle": 0.0}
+    for name, beside, way in BESIDE:
+        inner, outer = fingers.rays[beside], fingers.rays[name]
+        station = outer.limb.landmarks["pip"]
+        inner_place = inner.mcp_centre[1] + station * np.sin(np.radians(spread[beside]))
+        room = sum(
+            float(ray.limb.half_axes(np.array([ray.limb.landmarks["pip"]]))[0][0]) for ray in (inner, outer)
+        )
+        wanted = inner_place + way * (room - TOUCH_MM) - outer.mcp_centre[1]
+        angle = np.degrees(np.arcsin(np.clip(wanted / station, -0.5, 0.5)))
+        spread[name] = float(np.clip(angle, -MOST_SPREAD_DEG, MOST_SPREAD_DEG))
+    return fingers.spread(spread)
+
+
+@dataclass(frozen=True, eq=False)
+class Knuckles:
+    """The curve through the MCP centres, going on straight beyond the outermost.
+
+    centres : (4, 3) mm, hand frame, index to little
+    """
+
+    centres: Floats
+
+    def at(self, radial_mm: Floats) -> Floats:
+        """Return points (n, 3) of the curve at radial places (n,)."""
+        low, high = self.centres[-1, 1], self.centres[0, 1]
+        inside = np.clip(radial_mm, low, high)
+        points = self._curve(inside) + self._curve(inside, 1) * (radial_mm - inside)[:, None]
+        return np.column_stack([points[:, 0], radial_mm, points[:, 1]])
+
+    @cached_property
+    def _curve(self) -> CubicSpline:
+        ulnar_to_radial = self.centres[::-1]
+        return CubicSpline(ulnar_to_radial[:, 1], ulnar_to_radial[:, [0, 2]], bc_type="natural")
+
+
+@dataclass(frozen=True, eq=False)
+class RayOvals:
+    """One ray's sections over distance from its MCP centre, across a direction flexed by `turn_rad` like the mean finger.
+
+    head : (4,) radial place, height, half-breadth and half-depth of the metacarpal head
+    """
+
+    name: FingerName
+    ray: Ray
+    turn_rad: float
+    head: Floats
+
+    def at(self, distance_mm: Floats) -> Floats:
+        """Return radial place, height above the MCP centre, half-breadth, half-depth and roll (n, 5) at distances (n,)."""
+        web = self.ray.limb.landmarks["web"]
+        way = (distance_mm / web)[:, None]
+        t = np.clip(
+            (way - [0, 0, SIZE_FROM, SIZE_FROM, 0])
+            / [*[PLACE_UNTIL] * 2, *[SIZE_UNTIL - SIZE_FROM] * 2, PLACE_UNTIL],
+            0,
+            1,
+        )
+        share = t * t * (3.0 - 2.0 * t)
+        low, high = self._finger.x[[0, -1]]
+        return (1.0 - share) * np.append(self.head, 0.0) + share * np.asarray(
+            self._finger(np.clip(distance_mm, low, high))
+        )
+
+    @property
+    def skew(self) -> float:
+        """How much farther from the knuckle line a point of the finger's section lies per mm of radial place."""
+        sideways = self.ray.hand_from_finger()[:3, 1]
+        return float(sideways @ self._directions()[0] / sideways[1])
+
+    def distance_mm(self, station_mm: float) -> float:
+        """Return the distance from the MCP centre at which a station of the finger lies."""
+        return float(np.interp(station_mm, self._stations, self._finger.x))
+
+    @property
+    def _stations(self) -> Floats:
+        return np.arange(0.0, self.ray.limb.landmarks["tip"] + BEYOND_TIP_MM, STATION_MM)
+
+    @cached_property
+    def _finger(self) -> PchipInterpolator:
+        """Of the finger's own sections, the last one before the tip rounds off going on beyond it."""
+        limb, stations = self.ray.limb, self._stations
+        solid = np.minimum(stations, limb.landmarks["nail_fold"])
+        half_breadth, half_depth = limb.half_axes(solid)
+        axis, dorsal = limb.spine.at(stations)
+        place = self.ray.hand_from_finger()
+        middles = apply(place, axis + limb.section_middle(solid)[:, None] * dorsal)
+        along, across = self._directions()
+        off = middles - self.ray.mcp_centre
+        distance, height = off @ along, off @ across
+        lean = (dorsal @ place[:3, :3].T) @ across
+        if np.diff(distance).min() <= 0.2 * STATION_MM:
+            raise LimbError(
+                f"{self.name} finger: bent so far against the other fingers that no shell over all four can follow it; "
+                "bring its angles closer to theirs"
+            )
+        roll = np.full(len(stations), np.arctan2(place[:3, 1] @ across, place[1, 1]))
+        values = np.column_stack([middles[:, 1], height, half_breadth, half_depth / lean, roll])
+        return PchipInterpolator(distance, values)
+
+    def _directions(self) -> tuple[Floats, Floats]:
+        sine, cosine = np.sin(self.turn_rad), np.cos(self.turn_rad)
+        return np.array([cosine, 0.0, -sine]), np.array([sine, 0.0, cosine])
+
+
+def mean_turn_rad(rays: Mapping[FingerName, Ray]) -> float:
+    """Return the mean MCP flexion of the fingers."""
+    return float(np.radians(np.mean([ray.limb.pose.mcp_flexion_deg for ray in rays.values()])))

@@ -1,0 +1,262 @@
+r"""Dorsal blocking orthosis: a shell over the back that lets fingers flex and stops their extension.
+
+After flexor tendon repair: wrist, MCP and IP joints cannot extend beyond the set angles, flexion stays free.
+
+    forearm form      from two thirds up the forearm to beyond the fingertips, wrist held
+    hand form         from the wrist crease to beyond the fingertips, wrist free
+
+    |‾‾‾‾‾‾‾‾‾‾‾‾‾\____/‾‾‾‾‾‾‾‾‾‾\       radial edge: back at the thumb, so that its base and web stay free
+    |  forearm       hand    fingers )
+    |_______________________________/     ulnar edge: half the girth all along
+"""
+
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Annotated, Any, Literal
+
+import shapely
+from pydantic import Field
+
+from print3d.geometry.bed import fits_bed
+from print3d.inputs.case import Case
+from print3d.inputs.options import Guarded, OrthosisOptions
+from print3d.inputs.problems import Problem, refusal, unknown_name
+from print3d.inputs.section import Given
+from print3d.limb.finger import FingerJoint, FingerName, FingerPose
+from print3d.limb.four_fingers import FINGERS
+from print3d.limb.hand import HandLimb, HandPose
+from print3d.limb.hand_clearance import extension_deg
+from print3d.limb.hand_unrolled import UnrolledHand
+from print3d.orthoses.built import FreeArc, Orthosis, Part, Stop
+from print3d.orthoses.dorsal_outline import ADULT_HAND_MM, dorsal_outline
+from print3d.orthoses.forearm_options import ForearmFlare, ForearmMarking, ForearmStraps, ForearmVents
+from print3d.orthoses.forearm_shell import BonyPoint, ForearmPlan, Label, Strap, build_forearm_part
+from print3d.orthoses.hand_of_case import hand_of_case
+from print3d.orthoses.kind import Kind
+from print3d.orthoses.limb_of_case import FREE_FLEXION_DEG, case_label
+from print3d.orthoses.protocols import Protocol, read_protocols
+from print3d.orthoses.split import LAP_MM, Lap, split
+
+JOINTS: tuple[FingerJoint, ...] = ("mcp", "pip", "dip")
+DEFAULT_MCP_DEG = 50.0
+"""Allowed without a word: 30 to 70."""
+FOREARM_SHARE = 2.0 / 3.0
+"""The trough covers two thirds of the forearm; common practice, no single source."""
+STYLOID_RELIEF_MM, STYLOID_REACH_MM = 2.0, 16.0
+HEAD_RELIEF_MM, HEAD_REACH_MM = 1.0, 10.0
+"""Relief of 1 to 3 mm over styloid and metacarpal heads; common practice, no single source."""
+LAP_BETWEEN = 0.43
+"""A shell in two parts laps at this share of the way from the wrist to its proximal end: between the straps of wrist and forearm."""
+BEND_SOLID_MM = 7.0
+"""No vents this near the knuckle line and the wrist, where the shell is bent most."""
+
+
+class DorsalBlockingOptions(OrthosisOptions):
+    """Options of the dorsal blocking orthosis. Angles not given come from the protocol, else wrist 0, MCP 50, IP 0."""
+
+    kind: Literal["dorsal_blocking"] = "dorsal_blocking"
+    form: Literal["forearm", "hand"] | None = Field(None, description="Whether it reaches over the wrist")
+    protocol: str | None = Field(None, description="Name of a regimen that gives form and angles")
+    wrist_flexion_deg: Annotated[
+        float | None, Guarded(45.0, "wrist_flexion", "more presses the median nerve in the carpal tunnel")
+    ] = Field(None, ge=0, le=60, description="Wrist flexion at which it is held")
+    wrist_extension_deg: Annotated[
+        float | None, Guarded(45.0, "wrist_extension", "more pulls on repaired flexor tendons")
+    ] = Field(None, ge=0, le=60, description="Wrist extension at which it is held")
+    mcp_flexion_deg: float | None = Field(
+        None, ge=0, le=90, description="MCP flexion at which extension stops"
+    )
+    index_mcp_flexion_deg: float | None = Field(
+        None, ge=0, le=90, description="The same for the index finger alone"
+    )
+    middle_mcp_flexion_deg: float | None = Field(
+        None, ge=0, le=90, description="The same for the middle finger alone"
+    )
+    ring_mcp_flexion_deg: float | None = Field(
+        None, ge=0, le=90, description="The same for the ring finger alone"
+    )
+    little_mcp_flexion_deg: float | None = Field(
+        None, ge=0, le=90, description="The same for the little finger alone"
+    )
+    ip_flexion_deg: Annotated[
+        float | None,
+        Guarded(10.0, "ip_flexion", "PIP joints kept bent while a flexor heals grow stiff in flexion"),
+    ] = Field(None, ge=0, le=30, description="PIP and DIP flexion at which extension stops")
+    beyond_tips_mm: float = Field(8.0, ge=5, le=20, description="How far it reaches past the fingertips")
+    wall_mm: float = Field(3.0, ge=0.8, le=6, description="Wall thickness")
+    clearance_mm: float = Field(
+        1.0, ge=0, le=6, description="Between skin and inner face; more over a dressing"
+    )
+    rim_radius_mm: float = Field(1.2, ge=0.3, le=3, description="Rounding of every edge; below half the wall")
+    flare: ForearmFlare = Field(default_factory=ForearmFlare, description="Flare of the proximal end")
+    vents: ForearmVents = Field(default_factory=ForearmVents, description="Openings for air")
+    straps: ForearmStraps = Field(default_factory=ForearmStraps, description="Straps")
+    marking: ForearmMarking = Field(default_factory=ForearmMarking, description="Letters on the outside")
+
+    @classmethod
+    def contradictions(cls, given: Given) -> list[Problem]:
+        """Return two answers to one question, and what does not fit wall and rim."""
+        problems = super().contradictions(given)
+        flexion, extension = given.get("wrist_flexion_deg"), given.get("wrist_extension_deg")
+        if flexion and extension:
+            wanted = f"the wrist cannot be extended and flexed (wrist_flexion_deg = {flexion:g}); give only one of them"
+            problems.append(Problem("wrist_extension_deg", extension, wanted))
+        return problems
+
+
+def build(case: Case[Any]) -> Orthosis:
+    """Build the orthosis of a case.
+
+    Raises InputError if its protocol is unknown, LimbError or ShapingError if hand or options leave no room for it.
+    """
+    options: DorsalBlockingOptions = case.orthosis
+    pose = asked_pose(case)
+    limb = hand_of_case(case, pose)
+    form = options.form or _protocol(case).form
+    parts = _parts(case, _plan(case, limb, form), form)
+    freed, stops = _freed(case, pose.fingers), _stops(options, limb)
+    laps = ((parts[0].name, parts[1].name),) if len(parts) == 2 else ()
+    return Orthosis("dorsal_blocking", limb, parts, "hand", {}, freed, stops, laps=laps)
+
+
+def _parts(case: Case[Any], plan: ForearmPlan, form: Literal["forearm", "hand"]) -> tuple[Part, ...]:
+    """The shell in one part, or in two if it is too long for the printer's bed."""
+    whole = build_forearm_part(plan)
+    if form == "hand" or fits_bed(whole.mesh.mesh.vertices, case.printer.bed_mm):
+        return (whole,)
+    middle = LAP_BETWEEN * float(plan.skin.station(plan.outline.bounds[0]))
+    lap = Lap(*(float(plan.skin.along(middle + side * LAP_MM / 2.0)) for side in (-1.0, 1.0)))
+    over_hand = Label(case_label(case), *_over_hand(plan.skin))
+    start, stop = plan.outline.bounds[0], lap.proximal
+    on_forearm = Label(plan.label.text, (0.5 * (start + stop), 0.0), 0.75 * (stop - start))
+    inner, outer = split(replace(plan, label=on_forearm), lap, over_hand)
+    return build_forearm_part(inner), build_forearm_part(outer)
+
+
+# --- what is asked --------------------------------------------------------------------------------------------------
+
+
+def asked_pose(case: Case[Any]) -> HandPose:
+    """Return the angles at which a case is held: its own, else its regimen's, else the program's.
+
+    Raises InputError if its regimen is unknown or its clinic's file of regimens is faulty.
+    """
+    options: DorsalBlockingOptions = case.orthosis
+    protocol = _protocol(case)
+    flexion, extension = options.wrist_flexion_deg, options.wrist_extension_deg
+    if flexion is None and extension is None:
+        wrist = protocol.wrist_flexion_deg - protocol.wrist_extension_deg
+    else:
+        wrist = (flexion or 0.0) - (extension or 0.0)
+    mcp = protocol.mcp_flexion_deg if options.mcp_flexion_deg is None else options.mcp_flexion_deg
+    ip = protocol.ip_flexion_deg if options.ip_flexion_deg is None else options.ip_flexion_deg
+    own = {name: getattr(options, f"{name}_mcp_flexion_deg") for name in FINGERS}
+    return HandPose(
+        wrist, {name: FingerPose(mcp if own[name] is None else own[name], ip, ip) for name in FINGERS}
+    )
+
+
+def _protocol(case: Case[Any]) -> Protocol:
+    options: DorsalBlockingOptions = case.orthosis
+    if options.protocol is None:
+        return Protocol(
+            title="none", mcp_flexion_deg=DEFAULT_MCP_DEG, source="default of the program", mark="memory"
+        )
+    known = read_protocols(case.source)
+    if options.protocol not in known:
+        raise refusal(case.source, [unknown_name("orthosis.protocol", options.protocol, "protocol", known)])
+    return known[options.protocol]
+
+
+def _freed(case: Case[Any], poses: Mapping[FingerName, FingerPose]) -> tuple[FreeArc, ...]:
+    arcs = []
+    for name, pose in poses.items():
+        for joint in JOINTS:
+            usual = FREE_FLEXION_DEG[joint]
+            measured = case.measured.motion_deg(name, f"{joint}_max_flexion_deg")
+            start = getattr(pose, f"{joint}_flexion_deg")
+            arcs.append(FreeArc(joint, start, max(start, usual if measured is None else measured), name))
+    return tuple(arcs)
+
+
+def _stops(options: DorsalBlockingOptions, limb: HandLimb) -> tuple[Stop, ...]:
+    stops = []
+    for name, ray in limb.rays.items():
+        let_through = extension_deg(limb, name, options.clearance_mm + options.squeeze.stop_mm)
+        for joint in JOINTS:
+            held = getattr(ray.limb.pose, f"{joint}_flexion_deg")
+            stops.append(Stop(joint, "extension", held, name, let_through[joint]))
+    return tuple(stops)
+
+
+# --- where it runs --------------------------------------------------------------------------------------------------
+
+
+def _plan(case: Case[Any], limb: HandLimb, form: Literal["forearm", "hand"]) -> ForearmPlan:
+    options: DorsalBlockingOptions = case.orthosis
+    skin = UnrolledHand(limb)
+    proximal = _proximal(limb, form)
+    heads = [skin.place(*place) for name, place in limb.bony_points().items() if "head" in name]
+    straps = _straps(options, limb, proximal, form) if options.straps.style == "slots" else ()
+    start, stop = float(skin.along(proximal)), float(skin.along(0.0))
+    on_forearm = (0.45 * start + 0.55 * stop, 0.0), 0.45 * (stop - start)
+    return ForearmPlan(
+        name="dorsal blocking orthosis",
+        skin=skin,
+        outline=dorsal_outline(skin, proximal, options.beyond_tips_mm),
+        flared_along=start,
+        options=options,
+        straps=straps,
+        bony_points=_bony_points(limb, skin),
+        solid_zones=(
+            shapely.LineString(heads).buffer(BEND_SOLID_MM),
+            shapely.box(-BEND_SOLID_MM, -1e3, BEND_SOLID_MM, 1e3),
+        ),
+        label=Label(case_label(case), *(on_forearm if form == "forearm" else _over_hand(skin))),
+        is_mirrored=case.case.side == "left",
+    )
+
+
+def _over_hand(skin: UnrolledHand) -> tuple[tuple[float, float], float]:
+    """Middle and room of a label over the metacarpals."""
+    stop = float(skin.along(skin.limb.skin.station_of("ring", 0.0)))
+    return (0.45 * stop, 0.0), 0.7 * stop
+
+
+def _proximal(limb: HandLimb, form: Literal["forearm", "hand"]) -> float:
+    """Station of the proximal edge."""
+    covered = FOREARM_SHARE * limb.forearm.length_mm if form == "forearm" else 0.6 * limb.wrist_tape_mm
+    return limb.skin.wrist_side_station(-covered)
+
+
+def _straps(options: DorsalBlockingOptions, limb: HandLimb, proximal: float, form: str) -> tuple[Strap, ...]:
+    size, widths = limb.hand_length_mm / ADULT_HAND_MM, options.straps
+    index = limb.skin.station_of("index", 0.0)
+    straps = [Strap("palm", 0.62 * index, widths.width_mm)]
+    if form == "forearm":
+        beside_edge = options.flare.length_mm + widths.forearm_width_mm / 2.0 + 6.0
+        straps += [
+            Strap("forearm", proximal + beside_edge, widths.forearm_width_mm),
+            Strap("wrist", -30.0 * size, widths.width_mm),
+        ]
+    else:
+        straps.append(Strap("wrist", proximal + 6.0 + widths.width_mm / 2.0, widths.width_mm))
+    if widths.fingers_width_mm is not None:
+        landmarks = limb.rays["little"].limb.landmarks
+        straps.append(
+            Strap("fingers", limb.skin.station_of("little", landmarks["pip"]), widths.fingers_width_mm)
+        )
+    return tuple(straps)
+
+
+def _bony_points(limb: HandLimb, skin: UnrolledHand) -> tuple[BonyPoint, ...]:
+    size = limb.hand_length_mm / ADULT_HAND_MM
+    return tuple(
+        BonyPoint(skin.place(*place), STYLOID_RELIEF_MM, STYLOID_REACH_MM * size)
+        if name == "ulnar styloid"
+        else BonyPoint(skin.place(*place), HEAD_RELIEF_MM, HEAD_REACH_MM * size)
+        for name, place in limb.bony_points().items()
+    )
+
+
+KIND = Kind("dorsal_blocking", DorsalBlockingOptions, build)

@@ -1,0 +1,47 @@
+"""Options that all shells on hand and forearm share: larger flare, vents, straps and letters than a finger's."""
+
+from typing import Literal
+
+from pydantic import Field
+
+from print3d.inputs.options import FlareOptions, MarkingOptions, StrapOptions, StrapWidth, VentOptions
+
+
+class ForearmFlare(FlareOptions):
+    """How the proximal end turns away from the skin."""
+
+    length_mm: float = Field(10.0, ge=0.5, le=25, description="How far from the end the flare begins")
+    height_mm: float = Field(3.0, ge=0, le=8, description="How far the end is lifted beyond the clearance")
+
+
+class ForearmVents(VentOptions):
+    """Openings for air."""
+
+    diameter_mm: float = Field(6.0, ge=1, le=15, description="Diameter of a vent")
+    pitch_mm: float | None = Field(
+        11.0, ge=1.5, le=60, description="Centre to centre; not with open_fraction"
+    )
+    edge_margin_mm: float = Field(5.0, ge=1, le=20, description="From a vent or slot to a trim line")
+    slot_margin_mm: float = Field(4.0, ge=1, le=20, description="From a vent to a strap slot")
+    bony_margin_mm: float = Field(7.0, ge=0, le=20, description="From a vent to a bony point")
+
+
+class ForearmStraps(StrapOptions):
+    """How the orthosis is held on."""
+
+    style: Literal["slots", "none"] = Field("slots", description="Slots for straps, or none")
+    width_mm: StrapWidth = Field(25.0, description="Width of the straps over wrist and palm")
+    forearm_width_mm: StrapWidth = Field(50.0, description="Width of the strap over the forearm")
+    fingers_width_mm: StrapWidth | None = Field(
+        None, description="Width of a strap over the fingers, if any, for the night"
+    )
+    slot_gap_mm: float = Field(
+        4.0, ge=1, le=8, description="Width of the slot that the strap's thickness passes"
+    )
+
+
+class ForearmMarking(MarkingOptions):
+    """Code, side and an arrow to the fingertips, on the outside."""
+
+    letter_height_mm: float = Field(8.0, ge=2, le=15, description="Height of a capital letter")
+    depth_mm: float = Field(0.6, ge=0.2, le=1.5, description="How far letters stand out or go in")

@@ -1,0 +1,243 @@
+"""What kinds on hand and forearm share: an outline on the rolled-out back becomes one draped part.
+
+A kind says where its trim lines run, where straps pass and what is bony; this file turns that into outline, strap slots, marking,
+vents, clearance map, faces and mesh.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+import shapely.ops
+from numpy.typing import NDArray
+
+from print3d.errors import ShapingError
+from print3d.inputs.options import OrthosisOptions
+from print3d.limb.hand_unrolled import UnrolledHand
+from print3d.orthoses.built import Part
+from print3d.shell.curves import ARC_SEGMENTS, loop_of
+from print3d.shell.definition import ShellDefinition
+from print3d.shell.drape import Extent, drape
+from print3d.shell.letters import letter_loops, text_size
+from print3d.shell.mesh import build_mesh
+from print3d.shell.pattern import Loop, Pattern
+from print3d.shell.slots import STRAP_PLAY_MM
+from print3d.shell.vents import VentGrid, place_vents
+
+Floats = NDArray[np.float64]
+Clearance = Callable[[Floats, Floats], Floats]
+
+LOOP_SPACING_MM = 0.8
+SPACING_SHARE, CHORD_ERROR_MM = 0.005, 0.02
+"""Spacing of the mesh as a share of hand length: radii of curvature are 5 % of it where fingers round off at the sides."""
+FACE_BEYOND_MM = 1.0
+"""The faces reach this far beyond the outline, so that no rim is evaluated at their very edge."""
+LETTER_MARGIN_MM = 2.0
+NORMAL_STEP_MM = 0.05
+
+
+@dataclass(frozen=True)
+class BonyPoint:
+    """A place that the shell spares.
+
+    place : pattern coordinates (along, around)
+    relief_mm, reach_mm : extra clearance, and the distance over which it fades
+    """
+
+    place: tuple[float, float]
+    relief_mm: float
+    reach_mm: float
+
+
+@dataclass(frozen=True)
+class Strap:
+    """A strap across the palm side: one slot along either lateral edge.
+
+    station_mm : of its middle
+    """
+
+    name: str
+    station_mm: float
+    width_mm: float
+
+
+@dataclass(frozen=True)
+class Label:
+    """What is written on the part, in one line along it."""
+
+    text: str
+    centre: tuple[float, float]
+    room_mm: float
+
+
+@dataclass(frozen=True, eq=False)
+class ForearmPlan:
+    """Everything a kind decides about one part.
+
+    outline : in the pattern plane, corners rounded
+    flared_along : pattern coordinate of the proximal edge if that flares
+    solid_zones : pattern-plane shapes without vents
+    openings : holes that are neither vents nor slots
+    lift : further clearance, where two parts lie over each other
+    """
+
+    name: str
+    skin: UnrolledHand
+    outline: shapely.Polygon
+    flared_along: float | None
+    options: OrthosisOptions
+    straps: Sequence[Strap]
+    bony_points: Sequence[BonyPoint]
+    solid_zones: Sequence[shapely.Geometry]
+    label: Label
+    is_mirrored: bool
+    openings: tuple[Loop, ...] = ()
+    lift: Clearance | None = None
+
+
+def build_forearm_part(plan: ForearmPlan) -> Part:
+    """Turn a plan into a finished part.
+
+    Raises ShapingError where outline, slots, letters or wall do not fit.
+    """
+    options = plan.options
+    slots = _all_slots(plan)
+    marks = _marks(plan)
+    holes = (*slots, *plan.openings, *_vents(plan, slots, marks))
+    clearance = clearance_map(plan)
+    material = plan.outline.buffer(FACE_BEYOND_MM)
+    low_along, low_around, high_along, high_around = material.bounds
+    extent = Extent((low_along, high_along), (low_around, high_around), material)
+    inner, outer = drape(
+        plan.skin.points, extent, clearance, lambda along, _: np.full(len(along), options.wall_mm)
+    )
+    definition = ShellDefinition(
+        Pattern((loop_of(plan.outline, "outline", LOOP_SPACING_MM),), holes, marks),
+        inner,
+        outer,
+        options.wall_mm,
+        options.rim_radius_mm,
+        options.marking.depth_mm * (-1.0 if options.marking.style == "engraved" else 1.0),
+        CHORD_ERROR_MM,
+        SPACING_SHARE * plan.skin.limb.hand_length_mm,
+    )
+    mesh = build_mesh(definition)
+    planned = planned_gap_mm(plan.skin, clearance, mesh.pattern_points)
+    return Part(plan.name, definition, mesh, planned, mesh.inner_vertices)
+
+
+def planned_gap_mm(skin: UnrolledHand, clearance: Clearance, places: Floats) -> Floats:
+    """Return the gap (n,) planned at pattern places (n, 2): to the nearest skin, which lies deeper between two fingers."""
+    along, around = places.T
+    step = NORMAL_STEP_MM
+    first = skin.points(along + step, around) - skin.points(along - step, around)
+    second = skin.points(along, around + step) - skin.points(along, around - step)
+    normal = np.cross(first, second)
+    normal /= np.linalg.norm(normal, axis=1, keepdims=True)
+    return skin.limb.gap_mm(skin.points(along, around) + clearance(along, around)[:, None] * normal)
+
+
+def clearance_map(plan: ForearmPlan) -> Clearance:
+    """Return the planned clearance: even, rising over the proximal flare and over bony points."""
+    options = plan.options
+
+    def clearance(along: Floats, around: Floats) -> Floats:
+        gap = options.clearance_mm + _flare(plan, along)
+        for point in plan.bony_points:
+            near = np.hypot(along - point.place[0], around - point.place[1]) / point.reach_mm
+            gap = gap + point.relief_mm * (1.0 - np.clip(near, 0.0, 1.0) ** 2) ** 3
+        return gap if plan.lift is None else gap + plan.lift(along, around)
+
+    return clearance
+
+
+def _flare(plan: ForearmPlan, along: Floats) -> Floats:
+    """How far the proximal end is lifted (n,)."""
+    if plan.flared_along is None:
+        return np.zeros_like(along)
+    flare, scale = plan.options.flare, plan.skin.scale(float(plan.skin.station(plan.flared_along)))
+    share = np.maximum(1.0 - (along - plan.flared_along) / (flare.length_mm / scale), 0.0)
+    return np.asarray(flare.height_mm * np.where(share < 1.0, share**2, 2.0 * share - 1.0))
+
+
+def _all_slots(plan: ForearmPlan) -> tuple[Loop, ...]:
+    """The slots of all straps; raises ShapingError if those of two straps crowd each other."""
+    slots: list[Loop] = []
+    room = plan.outline
+    for strap in plan.straps:
+        for slot in _slots(plan, strap):
+            shape = shapely.Polygon(slot.points)
+            if not room.contains(shape):
+                names = ", ".join(f"{each.name} {each.width_mm:g} mm" for each in plan.straps)
+                raise ShapingError(
+                    f"orthosis.straps: the slots of the {strap.name} strap and of another one do not fit the {plan.name} beside "
+                    f"each other ({names}); choose narrower straps"
+                )
+            room = room.difference(shape.buffer(plan.options.vents.edge_margin_mm))
+            slots.append(slot)
+    return tuple(slots)
+
+
+def _slots(plan: ForearmPlan, strap: Strap) -> tuple[Loop, Loop]:
+    """One slot along either lateral edge, following it."""
+    options, scale = plan.options, plan.skin.scale(strap.station_mm)
+    gap = options.straps.slot_gap_mm / scale
+    length = (strap.width_mm + STRAP_PLAY_MM) / scale - gap
+    line = plan.outline.buffer(-(options.vents.edge_margin_mm / scale + gap / 2.0)).exterior
+    middle = float(plan.skin.along(strap.station_mm))
+    slots = []
+    for side in (-1.0, 1.0):
+        beyond = shapely.box(middle - length, min(0.0, side * 1e3), middle + length, max(0.0, side * 1e3))
+        beside = shapely.line_merge(line.intersection(beyond))
+        along = shapely.LineString([(middle, 0.0), (middle, side * 1e3)]).intersection(beside)
+        if beside.geom_type != "LineString" or along.geom_type != "Point" or beside.length < length:
+            raise ShapingError(
+                f"the {strap.name} strap of {strap.width_mm:g} mm does not fit the {plan.name} at its lateral edges "
+                f"{strap.station_mm:.0f} mm from the wrist crease; choose a narrower strap"
+            )
+        at = float(beside.project(along))
+        start = min(max(at - length / 2.0, 0.0), beside.length - length)
+        piece = shapely.ops.substring(beside, start, start + length)
+        slots.append(loop_of(piece.buffer(gap / 2.0, quad_segs=ARC_SEGMENTS), "slot", LOOP_SPACING_MM / 2.0))
+    return slots[0], slots[1]
+
+
+def _marks(plan: ForearmPlan) -> tuple[Loop, ...]:
+    marking, label = plan.options.marking, plan.label
+    if marking.style == "none":
+        return ()
+    length, _ = text_size(label.text, marking.letter_height_mm)
+    height = marking.letter_height_mm * min(1.0, label.room_mm / length)
+    return letter_loops(label.text, label.centre, round(height, 3), is_mirrored=plan.is_mirrored)
+
+
+def _vents(plan: ForearmPlan, slots: Sequence[Loop], marks: Sequence[Loop]) -> tuple[Loop, ...]:
+    vents = plan.options.vents
+    if vents.grid == "none":
+        return ()
+    low, _, high, _ = plan.outline.bounds
+    shrunk = min(1.0, float(plan.skin.scale_along(np.linspace(low, high, 50)).min()))
+    keep_out = [shapely.Polygon(slot.points).buffer(vents.slot_margin_mm / shrunk) for slot in slots]
+    keep_out += [
+        shapely.Point(point.place).buffer(vents.bony_margin_mm / shrunk) for point in plan.bony_points
+    ]
+    keep_out += [shapely.Polygon(hole.points).buffer(vents.slot_margin_mm / shrunk) for hole in plan.openings]
+    keep_out += plan.solid_zones
+    if marks:
+        letters = shapely.MultiPoint(np.vstack([mark.points for mark in marks]))
+        keep_out.append(shapely.box(*letters.bounds).buffer(LETTER_MARGIN_MM))
+    allowed = plan.outline.buffer(-vents.edge_margin_mm / shrunk).difference(shapely.union_all(keep_out))
+    grid = VentGrid(vents.grid, vents.diameter_mm, vents.spacing_mm, plan.skin.scale_along, CHORD_ERROR_MM)
+    return tuple(_round_on_skin(plan.skin, vent) for vent in place_vents(grid, allowed))
+
+
+def _round_on_skin(skin: UnrolledHand, vent: Loop) -> Loop:
+    """The vent as an ellipse in the pattern that is a circle of the same area on the skin, where that shears the pattern."""
+    centre = vent.points.mean(axis=0)
+    step = 0.5 * np.array([[1.0, 0.0], [-1.0, 0.0], [0.0, 1.0], [0.0, -1.0]])
+    beside = skin.points(*(centre + step).T)
+    tangents = np.array([beside[0] - beside[1], beside[2] - beside[3]])
+    squared, axes = np.linalg.eigh(tangents @ tangents.T)
+    stretch = np.sqrt(squared / np.sqrt(squared.prod()))
+    return Loop(vent.kind, centre + (vent.points - centre) @ axes @ np.diag(1.0 / stretch) @ axes.T)
