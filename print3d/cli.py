@@ -169,6 +169,8 @@ def _show(path: Path, result: "Result") -> None:
     print(f"{path}: {len(result.findings)} checks, " + (f"{len(failed)} fail" if failed else "all hold"))
     for warning in result.warnings:
         print(f"  measure again: {warning}")
+    for remark in result.remarks:
+        print(f"  look twice: {remark}")
     for estimate in result.estimates:
         print(f"  not measured: {estimate}")
     if result.case.override is not None:
@@ -219,6 +221,7 @@ def _report(path: Path, result: "Result") -> dict[str, object]:
         "code": result.case.case.code,
         "holds": result.holds,
         "warnings": result.warnings,
+        "remarks": list(result.remarks),
         "estimates": list(result.estimates),
         "override": None if result.case.override is None else result.case.override.model_dump(mode="json"),
         "findings": [finding_as_json(finding) for finding in result.findings],

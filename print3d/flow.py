@@ -33,6 +33,7 @@ class Result:
 
     warnings : measurements that look wrong and should be taken again
     files : what was written, empty after a check alone
+    remarks : what the prescriber should look at twice
     estimates : every dimension that nobody measured, with its standard deviation and how it was found
     """
 
@@ -42,6 +43,7 @@ class Result:
     warnings: list[str]
     files: tuple[Path, ...] = ()
     estimates: tuple[str, ...] = ()
+    remarks: tuple[str, ...] = ()
 
     @property
     def holds(self) -> bool:
@@ -61,7 +63,10 @@ def check(case: Case[Any], progress: Progress) -> Result:
     _refuse_too_large(case, orthosis)
     progress("check")
     findings = run_suite(orthosis, limits_of_case(case))
-    return Result(case, orthosis, findings, _warnings(case), estimates=_estimates(case, orthosis))
+    remarks = tuple(KINDS[case.orthosis.kind].remarks(case))
+    return Result(
+        case, orthosis, findings, _warnings(case), estimates=_estimates(case, orthosis), remarks=remarks
+    )
 
 
 def build(case: Case[Any], folder: Path, formats: frozenset[str], progress: Progress) -> Result:

@@ -9,18 +9,20 @@ import pytest
 import shapely
 
 from print3d.checks.finding import Finding
-from print3d.checks.limits import limits_of_case
+from print3d.checks.laps import check_laps
+from print3d.checks.limits import Limit, limits_of_case
 from print3d.checks.reach import check_reach, measure_forearm_share
 from print3d.checks.stops import check_stops
 from print3d.checks.suite import run_suite
 from print3d.errors import InputError, ShapingError
+from print3d.geometry.bed import fits_bed
 from print3d.geometry.mesh import Mesh
 from print3d.inputs.case import Case, case_from_data
 from print3d.inputs.toml_file import read_toml
 from print3d.limb.finger import FingerPose
 from print3d.limb.four_fingers import FINGERS
 from print3d.orthoses.built import Orthosis, Part
-from print3d.orthoses.dorsal_blocking import asked_pose, build
+from print3d.orthoses.dorsal_blocking import asked_pose, build, remarks
 from print3d.orthoses.registry import KINDS
 from tests.conftest import CASES, genus, is_closed
 
@@ -203,10 +205,86 @@ def test_straps_that_crowd_each_other_are_refused_in_words() -> None:
         build(case_with({}, measured=child))
 
 
+@pytest.mark.parametrize(
+    ("angles", "named"),
+    [
+        ({"mcp_flexion_deg": 50.0}, ""),
+        ({"mcp_flexion_deg": 50.0, "little_mcp_flexion_deg": 80.0}, "little 80"),
+    ],
+)
+def test_unusual_mcp_angles_are_remarked(angles: dict[str, float], named: str) -> None:
+    found = remarks(case_with(angles))
+    assert (named in found[0]) if named else found == []
+
+
 def test_hand_form_leaves_the_wrist_free() -> None:
     built = build(case_with({"protocol": "early_active_short"}))
     share, _ = measure_forearm_share(built.limb, built.parts[0].mesh.mesh.vertices)
     assert share < 0.1
+
+
+# --- two parts ----------------------------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def two_parts() -> tuple[Case[Any], Orthosis]:
+    path = CASES / "dorsal_blocking_two_parts.toml"
+    case = case_from_data(read_toml(path), OPTIONS, path)
+    return case, build(case)
+
+
+def test_a_shell_too_long_for_the_bed_is_split_away_from_the_wrist(
+    two_parts: tuple[Case[Any], Orthosis],
+) -> None:
+    case, orthosis = two_parts
+    inner, outer = orthosis.parts
+    assert orthosis.laps == ((inner.name, outer.name),)
+    whole = np.vstack([part.mesh.mesh.vertices for part in orthosis.parts])
+    assert not fits_bed(whole, case.printer.bed_mm)
+    for part in orthosis.parts:
+        assert fits_bed(part.mesh.mesh.vertices, case.printer.bed_mm)
+        assert is_closed(part.mesh.mesh)
+    assert inner.mesh.mesh.vertices[:, 0].min() < outer.mesh.mesh.vertices[:, 0].max() - 30.0  # they lap
+    assert outer.mesh.mesh.vertices[:, 0].max() < -50.0  # well proximal of the wrist
+    assert failing(check_laps(orthosis, limits_of_case(case))) == []
+
+
+def moved(orthosis: Orthosis, shift: tuple[float, float, float]) -> Orthosis:
+    inner, outer = orthosis.parts
+    mesh = Mesh(outer.mesh.mesh.vertices + shift, outer.mesh.mesh.faces)
+    return replace(orthosis, parts=(inner, replace(outer, mesh=replace(outer.mesh, mesh=mesh))))
+
+
+@pytest.mark.parametrize(
+    ("shift", "named"),
+    [
+        ((1.0, 0.0, 0.0), "farthest out of line"),
+        ((0.0, 0.0, -1.0), "least gap"),
+        ((0.0, 0.0, 2.0), "widest gap at a hole"),
+    ],
+)
+def test_parts_that_do_not_go_together_are_found(
+    two_parts: tuple[Case[Any], Orthosis], shift: tuple[float, float, float], named: str
+) -> None:
+    case, orthosis = two_parts
+    assert any(named in what for what in failing(check_laps(moved(orthosis, shift), limits_of_case(case))))
+
+
+def test_holes_too_near_an_edge_are_found(two_parts: tuple[Case[Any], Orthosis]) -> None:
+    case, orthosis = two_parts
+    narrow = replace(limits_of_case(case), hole_edge_mm=Limit(9.0, "planted"))
+    assert sum("nearest to a trim line" in what for what in failing(check_laps(orthosis, narrow))) == 2
+
+
+@pytest.mark.parametrize(
+    ("size", "bed", "goes"),
+    [((300.0, 10.0, 10.0), (250.0, 250.0, 250.0), True), ((300.0, 10.0, 10.0), (200.0, 200.0, 200.0), False),
+     ((100.0, 90.0, 80.0), (80.0, 100.0, 90.0), True), ((10.0, 300.0, 10.0), (250.0, 250.0, 250.0), False)],
+)  # fmt: skip
+def test_fitting_a_bed_counts_tilted_positions(size: Any, bed: Any, goes: bool) -> None:
+    """A rod of 300 mm lies along the diagonal of a square of 250 mm, 353 mm, but not of 200 mm, 283 mm."""
+    corners = np.array(np.meshgrid(*[(0.0, side) for side in size])).reshape(3, -1).T
+    assert fits_bed(corners, bed) is goes
 
 
 VARIED = [

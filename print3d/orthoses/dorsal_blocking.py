@@ -38,8 +38,8 @@ from print3d.orthoses.protocols import Protocol, read_protocols
 from print3d.orthoses.split import LAP_MM, Lap, split
 
 JOINTS: tuple[FingerJoint, ...] = ("mcp", "pip", "dip")
-DEFAULT_MCP_DEG = 50.0
-"""Allowed without a word: 30 to 70."""
+DEFAULT_MCP_DEG, USUAL_MCP_DEG = 50.0, (30.0, 70.0)
+"""The usual range covers the published regimens in `data/protocols.toml` but one; outside it a remark asks to look twice."""
 FOREARM_SHARE = 2.0 / 3.0
 """The trough covers two thirds of the forearm; common practice, no single source."""
 STYLOID_RELIEF_MM, STYLOID_REACH_MM = 2.0, 16.0
@@ -259,4 +259,20 @@ def _bony_points(limb: HandLimb, skin: UnrolledHand) -> tuple[BonyPoint, ...]:
     )
 
 
-KIND = Kind("dorsal_blocking", DorsalBlockingOptions, build)
+def remarks(case: Case[Any]) -> list[str]:
+    """Return a remark for MCP angles outside the usual range."""
+    low, high = USUAL_MCP_DEG
+    outside = {
+        name: pose.mcp_flexion_deg
+        for name, pose in asked_pose(case).fingers.items()
+        if not low <= pose.mcp_flexion_deg <= high
+    }
+    if not outside:
+        return []
+    listed = ", ".join(f"{name} {angle:g}" for name, angle in outside.items())
+    return [
+        f"MCP extension stops at {listed} degrees of flexion; usual after flexor tendon repair is {low:g} to {high:g}"
+    ]
+
+
+KIND = Kind("dorsal_blocking", DorsalBlockingOptions, build, remarks)

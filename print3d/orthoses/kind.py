@@ -9,10 +9,21 @@ from print3d.inputs.options import OrthosisOptions
 from print3d.orthoses.built import Orthosis
 
 
+def _no_remarks(case: Case[Any]) -> list[str]:
+    return []
+
+
 @dataclass(frozen=True)
 class Kind:
-    """One kind: its name in case files, its options with defaults and limits, and how it is built."""
+    """One kind.
+
+    name : in case files
+    options : with defaults and limits
+    build : how it is built
+    remarks : what a prescriber should look at twice in a case that can be built
+    """
 
     name: str
     options: type[OrthosisOptions]
     build: Callable[[Case[Any]], Orthosis]
+    remarks: Callable[[Case[Any]], list[str]] = _no_remarks
