@@ -173,7 +173,7 @@ def test_the_band_has_no_kink(yoke: Orthosis) -> None:
 
 
 def test_fingers_are_spread_no_further_than_need_be(case: Case[Any], yoke: Orthosis) -> None:
-    """Where the band passes between two fingers, it has its wall, its clearance on both sides and 1 mm to slant in, no more."""
+    """Where the band passes between two fingers, it has its wall, its clearance on both sides and a little to slant in, no more."""
     assert isinstance(yoke.limb, FourFingers)
     part = yoke.parts[0]
     surface = Surface(yoke.limb.skin_mesh())

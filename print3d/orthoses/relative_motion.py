@@ -47,7 +47,7 @@ DORSAL_PIP_MARGIN_MM = 5.5
 """On the back the skin over the PIP lengthens when it flexes; the edge stays this far from the centre."""
 HOOK_MM = 5.0
 """The band ends this far past the widest place of an outer finger, which it would slip off sideways otherwise; own choice."""
-BESIDE_MM, PASSING_MM = 0.5, 1.0
+BESIDE_MM, PASSING_MM = 0.5, 1.5
 """Left between two fingers, or between finger and band; and so much more where the band passes, or it would stand on edge there."""
 MOST_SPREAD_DEG = 25.0
 """Fingers spread about so far (from memory); further is no resting position."""

@@ -31,7 +31,8 @@ STATION_SITES, TURN_SITES, ROWS = 15, 61, 11
 TURN_REACH = 0.47
 """Tracks go nearly all around, so that a band may end past a finger's widest place."""
 TURN_GRID, NEAR_TURN = 49, 0.2
-TANGENT_ROWS, TANGENT_ORDER = 5, 3
+TANGENT_ROWS, TANGENT_ORDER, TANGENT_SHARE = 5, 2, 0.65
+"""Touching lines are sought on so many rows, over the share of the surface that the band takes; outside they go on smoothly."""
 TANGENT_ERROR = 1e-6
 BLEND_MM = 3.5
 """The band leaves a finger this much before the touching line does, so that its bend eases off instead of ending at once."""
@@ -168,11 +169,11 @@ def _spans(
     least = LEAST_ARC_MM / np.array([each.girth_mm() for each in passes])
     is_led = np.zeros(n, dtype=bool)
     while (short := ((touching[:, 1] - touching[:, 0]).min(axis=1) < 2.0 * least) & ~is_led).any():
-        for number in np.flatnonzero(short):
-            touching[number] = _at_least_apart(*touching[number], float(least[number]))
+        for number in map(int, np.flatnonzero(short)):
+            touching[number] = _at_least_apart(touching[number], float(least[number]))
             is_led[number] = True
-        for number in np.flatnonzero(short):
-            _lead_beside(passes, tracks, along, touching, (int(number), is_led))
+        for number in map(int, np.flatnonzero(short)):
+            _lead_beside(passes, tracks, along, touching, (number, is_led))
     blend = BLEND_MM / LEAST_ARC_MM * least
     half_room = ((touching[:, 1] - touching[:, 0]).min(axis=1) - least) / 2
     half_room = np.where(is_led, 0.0, np.maximum(half_room, 0.0))
@@ -182,11 +183,11 @@ def _spans(
     return _Spans(touching, followed, half_room >= blend)
 
 
-def _at_least_apart(come: Floats, go: Floats, least: float) -> tuple[Floats, Floats]:
-    """Turns (rows,) where the band comes and goes, moved apart about their middle, smoothly, where they lie near or are reversed."""
-    middle, half = (come + go) / 2, (go - come) / 2
+def _at_least_apart(come_and_go: Floats, least: float) -> Floats:
+    """Turns (2, rows) where the band comes and goes, moved apart about their middle, smoothly, where they lie near or are reversed."""
+    middle, half = come_and_go.mean(axis=0), (come_and_go[1] - come_and_go[0]) / 2
     half = (half + np.hypot(half, 2.0 * least)) / 2
-    return middle - half, middle + half
+    return np.array([middle - half, middle + half])
 
 
 def _lead_beside(
@@ -239,7 +240,7 @@ def _touching_lines(
 
     Found in the band's middle first, and followed from there to either edge.
     """
-    sites = np.linspace(along[0], along[-1], TANGENT_ROWS)
+    sites = TANGENT_SHARE * np.linspace(along[0], along[-1], TANGENT_ROWS)
     found, middle = np.empty((TANGENT_ROWS, 2)), TANGENT_ROWS // 2
     found[middle] = _touching_line(pair, tracks, 0.0, _nearly_touching(tracks, 0.0))
     for step in (-1, 1):

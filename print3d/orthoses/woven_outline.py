@@ -34,7 +34,7 @@ ACROSS_TURN, LINK_SHARE, LEAST_STEP_MM = 0.16, 0.45, 0.3
 WIDEST_TURN = 0.25
 DEEPER_MM = 0.5
 """A link runs a little deeper than the band on the finger beside it, and the PIP is wider: so much more is left free."""
-BESIDE_WEB_MM = 0.5
+BESIDE_WEB_MM = 0.8
 """At a finger's side the band is nearer to the web itself; it stays so much farther away."""
 END_ROUNDING_MM = 4.0
 CORNER_MM = 1.6
