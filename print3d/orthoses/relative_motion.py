@@ -241,7 +241,8 @@ def _spread_beside(
     if gap(high) < wanted_mm:
         raise ShapingError(
             f"orthosis.wall_mm: {name} and {inner} finger leave {gap(high):.1f} mm between them when spread by "
-            f"{MOST_SPREAD_DEG:g} degrees, {wanted_mm:.1f} mm are needed; choose a thinner wall, or check both fingers' girths"
+            f"{MOST_SPREAD_DEG:g} degrees, {wanted_mm:.1f} mm are needed; choose a thinner wall, a lesser "
+            "orthosis.neighbour_mcp_flexion_deg, as flexed fingers spread less, or check both fingers' girths"
         )
     for _ in range(SPREAD_BISECTIONS):
         middle = (low + high) / 2
