@@ -8,11 +8,13 @@ import numpy as np
 import pytest
 
 from print3d.checks.limits import limits_of_case
+from print3d.checks.nearest import Surface
 from print3d.checks.suite import run_suite
 from print3d.errors import ShapingError
 from print3d.geometry.frames import apply
 from print3d.geometry.mesh import Mesh
 from print3d.inputs.case import Case
+from print3d.limb.finger import DEPTH_RATIO
 from print3d.limb.four_fingers import FINGERS, FourFingers
 from print3d.orthoses import relative_motion
 from print3d.orthoses.built import AngleDifference, Orthosis
@@ -133,7 +135,87 @@ def test_neighbouring_fingers_do_not_share_a_place(yoke: Orthosis) -> None:
     assert whole.volume_mm3() == pytest.approx(sum(body.volume_mm3() for body in bodies), rel=1e-12)
 
 
+@pytest.mark.slow
+@pytest.mark.parametrize("finger", FINGERS)
+@pytest.mark.parametrize("injured", ["more_extended", "more_flexed"])
+@pytest.mark.parametrize("fingers", ["three", "four"])
+@pytest.mark.parametrize("difference", [15.0, 25.0])
+def test_every_yoke_of_a_measured_hand_holds(
+    make_case: MakeCase, finger: str, injured: str, fingers: str, difference: float
+) -> None:
+    lengths = {"index": 25.0, "middle": 28.0, "ring": 25.0, "little": 20.0}
+    measured = MAN["measured"] | {
+        name: {"web_crease_to_pip_crease_mm": each} for name, each in lengths.items()
+    }
+    head = {"code": "PY-001", "side": "right", "finger": finger}
+    options = {"injured_finger": injured, "fingers": fingers, "mcp_difference_deg": difference}
+    case = make_case(YOKE | options, case=head, measured=measured)
+    orthosis = relative_motion.build(case)
+    assert is_closed(orthosis.parts[0].mesh.mesh)
+    assert not failing(orthosis, case)
+
+
+def least_radius_mm(orthosis: Orthosis) -> float:
+    """Least radius of curvature along the band's middle."""
+    definition = orthosis.parts[0].definition
+    around = np.arange(1.0, definition.pattern.boundary[0].points[:, 1].max() - 1.0, 0.1)
+    level = np.zeros(len(around))
+    line = (definition.inner.points(level, around) + definition.outer.points(level, around)) / 2
+    way = np.diff(line, axis=0)
+    length = np.linalg.norm(way, axis=1)
+    turn = np.linalg.norm(np.diff(way / length[:, None], axis=0), axis=1)
+    return float((length[1:] / turn).min())
+
+
+def test_the_band_has_no_kink(yoke: Orthosis) -> None:
+    """It bends no more sharply than a little inside the finger's own roundness: far above its wall."""
+    assert least_radius_mm(yoke) > 2.5 * yoke.parts[0].definition.wall_mm
+
+
+def test_fingers_are_spread_no_further_than_need_be(case: Case[Any], yoke: Orthosis) -> None:
+    """Where the band passes between two fingers, it has its wall, its clearance on both sides and a little to slant in, no more."""
+    assert isinstance(yoke.limb, FourFingers)
+    part = yoke.parts[0]
+    surface = Surface(yoke.limb.skin_mesh())
+    tightest = surface.signed(part.mesh.mesh.vertices).min()
+    assert 0.0 <= tightest <= case.orthosis.clearance_mm + 1e-3
+    spreads = [yoke.limb.rays[name].spread_deg for name in FINGERS]
+    assert (np.diff(spreads) <= 1e-9).all()  # no finger crosses its neighbour
+    assert spreads[0] == pytest.approx(-spreads[3], abs=1.0)  # shared between both sides of the hand
+
+
 # --- planted faults ------------------------------------------------------------------------------------------
+
+
+def test_ends_that_do_not_grip(case: Case[Any], monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(relative_motion, "HOOK_MM", 0.5)
+    found = failing(relative_motion.build(case), case)
+    assert sorted(found.pop("relative_motion")) == [
+        "index: the band's end past the widest place",
+        "ring: the band's end past the widest place",
+    ]
+    assert found == {}
+
+
+def test_a_finger_beside_the_yoke_in_the_way_of_its_end(case: Case[Any], yoke: Orthosis) -> None:
+    """The little finger, which the yoke does not take, lies 3 degrees nearer to the ring finger than it was planned to."""
+    assert isinstance(yoke.limb, FourFingers)
+    nearer = yoke.limb.spread({"little": yoke.limb.rays["little"].spread_deg + 3.0})
+    found = failing(replace(yoke, limb=nearer), case)
+    assert "yoke: least gap of links, ends and edges to any finger" in found["relative_motion"]
+    assert "gap" not in found  # what bears on the skin is where it was
+
+
+def test_a_finger_that_is_too_thick_to_get_in(case: Case[Any], yoke: Orthosis) -> None:
+    """The ring finger's PIP is 3 mm broader on either side than the one that the yoke was made for."""
+    assert isinstance(yoke.limb, FourFingers)
+    ray = yoke.limb.rays["ring"]
+    at_pip = list(DEPTH_RATIO).index("pip")
+    swollen = ray.limb.half_breadths_mm.copy()
+    swollen[at_pip] += 3.0
+    rays = {**yoke.limb.rays, "ring": replace(ray, limb=replace(ray.limb, half_breadths_mm=swollen))}
+    found = failing(replace(yoke, limb=FourFingers(rays)), case)
+    assert "ring: room for the PIP as the finger slides in" in found["relative_motion"]
 
 
 def test_half_the_difference(make_case: MakeCase, yoke: Orthosis) -> None:

@@ -47,7 +47,7 @@ DORSAL_PIP_MARGIN_MM = 5.5
 """On the back the skin over the PIP lengthens when it flexes; the edge stays this far from the centre."""
 HOOK_MM = 5.0
 """The band ends this far past the widest place of an outer finger, which it would slip off sideways otherwise; own choice."""
-BESIDE_MM, PASSING_MM = 0.5, 2.0
+BESIDE_MM, PASSING_MM = 0.5, 1.5
 """Left between two fingers, or between finger and band; and so much more where the band passes, or it would stand on edge there."""
 MOST_SPREAD_DEG = 25.0
 """Fingers spread about so far (from memory); further is no resting position."""
@@ -166,7 +166,16 @@ def _passes(
 
 
 def _spread(hand: FourFingers, passes: list[Pass], options: RelativeMotionOptions) -> FourFingers:
-    """Spread the fingers away from the middle one until neighbours, and a band that passes between them, stand clear."""
+    """Spread the fingers until neighbours, and a band that passes between them, stand clear; index and little finger alike."""
+    spreads = [ray.spread_deg for ray in _spread_from(hand, 0.0, passes, options).rays.values()]
+    return _spread_from(hand, -(max(spreads) + min(spreads)) / 2, passes, options)
+
+
+def _spread_from(
+    hand: FourFingers, middle_deg: float, passes: list[Pass], options: RelativeMotionOptions
+) -> FourFingers:
+    """Spread the fingers away from the middle one, which is turned by `middle_deg`, as little as need be."""
+    hand = hand.spread({"middle": middle_deg})
     by_name = {each.ray.limb.finger: each for each in passes}
     still = FINGERS.index("middle")
     for towards in (-1, 1):
@@ -232,7 +241,8 @@ def _spread_beside(
     if gap(high) < wanted_mm:
         raise ShapingError(
             f"orthosis.wall_mm: {name} and {inner} finger leave {gap(high):.1f} mm between them when spread by "
-            f"{MOST_SPREAD_DEG:g} degrees, {wanted_mm:.1f} mm are needed; choose a thinner wall, or check both fingers' girths"
+            f"{MOST_SPREAD_DEG:g} degrees, {wanted_mm:.1f} mm are needed; choose a thinner wall, a lesser "
+            "orthosis.neighbour_mcp_flexion_deg, as flexed fingers spread less, or check both fingers' girths"
         )
     for _ in range(SPREAD_BISECTIONS):
         middle = (low + high) / 2

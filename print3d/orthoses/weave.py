@@ -31,7 +31,8 @@ STATION_SITES, TURN_SITES, ROWS = 15, 61, 11
 TURN_REACH = 0.47
 """Tracks go nearly all around, so that a band may end past a finger's widest place."""
 TURN_GRID, NEAR_TURN = 49, 0.2
-TANGENT_ROWS, TANGENT_ORDER = 5, 3
+TANGENT_ROWS, TANGENT_ORDER, TANGENT_SHARE = 5, 2, 0.65
+"""Touching lines are sought on so many rows, over the share of the surface that the band takes; outside they go on smoothly."""
 TANGENT_ERROR = 1e-6
 BLEND_MM = 3.5
 """The band leaves a finger this much before the touching line does, so that its bend eases off instead of ending at once."""
@@ -167,19 +168,26 @@ def _spans(
         touching[number, 1], touching[number + 1, 0] = out, into
     least = LEAST_ARC_MM / np.array([each.girth_mm() for each in passes])
     is_led = np.zeros(n, dtype=bool)
-    while (short := ((touching[:, 1] - touching[:, 0]).min(axis=1) < least) & ~is_led).any():
+    while (short := ((touching[:, 1] - touching[:, 0]).min(axis=1) < 2.0 * least) & ~is_led).any():
         for number in map(int, np.flatnonzero(short)):
-            middle = np.polynomial.Polynomial.fit(along, touching[number].mean(axis=0), 1)(along)
-            touching[number] = middle - least[number], middle + least[number]
+            touching[number] = _at_least_apart(touching[number], float(least[number]))
             is_led[number] = True
         for number in map(int, np.flatnonzero(short)):
             _lead_beside(passes, tracks, along, touching, (number, is_led))
     blend = BLEND_MM / LEAST_ARC_MM * least
-    half_room = np.where(is_led, 0.0, ((touching[:, 1] - touching[:, 0]).min(axis=1) - least) / 2)
+    half_room = ((touching[:, 1] - touching[:, 0]).min(axis=1) - least) / 2
+    half_room = np.where(is_led, 0.0, np.maximum(half_room, 0.0))
     followed = touching.copy()
     followed[:-1, 1] -= np.minimum(blend, half_room)[:-1, None]
     followed[1:, 0] += np.minimum(blend, half_room)[1:, None]
     return _Spans(touching, followed, half_room >= blend)
+
+
+def _at_least_apart(come_and_go: Floats, least: float) -> Floats:
+    """Turns (2, rows) where the band comes and goes, moved apart about their middle, smoothly, where they lie near or are reversed."""
+    middle, half = come_and_go.mean(axis=0), (come_and_go[1] - come_and_go[0]) / 2
+    half = (half + np.hypot(half, 2.0 * least)) / 2
+    return np.array([middle - half, middle + half])
 
 
 def _lead_beside(
@@ -228,15 +236,22 @@ def _no_way(first: Pass, second: Pass) -> str:
 def _touching_lines(
     pair: Sequence[Pass], tracks: Sequence[SplineSurface], along: Floats
 ) -> tuple[Floats, Floats]:
-    """Turns (rows,) at which the line that touches both tracks leaves the first and meets the second."""
-    sites = np.linspace(along[0], along[-1], TANGENT_ROWS)
-    found = np.array([_touching_line(pair, tracks, float(at)) for at in sites])
+    """Turns (rows,) at which the line that touches both tracks leaves the first and meets the second.
+
+    Found in the band's middle first, and followed from there to either edge.
+    """
+    sites = TANGENT_SHARE * np.linspace(along[0], along[-1], TANGENT_ROWS)
+    found, middle = np.empty((TANGENT_ROWS, 2)), TANGENT_ROWS // 2
+    found[middle] = _touching_line(pair, tracks, 0.0, _nearly_touching(tracks, 0.0))
+    for step in (-1, 1):
+        for row in range(middle + step, TANGENT_ROWS if step > 0 else -1, step):
+            found[row] = _touching_line(pair, tracks, float(sites[row]), found[row - step])
     smooth = [np.polynomial.Polynomial.fit(sites, each, TANGENT_ORDER) for each in found.T]
     return np.asarray(smooth[0](along)), np.asarray(smooth[1](along))
 
 
-def _touching_line(pair: Sequence[Pass], tracks: Sequence[SplineSurface], along: float) -> Floats:
-    """Turns (2,) of the line that lies in both tangent planes and runs the band's way on both tracks."""
+def _nearly_touching(tracks: Sequence[SplineSurface], along: float) -> Floats:
+    """Turns (2,) of a grid whose line lies most nearly in both tangent planes and runs the band's way on both tracks."""
     leaving, meeting = np.linspace(-0.25, 0.42, TURN_GRID), np.linspace(-0.42, 0.25, TURN_GRID)
     at = np.full(TURN_GRID, along)
     first, second = (track.points(at, turns) for track, turns in zip(tracks, (leaving, meeting), strict=True))
@@ -247,7 +262,14 @@ def _touching_line(pair: Sequence[Pass], tracks: Sequence[SplineSurface], along:
         lift.append(np.einsum(axes, chords, track.normals(at, turns)))
         run.append(np.einsum(axes, chords, track.derivatives(at, turns)[1]))
     miss = np.where((run[0] > 0.0) & (run[1] > 0.0), np.hypot(*lift), np.inf)
-    guess = np.unravel_index(int(np.argmin(miss)), miss.shape)
+    best = np.unravel_index(int(np.argmin(miss)), miss.shape)
+    return np.array([leaving[best[0]], meeting[best[1]]])
+
+
+def _touching_line(
+    pair: Sequence[Pass], tracks: Sequence[SplineSurface], along: float, guess: Floats
+) -> Floats:
+    """Turns (2,) of the line that lies in both tangent planes, near a guess."""
 
     def off(turns: Floats) -> Floats:
         """How far the chord leaves the two tangent planes, as sines."""
@@ -256,7 +278,7 @@ def _touching_line(pair: Sequence[Pass], tracks: Sequence[SplineSurface], along:
         chord = (ends[1] - ends[0]) / np.linalg.norm(ends[1] - ends[0])
         return np.array([track.normals(place, turns[k : k + 1])[0] @ chord for k, track in enumerate(tracks)])
 
-    solved = root(off, np.array([leaving[guess[0]], meeting[guess[1]]]), tol=1e-9)
+    solved = root(off, guess, tol=1e-9)
     if np.abs(off(solved.x)).max() > TANGENT_ERROR or np.abs(solved.x).max() > TURN_REACH:
         raise ShapingError(_no_way(*pair))
     return np.asarray(solved.x)

@@ -21,15 +21,21 @@ from print3d.shell.curves import rounded
 
 Floats = NDArray[np.float64]
 
-LEAST_WIDTH_MM = 4.0
-"""As narrow as a finger ring; narrower cuts in. Own choice."""
+LEAST_WIDTH_MM = 3.5
+"""As narrow as a slender finger ring; narrower cuts in. Own choice."""
 SLOPE_SHARES = (1.0, 0.8, 0.6, 0.4, 0.2, 0.0)
 """Shares of the natural slope that are tried: the full one is the smoothest, a lesser one may leave a wider band."""
 NARROWER_MM = 0.5
 """A smoother band may be this much narrower."""
 SIDE_TURN = 0.2
 """About where a band meets and leaves a finger."""
+ACROSS_TURN, LINK_SHARE, LEAST_STEP_MM = 0.16, 0.45, 0.3
+"""A link lies across a finger up to this turn, and up to nearly half of its length."""
 WIDEST_TURN = 0.25
+DEEPER_MM = 0.5
+"""A link runs a little deeper than the band on the finger beside it, and the PIP is wider: so much more is left free."""
+BESIDE_WEB_MM = 0.8
+"""At a finger's side the band is nearer to the web itself; it stays so much farther away."""
 END_ROUNDING_MM = 4.0
 CORNER_MM = 1.6
 SHIFT_MM = 4.0
@@ -77,7 +83,9 @@ class Room:
         pip = np.full(len(fraction), self.limb.landmarks["pip"])
         depth = -self.limb.skin_points(pip, np.mod(fraction, 1.0))[:, 2]
         turn = np.radians(max(self.pip_flexion_deg, 90.0))
-        reach = (depth - (depth + self.outside_mm) * np.cos(turn)) / np.sin(turn) - self.squeeze_mm
+        reach = (
+            (depth - (depth + self.outside_mm) * np.cos(turn)) / np.sin(turn) - self.squeeze_mm + DEEPER_MM
+        )
         palm = np.minimum(self.high_crease_mm, pip - reach)
         return np.minimum(self.high_dorsal_mm, np.where(depth > 0.0, palm, np.inf))
 
@@ -127,7 +135,8 @@ def limits(hand: FourFingers, each: Pass, room: Room, turns: Floats) -> tuple[Fl
     web = np.where(lateral > 0.0, radial, ulnar) * lateral
     high = room.highest(each.fraction(turns))
     shift = each.station_mm + each.slope * lateral
-    return room.low_mm + web - shift, high - shift
+    beside_web = BESIDE_WEB_MM * (np.abs(turns) >= SIDE_TURN)
+    return room.low_mm + web + beside_web - shift, high - shift
 
 
 def band_outline(
@@ -138,13 +147,13 @@ def band_outline(
     Raises ShapingError where a finger leaves too little room.
     """
     around, low, high = [], [], []
-    for each, room, (start, stop), (first, last) in zip(passes, rooms, band.arcs_mm, band.turns, strict=True):
-        turns = _nodes(float(first), float(last))
+    for number, (each, room) in enumerate(zip(passes, rooms, strict=True)):
+        turns, places = _nodes(band, number, each.girth_mm())
         lowest, highest = _evened(turns, *limits(hand, each, room, turns))
         refuse_narrow(each.ray.limb.finger, room.asked_width_mm, float((highest - lowest).min()))
         half = np.minimum(highest - lowest, room.asked_width_mm) / 2
         middle = np.clip(np.clip(0.0, lowest + half, highest - half), -SHIFT_MM, SHIFT_MM)
-        around.append(start + (stop - start) * (turns - first) / (last - first))
+        around.append(places)
         low.append(middle - half)
         high.append(middle + half)
     at = band.length_mm * (1.0 - np.cos(np.linspace(0.0, np.pi, SAMPLES))) / 2
@@ -155,12 +164,26 @@ def band_outline(
     return rounded(shapely.Polygon(ring), min(CORNER_MM, 0.45 * float(2 * np.median(half))))
 
 
-def _nodes(first: float, last: float) -> Floats:
-    """Turns on one finger at which the edges are set: where the band meets and leaves it, in between, and beside its end."""
-    sides = [turn for turn in (-SIDE_TURN, SIDE_TURN) if first < 1.3 * turn < last]
-    inner = max([first, *sides[:1]]) if first < -WIDEST_TURN else first
-    outer = min([last, *sides[-1:]]) if last > WIDEST_TURN else last
-    return np.unique([first, inner, (inner + outer) / 2, outer, last])
+def _nodes(band: Weave, number: int, girth: float) -> tuple[Floats, Floats]:
+    """Turns on one finger at which the edges are set, and their places around, (n,) each.
+
+    Where the band comes to the finger and goes, in between, beside the end on an outer finger, and on a link as far as it lies
+    across the finger.
+    """
+    (start, stop), (first, last) = band.arcs_mm[number], band.turns[number]
+    turns, places = [first, (first + last) / 2, last], [start, (start + stop) / 2, stop]
+    for end, sign, here in ((first, -1.0, start), (last, 1.0, stop)):
+        beside = number + int(sign)
+        if 0 <= beside < len(band.arcs_mm):
+            there = band.arcs_mm[beside, 0 if sign > 0 else 1]
+            beyond = min((ACROSS_TURN - sign * end) * girth, LINK_SHARE * abs(there - here))
+        else:
+            beyond = -abs(abs(end) - SIDE_TURN) * girth
+        if abs(beyond) > LEAST_STEP_MM:
+            turns.append(end + sign * beyond / girth)
+            places.append(here + sign * beyond)
+    order = np.argsort(places)
+    return np.array(turns)[order], np.array(places)[order]
 
 
 def _evened(turns: Floats, low: Floats, high: Floats) -> tuple[Floats, Floats]:
