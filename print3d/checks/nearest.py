@@ -14,6 +14,9 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 NODE_MM = 1.2
+ROUNDING_MM = 1e-9
+PROBES = 24
+"""Points of the nearest cells that are measured at once: what they reach rules out most other cells."""
 FINE_CELL_MM, FINE_PER_COARSE = 1.0, 4
 """Cells of a point cloud; these two sizes look at the fewest points of a finger shell."""
 
@@ -44,6 +47,16 @@ class Surface:
     def ball(self) -> tuple[Floats, float]:
         """Middle (3,) and radius of a ball around everything."""
         return _ball(self._vertices)
+
+    def outside_box(self, points: Floats) -> Floats:
+        """Return the distance (n,) to the box around everything, minus infinity inside it: no more than the signed distance."""
+        low, high = self._box
+        outside = np.linalg.norm(np.maximum(np.maximum(low - points, points - high), 0.0), axis=1)
+        return np.where(outside > 0.0, outside, -np.inf)
+
+    @cached_property
+    def _box(self) -> tuple[Floats, Floats]:
+        return self._vertices.min(axis=0), self._vertices.max(axis=0)
 
     def nearest(self, points: Floats) -> tuple[Floats, Ints, Floats]:
         """Return distance (n,), triangle (n,) and nearest point (n, 3) of the surface."""
@@ -149,16 +162,29 @@ class PointCloud:
     def least_signed(self, body: Surface, body_from_points: Floats) -> tuple[float, Floats]:
         """Return the least signed distance to `body` and the point (3,) that has it, in the cloud's own frame."""
         turn, shift = body_from_points[:3, :3].T, body_from_points[:3, 3]
-        chosen = np.arange(len(self._coarse.middles))
-        for cells in (self._coarse, self._fine):
+        outside = body.outside_box(self._coarse.middles @ turn + shift) - self._coarse.radii
+        best = self._probed(
+            body, turn, shift, self._fine.starts[self._coarse.starts[np.argsort(outside)[:PROBES]]]
+        )
+        chosen = np.flatnonzero(outside <= best)
+        for cells, first_points in (
+            (self._coarse, self._fine.starts[self._coarse.starts]),
+            (self._fine, self._fine.starts),
+        ):
             middle, radius = body.signed(cells.middles[chosen] @ turn + shift), cells.radii[chosen]
-            chosen = chosen[middle - radius <= (middle + radius).min()]
+            nearest = first_points[chosen[np.argsort(middle)[:PROBES]]]
+            best = min(best, self._probed(body, turn, shift, nearest))
+            chosen = chosen[middle - radius <= best]
             chosen = np.concatenate(
                 [np.arange(cells.starts[cell], cells.starts[cell + 1]) for cell in chosen]
             )
         distances = body.signed(self.points[chosen] @ turn + shift)
-        nearest = int(np.argmin(distances))
-        return float(distances[nearest]), self.points[chosen[nearest]]
+        least = int(np.argmin(distances))
+        return float(distances[least]), self.points[chosen[least]]
+
+    def _probed(self, body: Surface, turn: Floats, shift: Floats, numbers: Ints) -> float:
+        """Least signed distance of a few points."""
+        return float(body.signed(self.points[numbers] @ turn + shift).min()) + ROUNDING_MM
 
 
 def _ball(points: Floats) -> tuple[Floats, float]:
