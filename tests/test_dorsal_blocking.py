@@ -187,6 +187,10 @@ REFUSED: list[tuple[dict[str, Any], str]] = [
     ),
     ({"wrist_flexion_deg": 20.0, "wrist_extension_deg": 20.0}, "the wrist cannot be extended and flexed"),
     ({"wrist_flexion_deg": 50.0}, 'without [override] allow = ["wrist_flexion"]'),
+    (
+        {"form": "hand", "wrist_extension_deg": 20.0},
+        "orthosis.wrist_extension_deg = 20: the hand form leaves the wrist free",
+    ),
     ({"ip_flexion_deg": 20.0}, 'without [override] allow = ["ip_flexion"]'),
     ({"mcp_flexion_deg": 95.0}, "orthosis.mcp_flexion_deg = 95: accepted is a number from 0 to 90 degrees"),
 ]

@@ -139,21 +139,31 @@ def _parts(case: Case[Any], plan: ForearmPlan, form: Literal["forearm", "hand"])
 def asked_pose(case: Case[Any]) -> HandPose:
     """Return the angles at which a case is held: its own, else its regimen's, else the program's.
 
-    Raises InputError if its regimen is unknown or its clinic's file of regimens is faulty.
+    Raises InputError if its regimen is unknown, its clinic's file of regimens is faulty, or a free wrist is given an angle.
     """
     options: DorsalBlockingOptions = case.orthosis
     protocol = _protocol(case)
-    flexion, extension = options.wrist_flexion_deg, options.wrist_extension_deg
-    if flexion is None and extension is None:
-        wrist = protocol.wrist_flexion_deg - protocol.wrist_extension_deg
-    else:
-        wrist = (flexion or 0.0) - (extension or 0.0)
     mcp = protocol.mcp_flexion_deg if options.mcp_flexion_deg is None else options.mcp_flexion_deg
     ip = protocol.ip_flexion_deg if options.ip_flexion_deg is None else options.ip_flexion_deg
     own = {name: getattr(options, f"{name}_mcp_flexion_deg") for name in FINGERS}
     return HandPose(
-        wrist, {name: FingerPose(mcp if own[name] is None else own[name], ip, ip) for name in FINGERS}
+        _wrist_flexion_deg(case, options, protocol),
+        {name: FingerPose(mcp if own[name] is None else own[name], ip, ip) for name in FINGERS},
     )
+
+
+def _wrist_flexion_deg(case: Case[Any], options: DorsalBlockingOptions, protocol: Protocol) -> float:
+    """Wrist flexion, negative for extension; 0 where the wrist is free."""
+    asked = {key: getattr(options, key) for key in ("wrist_flexion_deg", "wrist_extension_deg")}
+    if (options.form or protocol.form) == "hand":
+        wanted = 'the hand form leaves the wrist free; leave it out, or choose form = "forearm"'
+        problems = [Problem(f"orthosis.{key}", angle, wanted) for key, angle in asked.items() if angle]
+        if problems:
+            raise refusal(case.source, problems)
+        return 0.0
+    if all(angle is None for angle in asked.values()):
+        return protocol.wrist_flexion_deg - protocol.wrist_extension_deg
+    return (asked["wrist_flexion_deg"] or 0.0) - (asked["wrist_extension_deg"] or 0.0)
 
 
 def _protocol(case: Case[Any]) -> Protocol:
