@@ -242,7 +242,8 @@ def _proximal(limb: HandLimb, form: Literal["forearm", "hand"]) -> float:
 def _straps(options: DorsalBlockingOptions, limb: HandLimb, proximal: float, form: str) -> tuple[Strap, ...]:
     size, widths = limb.hand_length_mm / ADULT_HAND_MM, options.straps
     index = limb.skin.station_of("index", 0.0)
-    straps = [Strap("palm", 0.62 * index, widths.width_mm)]
+    palm = 0.62 * index
+    straps = []
     if form == "forearm":
         beside_edge = options.flare.length_mm + widths.forearm_width_mm / 2.0 + 6.0
         straps += [
@@ -250,7 +251,10 @@ def _straps(options: DorsalBlockingOptions, limb: HandLimb, proximal: float, for
             Strap("wrist", -30.0 * size, widths.width_mm),
         ]
     else:
-        straps.append(Strap("wrist", proximal + 6.0 + widths.width_mm / 2.0, widths.width_mm))
+        wrist = proximal + 6.0 + widths.width_mm / 2.0
+        palm = max(palm, wrist + widths.width_mm + 1.5 * options.vents.edge_margin_mm)
+        straps.append(Strap("wrist", wrist, widths.width_mm))
+    straps.append(Strap("palm", palm, widths.width_mm))
     if widths.fingers_width_mm is not None:
         landmarks = limb.rays["little"].limb.landmarks
         straps.append(

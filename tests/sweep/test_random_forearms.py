@@ -1,0 +1,71 @@
+"""Dorsal blocking orthoses for 100 random adults and children: each builds, is closed, and lies outside the skin."""
+
+from typing import Any
+
+import numpy as np
+import pytest
+
+from print3d.checks.gap import check_gap
+from print3d.checks.integrity import check_integrity
+from print3d.checks.limits import limits_of_case
+from print3d.checks.stops import check_stops
+from print3d.inputs.case import case_from_data
+from print3d.limb.norms import adult_norm, child_hand_length_mm
+from print3d.orthoses.dorsal_blocking import build
+from print3d.orthoses.registry import KINDS
+from tests.conftest import CASES
+
+KEYS = (
+    "hand_length_mm", "hand_breadth_mm", "hand_girth_mm", "wrist_girth_mm", "forearm_girth_mm", "forearm_length_mm",
+)  # fmt: skip
+SMALL = {
+    "wall_mm": 2.4,
+    "rim_radius_mm": 1.0,
+    "vents": {"diameter_mm": 4.0, "pitch_mm": 8.0},
+    "straps": {"forearm_width_mm": 25.0, "width_mm": 16.0, "slot_gap_mm": 3.0},
+}
+
+
+def person(rng: np.random.Generator) -> dict[str, Any]:
+    """Hand and forearm dimensions of an adult, together, or hand length and age of a child of 3 to 15 years."""
+    sex: Any = str(rng.choice(["woman", "man"]))
+    if rng.random() < 0.3:
+        age = round(float(rng.uniform(3.0, 15.0)), 1)
+        length = child_hand_length_mm(age, sex) + float(np.clip(rng.normal(0.0, 6.0), -15.0, 15.0))
+        return {"sex": sex, "age_years": age, "hand_length_mm": round(length, 1)}
+    norm = adult_norm(sex)
+    at = norm.places(KEYS)
+    values = rng.multivariate_normal(norm.mean[at], norm.covariance[np.ix_(at, at)])
+    return {"sex": sex, **{key: round(float(value), 1) for key, value in zip(KEYS, values, strict=True)}}
+
+
+def asked(rng: np.random.Generator) -> dict[str, Any]:
+    """Angles of the published regimens, both forms."""
+    options: dict[str, Any] = {
+        "kind": "dorsal_blocking",
+        "mcp_flexion_deg": float(rng.choice([30.0, 50.0, 70.0])),
+    }
+    if rng.random() < 0.3:
+        return {**options, "form": "hand"}
+    way = str(rng.choice(["wrist_flexion_deg", "wrist_extension_deg"]))
+    return {**options, way: float(rng.choice([0.0, 20.0, 30.0]))}
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", range(100))
+def test_a_random_person_gets_a_sound_orthosis(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    measured = person(rng)
+    data = {
+        "case": {"code": f"SW-{seed}", "side": str(rng.choice(["left", "right"])), "finger": "ring"},
+        "measured": measured,
+        "orthosis": {**asked(rng), **(SMALL if "age_years" in measured else {})},
+        "print": {"material": "petg", "printer": "extrusion_large"},
+    }
+    case = case_from_data(data, {name: kind.options for name, kind in KINDS.items()}, CASES / "made.toml")
+    orthosis, limits = build(case), limits_of_case(case)
+    found = [*check_integrity(orthosis, limits), *check_stops(orthosis, limits), *check_gap(orthosis, limits)]
+    assert [each.what for each in found if not each.holds] == []
+    assert (
+        min(each.measured for each in found if "least gap" in each.what) > 0.0
+    )  # nobody is pressed; 0.5 mm would be too much
