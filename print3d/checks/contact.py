@@ -22,23 +22,23 @@ from print3d.orthoses.built import SLIDE_MM, FingerView, Orthosis
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-MOST_ROUNDS = 16
+MOST_ROUNDS, SETTLED_MM = 16, 0.01
 LEAST_GAIN = 0.004
 """A round that raises the least gap by less than this share of its step was too bold: the next steps are shorter."""
-SETTLED_MM = 0.01
 NEAR_MM = 2.0
 """Points this much farther away than the nearest take no part in a round of placing."""
 MOST_CHANGE = 2.4
 """A gap changes by no more than this many steps when tilt and both shifts are a step each."""
 CELL_MM = 1.5
+"""A loose part is placed by one point in each cell of this size; the gap found then is that of all points."""
 FIELD_ERROR_MM = 0.05
 """Points whose tabulated distance is within this of the least are measured on the surfaces themselves."""
 BEYOND_MM, REACH_MM = 3.0, 24.0
 """Distances are tabulated this far around a body, and this far along it from the joint."""
 AROUND_MM = 8.0
 """Parts farther than this beyond the reach of the moving segments are left out: their gap is larger at every angle."""
-MOST_NEAR_ROUNDS = 3
-TURN_DEG = 5.0
+MOST_NEAR_ROUNDS, TURN_DEG = 3, 5.0
+"""How often points that a placing left out are let in, and how far the joint turns between two placings: small, so that the part follows."""
 N_BESIDE = 2
 """Of the bodies of a loose part, so many are the segments beside the joint; the rest are other parts."""
 FREE_MM = 0.05

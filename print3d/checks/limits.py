@@ -5,6 +5,7 @@ from typing import Any
 
 from print3d.inputs.case import Case
 
+GONIOMETER = "own choice: below the goniometer's error of 2.4 to 4.9 degrees (Macionis 2013)"
 DONNING_SHARE = 0.5
 """Share of the yield strain used when a shell is sprung open: the rest is for vents, around which a bent plate is strained up
 to about twice as much, and for doing it several times a day; own choice."""
@@ -41,10 +42,7 @@ class CheckLimits:
         2.0, "own choice: two extrusion widths on either side of a bridge; published bridges 2.5 to 5"
     )
     penetration_mm: Limit = Limit(0.05, "own choice: the skin mesh's and the shell's chord error")
-    difference_deg: Limit = Limit(
-        2.0, "own choice: below the goniometer's error of 2.4 to 4.9 degrees (Macionis 2013)"
-    )
-    spread_deg: Limit = Limit(20.0, "fingers spread by about 15 to 20 degrees at the MCP; from memory")
+    difference_deg: Limit = Limit(2.0, GONIOMETER)
     web_clearance_mm: Limit = Limit(2.0, "2 to 3 mm; common practice, no single source")
     hook_mm: Limit = Limit(2.0, "own choice: an end that grips less slips off sideways")
     between_parts_mm: Limit = Limit(0.0, "two rigid parts cannot share a place")
@@ -67,12 +65,8 @@ class CheckLimits:
         "a hand-based shell ends at the wrist crease (Peck et al. 2014, Hand Ther, doi 10.1177/1758998314533306)",
     )
     thumb_mm: Limit = Limit(3.0, "a free joint is cleared by 2 to 3 mm; common practice, no single source")
-    joint_angle_deg: Limit = Limit(
-        1.0, "own choice: below the goniometer's error of 2.4 to 4.9 degrees (Macionis 2013)"
-    )
-    stop_angle_deg: Limit = Limit(
-        2.0, "own choice: below the goniometer's error of 2.4 to 4.9 degrees (Macionis 2013)"
-    )
+    joint_angle_deg: Limit = Limit(1.0, GONIOMETER)
+    stop_angle_deg: Limit = Limit(2.0, GONIOMETER)
 
 
 def limits_of_case(case: Case[Any]) -> CheckLimits:

@@ -42,7 +42,7 @@ def _finding(view: FingerView, stop: Stop, contact: Contact, limits: CheckLimits
     asked = f"asked {stop.at_deg:g}"
     if stop.let_through_deg:
         asked += f", the clearance lets {stop.let_through_deg:.1f} through"
-    what = f"{view.name} {stop.joint.upper()} {stop.blocked} stopped at flexion ({asked})".strip()
+    what = f"{view.name} {stop.joint.upper()} {stop.blocked} stopped, angle of flexion ({asked})".strip()
     limit = (stop.planned_deg - slack.value, stop.planned_deg + slack.value)
     return Finding(
         "stops", what, measured, limit, "deg", "between", method, slack.source, touch(measured).where

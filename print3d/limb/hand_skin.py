@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline, RectBivariateSpline
 
+from print3d.geometry.ease import smooth_step
 from print3d.limb.finger import SECTION_EXPONENT, FingerName
 from print3d.limb.forearm import Forearm
 from print3d.limb.hand_fold import Fold, placed
@@ -124,10 +125,9 @@ class GroupSkin:
         arm = self.forearm.sections(np.maximum(-bones, self.wrist_tape_mm))
         zero = np.zeros_like(bones)
         on_arm = Ovals(*(each[:, None] for each in (zero, zero, *arm, zero))).supports(phi)[1][:, 0]
-        t = np.clip(
-            (bones + self.wrist_tape_mm) / (HEADS_FROM * self.knuckles_x_mm + self.wrist_tape_mm), 0.0, 1.0
+        share = smooth_step(
+            (bones + self.wrist_tape_mm) / (HEADS_FROM * self.knuckles_x_mm + self.wrist_tape_mm)
         )
-        share = t**3 * (10.0 - 15.0 * t + 6.0 * t**2)
         on_rays = around_all(self._ovals(station_mm), phi)[1]
         return on_arm + share[:, None, None] * (on_rays - on_arm)
 

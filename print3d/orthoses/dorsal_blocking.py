@@ -33,7 +33,7 @@ from print3d.orthoses.forearm_options import ForearmFlare, ForearmMarking, Forea
 from print3d.orthoses.forearm_shell import BonyPoint, ForearmPlan, Label, Strap, build_forearm_part
 from print3d.orthoses.hand_of_case import hand_of_case
 from print3d.orthoses.kind import Kind
-from print3d.orthoses.limb_of_case import FREE_FLEXION_DEG, case_label
+from print3d.orthoses.limb_of_case import case_label, free_flexion_deg
 from print3d.orthoses.protocols import Protocol, read_protocols
 from print3d.orthoses.split import LAP_MM, Lap, split
 
@@ -47,6 +47,9 @@ HEAD_RELIEF_MM, HEAD_REACH_MM = 1.0, 10.0
 """Relief of 1 to 3 mm over styloid and metacarpal heads; common practice, no single source."""
 LAP_BETWEEN = 0.43
 """A shell in two parts laps at this share of the way from the wrist to its proximal end: between the straps of wrist and forearm."""
+PALM_STRAP_SHARE, WRIST_STRAP_MM, BESIDE_EDGE_MM = 0.62, 30.0, 6.0
+"""The palm strap lies this share of the way from wrist to knuckles, the wrist strap so far proximal of the wrist on an adult, and a
+strap's edge so far from flare or trim line; own choice, from the look of a hand."""
 BEND_SOLID_MM = 7.0
 """No vents this near the knuckle line and the wrist, where the shell is bent most."""
 
@@ -182,10 +185,8 @@ def _freed(case: Case[Any], poses: Mapping[FingerName, FingerPose]) -> tuple[Fre
     arcs = []
     for name, pose in poses.items():
         for joint in JOINTS:
-            usual = FREE_FLEXION_DEG[joint]
-            measured = case.measured.motion_deg(name, f"{joint}_max_flexion_deg")
             start = getattr(pose, f"{joint}_flexion_deg")
-            arcs.append(FreeArc(joint, start, max(start, usual if measured is None else measured), name))
+            arcs.append(FreeArc(joint, start, max(start, free_flexion_deg(case, joint, name)), name))
     return tuple(arcs)
 
 
@@ -242,16 +243,16 @@ def _proximal(limb: HandLimb, form: Literal["forearm", "hand"]) -> float:
 def _straps(options: DorsalBlockingOptions, limb: HandLimb, proximal: float, form: str) -> tuple[Strap, ...]:
     size, widths = limb.hand_length_mm / ADULT_HAND_MM, options.straps
     index = limb.skin.station_of("index", 0.0)
-    palm = 0.62 * index
+    palm = PALM_STRAP_SHARE * index
     straps = []
     if form == "forearm":
-        beside_edge = options.flare.length_mm + widths.forearm_width_mm / 2.0 + 6.0
+        beside_edge = options.flare.length_mm + widths.forearm_width_mm / 2.0 + BESIDE_EDGE_MM
         straps += [
             Strap("forearm", proximal + beside_edge, widths.forearm_width_mm),
-            Strap("wrist", -30.0 * size, widths.width_mm),
+            Strap("wrist", -WRIST_STRAP_MM * size, widths.width_mm),
         ]
     else:
-        wrist = proximal + 6.0 + widths.width_mm / 2.0
+        wrist = proximal + BESIDE_EDGE_MM + widths.width_mm / 2.0
         palm = max(palm, wrist + widths.width_mm + 1.5 * options.vents.edge_margin_mm)
         straps.append(Strap("wrist", wrist, widths.width_mm))
     straps.append(Strap("palm", palm, widths.width_mm))

@@ -15,7 +15,7 @@ from print3d.inputs.case import Case
 from print3d.orthoses.built import FreeArc, Orthosis, Stop
 from print3d.orthoses.kind import Kind
 from print3d.orthoses.limb_of_case import finger_of_case, free_flexion_deg
-from print3d.orthoses.ring_shell import RingOptions, build_rings, stopping_plan
+from print3d.orthoses.ring_shell import RingOptions, build_rings, ring_of, stopping_plan
 
 
 class FigureOfEightOptions(RingOptions):
@@ -38,7 +38,7 @@ def build(case: Case[Any]) -> Orthosis:
     options: FigureOfEightOptions = case.orthosis
     limb = finger_of_case(case)
     stop = Stop("pip", options.blocks, options.pip_flexion_deg)
-    plan = stopping_plan(limb, options, stop, options.squeeze.stop_mm)
+    plan = stopping_plan(limb, ring_of(options), stop, options.squeeze.stop_mm)
     pip = (stop.at_deg, free_flexion_deg(case, "pip")) if stop.blocked == "extension" else (0.0, stop.at_deg)
     return Orthosis(
         "figure_of_eight",

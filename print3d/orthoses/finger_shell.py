@@ -30,6 +30,8 @@ TrimLine = Callable[[Floats], Floats]
 
 CREASE_MARGIN_MM = 2.5
 """A free joint's edge stays 2 to 3 mm from its flexion crease; common practice, no single source."""
+WEB_MARGIN_MM = 3.0
+"""From the web crease to a proximal edge; common practice, no single source."""
 GUTTER_SHARE = 0.5
 """A gutter takes half to two thirds of the finger's girth; common practice, no single source."""
 CORNER_MM = 4.0

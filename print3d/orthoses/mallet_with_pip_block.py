@@ -16,30 +16,31 @@ from pydantic import Field
 from scipy.optimize import brentq
 
 from print3d.errors import ShapingError
+from print3d.geometry.ease import smooth_step
 from print3d.inputs.case import Case
 from print3d.inputs.options import OrthosisOptions
 from print3d.limb.finger import FingerLimb, FingerPose
 from print3d.orthoses.built import FreeArc, Orthosis, Part, Stop
-from print3d.orthoses.finger_shell import FingerPlan, build_part, clearance_map
+from print3d.orthoses.finger_shell import WEB_MARGIN_MM, FingerPlan, build_part, clearance_map
 from print3d.orthoses.kind import Kind
 from print3d.orthoses.limb_of_case import finger_of_case, free_flexion_deg
 from print3d.orthoses.mallet_shell import DipHyperextension, ProximalEnd, distal_of_pip, mallet_plan
 from print3d.orthoses.midline import midline_height
-from print3d.orthoses.ring_shell import RingTable, build_rings, stopping_plan
+from print3d.orthoses.ring_shell import PLAY_ROUNDS, RingTable, build_rings, stopping_plan
 
 Floats = NDArray[np.float64]
 
-WEB_MARGIN_MM = 3.0
-"""From the web crease to the hood's edge; common practice, no single source."""
 LEAST_HOOD_MM, MOST_HOOD_MM = 8.0, 18.0
 """A hood shorter than this has no lever on the proximal phalanx, a longer one only weight; own choice."""
 SIDE_RELIEF_MM, SIDE_BEGINS_MM, SIDE_REACH_MM = 1.2, 6.0, 8.0
 """The hood's sides stand this much farther off, from so far distal of the PIP on, rising over so much; own choice by the sweep."""
+SIDE_FROM, SIDE_WIDTH = 0.08, 0.12
+"""Shares of the girth from the middle of the back, from where on and over how much the sides rise: the middle bears; own choice."""
 KNUCKLE_RELIEF_MM, KNUCKLE_REACH_MM = 1.0, 10.0
 """A flexed PIP stands out more than the skin drawn over it; relief of 1 to 3 mm over bony points is common practice."""
 BETWEEN_PARTS_MM = 1.5
-PLAY_ROUNDS = 3
 MIDLINE_SAMPLES = 60
+MOST_PLAY_DEG = 40.0
 
 
 class MalletWithPipBlockOptions(OrthosisOptions):
@@ -96,18 +97,12 @@ def _relieved(plan: FingerPlan) -> FingerPlan:
     pip = float(plan.skin.along(plan.skin.limb.landmarks["pip"]))
 
     def relief(along: Floats, around: Floats) -> Floats:
-        knuckle = 1.0 - _smooth(np.abs(along - pip) / KNUCKLE_REACH_MM)
-        proximal = _smooth((pip + SIDE_BEGINS_MM - along) / SIDE_REACH_MM)
-        side = _smooth((np.abs(around) / girth - 0.08) / 0.12)
+        knuckle = 1.0 - smooth_step(np.abs(along - pip) / KNUCKLE_REACH_MM)
+        proximal = smooth_step((pip + SIDE_BEGINS_MM - along) / SIDE_REACH_MM)
+        side = smooth_step((np.abs(around) / girth - SIDE_FROM) / SIDE_WIDTH)
         return KNUCKLE_RELIEF_MM * knuckle + SIDE_RELIEF_MM * proximal * side
 
     return replace(plan, relief=relief)
-
-
-def _smooth(t: Floats) -> Floats:
-    """0 below 0, 1 above 1, without a kink."""
-    t = np.clip(t, 0.0, 1.0)
-    return t**3 * (10.0 - 15.0 * t + 6.0 * t**2)
 
 
 def _hood_play_deg(plan: FingerPlan, squeeze_mm: float) -> float:
@@ -126,7 +121,7 @@ def _hood_play_deg(plan: FingerPlan, squeeze_mm: float) -> float:
         height = midline_height(limb, "proximal", in_middle @ turn.T, pose, is_dorsal=True)
         return float(height.min()) + squeeze_mm
 
-    return float(brentq(room, 0.0, 40.0))
+    return float(brentq(room, 0.0, MOST_PLAY_DEG))
 
 
 def _two_pieces(case: Case[Any], limb: FingerLimb, stop: Stop) -> tuple[FingerLimb, tuple[Part, ...]]:

@@ -23,6 +23,7 @@ from print3d.orthoses.built import FreeArc, Orthosis
 from print3d.orthoses.finger_shell import (
     CREASE_MARGIN_MM,
     GUTTER_SHARE,
+    WEB_MARGIN_MM,
     FingerPlan,
     Label,
     Trim,
@@ -34,8 +35,6 @@ from print3d.orthoses.finger_shell import (
 from print3d.orthoses.kind import Kind
 from print3d.orthoses.limb_of_case import case_label, finger_of_case, free_flexion_deg
 
-WEB_MARGIN_MM = 3.0
-"""From the web crease to the proximal edge; common practice, no single source."""
 DORSAL_DIP_MARGIN_MM = 3.0
 """On the back the skin over the DIP lengthens when it flexes; the edge stays this far from the centre."""
 JOINT_SOLID_MM = 3.0

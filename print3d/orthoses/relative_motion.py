@@ -15,14 +15,14 @@ from pydantic import Field
 from print3d.errors import ShapingError
 from print3d.geometry.frames import inverse
 from print3d.inputs.case import Case
-from print3d.limb.estimates import estimate_finger, estimate_hand
+from print3d.limb.estimates import estimate_hand
 from print3d.limb.finger import FingerName
 from print3d.limb.four_fingers import FINGERS, FourFingers, Ray, build_four_fingers, gap_mm
 from print3d.orthoses.bare import BareOptions
 from print3d.orthoses.built import AngleDifference, FreeArc, Orthosis, Part
-from print3d.orthoses.finger_shell import CREASE_MARGIN_MM
+from print3d.orthoses.finger_shell import CREASE_MARGIN_MM, FACE_BEYOND_MM, LOOP_SPACING_MM
 from print3d.orthoses.kind import Kind
-from print3d.orthoses.limb_of_case import FREE_FLEXION_DEG
+from print3d.orthoses.limb_of_case import free_flexion_deg, measures_of_case
 from print3d.orthoses.weave import Pass, weave
 from print3d.orthoses.woven_outline import (
     LEAST_WIDTH_MM,
@@ -52,8 +52,6 @@ BESIDE_MM, PASSING_MM = 0.5, 1.5
 MOST_SPREAD_DEG = 25.0
 """Fingers spread about so far (from memory); further is no resting position."""
 SPREAD_BISECTIONS = 9
-LOOP_SPACING_MM = 0.4
-FACE_BEYOND_MM = 0.6
 YOKES_OF_THREE: Mapping[FingerName, tuple[FingerName, ...]] = {
     "index": ("index", "middle", "ring"),
     "middle": ("index", "middle", "ring"),
@@ -110,20 +108,14 @@ def build(case: Case[Any]) -> Orthosis:
         (_part(options, hand, passes, rooms),),
         "proximal",
         {},
-        tuple(FreeArc("pip", 0.0, _free_pip_deg(case, name), name) for name in FINGERS),
+        tuple(FreeArc("pip", 0.0, free_flexion_deg(case, "pip", name), name) for name in FINGERS),
         differences=(AngleDifference(injured, neighbours, extended * options.mcp_difference_deg),),
     )
 
 
 def _hand_of_case(case: Case[Any]) -> FourFingers:
     hand = estimate_hand(case.measured.hand_measures(), case.measured.sex)
-    measures = {name: estimate_finger(name, case.measured.finger_measures(name), hand) for name in FINGERS}
-    return build_four_fingers(measures, hand)
-
-
-def _free_pip_deg(case: Case[Any], finger: FingerName) -> float:
-    measured = case.measured.motion_deg(finger, "pip_max_flexion_deg")
-    return FREE_FLEXION_DEG["pip"] if measured is None else measured
+    return build_four_fingers({name: measures_of_case(case, name) for name in FINGERS}, hand)
 
 
 def _room(case: Case[Any], hand: FourFingers, finger: FingerName, *, is_over: bool) -> Room:
@@ -139,7 +131,7 @@ def _room(case: Case[Any], hand: FourFingers, finger: FingerName, *, is_over: bo
         low_mm=_lowest_mm(hand.rays[finger], is_over=is_over),
         high_dorsal_mm=limb.landmarks["pip"] - DORSAL_PIP_MARGIN_MM,
         high_crease_mm=limb.landmarks["pip_crease"] - CREASE_MARGIN_MM,
-        pip_flexion_deg=_free_pip_deg(case, finger),
+        pip_flexion_deg=free_flexion_deg(case, "pip", finger),
         outside_mm=options.clearance_mm + options.wall_mm,
         squeeze_mm=options.squeeze.motion_mm,
         asked_width_mm=options.band_width_mm,

@@ -12,7 +12,7 @@ the open side and the bar on the other: together they stop the joint one way.
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import Protocol
+from typing import Annotated, Any
 
 import numpy as np
 import shapely
@@ -28,6 +28,7 @@ from print3d.limb.finger import FingerLimb, Segment
 from print3d.limb.unrolled import UnrolledJoint
 from print3d.orthoses.bare import BareOptions, width_problems
 from print3d.orthoses.built import SLIDE_MM, Part, Stop
+from print3d.orthoses.finger_shell import FACE_BEYOND_MM, LOOP_SPACING_MM
 from print3d.orthoses.midline import midline_height
 from print3d.shell.curves import edge, loop_of, rounded
 from print3d.shell.definition import ShellDefinition
@@ -37,45 +38,31 @@ from print3d.shell.pattern import Pattern
 
 Floats = NDArray[np.float64]
 
-LOOP_SPACING_MM = 0.4
-FACE_BEYOND_MM = 0.6
+NAME = "figure-of-eight ring"
 LENS_CORNER_MM = 1.2
 LENS_SAMPLES = 161
 RING_SAMPLES = 241
+USUAL_LEVER_DEPTHS = 1.25
+"""Rings lie this many half-depths of the finger from the axis where there is room; further on they turn less but reach the web; own choice."""
 END_MARGIN_MM = 2.0
 """From a ring's edge to web or DIP crease; 2 to 3 mm is common practice, no single source."""
+GUESS_RAD = 0.15
 PLAY_ROUNDS = 3
 """The play depends a little on the angle the rings are built on; after three rounds it changes by less than 0.1 degree."""
 LEAST_LEVER_MM = 6.0
 """Nearer to the axis than this a ring has no lever to stop a joint; own choice."""
 
 
-class RingShape(Protocol):
-    """The sizes a ring is made to."""
-
-    @property
-    def wall_mm(self) -> float:
-        """Thickness of rings and bar."""
-
-    @property
-    def clearance_mm(self) -> float:
-        """Between skin and inner face."""
-
-    @property
-    def rim_radius_mm(self) -> float:
-        """Rounding of every edge."""
-
-    @property
-    def band_width_mm(self) -> float:
-        """Width of rings and bar."""
-
-    @property
-    def lever_mm(self) -> float | None:
-        """PIP axis to the middle of each ring; None is as far as fits."""
+Lever = Annotated[
+    float | None,
+    Field(
+        ge=LEAST_LEVER_MM, le=25, description="PIP axis to the middle of each ring; left out, as far as fits"
+    ),
+]
 
 
 class RingTable(Section):
-    """A ring beside another part."""
+    """The sizes a ring is made to."""
 
     wall_mm: float = Field(2.4, ge=1.2, le=5, description="Thickness of rings and bar")
     clearance_mm: float = Field(0.2, ge=0, le=3, description="Between skin and inner face")
@@ -83,12 +70,7 @@ class RingTable(Section):
         1.1, ge=0.5, le=2.5, description="Rounding of every edge; below half the wall"
     )
     band_width_mm: float = Field(4.0, ge=2.5, le=12, description="Width of rings and bar")
-    lever_mm: float | None = Field(
-        None,
-        ge=LEAST_LEVER_MM,
-        le=25,
-        description="PIP axis to the middle of each ring; left out, as far as fits",
-    )
+    lever_mm: Lever = None
 
     @classmethod
     def contradictions(cls, given: Given) -> list[Problem]:
@@ -100,12 +82,13 @@ class RingOptions(BareOptions):
     """What the ring kinds take."""
 
     band_width_mm: float = Field(5.0, ge=2.5, le=12, description="Width of rings and bar")
-    lever_mm: float | None = Field(
-        None,
-        ge=LEAST_LEVER_MM,
-        le=25,
-        description="PIP axis to the middle of each ring; left out, as far as fits",
-    )
+    lever_mm: Lever = None
+
+
+def ring_of(options: RingOptions) -> RingTable:
+    """Return the sizes of the ring that a whole orthosis is."""
+    sizes: dict[str, Any] = options.model_dump(include=set(RingTable.model_fields))
+    return RingTable(**sizes)
 
 
 def _size_problems(given: Given) -> list[Problem]:
@@ -125,11 +108,10 @@ class RingPlan:
     bar_station_mm : where the bar crosses the joined side
     """
 
-    name: str
     skin: UnrolledJoint
     lever_mm: float
     bar_station_mm: float
-    shape: RingShape
+    shape: RingTable
 
     def middle(self, side: float) -> Callable[[Floats], Floats]:
         """Return the middle line (around -> along) of the proximal (side -1) or distal (+1) ring."""
@@ -159,7 +141,7 @@ class RingPlan:
         return bar, skin.along(skin.limb.landmarks["pip"] + side * self.lever_mm, 0.0)
 
 
-def stopping_plan(limb: FingerLimb, shape: RingShape, stop: Stop, squeeze_mm: float) -> RingPlan:
+def stopping_plan(limb: FingerLimb, shape: RingTable, stop: Stop, squeeze_mm: float) -> RingPlan:
     """Plan rings that stop the PIP: built on a finger that is short of the angle by the rings' play.
 
     Rings on the back stop extension; on the palm side they stop flexion. Raises ShapingError where the rings do not fit.
@@ -173,7 +155,7 @@ def stopping_plan(limb: FingerLimb, shape: RingShape, stop: Stop, squeeze_mm: fl
         skin = UnrolledJoint(
             posed, 0.0 if is_dorsal else 0.5, reach + shape.band_width_mm + 2 * FACE_BEYOND_MM
         )
-        plan = RingPlan("figure-of-eight ring", skin, reach, bar, shape)
+        plan = RingPlan(skin, reach, bar, shape)
         pose = stop.at_deg + away * stop_play_deg(plan, squeeze_mm)
     return plan
 
@@ -206,7 +188,7 @@ def build_rings(plan: RingPlan) -> Part:
     mesh = build_mesh(definition)
     rings = tuple(np.column_stack([plan.middle(side)(around), around])[:-1] for side in (-1.0, 1.0))
     planned = np.full(len(mesh.inner_vertices), shape.clearance_mm)
-    return Part(plan.name, definition, mesh, planned, mesh.inner_vertices, rings, "pip")
+    return Part(NAME, definition, mesh, planned, mesh.inner_vertices, rings, "pip")
 
 
 def _lens(plan: RingPlan) -> shapely.Polygon:
@@ -234,7 +216,7 @@ def lever_mm(limb: FingerLimb, band_width_mm: float, asked_mm: float | None) -> 
     half = band_width_mm / 2.0 + END_MARGIN_MM
     room = min(landmarks["pip"] - landmarks["web"], landmarks["dip_crease"] - landmarks["pip"]) - half
     _, half_depth = limb.half_axes(np.array([landmarks["pip"]]))
-    lever = min(room, 1.25 * float(half_depth[0])) if asked_mm is None else asked_mm
+    lever = min(room, USUAL_LEVER_DEPTHS * float(half_depth[0])) if asked_mm is None else asked_mm
     if lever > room or lever < LEAST_LEVER_MM:
         given = "orthosis.lever_mm" if asked_mm is not None else "the crease-to-crease lengths"
         raise ShapingError(
@@ -276,8 +258,8 @@ def _turn_deg(plan: RingPlan, squeeze_mm: float, slide_mm: float) -> float:
             found.append(float(np.min(heights)) + squeeze_mm)
         return np.array(found)
 
-    sign = -1.0 if is_dorsal else 1.0
-    solved = least_squares(excess, np.array([sign * 0.15, 0.0, 0.0]), x_scale=np.array([0.1, 0.1, 1.0]))
+    guess = np.array([-GUESS_RAD if is_dorsal else GUESS_RAD, 0.0, 0.0])
+    solved = least_squares(excess, guess, x_scale=np.array([0.1, 0.1, 1.0]))
     return float(abs(np.degrees(solved.x[0])))
 
 
