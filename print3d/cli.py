@@ -1,16 +1,26 @@
-"""Command line: parse, call, print. The only place that prints or exits."""
+"""Command line: parse, call, print. With `commands/` the only place that prints or exits."""
 
 import io
 import json
 import sys
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 from rich.console import Console
 
+from print3d.commands.console import (
+    FAILS,
+    HOLDS,
+    OUTPUTS,
+    REFUSED,
+    STOPPED,
+    AsJson,
+    Cases,
+    Progress,
+    progress_of,
+)
 from print3d.errors import InputError, Print3dError
 from print3d.inputs.cautions import CAUTIONS
 
@@ -26,14 +36,6 @@ app = typer.Typer(
     help="Custom-fitted, checked, printable finger and forearm orthoses from tape measures and joint angles.",
 )
 FORMATS = ("stl", "3mf", "step", "png", "json")
-HOLDS, FAILS, REFUSED = 0, 1, 2
-STOPPED = 130
-"""What a shell reports of a program that was stopped by Ctrl-C."""
-
-Progress = Callable[[str], None]
-Cases = Annotated[list[Path], typer.Argument(metavar="CASE...", help="Case files (TOML).")]
-OUTPUTS = Path("outputs")
-AsJson = Annotated[bool, typer.Option("--json", help="Print JSON for programs.")]
 
 
 def _print_version(asked: bool) -> None:
@@ -130,7 +132,7 @@ def _run(cases: list[Path], one: Callable[[Path, Progress], "Result"], *, as_jso
     worst, reports = HOLDS, list[dict[str, object]]()
     for path in cases:
         try:
-            with _progress(path, quiet=as_json) as progress:
+            with progress_of(path.name, quiet=as_json) as progress:
                 result = one(path, progress)
         except Print3dError as error:
             message = str(error) if str(path) in str(error) else f"{path}: {error}"
@@ -150,17 +152,6 @@ def _run(cases: list[Path], one: Callable[[Path, Progress], "Result"], *, as_jso
     elif any("findings" in report for report in reports):
         print("\n".join(f"Caution: {caution}" for caution in CAUTIONS))
     raise typer.Exit(worst)
-
-
-@contextmanager
-def _progress(path: Path, *, quiet: bool) -> Iterator[Progress]:
-    """Yield a function that shows the present step on a terminal, and nothing in a pipe."""
-    console = Console(stderr=True)
-    if quiet or not console.is_terminal:
-        yield lambda step: None
-        return
-    with console.status(f"{path.name}") as status:
-        yield lambda step: status.update(f"{path.name}: {step}")
 
 
 def _show(path: Path, result: "Result") -> None:

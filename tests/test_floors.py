@@ -17,14 +17,14 @@ HOME = Path(__file__).parents[1]
 ROOT = HOME / "print3d"
 FLOORS = [
     "errors", "geometry", "inputs", "limb", "shell", "orthoses",
-    "checks", "models", "exports", "guidance", "studies", "flow", "cli",
+    "checks", "models", "exports", "guidance", "studies", "flow", "commands", "cli",
 ]  # fmt: skip
 
 ROOMS_OF = {
     "cadquery": ("shell/solid.py", "exports/step.py"),
     "OCP": ("shell/solid.py", "exports/step.py"),
-    "typer": ("cli.py",),
-    "rich": ("cli.py",),
+    "typer": ("cli.py", "commands/"),
+    "rich": ("cli.py", "commands/"),
     "pydantic": ("inputs/", "orthoses/"),
     "trimesh": ("limb/", "checks/", "exports/"),
     "igl": ("limb/", "checks/", "exports/"),
