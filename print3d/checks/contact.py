@@ -210,12 +210,14 @@ class FloatingContact:
         self._centre = limb.segment_transform(distal)[:3, 3]
         beside: tuple[Segment, ...] = (SEGMENTS[SEGMENTS.index(distal) - 1], distal)
         self._segments = [*beside, *[carrier] * len(carried)]
-        to_carrier = inverse(limb.segment_transform(carrier))
-        others = [Surface(Mesh(apply(to_carrier, other.vertices), other.faces)) for other in carried]
-        self._surfaces = [*(segment_surface(limb, segment) for segment in beside), *others]
+        others = [_carried(limb, other, carrier, joint) for other in carried]
+        self._surfaces = [
+            *(segment_surface(limb, segment) for segment in beside),
+            *(one for one, _ in others),
+        ]
         self._fields = [
             *(_segment_field(limb, segment, joint) for segment in beside),
-            *(_field(other, apply(to_carrier, self._centre[None])[0]) for other in others),
+            *(field for _, field in others),
         ]
         self._placement = np.zeros(3)
         self._built_at_deg = self._angle_deg = float(getattr(limb.pose, f"{joint}_flexion_deg"))
@@ -323,6 +325,17 @@ def _segment_field(limb: FingerLimb, segment: Segment, joint: FingerJoint) -> Di
     from_limb = inverse(limb.segment_transform(segment))
     centre = limb.segment_transform(DISTAL_OF[joint])[:3, 3]
     return _field(segment_surface(limb, segment), apply(from_limb, centre[None])[0])
+
+
+@lru_cache(maxsize=4)
+def _carried(
+    limb: FingerLimb, mesh: Mesh, carrier: Segment, joint: FingerJoint
+) -> tuple[Surface, DistanceField]:
+    """A part in its carrier's frame, and its distance field around a joint."""
+    to_carrier = inverse(limb.segment_transform(carrier))
+    surface = Surface(Mesh(apply(to_carrier, mesh.vertices), mesh.faces))
+    centre = limb.segment_transform(DISTAL_OF[joint])[:3, 3]
+    return surface, _field(surface, apply(to_carrier, centre[None])[0])
 
 
 def _field(surface: Surface, centre: Floats) -> DistanceField:

@@ -5,7 +5,7 @@ from numpy.typing import NDArray
 
 from print3d.checks.finding import Finding
 from print3d.checks.limits import CheckLimits
-from print3d.checks.nearest import Surface, at
+from print3d.checks.nearest import Surface, at, skin_surface
 from print3d.orthoses.built import Orthosis, Part
 
 Floats = NDArray[np.float64]
@@ -14,7 +14,7 @@ PERCENTILE = 95.0
 
 def check_gap(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     """Check that nothing presses into the skin and that the planned clearance is there."""
-    skin = Surface(orthosis.limb.skin_mesh())
+    skin = skin_surface(orthosis.limb)
     findings = []
     for part in orthosis.parts:
         gap = measure_gap(part, skin)

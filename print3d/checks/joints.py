@@ -8,9 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import minimize_scalar
 
+from print3d.checks.contact import segment_surface
 from print3d.checks.finding import Finding
 from print3d.checks.limits import CheckLimits
-from print3d.checks.nearest import Surface, at
+from print3d.checks.nearest import at, skin_surface
 from print3d.geometry.frames import apply, inverse
 from print3d.limb.finger import DISTAL_OF, SEGMENTS, FingerJoint, FingerLimb, FingerPose, Segment
 from print3d.orthoses.built import Orthosis, Part
@@ -65,9 +66,9 @@ def measure_held_angle(limb: FingerLimb, part: Part, joint: FingerJoint, asked_d
         chosen = _beside_joint(limb, part, joint, segment)
         beside[segment] = part.mesh.mesh.vertices[part.skin_vertices[chosen]]
         planned[segment] = part.planned_gap_mm[chosen]
-    body = Surface(limb.segment_body(distal))
+    body = segment_surface(limb, distal)
     to_proximal = inverse(limb.segment_transform(proximal))
-    off = float((Surface(limb.skin_mesh()).signed(beside[proximal]) - planned[proximal]).mean())
+    off = float((skin_surface(limb).signed(beside[proximal]) - planned[proximal]).mean())
     key = f"{joint}_flexion_deg"
 
     def spread(angle: float) -> float:

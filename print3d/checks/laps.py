@@ -5,7 +5,7 @@ from numpy.typing import NDArray
 
 from print3d.checks.finding import Finding
 from print3d.checks.limits import CheckLimits
-from print3d.checks.nearest import PointCloud, Surface, at
+from print3d.checks.nearest import PointCloud, at, surface_of
 from print3d.orthoses.built import Orthosis, Part
 
 Floats = NDArray[np.float64]
@@ -77,14 +77,14 @@ def measure_edge_distance(part: Part) -> tuple[float, tuple[float, float, float]
 
 
 def _gap(inner: Part, outer: Part, limits: CheckLimits) -> Finding:
-    gap, where = PointCloud(outer.mesh.mesh.vertices).least_signed(Surface(inner.mesh.mesh), np.eye(4))
+    gap, where = PointCloud(outer.mesh.mesh.vertices).least_signed(surface_of(inner.mesh.mesh), np.eye(4))
     limit = limits.lap_gap_mm
     return Finding("laps", f"{outer.name} over {inner.name}: least gap", gap, limit.value, "mm", "at least",
                    "signed distance of the nearest vertex", limit.source, at(where))  # fmt: skip
 
 
 def _seat(inner: Part, outer: Part, limits: CheckLimits) -> Finding:
-    rings, surface = [rim[0] for rim in _hole_rims(outer)], Surface(inner.mesh.mesh)
+    rings, surface = [rim[0] for rim in _hole_rims(outer)], surface_of(inner.mesh.mesh)
     gaps = [float(surface.nearest(ring)[0].max()) for ring in rings]
     worst, limit = int(np.argmax(gaps)), limits.lap_seat_mm
     return Finding("laps", f"{outer.name} over {inner.name}: widest gap at a hole", gaps[worst], limit.value, "mm",

@@ -1,8 +1,8 @@
 """Exact nearest points on a mesh, and signed distance to a smooth closed one."""
 
 from dataclasses import dataclass
-from functools import cached_property
-from typing import Any
+from functools import cached_property, lru_cache
+from typing import Any, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -88,6 +88,25 @@ class Surface:
         u, v = np.where(flip, 1.0 - u, u)[:, None], np.where(flip, 1.0 - v, v)[:, None]
         a, b, c = np.moveaxis(corners[chosen], 1, 0)
         return a + u * (b - a) + v * (c - a), faces[chosen]
+
+
+@lru_cache(maxsize=8)
+def surface_of(mesh: Mesh) -> Surface:
+    """Return a mesh with its search tree; several checks of one orthosis ask for the same one."""
+    return Surface(mesh)
+
+
+class HasSkin(Protocol):
+    """A posed limb."""
+
+    def skin_mesh(self) -> Mesh:
+        """Return its skin."""
+
+
+@lru_cache(maxsize=4)
+def skin_surface(limb: HasSkin) -> Surface:
+    """Return a limb's skin with its search tree."""
+    return Surface(limb.skin_mesh())
 
 
 class DistanceField:

@@ -13,7 +13,7 @@ from scipy.optimize import brentq
 from print3d.checks.contact import segment_surface
 from print3d.checks.finding import Finding
 from print3d.checks.limits import CheckLimits
-from print3d.checks.nearest import PointCloud, Surface, at
+from print3d.checks.nearest import PointCloud, at, skin_surface, surface_of
 from print3d.geometry.frames import apply, inverse
 from print3d.limb.finger import FingerName
 from print3d.limb.four_fingers import FINGERS, FourFingers, Ray
@@ -144,7 +144,7 @@ def _ends(
 
 def _webs(limb: FourFingers, orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     """How far the band stays from the web between any two fingers."""
-    surfaces = [Surface(part.mesh.mesh) for part in orthosis.parts]
+    surfaces = [surface_of(part.mesh.mesh) for part in orthosis.parts]
     limit, findings = limits.web_clearance_mm, []
     for pair in pairwise(FINGERS):
         ends = limb.web_between(*pair)
@@ -208,7 +208,7 @@ def _hook(name: FingerName, there: BandThere, outwards: float, limits: CheckLimi
 
 def _clear(limb: FourFingers, orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     """The least gap of all of the band, its links and ends too, to every finger, also those that it does not pass."""
-    skin, findings, limit = Surface(limb.skin_mesh()), [], limits.penetration_mm
+    skin, findings, limit = skin_surface(limb), [], limits.penetration_mm
     for part in orthosis.parts:
         points = part.mesh.mesh.vertices
         gap = skin.signed(points)

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from print3d.checks.finding import Finding
 from print3d.checks.limits import CheckLimits
-from print3d.checks.nearest import Surface, at
+from print3d.checks.nearest import Surface, at, surface_of
 from print3d.orthoses.built import Orthosis
 from print3d.shell.mesh import FaceKind
 
@@ -52,7 +52,7 @@ def check_wall(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     for part in orthosis.parts:
         judged = np.isin(part.mesh.face_kind, (FaceKind.INNER, FaceKind.OUTER))
         longest = max(START_MM, 1.6 * part.definition.wall_mm)
-        thickness, where = measure_thinnest_wall(Surface(part.mesh.mesh), judged, longest)
+        thickness, where = measure_thinnest_wall(surface_of(part.mesh.mesh), judged, longest)
         asked = limits.asked_ring_wall_mm if part.rings else limits.asked_wall_mm
         findings.append(
             Finding("wall", f"{part.name}: thinnest wall", thickness, limits.wall_mm.value, "mm", "at least",

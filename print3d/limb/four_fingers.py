@@ -6,6 +6,7 @@ on an oblique, arched line, so that the fingers are staggered and the middle one
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Literal
 
 import numpy as np
@@ -60,10 +61,7 @@ class Ray:
 
     def skin_points(self, stations_mm: tuple[float, float]) -> Floats:
         """Return skin points (n, 3) all around between two stations, hand frame."""
-        low, high = stations_mm
-        station = np.linspace(low, high, max(2, int(np.ceil((high - low) / STEP_MM)) + 1))
-        grid = np.meshgrid(station, np.arange(AROUND) / AROUND, indexing="ij")
-        return apply(self.hand_from_finger(), self.limb.skin_points(grid[0].ravel(), grid[1].ravel()))
+        return apply(self.hand_from_finger(), _skin_in_finger(self.limb, *stations_mm))
 
     def encloses(self, points: Floats) -> NDArray[np.bool_]:
         """Return which points (n, 3) of the hand frame lie inside the straight proximal phalanx."""
@@ -78,6 +76,14 @@ class Ray:
         fraction = np.array([0.25 if side == "radial" else 0.75])
         skin = self.limb.skin_points(np.array([self.web_mm]), fraction)
         return apply(self.hand_from_finger(), skin)[0]
+
+
+@lru_cache(maxsize=16)
+def _skin_in_finger(limb: FingerLimb, low_mm: float, high_mm: float) -> Floats:
+    """Skin points (n, 3) all around between two stations, finger frame; a finger that is spread keeps them."""
+    station = np.linspace(low_mm, high_mm, max(2, int(np.ceil((high_mm - low_mm) / STEP_MM)) + 1))
+    grid = np.meshgrid(station, np.arange(AROUND) / AROUND, indexing="ij")
+    return limb.skin_points(grid[0].ravel(), grid[1].ravel())
 
 
 def gap_mm(first: Ray, second: Ray, zones: tuple[tuple[float, float], tuple[float, float]]) -> float:
