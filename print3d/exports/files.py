@@ -19,11 +19,17 @@ JOINTS = ("mcp", "pip", "dip", "cmc", "ip")
 
 @dataclass(frozen=True, eq=False)
 class Draft:
-    """What is to be written."""
+    """What is to be written.
+
+    warnings, remarks, estimates : as in a `Result`
+    """
 
     case: Case[Any]
     orthosis: Orthosis
     findings: Sequence[Finding]
+    warnings: Sequence[str] = ()
+    remarks: Sequence[str] = ()
+    estimates: Sequence[str] = ()
 
     def meshes(self) -> dict[str, Mesh]:
         """Return the parts by name, for the hand of the case."""

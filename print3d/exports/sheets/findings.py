@@ -1,0 +1,26 @@
+"""A finding as one line: what was measured, the number, the limit, where the limit comes from."""
+
+from print3d.checks.finding import Finding
+from print3d.exports.sheets.words import Words
+from print3d.texts.catalogue import number
+
+PLACES = 2
+
+
+def measured_in_words(words: Words, finding: Finding) -> str:
+    """Return the measured number with its unit."""
+    return f"{number(finding.measured, words.language, decimals=PLACES)} {finding.unit}".strip()
+
+
+def limit_in_words(words: Words, finding: Finding) -> str:
+    """Return the limit with its sense and unit."""
+    if isinstance(finding.limit, tuple):
+        low, high = finding.limit
+        return words("common.finding.between", low=low, high=high, unit=finding.unit).strip()
+    key = {"at least": "at_least", "at most": "at_most"}[finding.sense]
+    return words(f"common.finding.{key}", limit=float(finding.limit), unit=finding.unit).strip()
+
+
+def finding_in_words(words: Words, finding: Finding) -> str:
+    """Return a finding as one sentence."""
+    return f"{finding.what}: {measured_in_words(words, finding)}, {limit_in_words(words, finding)} ({finding.source})"
