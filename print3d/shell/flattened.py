@@ -6,7 +6,7 @@ then solve for the points), with the trim line's edges as stiff rods so that its
 open across its narrowest place. What the surface cannot do without stretch is measured and stated.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -52,7 +52,7 @@ class FlatShell:
 
     boundary : outlines: the outer one first, then those of openings
     inner : vents, slots, holes and letters
-    seam : line (2, 2) across which a wrap-around shell was cut, or None
+    seam : the two cut ends (2, 2, 2) of a wrap-around shell, each as a line across; or None
     stretch_percent : how much longer or shorter lines in the surface are than on the sheet, 95 of 100 of them less than this
     """
 
@@ -60,6 +60,29 @@ class FlatShell:
     inner: tuple[FlatLoop, ...]
     seam: Floats | None
     stretch_percent: float
+
+    @property
+    def trim_mm(self) -> float:
+        """Length of the trim line, openings and all; the cut across a wrap-around shell is no part of it."""
+        cut = (
+            0.0
+            if self.seam is None
+            else float(np.linalg.norm(self.seam[:, 1] - self.seam[:, 0], axis=1).sum())
+        )
+        return sum(loop.length_mm for loop in self.boundary) - cut
+
+    def moved(self, matrix: Floats) -> "FlatShell":
+        """Return the same pattern with every point multiplied by a (2, 2) matrix."""
+
+        def loops(each: tuple[FlatLoop, ...]) -> tuple[FlatLoop, ...]:
+            return tuple(FlatLoop(loop.kind, loop.points @ matrix.T) for loop in each)
+
+        seam = None if self.seam is None else self.seam @ matrix.T
+        return replace(self, boundary=loops(self.boundary), inner=loops(self.inner), seam=seam)
+
+    def mirrored(self) -> "FlatShell":
+        """Return the pattern for the other hand."""
+        return self.moved(np.diag([-1.0, 1.0]))
 
     @property
     def box_mm(self) -> tuple[Floats, Floats]:
@@ -94,7 +117,7 @@ def flatten(definition: ShellDefinition) -> FlatShell:
     )
     into_plane = CloughTocher2DInterpolator(flat, laid)
     inner = tuple(FlatLoop(loop.kind, into_plane(loop.points)) for loop in kept)
-    seam = None if seam_at is None else laid[_seam_ends(loops[0], seam_at)]
+    seam = None if seam_at is None else laid[_seam_ends(loops[0], seam_at, definition.pattern.period_mm)]
     return FlatShell(boundary, inner, seam, _stretch_percent(laid, surface, triangles))
 
 
@@ -134,11 +157,14 @@ def _in_window(loop: Loop, seam: float, period: float) -> Loop:
     return Loop(loop.kind, loop.points - [0.0, period * turns])
 
 
-def _seam_ends(outline: Floats, seam: float) -> list[int]:
-    """Which outline points (n, 2) lie nearest to the two ends of the cut."""
-    low = outline[np.abs(outline[:, 1] - seam) < SPACING_MM[0]]
-    ends = np.array([[low[:, 0].min(), seam], [low[:, 0].max(), seam]])
-    return [int(np.linalg.norm(outline - end, axis=1).argmin()) for end in ends]
+def _seam_ends(outline: Floats, seam: float, period: float | None) -> Ints:
+    """Which outline points (2, 2) lie nearest to the corners of either cut end."""
+    ends = []
+    for around in (seam, seam + (period or 0.0)):
+        cut = outline[np.abs(outline[:, 1] - around) < SPACING_MM[0]]
+        corners = [[cut[:, 0].min(), around], [cut[:, 0].max(), around]]
+        ends.append([int(np.linalg.norm(outline - corner, axis=1).argmin()) for corner in corners])
+    return np.array(ends)
 
 
 def _ring_edges(counts: list[int]) -> Ints:
