@@ -32,6 +32,8 @@ ROOMS_OF = {
     "embreex": ("checks/", "exports/"),
     "lib3mf": ("exports/",),
     "PIL": ("exports/",),
+    "reportlab": ("exports/sheets/",),
+    "ezdxf": ("exports/sheets/",),
     "fontTools": ("shell/letters.py", "exports/"),
 }
 """Library -> the only files or rooms that may import it."""

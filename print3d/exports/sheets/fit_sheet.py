@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from print3d.exports.sheets.findings import finding_in_words
-from print3d.exports.sheets.paper import BODY, Paper
+from print3d.exports.sheets.paper import NOTE, Paper
 from print3d.exports.sheets.sheet import SheetData, cautions
 from print3d.exports.sheets.signs import dot, fails, holds, tick_box
 from print3d.exports.sheets.words import Words, free_joints, held_joints, stopped_joints
@@ -11,6 +11,7 @@ from print3d.texts.catalogue import lines, text
 
 HAND_MM = 7.0
 """A row that is written into by hand."""
+MOST_LISTED = 6
 
 
 def write_fit_sheet(path: Path, data: SheetData) -> None:
@@ -26,7 +27,7 @@ def write_fit_sheet(path: Path, data: SheetData) -> None:
     _ticks(paper, "wearer")
     _from_checks(paper, data)
     paper.heading(words("sheets.fit.change"), keep_mm=30.0)
-    for _ in range(3):
+    for _ in range(2):
         paper.need(8.0)
         paper.y -= 8.0
         paper.line([(paper.left, paper.y), (paper.left + paper.room, paper.y)])
@@ -85,4 +86,7 @@ def _from_checks(paper: Paper, data: SheetData) -> None:
     for key, told in (("again", data.warnings), ("remarks", data.remarks), ("estimated", data.estimates)):
         if told:
             paper.heading(words(f"sheets.fit.{key}"))
-            paper.items(list(told), dot, BODY)
+            if len(told) > MOST_LISTED:
+                paper.paragraph("; ".join(told) + ".", NOTE)
+            else:
+                paper.items(list(told), dot)

@@ -49,6 +49,7 @@ class Style:
 BODY = Style()
 BOLD = Style(font="Sheet-Bold")
 SMALL = Style(7.5, grey=0.25)
+NOTE = Style(8.0, leading=1.25)
 TITLE = Style(15.0, "Sheet-Bold", 1.2)
 HEADING = Style(10.5, "Sheet-Bold", 1.3)
 LARGE = Style(11.0, leading=1.4)
@@ -284,6 +285,7 @@ class Paper:
     def blanks(self, labels: Sequence[str], style: Style = BODY, *, label_share: float = 0.42) -> None:
         """Write labels with a line to write on behind each."""
         split = self.left + label_share * self.room
+        self.need(min(7.5 * len(labels), 60.0))
         for words in labels:
             rows = wrapped(words, style, label_share * self.room - 3.0)
             height = max(len(rows) * style.line_mm, 6.5) + 1.0

@@ -41,13 +41,12 @@ def write_svg(path: Path, flat: FlatShell, title: str) -> None:
 
 def write_dxf(path: Path, flat: FlatShell) -> None:
     """Write closed polylines in mm on named layers (AutoCAD 2010 format)."""
-    import ezdxf
+    from ezdxf._options import options
+    from ezdxf.filemanagement import new
     from ezdxf.units import MM
 
-    ezdxf.options.write_fixed_meta_data_for_testing = (
-        True  # no date and no random name: the same bytes each time
-    )
-    document = ezdxf.new("R2010", units=MM)
+    options.write_fixed_meta_data_for_testing = True  # no date and no random name: the same bytes each time
+    document = new("R2010", units=MM)
     space = document.modelspace()
     for layer, loops in _by_layer(flat).items():
         document.layers.add(layer)

@@ -12,7 +12,7 @@ from print3d.exports.sheets.paper import DASHED, FOOT_MM, MM, SMALL, THIN, Line,
 from print3d.exports.sheets.sheet import SheetData
 from print3d.exports.sheets.signs import dot, scale_bars
 from print3d.shell.flattened import FlatLoop, FlatShell, flatten
-from print3d.texts.catalogue import lines
+from print3d.texts.catalogue import lines, text
 
 Floats = NDArray[np.float64]
 
@@ -23,6 +23,7 @@ BAR_AT_MM = (8.0, FOOT_MM + 1.0)
 TRIM, INNER = Line(0.45), Line(0.18)
 CROSS_MM = 3.0
 OVERVIEW_MM = 60.0
+MARK_MM, ARROW_MM = 2.5, 10.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -88,6 +89,7 @@ def _write_part(paper: Paper, data: SheetData, name: str, flat: FlatShell) -> No
         paper.paragraph(note, SMALL)
     if tiling.sheets == 1 and shown_height(shown) + STRIP_MM + 14.0 < paper.y - paper.bottom:
         scale_bars(paper, *BAR_AT_MM)
+        _arrow(paper, (BAR_AT_MM[0] + STRIP_MM, paper.y - ARROW_MM - 6.0), turned=tiling.turned)
         _draw_single(paper, shown)
         return
     _overview(paper, shown, tiling)
@@ -96,6 +98,9 @@ def _write_part(paper: Paper, data: SheetData, name: str, flat: FlatShell) -> No
             paper.new_page()
             scale_bars(paper, *BAR_AT_MM)
             _draw_tile(paper, shown, tiling, (column, row))
+            if (column, row) == (0, 0):
+                top = BAR_AT_MM[1] + STRIP_MM + float(tiling.window[1])
+                _arrow(paper, (BAR_AT_MM[0] + STRIP_MM, top - ARROW_MM), turned=tiling.turned)
 
 
 def shown_height(flat: FlatShell) -> float:
@@ -198,8 +203,22 @@ def _draw(paper: Paper, flat: FlatShell, shift: Floats, scale: float = 1.0) -> N
 
 
 def _seam_marks(seam: Floats) -> list[Floats]:
-    """Short marks across the two cut ends of a ring."""
-    return [seam[0], seam[1]]
+    """Lines across the two cut ends of a ring, reaching a little beyond them."""
+    across = seam[:, 1] - seam[:, 0]
+    beyond = MARK_MM * across / np.linalg.norm(across, axis=1)[:, None]
+    return [np.array([end[0] - step, end[1] + step]) for end, step in zip(seam, beyond, strict=True)]
+
+
+def _arrow(paper: Paper, at: tuple[float, float], *, turned: bool) -> None:
+    """Draw an arrow that points to the fingertip's end, its tail at a place, with its label."""
+    tail, ahead = np.array(at), np.array([1.0, 0.0] if turned else [0.0, 1.0])
+    across = np.array([-ahead[1], ahead[0]])
+    tip = tail + ARROW_MM * ahead
+    paper.line([tuple(tail), tuple(tip)], TRIM)
+    head = [tip - 2.2 * ahead + 1.1 * across, tip, tip - 2.2 * ahead - 1.1 * across]
+    paper.line(np.array(head), TRIM)
+    label = tail + ([0.0, -4.0] if turned else [2.5, 1.0])
+    paper.write((float(label[0]), float(label[1])), _say(paper, "up"), SMALL)
 
 
 def _overview(paper: Paper, flat: FlatShell, tiling: Tiling) -> None:
@@ -209,7 +228,7 @@ def _overview(paper: Paper, flat: FlatShell, tiling: Tiling) -> None:
     span = tiling.window + (np.array([tiling.columns, tiling.rows]) - 1) * (tiling.window - OVERLAP_MM)
     scale = min(paper.room / span[0], OVERVIEW_MM / span[1]) * 0.95
     paper.need(OVERVIEW_MM + 14.0)
-    paper.heading(paper_words(paper, "overview"), keep_mm=OVERVIEW_MM)
+    paper.heading(_say(paper, "overview"), keep_mm=OVERVIEW_MM)
     corner = np.array([paper.left, paper.y - scale * span[1] - 2.0])
     _draw(paper, flat, corner - scale * (flat.box_mm[0] - 1.0), scale)
     for row in range(tiling.rows):
@@ -221,8 +240,5 @@ def _overview(paper: Paper, flat: FlatShell, tiling: Tiling) -> None:
     paper.y = float(corner[1])
 
 
-def paper_words(paper: Paper, key: str) -> str:
-    """Return a text of the pattern in the language of the paper."""
-    from print3d.texts.catalogue import text
-
+def _say(paper: Paper, key: str) -> str:
     return text(f"sheets.pattern.{key}", paper.language)

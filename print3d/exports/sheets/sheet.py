@@ -7,7 +7,7 @@ from typing import Any
 
 from print3d import __version__
 from print3d.checks.finding import Finding
-from print3d.exports.sheets.paper import BODY, Paper, Size, Style
+from print3d.exports.sheets.paper import BODY, NOTE, Paper, Size, Style
 from print3d.exports.sheets.signs import warning
 from print3d.exports.sheets.words import Words
 from print3d.geometry.mesh import Mesh
@@ -56,5 +56,5 @@ class SheetData:
 
 def cautions(paper: Paper) -> None:
     """Write what is always said beside an orthosis."""
-    paper.heading(text("cautions.head", paper.language), keep_mm=20.0)
-    paper.items(lines("cautions.all", paper.language), warning, BODY)
+    paper.heading(text("cautions.head", paper.language), keep_mm=22.0)
+    paper.items(lines("cautions.all", paper.language), warning, NOTE)
