@@ -21,6 +21,7 @@ from print3d.commands.console import (
     Progress,
     progress_of,
 )
+from print3d.commands.remake import remake
 from print3d.errors import InputError, Print3dError
 from print3d.texts.catalogue import Language, lines, text
 
@@ -35,7 +36,7 @@ app = typer.Typer(
     rich_markup_mode=None,  # help without boxes, so that it reads well in a pipe too
     help="Custom-fitted, checked, printable finger and forearm orthoses from tape measures and joint angles.",
 )
-FORMATS = ("stl", "3mf", "step", "png", "json")
+FORMATS = ("stl", "3mf", "step", "png", "json", "pattern", "sheets", "record")
 
 
 def _print_version(asked: bool) -> None:
@@ -95,6 +96,9 @@ def schema() -> None:
     from print3d.orthoses.registry import KINDS
 
     print(json.dumps(case_schema({name: kind.options for name, kind in KINDS.items()}), indent=2))
+
+
+app.command()(remake)
 
 
 def main(arguments: Sequence[str] | None = None) -> None:

@@ -22,6 +22,7 @@ from print3d.texts.catalogue import Language
 
 Options = TypeVar("Options", bound=OrthosisOptions)
 Kinds = Mapping[str, type[OrthosisOptions]]
+Shelves = tuple[Mapping[str, Material], Mapping[str, Printer]]
 
 
 class CaseHead(Section):
@@ -95,13 +96,17 @@ def read_case(path: Path, kinds: Kinds) -> Case[Any]:
     return case_from_data(read_toml(path), kinds, path)
 
 
-def case_from_data(data: Mapping[str, Any], kinds: Kinds, source: Path) -> Case[Any]:
+def case_from_data(
+    data: Mapping[str, Any], kinds: Kinds, source: Path, shelves: Shelves | None = None
+) -> Case[Any]:
     """Make a case from the tables of a case file; `source` is named in messages.
+
+    shelves : materials and printers to choose from; those of the program and of the case's folder if None
 
     Raises InputError with every problem, one line each.
     """
     shelf = source.resolve().parent.parent
-    materials, printers = read_materials(shelf / "materials"), read_printers(shelf / "printers")
+    materials, printers = shelves or (read_materials(shelf / "materials"), read_printers(shelf / "printers"))
     model = case_file_model(kinds)
     result: Validated[CaseFile] = validate(model, data)
     options = section_for(model.model_fields["orthosis"], data.get("orthosis"))

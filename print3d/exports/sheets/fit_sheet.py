@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from print3d.exports.sheets.findings import finding_in_words
-from print3d.exports.sheets.paper import NOTE, Paper
+from print3d.exports.sheets.paper import NOTE, Columns, Paper
 from print3d.exports.sheets.sheet import SheetData, cautions
 from print3d.exports.sheets.signs import dot, fails, holds, tick_box
 from print3d.exports.sheets.words import Words, free_joints, held_joints, stopped_joints
@@ -22,7 +22,7 @@ def write_fit_sheet(path: Path, data: SheetData) -> None:
     _ticks(paper, "before", code=head.code, side=side, finger=finger)
     paper.heading(words("sheets.fit.on"), keep_mm=25.0)
     columns = [words(f"sheets.fit.{name}") for name in ("what", "design", "found")]
-    paper.table(_angles(data), (42, 33, 25), head=columns, least_mm=HAND_MM)
+    paper.table(angles(data), Columns((42, 33, 25), head=columns, least_mm=HAND_MM))
     _ticks(paper, "contact")
     _ticks(paper, "wearer")
     _from_checks(paper, data)
@@ -50,7 +50,7 @@ def flexion_in_words(words: Words, angle: float, joint: str = "") -> str:
     return words(f"sheets.fit.{how}", angle=abs(angle))
 
 
-def _angles(data: SheetData) -> list[tuple[str, str, str]]:
+def angles(data: SheetData) -> list[tuple[str, str, str]]:
     """Every angle that is held, stopped or free, as the design has it."""
     words, rows = data.words, list[tuple[str, str, str]]()
     for joint, angle in held_joints(data.orthosis, data.case):

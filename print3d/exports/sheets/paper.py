@@ -112,6 +112,26 @@ def _broken(word: str, style: Style, room_mm: float) -> list[str]:
     return pieces
 
 
+Sign = Callable[["Paper", Point, Style], None]
+"""Draws a sign at a place, as large as the style's letters."""
+
+
+@dataclass(frozen=True)
+class Columns:
+    """How a table looks.
+
+    shares : of the width, one a column
+    least_mm : least height of a row, where a hand writes into it
+    signs : one a row, drawn in the first column
+    """
+
+    shares: Sequence[float]
+    head: Sequence[str] | None = None
+    style: Style = BODY
+    least_mm: float = 0.0
+    signs: Sequence[Sign] = ()
+
+
 @dataclass
 class Paper:
     """A document under way.
@@ -268,9 +288,7 @@ class Paper:
             self.write((self.left + indent_mm, self.y), row, style)
         self.y -= 0.8
 
-    def items(
-        self, texts: Sequence[str], sign: Callable[["Paper", Point, Style], None], style: Style = BODY
-    ) -> None:
+    def items(self, texts: Sequence[str], sign: Sign, style: Style = BODY) -> None:
         """Write a list, each item behind a drawn sign."""
         indent = 5.0 * style.size_pt / BODY.size_pt
         for words in texts:
@@ -296,30 +314,23 @@ class Paper:
             self.line([(split, base - 0.8), (self.width - MARGIN_MM, base - 0.8)], THIN)
             self.y -= height
 
-    def table(
-        self,
-        rows: Sequence[Sequence[str]],
-        shares: Sequence[float],
-        *,
-        head: Sequence[str] | None = None,
-        style: Style = BODY,
-        least_mm: float = 0.0,
-    ) -> None:
-        """Write rows of cells, each cell wrapped in its column; the head is written again on a new page.
-
-        shares : of the width, one a column
-        least_mm : least height of a row, where a hand writes into it
-        """
-        edges = self.left + self.room * np.cumsum([0.0, *shares]) / sum(shares)
+    def table(self, rows: Sequence[Sequence[str]], columns: "Columns") -> None:
+        """Write rows of cells, each cell wrapped in its column; the head is written again on a new page."""
+        head, style, least_mm = columns.head, columns.style, columns.least_mm
+        edges = self.left + self.room * np.cumsum([0.0, *columns.shares]) / sum(columns.shares)
         bold = Style(style.size_pt, "Sheet-Bold", style.leading)
         if head is not None:
             self.need(_row_mm(head, edges, bold, 0.0) + 10.0)
             self._row(head, edges, bold, 0.0)
-        for row in rows:
+        for number, row in enumerate(rows):
             if self.y - _row_mm(row, edges, style, least_mm) < self.bottom:
                 self.new_page()
                 if head is not None:
                     self._row(head, edges, bold, 0.0)
+            if columns.signs:
+                columns.signs[number](
+                    self, (float(edges[0]) + 0.3, self.y - 0.6 - 0.85 * style.line_mm), style
+                )
             self._row(row, edges, style, least_mm)
         self.y -= 1.0
 

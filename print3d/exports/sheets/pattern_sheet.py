@@ -1,6 +1,7 @@
 """The flat pattern at true size on paper: on one page where it fits, else tiled over pages that are glued together."""
 
 from dataclasses import dataclass
+from functools import cached_property
 from math import ceil
 from pathlib import Path
 from typing import Any
@@ -11,6 +12,7 @@ from numpy.typing import NDArray
 from print3d.exports.sheets.paper import DASHED, FOOT_MM, MM, SMALL, THIN, Line, Paper
 from print3d.exports.sheets.sheet import SheetData
 from print3d.exports.sheets.signs import dot, scale_bars
+from print3d.orthoses.built import Orthosis
 from print3d.shell.flattened import FlatLoop, FlatShell, flatten
 from print3d.texts.catalogue import lines, text
 
@@ -49,12 +51,18 @@ class Tiling:
         return np.array([column * step[0], (self.rows - 1 - row) * step[1]])
 
 
-def flat_parts(data: SheetData) -> dict[str, FlatShell]:
-    """Return the parts laid flat, for the hand of the case."""
-    flat = {part.name: flatten(part.definition) for part in data.orthosis.parts}
-    if data.case.case.side == "right":
-        return flat
-    return {name: each.mirrored() for name, each in flat.items()}
+@dataclass(frozen=True, eq=False)
+class FlatParts:
+    """The parts of an orthosis laid flat, for a hand; worked out once, when first asked for."""
+
+    orthosis: Orthosis
+    side: str
+
+    @cached_property
+    def by_name(self) -> dict[str, FlatShell]:
+        """The flat parts by name."""
+        flat = {part.name: flatten(part.definition) for part in self.orthosis.parts}
+        return flat if self.side == "right" else {name: each.mirrored() for name, each in flat.items()}
 
 
 def write_pattern_sheet(path: Path, data: SheetData, flat: dict[str, FlatShell]) -> None:

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from print3d.exports.sheets.findings import finding_in_words
+from print3d.exports.sheets.paper import Columns
 from print3d.exports.sheets.print_numbers import PrintNumbers, from_meshes
 from print3d.exports.sheets.sheet import SheetData, cautions
 from print3d.exports.sheets.signs import dot, fails, holds, tick_box
@@ -27,15 +28,15 @@ def write_print_sheet(path: Path, data: SheetData, numbers: Sequence[PrintNumber
     paper.paragraph(words("sheets.print.lead"))
     paper.heading(words("sheets.print.what"))
     columns = [words(f"sheets.print.{name}") for name in ("part", "size", "volume", "mass")]
-    paper.table([_what(words, each) for each in parts], (40, 32, 16, 12), head=columns)
+    paper.table([_what(words, each) for each in parts], Columns((40, 32, 16, 12), head=columns))
     paper.paragraph(words("sheets.print.side_files", side=words.named("side", case.case.side)))
-    paper.table(_settings(data), (34, 66))
+    paper.table(_settings(data), Columns((34, 66)))
     for each in parts:
         heading = words("sheets.print.how")
         if len(parts) > 1:
             heading += f": {words.named('part', each.part)}"
         paper.heading(heading, keep_mm=20.0)
-        paper.table(_how(data, each), (34, 66))
+        paper.table(_how(data, each), Columns((34, 66)))
     paper.heading(words("sheets.print.after"))
     paper.items(lines(f"sheets.print.{FINISH_OF[case.printer.process]}", words.language), dot)
     paper.heading(words("sheets.print.inspect"))
