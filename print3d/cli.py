@@ -22,6 +22,7 @@ from print3d.commands.console import (
     progress_of,
 )
 from print3d.commands.remake import remake
+from print3d.commands.sheet import sheet
 from print3d.errors import InputError, Print3dError
 from print3d.texts.catalogue import Language, lines, text
 
@@ -99,6 +100,7 @@ def schema() -> None:
 
 
 app.command()(remake)
+app.command()(sheet)
 
 
 def main(arguments: Sequence[str] | None = None) -> None:

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from print3d.exports.sheets.paper import SMALL, Line, Paper, Point
 from print3d.geometry.mesh import Mesh
+from print3d.limb.bodies import tubes
 
 Floats = NDArray[np.float64]
 
@@ -17,21 +18,21 @@ PALM = np.array([[0.0, 1.0, 0.0], [1.0, 0.0, 0.0]])
 THUMB_SIDE = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, 1.0]])
 """Right hand seen from the thumb side: fingertips to the right, back of the hand up."""
 
-SNAP_MM, SMOOTH_MM = 0.02, 0.15
+CLOSED_MM, SMOOTH_MM = 0.3, 0.03
 LABEL_MM = 2.6
 SKIN, TAPE, LEADER = Line(0.35), Line(0.2), Line(0.12, 0.35)
 HINT = Line(0.2, 0.35, (1.2, 0.8))
 
 
 def silhouette(mesh: Mesh, view: Floats) -> shapely.Geometry:
-    """Return the outline of a closed mesh in a view (2, 3), mm."""
-    flat = mesh.vertices @ view.T
-    corners = flat[mesh.faces]
-    first, second = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
-    area = first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0]
-    shown = corners[np.abs(area) > SNAP_MM**2]
-    triangles = shapely.polygons(np.concatenate([shown, shown[:, :1]], axis=1))
-    return shapely.union_all(triangles, grid_size=SNAP_MM).simplify(SMOOTH_MM / 3)
+    """Return the outline of a mesh of closed tubes in a view (2, 3), mm: every two rows that follow each other as one convex patch."""
+    patches = []
+    for rows in tubes(mesh):
+        flat = rows @ view.T
+        pairs = np.concatenate([flat[:-1], flat[1:]], axis=1)
+        patches.append(shapely.convex_hull(shapely.multipoints(pairs)))
+    whole = shapely.union_all(np.concatenate(patches))
+    return whole.buffer(CLOSED_MM).buffer(-CLOSED_MM).simplify(SMOOTH_MM)
 
 
 @dataclass(frozen=True, eq=False)

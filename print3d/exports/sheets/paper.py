@@ -249,7 +249,11 @@ class Paper:
             if fill is not None:
                 canvas.setFillGray(fill)
             canvas.circle(
-                centre[0] * MM, centre[1] * MM, radius_mm * MM, stroke=1, fill=int(fill is not None)
+                centre[0] * MM,
+                centre[1] * MM,
+                radius_mm * MM,
+                stroke=int(style.width_mm > 0),
+                fill=int(fill is not None),
             )
 
         self.draw(drawing)
@@ -350,7 +354,11 @@ class Paper:
         from reportlab.pdfgen.canvas import Canvas
 
         canvas = Canvas(
-            str(path), pagesize=(self.width * MM, self.height * MM), lang=self.language, invariant=1
+            str(path),
+            pagesize=(self.width * MM, self.height * MM),
+            lang=self.language,
+            invariant=1,
+            initialFontName="Sheet",
         )
         canvas.setTitle(f"{self.title}, {self.code}" if self.code else self.title)
         canvas.setViewerPreference("PrintScaling", "None")
