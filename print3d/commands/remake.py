@@ -21,7 +21,7 @@ def remake(
     data = read_record(record)
     case = case_of_record(data, {name: kind.options for name, kind in KINDS.items()}, record)
     with progress_of(record.name, quiet=False) as progress:
-        result = flow.build(case, out, frozenset({"stl", "3mf", "step", "record"}), progress)
+        result = flow.build(case, out, frozenset({"stl", "3mf", "record"}), progress)
     differing = differing_parts(data, result.orthosis, case)
     for name in data["parts"]:
         print(f"{name}: {'x differs from' if name in differing else '+ same as'} the record")
