@@ -78,7 +78,8 @@ def build(case: Case[Any], folder: Path, formats: frozenset[str], progress: Prog
     refuse_unwritable(folder, case.case.code)
     result = check(case, progress)
     with file_set(folder, case.case.code) as new_files:
-        draft = Draft(case, result.orthosis, result.findings)
+        told = result.warnings, result.remarks, result.estimates
+        draft = Draft(case, result.orthosis, result.findings, *told)
         names = []
         for name, write in writers(draft, formats).items():
             progress(f"write {name}")

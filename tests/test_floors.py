@@ -16,7 +16,7 @@ import pytest
 HOME = Path(__file__).parents[1]
 ROOT = HOME / "print3d"
 FLOORS = [
-    "errors", "geometry", "inputs", "limb", "shell", "orthoses",
+    "errors", "texts", "geometry", "inputs", "limb", "shell", "orthoses",
     "checks", "models", "exports", "guidance", "studies", "flow", "commands", "cli",
 ]  # fmt: skip
 
@@ -32,6 +32,8 @@ ROOMS_OF = {
     "embreex": ("checks/", "exports/"),
     "lib3mf": ("exports/",),
     "PIL": ("exports/",),
+    "reportlab": ("exports/sheets/",),
+    "ezdxf": ("exports/sheets/",),
     "fontTools": ("shell/letters.py", "exports/"),
 }
 """Library -> the only files or rooms that may import it."""

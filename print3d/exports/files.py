@@ -4,7 +4,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from print3d.checks.finding import Finding
 from print3d.exports.findings_json import write_findings
@@ -13,17 +13,26 @@ from print3d.geometry.mesh import Mesh
 from print3d.inputs.case import Case
 from print3d.orthoses.built import Orthosis
 
+if TYPE_CHECKING:
+    from print3d.exports.sheets.sheet import SheetData
+
 Writer = Callable[[Path], None]
 JOINTS = ("mcp", "pip", "dip", "cmc", "ip")
 
 
 @dataclass(frozen=True, eq=False)
 class Draft:
-    """What is to be written."""
+    """What is to be written.
+
+    warnings, remarks, estimates : as in a `Result`
+    """
 
     case: Case[Any]
     orthosis: Orthosis
     findings: Sequence[Finding]
+    warnings: Sequence[str] = ()
+    remarks: Sequence[str] = ()
+    estimates: Sequence[str] = ()
 
     def meshes(self) -> dict[str, Mesh]:
         """Return the parts by name, for the hand of the case."""
@@ -40,21 +49,32 @@ class Draft:
 
 def writers(draft: Draft, formats: frozenset[str]) -> dict[str, Writer]:
     """Return file name -> writer for the asked formats."""
-    makers = {"stl": _stl, "3mf": _three_mf, "step": _step, "png": _views, "json": _json}
+    makers = {
+        "stl": _stl,
+        "3mf": _three_mf,
+        "step": _step,
+        "png": _views,
+        "json": _json,
+        "pattern": _pattern,
+        "sheets": _sheets,
+        "record": _record,  # last: it holds the hashes of all others
+    }
     return {
         name: write for key, maker in makers.items() if key in formats for name, write in maker(draft).items()
     }
 
 
 def _stl(draft: Draft) -> dict[str, Writer]:
-    meshes = draft.meshes()
-    if len(meshes) == 1:
-        names = [draft.orthosis.kind]
-    else:
-        names = [f"{draft.orthosis.kind}_{name.replace(' ', '_')}" for name in meshes]
-    return {
-        f"{name}.stl": partial(_write_stl, mesh) for name, mesh in zip(names, meshes.values(), strict=True)
-    }
+    meshes, stems = draft.meshes(), _stems(draft, draft.orthosis.kind)
+    return {f"{stems[name]}.stl": partial(_write_stl, mesh) for name, mesh in meshes.items()}
+
+
+def _stems(draft: Draft, stem: str) -> dict[str, str]:
+    """File name of each part without its ending: `stem`, with the part's name where there are several."""
+    names = [part.name for part in draft.orthosis.parts]
+    if len(names) == 1:
+        return {names[0]: stem}
+    return {name: f"{stem}_{name.replace(' ', '_')}" for name in names}
 
 
 def _write_stl(mesh: Mesh, path: Path) -> None:
@@ -98,3 +118,69 @@ def _views(draft: Draft) -> dict[str, Writer]:
 
 def _json(draft: Draft) -> dict[str, Writer]:
     return {"findings.json": lambda path: write_findings(path, draft.case, draft.findings, draft.meshes())}
+
+
+def _sheet_data(draft: Draft) -> "SheetData":
+    from print3d.exports.sheets.sheet import SheetData
+
+    told = draft.warnings, draft.remarks, draft.estimates
+    return SheetData(draft.case, draft.orthosis, draft.findings, draft.meshes(), *told)
+
+
+def _pattern(draft: Draft) -> dict[str, Writer]:
+    from print3d.exports.sheets.pattern_sheet import FlatParts
+
+    flat = FlatParts(draft.orthosis, draft.case.case.side)
+
+    def write_sheet(path: Path) -> None:
+        from print3d.exports.sheets.pattern_sheet import write_pattern_sheet
+
+        write_pattern_sheet(path, _sheet_data(draft), flat.by_name)
+
+    def write_drawing(part: str, path: Path) -> None:
+        from print3d.exports.sheets.pattern_drawing import write_dxf, write_svg
+
+        if path.suffix == ".svg":
+            write_svg(path, flat.by_name[part], f"{draft.title}, {part}")
+        else:
+            write_dxf(path, flat.by_name[part])
+
+    drawings = {
+        f"{stem}.{ending}": partial(write_drawing, part)
+        for part, stem in _stems(draft, "pattern").items()
+        for ending in ("svg", "dxf")
+    }
+    return {"pattern.pdf": write_sheet, **drawings}
+
+
+def _sheets(draft: Draft) -> dict[str, Writer]:
+    def print_sheet(path: Path) -> None:
+        from print3d.exports.sheets.print_sheet import write_print_sheet
+
+        write_print_sheet(path, _sheet_data(draft))
+
+    def wear_sheet(path: Path) -> None:
+        from print3d.exports.sheets.wear_sheet import write_wear_sheet
+
+        write_wear_sheet(path, _sheet_data(draft))
+
+    def fit_sheet(path: Path) -> None:
+        from print3d.exports.sheets.fit_sheet import write_fit_sheet
+
+        write_fit_sheet(path, _sheet_data(draft))
+
+    return {"print_sheet.pdf": print_sheet, "wear_and_care.pdf": wear_sheet, "fit_check.pdf": fit_sheet}
+
+
+def _record(draft: Draft) -> dict[str, Writer]:
+    def write_json(path: Path) -> None:
+        from print3d.exports.sheets.record import write_record
+
+        write_record(path, _sheet_data(draft))
+
+    def write_sheet(path: Path) -> None:
+        from print3d.exports.sheets.record_sheet import write_record_sheet
+
+        write_record_sheet(path, _sheet_data(draft))
+
+    return {"record.json": write_json, "record.pdf": write_sheet}

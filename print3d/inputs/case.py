@@ -18,9 +18,11 @@ from print3d.inputs.rules import joint_problems, override_problems, print_proble
 from print3d.inputs.section import Accepts, Section, section_for
 from print3d.inputs.toml_file import read_toml
 from print3d.inputs.validation import Validated, validate
+from print3d.texts.catalogue import Language
 
 Options = TypeVar("Options", bound=OrthosisOptions)
 Kinds = Mapping[str, type[OrthosisOptions]]
+Shelves = tuple[Mapping[str, Material], Mapping[str, Printer]]
 
 
 class CaseHead(Section):
@@ -31,6 +33,7 @@ class CaseHead(Section):
     )
     side: Literal["left", "right"] = Field(description="Side of the hand")
     finger: FingerName = Field(description="Finger that the orthosis is for")
+    language: Language = Field("en", description="Language of report, sheets and record")
     note: str = Field("", max_length=500, description="Anything worth telling; no names")
 
 
@@ -93,13 +96,17 @@ def read_case(path: Path, kinds: Kinds) -> Case[Any]:
     return case_from_data(read_toml(path), kinds, path)
 
 
-def case_from_data(data: Mapping[str, Any], kinds: Kinds, source: Path) -> Case[Any]:
+def case_from_data(
+    data: Mapping[str, Any], kinds: Kinds, source: Path, shelves: Shelves | None = None
+) -> Case[Any]:
     """Make a case from the tables of a case file; `source` is named in messages.
+
+    shelves : materials and printers to choose from; those of the program and of the case's folder if None
 
     Raises InputError with every problem, one line each.
     """
     shelf = source.resolve().parent.parent
-    materials, printers = read_materials(shelf / "materials"), read_printers(shelf / "printers")
+    materials, printers = shelves or (read_materials(shelf / "materials"), read_printers(shelf / "printers"))
     model = case_file_model(kinds)
     result: Validated[CaseFile] = validate(model, data)
     options = section_for(model.model_fields["orthosis"], data.get("orthosis"))

@@ -1,7 +1,11 @@
 """Closed bodies from rows of section points: the posed skin and the rigid segments used in motion."""
 
+from itertools import pairwise
+
 import numpy as np
 from numpy.typing import NDArray
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
 
 from print3d.geometry.mesh import Mesh
 
@@ -44,3 +48,16 @@ def closed_tube(rows: Floats, start_pole: Floats, end_pole: Floats) -> Mesh:
         ]
     )
     return Mesh(vertices, faces)
+
+
+def tubes(mesh: Mesh) -> list[Floats]:
+    """Return the rows (n_rows, n_around, 3) of every body of a mesh that is made of closed tubes, proximal to distal."""
+    n, (first, second, third) = len(mesh.vertices), mesh.faces.T
+    ends = np.concatenate([first, second]), np.concatenate([second, third])
+    _, body = connected_components(coo_array((np.ones(len(ends[0])), ends), shape=(n, n)), directed=False)
+    starts = [*np.sort(np.unique(body, return_index=True)[1]), n]
+    rows = []
+    for start, stop in pairwise(starts):
+        n_around = int(second[np.flatnonzero(first == start)[0]] - start)
+        rows.append(mesh.vertices[start : stop - 2].reshape(-1, n_around, 3))
+    return rows

@@ -115,7 +115,7 @@ def build(case: Case[Any]) -> Orthosis:
     options: DorsalBlockingOptions = case.orthosis
     pose = asked_pose(case)
     limb = hand_of_case(case, pose)
-    form = options.form or _protocol(case).form
+    form = shell_form(case)
     parts = _parts(case, _plan(case, limb, form), form)
     freed, stops = _freed(case, pose.fingers), _stops(options, limb)
     laps = ((parts[0].name, parts[1].name),) if len(parts) == 2 else ()
@@ -137,6 +137,12 @@ def _parts(case: Case[Any], plan: ForearmPlan, form: Literal["forearm", "hand"])
 
 
 # --- what is asked --------------------------------------------------------------------------------------------------
+
+
+def shell_form(case: Case[Any]) -> Literal["forearm", "hand"]:
+    """Return whether the shell of a case reaches over the wrist: as asked, else as its regimen says."""
+    options: DorsalBlockingOptions = case.orthosis
+    return options.form or _protocol(case).form
 
 
 def asked_pose(case: Case[Any]) -> HandPose:

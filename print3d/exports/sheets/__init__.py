@@ -1,0 +1,1 @@
+"""What is held in the hand: PDF sheets at true size, flat pattern, record."""

@@ -1,0 +1,31 @@
+"""A finding as one line: what was measured, the number, the limit, where the limit comes from."""
+
+from print3d.checks.finding import Finding
+from print3d.exports.sheets.words import Words
+from print3d.texts.catalogue import number
+
+PLACES = 2
+
+
+def measured_in_words(words: Words, finding: Finding) -> str:
+    """Return the measured number with its unit."""
+    return f"{number(_short(finding.measured), words.language, decimals=PLACES)} {finding.unit}".strip()
+
+
+def limit_in_words(words: Words, finding: Finding) -> str:
+    """Return the limit with its sense and unit."""
+    if isinstance(finding.limit, tuple):
+        low, high = (_short(end) for end in finding.limit)
+        return words("common.finding.between", low=low, high=high, unit=finding.unit).strip()
+    key = {"at least": "at_least", "at most": "at_most"}[finding.sense]
+    return words(f"common.finding.{key}", limit=_short(finding.limit), unit=finding.unit).strip()
+
+
+def finding_in_words(words: Words, finding: Finding) -> str:
+    """Return a finding as one sentence."""
+    return f"{finding.what}: {measured_in_words(words, finding)}, {limit_in_words(words, finding)} ({finding.source})"
+
+
+def _short(value: float) -> float:
+    """A number rounded to what is shown, never minus zero."""
+    return round(float(value), PLACES) + 0.0

@@ -1,0 +1,79 @@
+"""The flat pattern as SVG and DXF, in mm: for a plotter, a cutter or a drawing program."""
+
+import io
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from print3d.shell.flattened import FlatLoop, FlatShell
+
+Floats = NDArray[np.float64]
+BORDER_MM = 5.0
+DECIMALS = 3
+LAYERS = {
+    "outline": "TRIM_LINE",
+    "edge": "TRIM_LINE",
+    "opening": "OPENINGS",
+    "vent": "VENTS",
+    "slot": "SLOTS",
+    "mark": "MARKING",
+}
+"""Layer of each kind of loop; a cutter is told by layer what to cut and what to score."""
+SEAM_LAYER = "SEAM"
+
+
+def write_svg(path: Path, flat: FlatShell, title: str) -> None:
+    """Write a drawing whose user unit is 1 mm."""
+    low, high = flat.box_mm
+    width, height = high - low + 2 * BORDER_MM
+    rows = [
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{width:.3f}mm" height="{height:.3f}mm" viewBox="0 0 {width:.3f} {height:.3f}">',
+        f"<title>{_escaped(title)}</title>",
+    ]
+    for layer, loops in _by_layer(flat).items():
+        stroke = 0.4 if layer == "TRIM_LINE" else 0.2
+        rows.append(f'<g id="{layer}" fill="none" stroke="black" stroke-width="{stroke}">')
+        rows += [f'<path d="{_path(loop.points, low, high)}"/>' for loop in loops]
+        rows.append("</g>")
+    path.write_text("\n".join([*rows, "</svg>"]) + "\n", encoding="utf-8")
+
+
+def write_dxf(path: Path, flat: FlatShell) -> None:
+    """Write closed polylines in mm on named layers (AutoCAD 2010 format)."""
+    from ezdxf._options import options
+    from ezdxf.filemanagement import new
+    from ezdxf.units import MM
+
+    options.write_fixed_meta_data_for_testing = True  # no date and no random name: the same bytes each time
+    document = new("R2010", units=MM)
+    space = document.modelspace()
+    for layer, loops in _by_layer(flat).items():
+        document.layers.add(layer)
+        for loop in loops:
+            space.add_lwpolyline(np.round(loop.points, DECIMALS), close=True, dxfattribs={"layer": layer})
+    if flat.seam is not None:
+        document.layers.add(SEAM_LAYER)
+        for end in flat.seam:
+            space.add_lwpolyline(np.round(end, DECIMALS), dxfattribs={"layer": SEAM_LAYER})
+    stream = io.StringIO()
+    document.write(stream)
+    path.write_text(stream.getvalue(), encoding="utf-8", newline="\n")
+
+
+def _by_layer(flat: FlatShell) -> dict[str, list[FlatLoop]]:
+    layers: dict[str, list[FlatLoop]] = {}
+    for loop in (*flat.boundary, *flat.inner):
+        layers.setdefault(LAYERS[loop.kind], []).append(loop)
+    return layers
+
+
+def _path(points: Floats, low: Floats, high: Floats) -> str:
+    """Move, lines, close; y runs down in SVG."""
+    x = points[:, 0] - low[0] + BORDER_MM
+    y = high[1] - points[:, 1] + BORDER_MM
+    return "M" + "L".join(f"{a:.3f} {b:.3f}" for a, b in zip(x, y, strict=True)) + "Z"
+
+
+def _escaped(text: str) -> str:
+    return text.replace("&", "&amp;").replace("<", "&lt;")

@@ -1,0 +1,116 @@
+"""The sheet for whoever prints and finishes the part, up to the moment it touches skin."""
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from print3d.exports.sheets.findings import finding_in_words
+from print3d.exports.sheets.paper import Columns
+from print3d.exports.sheets.print_numbers import PrintNumbers, from_meshes
+from print3d.exports.sheets.sheet import SheetData, cautions
+from print3d.exports.sheets.signs import dot, fails, holds, tick_box
+from print3d.exports.sheets.words import Words
+from print3d.orthoses.limb_of_case import case_label
+from print3d.texts.catalogue import lines, number
+
+FINISH_OF = {
+    "extrusion": "after_extrusion",
+    "powder_bed_laser": "after_powder",
+    "powder_bed_multi_jet": "after_powder",
+    "resin": "after_resin",
+}
+BLANK = "____________"
+
+
+def write_print_sheet(path: Path, data: SheetData, numbers: Sequence[PrintNumbers] | None = None) -> None:
+    """Write the sheet for the printer; `numbers` of a print plan, else those of the meshes alone."""
+    paper, words, case = data.paper("sheets.print.title"), data.words, data.case
+    parts = list(numbers) if numbers is not None else from_meshes(data.meshes, case.material)
+    paper.paragraph(words("sheets.print.lead"))
+    paper.heading(words("sheets.print.what"))
+    columns = [words(f"sheets.print.{name}") for name in ("part", "size", "volume", "mass")]
+    paper.table([_what(words, each) for each in parts], Columns((40, 32, 16, 12), head=columns))
+    paper.paragraph(words("sheets.print.side_files", side=words.named("side", case.case.side)))
+    paper.table(_settings(data), Columns((34, 66)))
+    for each in parts:
+        heading = words("sheets.print.how")
+        if len(parts) > 1:
+            heading += f": {words.named('part', each.part)}"
+        paper.heading(heading, keep_mm=20.0)
+        paper.table(_how(data, each), Columns((34, 66)))
+    paper.heading(words("sheets.print.after"))
+    paper.items(lines(f"sheets.print.{FINISH_OF[case.printer.process]}", words.language), dot)
+    paper.heading(words("sheets.print.inspect"))
+    label = case_label(case).removesuffix("→").strip()
+    values = {
+        "label": label,
+        "tolerance_mm": case.printer.tolerance_mm.value,
+        "wall_mm": case.orthosis.wall_mm,
+    }
+    paper.items(lines("sheets.print.checks", words.language, **values), tick_box)
+    if data.failing:
+        paper.heading(words("sheets.print.not_held"))
+        paper.items([finding_in_words(words, each) for each in data.failing], fails)
+    else:
+        paper.items([words("sheets.print.all_hold", n=len(data.findings))], holds)
+    paper.space(3.0)
+    paper.blanks(lines("sheets.print.signed", words.language))
+    cautions(paper)
+    data.save(paper, path)
+
+
+def _what(words: Words, each: PrintNumbers) -> tuple[str, str, str, str]:
+    size = " x ".join(number(side, words.language) for side in each.size_mm)
+    volume, mass = (number(amount, words.language, decimals=2) for amount in (each.volume_cm3, each.mass_g))
+    return words.named("part", each.part), size, volume, mass
+
+
+def _settings(data: SheetData) -> list[tuple[str, str]]:
+    """Material and machine, each with the number that matters for the part."""
+    words, case = data.words, data.case
+    language, material, printer = words.language, case.material, case.printer
+    found = {
+        "material": words.named("material", case.print.material, material.title),
+        "printer": words.named("process", printer.process),
+        "layer": f"{number(printer.layer_mm.value, language, decimals=2)} mm",
+        "wall": f"{number(case.orthosis.wall_mm, language)} mm",
+        "fill": words("sheets.print.solid"),
+        "tolerance": f"± {number(printer.tolerance_mm.value, language)} mm",
+        "heat": f"{number(material.heat_ceiling_c.value, language, decimals=0)} °C",
+    }
+    return [(words(f"sheets.print.{key}"), value) for key, value in found.items()]
+
+
+def _how(data: SheetData, each: PrintNumbers) -> list[tuple[str, str]]:
+    """Position, supports and time: as planned, else advice and room to write."""
+    words, language = data.words, data.words.language
+    is_powder = data.case.printer.process.startswith("powder")
+    if each.on_bed_mm is not None:
+        x, y, z = each.on_bed_mm
+        position = words("sheets.print.on_bed", x=x, y=y, z=z)
+    else:
+        position = words("sheets.print.position_powder" if is_powder else "sheets.print.position_by_hand")
+    rows = {"position": position, "supports": _supports(words, each, is_powder=is_powder)}
+    if each.layers is not None:
+        rows["layers"] = str(each.layers)
+    if each.minutes is None:
+        rows["time"] = f"{words('sheets.print.time_by_hand')}: {BLANK}"
+    else:
+        hours, minutes = divmod(round(each.minutes), 60)
+        rows["time"] = words("sheets.print.minutes", hours=hours, minutes=minutes)
+    if each.strength_percent is not None:
+        rows["strength"] = f"{number(each.strength_percent, language, decimals=0)} %"
+    price = data.case.print.price_per_kg
+    if price is not None:
+        mass = each.mass_g + (each.support_mass_g or 0.0)
+        rows["price"] = number(price * mass / 1000.0, language, decimals=2)
+    return [(words(f"sheets.print.{key}"), value) for key, value in rows.items()]
+
+
+def _supports(words: Words, each: PrintNumbers, *, is_powder: bool) -> str:
+    if is_powder or each.support_mass_g == 0.0:
+        return words("sheets.print.supports_none")
+    if each.support_mass_g is None:
+        return words("sheets.print.supports_by_hand")
+    if each.support_marks_mm2 < 0.5:
+        return words("sheets.print.supports_mass", mass_g=each.support_mass_g)
+    return words("sheets.print.supports_skin", mass_g=each.support_mass_g, area_mm2=each.support_marks_mm2)

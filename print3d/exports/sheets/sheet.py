@@ -1,0 +1,60 @@
+"""What every sheet of a case shares: its data, its paper and its foot."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from print3d import __version__
+from print3d.checks.finding import Finding
+from print3d.exports.sheets.paper import BODY, NOTE, Paper, Size, Style
+from print3d.exports.sheets.signs import warning
+from print3d.exports.sheets.words import Words
+from print3d.geometry.mesh import Mesh
+from print3d.inputs.case import Case
+from print3d.orthoses.built import Orthosis
+from print3d.texts.catalogue import lines, text
+
+
+@dataclass(frozen=True, eq=False)
+class SheetData:
+    """One case as the sheets show it.
+
+    meshes : parts by name, for the hand of the case
+    """
+
+    case: Case[Any]
+    orthosis: Orthosis
+    findings: Sequence[Finding]
+    meshes: dict[str, Mesh]
+    warnings: Sequence[str] = ()
+    remarks: Sequence[str] = ()
+    estimates: Sequence[str] = ()
+    size: Size = "a4"
+
+    @property
+    def words(self) -> Words:
+        """The language of the case."""
+        return Words(self.case.case.language)
+
+    @property
+    def failing(self) -> list[Finding]:
+        """The findings that do not hold."""
+        return [finding for finding in self.findings if not finding.holds]
+
+    def paper(self, title_key: str) -> Paper:
+        """Begin a document."""
+        words = self.words
+        paper = Paper(words(title_key), self.case.case.code, words.language, self.size)
+        paper.paragraph(words.title(self.case), Style(BODY.size_pt, "Sheet-Bold"))
+        return paper
+
+    def save(self, paper: Paper, path: Path) -> None:
+        """Write a document with the foot of the case."""
+        paper.save(path, self.words("sheets.paper.foot", version=__version__, code=self.case.case.code))
+
+
+def cautions(paper: Paper) -> None:
+    """Write what is always said beside an orthosis."""
+    paper.heading(text("cautions.head", paper.language), keep_mm=22.0)
+    paper.items(lines("cautions.all", paper.language), warning, NOTE)
