@@ -87,8 +87,9 @@ class HandLimb:
             self.wrist_tape_mm,
         )
 
-    def bony_points(self) -> dict[str, tuple[float, float]]:
-        """Return station along the back and girth fraction of the ulnar styloid and of the metacarpal heads, by name."""
+    @cached_property
+    def bony_points(self) -> Mapping[str, tuple[float, float]]:
+        """Station along the back and girth fraction of the ulnar styloid and of the metacarpal heads, by name."""
         styloid = self.skin.wrist_side_station(-self.wrist_tape_mm)
         points = {"ulnar styloid": (styloid, -float(table("forearm")["styloid"]["girth_share_ulnar"]))}
         for name, ray in self.rays.items():

@@ -48,7 +48,7 @@ class GroupSkin:
     knuckles_x_mm: float
     wrist_tape_mm: float
 
-    @property
+    @cached_property
     def ends_mm(self) -> tuple[float, float]:
         """Stations along the back over which the skin is known: near the elbow, and beyond the longest finger."""
         tip = max(self.station_of(ray.name, ray.ray.limb.landmarks["tip"]) for ray in self.rays)

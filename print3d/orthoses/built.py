@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Literal
 
 import numpy as np
@@ -124,6 +125,7 @@ class FingerView:
     stops: tuple[Stop, ...]
 
 
+@lru_cache(maxsize=2)
 def finger_views(orthosis: Orthosis) -> tuple[FingerView, ...]:
     """Return the orthosis as each of its limb's fingers sees it."""
     limb = orthosis.limb

@@ -207,7 +207,7 @@ def _plan(case: Case[Any], limb: HandLimb, form: Literal["forearm", "hand"]) -> 
     options: DorsalBlockingOptions = case.orthosis
     skin = UnrolledHand(limb)
     proximal = _proximal(limb, form)
-    heads = [skin.place(*place) for name, place in limb.bony_points().items() if "head" in name]
+    heads = [skin.place(*place) for name, place in limb.bony_points.items() if "head" in name]
     straps = _straps(options, limb, proximal, form) if options.straps.style == "slots" else ()
     start, stop = float(skin.along(proximal)), float(skin.along(0.0))
     on_forearm = (0.45 * start + 0.55 * stop, 0.0), 0.45 * (stop - start)
@@ -270,7 +270,7 @@ def _bony_points(limb: HandLimb, skin: UnrolledHand) -> tuple[BonyPoint, ...]:
         BonyPoint(skin.place(*place), STYLOID_RELIEF_MM, STYLOID_REACH_MM * size)
         if name == "ulnar styloid"
         else BonyPoint(skin.place(*place), HEAD_RELIEF_MM, HEAD_REACH_MM * size)
-        for name, place in limb.bony_points().items()
+        for name, place in limb.bony_points.items()
     )
 
 
