@@ -12,6 +12,7 @@ from print3d.checks.motion import check_motion
 from print3d.checks.openings import check_openings
 from print3d.checks.reach import check_reach
 from print3d.checks.relative_motion import check_relative_motion
+from print3d.checks.ribs import check_ribs
 from print3d.checks.rims import check_rims
 from print3d.checks.stops import check_stops
 from print3d.checks.wall import check_wall
@@ -30,6 +31,7 @@ CHECKS = (
     check_donning,
     check_reach,
     check_laps,
+    check_ribs,
     check_marking,
 )
 

@@ -67,7 +67,7 @@ def split(plan: ForearmPlan, lap: Lap, label: Label) -> tuple[ForearmPlan, Forea
         solid_zones=solid,
         openings=holes,
         label=label,
-        lift=_lifted(plan, lap, is_outer=False),
+        lifts=(*plan.lifts, _lifted(plan, lap, is_outer=False)),
     )
     outer = replace(
         plan,
@@ -76,7 +76,8 @@ def split(plan: ForearmPlan, lap: Lap, label: Label) -> tuple[ForearmPlan, Forea
         straps=tuple(strap for strap in plan.straps if float(plan.skin.along(strap.station_mm)) <= middle),
         solid_zones=solid,
         openings=holes,
-        lift=_lifted(plan, lap, is_outer=True),
+        lifts=(*plan.lifts, _lifted(plan, lap, is_outer=True)),
+        stiffened_along=None,
     )
     return inner, outer
 

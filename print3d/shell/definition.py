@@ -35,9 +35,10 @@ class ShellDefinition:
     wall_mm : wall thickness
     rim_radius_mm : radius of the rounding of every rim, below half the wall
     mark_height_mm : height of raised letters above the outer face; negative for engraved ones
-    chord_error_mm : how far a mesh facet may lie from the true surface
+    chord_error_mm : how far a facet of a rim may lie from the true surface
     spacing_mm : distance between interior points of the flat triangulation; about sqrt(8 R e) for the
         smallest radius of curvature R and the chord error e
+    facet_error_mm : edges of facets of the two faces that lie farther from them are halved; None leaves them as they are
     """
 
     pattern: Pattern
@@ -48,6 +49,7 @@ class ShellDefinition:
     mark_height_mm: float = 0.4
     chord_error_mm: float = 0.006
     spacing_mm: float = 0.6
+    facet_error_mm: float | None = None
 
     def __post_init__(self) -> None:
         if not 0.0 < self.rim_radius_mm <= RIM_ROUNDNESS_LIMIT * self.wall_mm:
@@ -66,6 +68,15 @@ class ShellDefinition:
         """Both faces as one surface of six coordinates, which costs little more to evaluate than one of them."""
         poles = np.concatenate([self.inner.poles, self.outer.poles], axis=2)
         return replace(self.inner, poles=poles)
+
+    def is_too_long(self, points: Floats, edges: NDArray[np.int64], middles: Floats) -> NDArray[np.bool_]:
+        """Return which straight edges (k, 2) between pattern points (n, 2) leave a face by more than `facet_error_mm`.
+
+        middles : (k, 2) the edges' middles in the pattern
+        """
+        chords = self._faces.points(*points.T)[edges].mean(axis=1)
+        off = (chords - self._faces.points(*middles.T)).reshape(-1, 2, 3)
+        return np.asarray(np.linalg.norm(off, axis=2).max(axis=1) > (self.facet_error_mm or np.inf))
 
     def face_at_depth(self, depth_mm: float) -> SplineSurface:
         """Return the surface at a constant depth, for the tops of raised or the floors of engraved letters."""
