@@ -59,7 +59,7 @@ def measure_second_moments(part: Part, limb: HandLimb, along: float) -> tuple[fl
     normal = np.gradient(skin, axis=0) @ np.array([[0.0, 1.0], [-1.0, 0.0]])
     normal /= np.linalg.norm(normal, axis=1, keepdims=True)
     plain = [skin + (clearance + wall) * normal for wall in (0.0, part.definition.wall_mm)]
-    return _second_moment(flat_inner, flat_outer), _second_moment(*plain)
+    return second_moment_mm4(flat_inner, flat_outer), second_moment_mm4(*plain)
 
 
 def band(part: Part, along: float) -> tuple[Floats, Floats]:
@@ -87,8 +87,8 @@ def _skin_below(limb: HandLimb, along: float, inner: Floats) -> Floats:
     return skin[first : last + 1]
 
 
-def _second_moment(inner: Floats, outer: Floats) -> float:
-    """Second moment (mm4) of the band between two lines (n, 2), about its own axis along the first coordinate (Green's theorem)."""
+def second_moment_mm4(inner: Floats, outer: Floats) -> float:
+    """Return the second moment (mm4) of the band between two lines (n, 2), about its own axis along the first coordinate (Green's theorem)."""
     ring = np.vstack([inner, outer[::-1]])
     (x, y), (following_x, following_y) = ring.T, np.roll(ring, -1, axis=0).T
     cross = x * following_y - following_x * y

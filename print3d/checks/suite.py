@@ -15,6 +15,7 @@ from print3d.checks.relative_motion import check_relative_motion
 from print3d.checks.ribs import check_ribs
 from print3d.checks.rims import check_rims
 from print3d.checks.stops import check_stops
+from print3d.checks.trough import check_trough
 from print3d.checks.wall import check_wall
 from print3d.orthoses.built import Orthosis
 
@@ -29,6 +30,7 @@ CHECKS = (
     check_motion,
     check_relative_motion,
     check_donning,
+    check_trough,
     check_reach,
     check_laps,
     check_ribs,

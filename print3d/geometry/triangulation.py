@@ -17,8 +17,8 @@ from print3d.errors import MeshingError
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
-EdgeTest = Callable[[Floats, Ints, Floats], NDArray[np.bool_]]
-"""Points (n, 2), edges (k, 2) between them and the edges' middles (k, 2) -> which edges are too long."""
+EdgePieces = Callable[[Floats, Ints, Floats], Ints]
+"""Points (n, 2), edges (k, 2) between them and the edges' middles (k, 2) -> into how many pieces each edge is to be cut."""
 
 INTERIOR_DISTANCE = 0.65
 """Interior points stay this many interior spacings away from the loops,"""
@@ -29,8 +29,8 @@ EDGE_DISTANCE = 0.6
 JITTER_MM = 1e-5
 """Breaks ties between points on one circle the same way in every period of a wrap-around pattern."""
 
-MOST_HALVINGS = 1
-"""Rounds in which edges that are too long get a point in their middle."""
+MOST_PIECES = 3
+"""An edge is cut into no more pieces than these."""
 
 SLIVER_MM2 = 1e-4
 """Three neighbours on a straight boundary can make a triangle of no area; it is no part of the region."""
@@ -81,14 +81,12 @@ def _tiled(loop: Floats, shifts: Sequence[float], period: float) -> Floats:
     return np.vstack([*copies, loop[:1] + [0.0, shifts[-1] + period]])
 
 
-def triangulate(
-    region: Region, spacing_mm: float, is_too_long: EdgeTest | None = None
-) -> tuple[Floats, Ints]:
+def triangulate(region: Region, spacing_mm: float, pieces: EdgePieces | None = None) -> tuple[Floats, Ints]:
     """Return points (n, 2) and triangles (t, 3), counter-clockwise.
 
-    The points of the loops come first, in order; interior points about `spacing_mm` apart follow, then the middles of edges
-    that `is_too_long` finds, in rounds until it finds none that can be halved. In a wrap-around region triangles join across
-    the period, on the same points.
+    The points of the loops come first, in order; interior points about `spacing_mm` apart follow, then those that cut edges
+    into as many `pieces` as are asked, where no loop is too near. In a wrap-around region triangles join across the period, on
+    the same points.
 
     Raises MeshingError if a loop edge was lost.
     """
@@ -103,15 +101,10 @@ def triangulate(
 
     lattice = _interior(outline, on_loops, spacing_mm, region.period_mm)
     points = np.vstack([on_loops, kept(lattice, INTERIOR_DISTANCE * spacing_mm)])
-    triangles, n_tested = _delaunay(outline, points, len(on_loops), region.period_mm), 0
-    for _ in range(0 if is_too_long is None else MOST_HALVINGS):
-        edges = edges_of(triangles)
-        edges = edges[edges[:, 1] >= n_tested]
-        middles = _middles(points, edges, region.period_mm)
-        middles = kept(middles[is_too_long(points, edges, middles)], 0.0)
-        if not len(middles):
-            break
-        n_tested, points = len(points), np.vstack([points, middles])
+    triangles = _delaunay(outline, points, len(on_loops), region.period_mm)
+    if pieces is not None:
+        cut = kept(_within_edges(points, edges_of(triangles), region.period_mm, pieces), 0.0)
+        points = np.vstack([points, cut])
         triangles = _delaunay(outline, points, len(on_loops), region.period_mm)
     _refuse_lost_edges(region.loops, triangles)
     return points, triangles
@@ -126,15 +119,21 @@ def _delaunay(outline: shapely.Geometry, points: Floats, n_on_loops: int, period
     return _one_period(_counter_clockwise(tiled, triangles), len(points), period)
 
 
-def _middles(points: Floats, edges: Ints, period: float | None) -> Floats:
-    """Middles (k, 2) of edges, in the base period."""
+def _within_edges(points: Floats, edges: Ints, period: float | None, pieces: EdgePieces) -> Floats:
+    """Points (m, 2) that cut edges into pieces, in the base period."""
     start, step = points[edges[:, 0]], np.diff(points[edges], axis=1)[:, 0]
-    if period is None:
-        return np.asarray(start + step / 2.0)
-    step[:, 1] -= period * np.round(step[:, 1] / period)
-    middles = start + step / 2.0
-    middles[:, 1] -= period * np.round(middles[:, 1] / period)
-    return np.asarray(middles)
+    if period is not None:
+        step[:, 1] -= period * np.round(step[:, 1] / period)
+    asked = np.minimum(pieces(points, edges, _folded(start + step / 2.0, period)), MOST_PIECES)
+    cut = [
+        start[asked == n] + k / n * step[asked == n] for n in range(2, MOST_PIECES + 1) for k in range(1, n)
+    ]
+    return _folded(np.vstack(cut), period)
+
+
+def _folded(points: Floats, period: float | None) -> Floats:
+    """Points (n, 2) brought to the base period."""
+    return points if period is None else points - [0.0, period] * np.round(points / [1.0, period])
 
 
 def edges_of(triangles: Ints) -> Ints:

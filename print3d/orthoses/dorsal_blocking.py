@@ -29,16 +29,27 @@ from print3d.limb.hand_clearance import extension_deg
 from print3d.limb.hand_unrolled import UnrolledHand
 from print3d.orthoses.built import FreeArc, Orthosis, Part, Stop
 from print3d.orthoses.dorsal_outline import ADULT_HAND_MM, dorsal_outline
-from print3d.orthoses.forearm_options import ForearmFlare, ForearmMarking, ForearmStraps, ForearmVents, WristRibs
+from print3d.orthoses.forearm_options import (
+    ForearmFlare,
+    ForearmMarking,
+    ForearmStraps,
+    ForearmVents,
+    WristRibs,
+)
 from print3d.orthoses.forearm_shell import BonyPoint, ForearmPlan, Label, Strap, build_forearm_part
 from print3d.orthoses.hand_of_case import hand_of_case
 from print3d.orthoses.kind import Kind
 from print3d.orthoses.limb_of_case import case_label, free_flexion_deg
 from print3d.orthoses.protocols import Protocol, read_protocols
-from print3d.orthoses.wrist_ribs import FADING_SHARE, rib_lift, rib_zone
 from print3d.orthoses.split import LAP_MM, Lap, split
+from print3d.orthoses.wrist_ribs import FADING_SHARE, rib_lift, rib_zone
 
-WRIST_ANGLES = ("wrist_flexion_deg", "wrist_extension_deg", "wrist_ulnar_deviation_deg", "wrist_radial_deviation_deg")
+WRIST_ANGLES = (
+    "wrist_flexion_deg",
+    "wrist_extension_deg",
+    "wrist_ulnar_deviation_deg",
+    "wrist_radial_deviation_deg",
+)
 JOINTS: tuple[FingerJoint, ...] = ("mcp", "pip", "dip")
 DEFAULT_MCP_DEG, USUAL_MCP_DEG = 50.0, (30.0, 70.0)
 """The usual range covers the published regimens in `data/protocols.toml` but one; outside it a remark asks to look twice."""

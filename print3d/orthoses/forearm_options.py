@@ -33,7 +33,9 @@ class WristRibs(Section):
     count: int = Field(0, ge=0, le=3, description="How many ridges; 0 leaves the wrist smooth")
     height_mm: float = Field(4.0, ge=1, le=6, description="How far a ridge rises over the rest of the shell")
     width_mm: float = Field(20.0, ge=12, le=30, description="From foot to foot, and from ridge to ridge")
-    reach_mm: float = Field(30.0, ge=15, le=60, description="How far a ridge runs to either side of the wrist crease")
+    reach_mm: float = Field(
+        30.0, ge=15, le=60, description="How far a ridge runs to either side of the wrist crease"
+    )
 
 
 class ForearmStraps(StrapOptions):

@@ -29,8 +29,8 @@ Floats = NDArray[np.float64]
 Clearance = Callable[[Floats, Floats], Floats]
 
 LOOP_SPACING_MM = 0.8
-SPACING_SHARE, CHORD_ERROR_MM, FACET_ERROR_MM = 0.0065, 0.02, 0.02
-"""Spacing of the mesh as a share of hand length, where the shell is gently curved; where fingers round off at the sides it is halved."""
+SPACING_SHARE, CHORD_ERROR_MM, FACET_ERROR_MM = 0.0065, 0.02, 0.015
+"""Spacing of the mesh as a share of hand length, where the shell is gently curved; it is finer where fingers round off at the sides."""
 FACE_BEYOND_MM = 1.0
 """The faces reach this far beyond the outline, so that no rim is evaluated at their very edge."""
 LETTER_MARGIN_MM = 2.0
@@ -127,7 +127,9 @@ def build_forearm_part(plan: ForearmPlan) -> Part:
     )
     mesh = build_mesh(definition)
     planned = planned_gap_mm(plan.skin, clearance, mesh.pattern_points)
-    return Part(plan.name, definition, mesh, planned, mesh.inner_vertices, stiffened_along=plan.stiffened_along)
+    return Part(
+        plan.name, definition, mesh, planned, mesh.inner_vertices, stiffened_along=plan.stiffened_along
+    )
 
 
 def planned_gap_mm(skin: UnrolledHand, clearance: Clearance, places: Floats) -> Floats:

@@ -1,7 +1,7 @@
-"""Ridges over the wrist bend of a forearm shell: the wall is lifted off the skin in waves, which stiffens it against bending.
+r"""Ridges over the wrist bend of a forearm shell: the wall is lifted off the skin in waves, which stiffens it against bending.
 
-      __        __          section across the wrist: wall and clearance as everywhere, the ridges on top of the clearance;
-   __/  \\______/  \\__       they fade out at both ends, and carry no vents
+   __        __          section across the wrist: wall and clearance as everywhere, the ridges on top of the clearance;
+__/  \______/  \__       they fade out at both ends, and carry no vents
 """
 
 import numpy as np

@@ -21,6 +21,7 @@ from print3d.geometry.spline import SplineSurface
 from print3d.shell.pattern import Loop, Pattern
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 RIM_ROUNDNESS_LIMIT = 0.5
 """The two quarter circles of a rim meet when the radius is half the wall."""
@@ -38,7 +39,7 @@ class ShellDefinition:
     chord_error_mm : how far a facet of a rim may lie from the true surface
     spacing_mm : distance between interior points of the flat triangulation; about sqrt(8 R e) for the
         smallest radius of curvature R and the chord error e
-    facet_error_mm : edges of facets of the two faces that lie farther from them are halved; None leaves them as they are
+    facet_error_mm : edges of facets of the two faces that lie farther from them are cut; None leaves them as they are
     """
 
     pattern: Pattern
@@ -69,14 +70,16 @@ class ShellDefinition:
         poles = np.concatenate([self.inner.poles, self.outer.poles], axis=2)
         return replace(self.inner, poles=poles)
 
-    def is_too_long(self, points: Floats, edges: NDArray[np.int64], middles: Floats) -> NDArray[np.bool_]:
-        """Return which straight edges (k, 2) between pattern points (n, 2) leave a face by more than `facet_error_mm`.
+    def edge_pieces(self, points: Floats, edges: Ints, middles: Floats) -> Ints:
+        """Return into how many pieces (k,) edges between pattern points (n, 2) must be cut to keep to `facet_error_mm`.
 
-        middles : (k, 2) the edges' middles in the pattern
+        edges, middles : (k, 2) numbers of their ends, and their middles in the pattern; an edge leaves a face by the square of
+            its length
         """
         chords = self._faces.points(*points.T)[edges].mean(axis=1)
         off = (chords - self._faces.points(*middles.T)).reshape(-1, 2, 3)
-        return np.asarray(np.linalg.norm(off, axis=2).max(axis=1) > (self.facet_error_mm or np.inf))
+        farthest = np.linalg.norm(off, axis=2).max(axis=1)
+        return np.ceil(np.sqrt(farthest / (self.facet_error_mm or np.inf))).astype(np.int64)
 
     def face_at_depth(self, depth_mm: float) -> SplineSurface:
         """Return the surface at a constant depth, for the tops of raised or the floors of engraved letters."""
