@@ -176,8 +176,8 @@ def _show(path: Path, result: "Result") -> None:
         print(f"  measure again: {warning}")
     for remark in result.remarks:
         print(f"  look twice: {remark}")
-    for estimate in result.estimates:
-        print(f"  not measured: {estimate}")
+    for estimates in result.not_measured:
+        print(f"  not measured: {estimates}")
     if result.case.override is not None:
         print(f"  override: {', '.join(result.case.override.allow)}, because: {result.case.override.reason}")
     rows = [_row(finding) for finding in sorted(result.findings, key=_urgency)]

@@ -1,6 +1,6 @@
 """The whole story: a case file becomes a posed limb, an orthosis, findings and files."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -16,7 +16,7 @@ from print3d.exports.fileset import file_set, refuse_unwritable
 from print3d.geometry.bed import fits_bed, least_box_mm
 from print3d.inputs.case import Case, read_case
 from print3d.inputs.measured import FINGERS
-from print3d.limb.estimates import dimension_in_words, measurement_warnings
+from print3d.limb.estimates import Estimate, dimension_in_words, measurement_warnings
 from print3d.limb.finger import FingerLimb
 from print3d.limb.hand import HandLimb
 from print3d.orthoses.built import Orthosis
@@ -35,6 +35,7 @@ class Result:
     files : what was written, empty after a check alone
     remarks : what the prescriber should look at twice
     estimates : every dimension that nobody measured, with its standard deviation and how it was found
+    not_measured : the same in a line for the hand and one for each finger
     """
 
     case: Case[Any]
@@ -44,6 +45,7 @@ class Result:
     files: tuple[Path, ...] = ()
     estimates: tuple[str, ...] = ()
     remarks: tuple[str, ...] = ()
+    not_measured: tuple[str, ...] = ()
 
     @property
     def holds(self) -> bool:
@@ -63,9 +65,15 @@ def check(case: Case[Any], progress: Progress) -> Result:
     _refuse_too_large(case, orthosis)
     progress("check")
     findings = run_suite(orthosis, limits_of_case(case))
-    remarks = tuple(KINDS[case.orthosis.kind].remarks(case))
+    estimated = _estimated(case, orthosis)
     return Result(
-        case, orthosis, findings, _warnings(case), estimates=_estimates(case, orthosis), remarks=remarks
+        case,
+        orthosis,
+        findings,
+        _warnings(case),
+        estimates=tuple(line for finger, found in estimated.items() for line in _each(finger, found)),
+        remarks=tuple(KINDS[case.orthosis.kind].remarks(case)),
+        not_measured=tuple(_together(finger, found) for finger, found in estimated.items() if found),
     )
 
 
@@ -88,20 +96,31 @@ def build(case: Case[Any], folder: Path, formats: frozenset[str], progress: Prog
     return replace(result, files=tuple(folder / case.case.code / name for name in names))
 
 
-def _estimates(case: Case[Any], orthosis: Orthosis) -> tuple[str, ...]:
-    """What was not measured of the hand and of every finger that the orthosis touches."""
+def _estimated(case: Case[Any], orthosis: Orthosis) -> dict[str, Mapping[str, Estimate]]:
+    """What was not measured of the hand ("") and of every finger that the orthosis touches, by name."""
     limb = orthosis.limb
-    if isinstance(limb, HandLimb):
-        found = [("", hand_measures_of_case(case).estimated())]
-    elif isinstance(limb, FingerLimb):
-        found = [("", measures_of_case(case).estimated())]
-    else:
-        found = [(f"{name} ", measures_of_case(case, name).estimated()) for name in limb.rays]
-    return tuple(
-        f"{finger}{dimension_in_words(key)} {each.value:.1f} mm, SD {each.sd:.1f} ({each.method})"
-        for finger, estimated in found
-        for key, each in estimated.items()
-    )
+    if isinstance(limb, FingerLimb):
+        return {"": measures_of_case(case).estimated()}
+    if not isinstance(limb, HandLimb):
+        return {name: measures_of_case(case, name).estimated() for name in limb.rays}
+    hand = hand_measures_of_case(case)
+    return {"": hand.estimated(), **{name: each.estimated() for name, each in hand.fingers.items()}}
+
+
+def _each(finger: str, found: Mapping[str, Estimate]) -> Iterator[str]:
+    for key, each in found.items():
+        what = f"{finger} {dimension_in_words(key)}".strip()
+        yield f"{what} {each.value:.1f} mm, SD {each.sd:.1f} ({each.method})"
+
+
+def _together(finger: str, found: Mapping[str, Estimate]) -> str:
+    """One line, each way of estimating once: "index, mm (SD): PIP girth 66.1 (2.2), ... estimated from hand length"."""
+    by_method: dict[str, list[str]] = {}
+    for key, each in found.items():
+        said = f"{dimension_in_words(key)} {each.value:.1f} ({each.sd:.1f})"
+        by_method.setdefault(each.method, []).append(said)
+    listed = "; ".join(f"{', '.join(said)} {method}" for method, said in by_method.items())
+    return f"{finger}, in mm (SD): {listed}".removeprefix(", ")
 
 
 def _warnings(case: Case[Any]) -> list[str]:

@@ -238,7 +238,7 @@ def test_forearm_girths_out_of_order_are_refused(make_case: Any) -> None:
 
 def test_bony_points_lie_on_the_back_over_their_bones() -> None:
     limb = hand(MAN, mcp=50.0)
-    points = limb.bony_points()
+    points = limb.bony_points
     for name, ray in limb.rays.items():
         station, fraction = points[f"{name} metacarpal head"]
         on_skin = limb.skin.points(np.array([station]), np.array([fraction]))[0]

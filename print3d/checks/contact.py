@@ -75,7 +75,7 @@ def contact_at(view: FingerView, orthosis: Orthosis, joint: FingerJoint) -> Cont
     carried = [mesh for mesh, is_loose in zip(view.meshes, loose, strict=True) if not is_loose]
     contacts: list[Contact] = []
     if carried:
-        contacts.append(CarriedContact(view.limb, carried, orthosis.carrier, joint))
+        contacts.append(_carried_contact(view.limb, tuple(carried), orthosis.carrier, joint))
     for mesh, is_loose in zip(view.meshes, loose, strict=True):
         if is_loose:
             contacts.append(FloatingContact(view.limb, mesh, joint, carried, orthosis.carrier))
@@ -114,7 +114,7 @@ class CarriedContact:
             segment_from_orthosis = inverse(self._orthosis_from_segment(segment, pose))
             if self._cloud.farther_than(least, body, segment_from_orthosis):
                 continue
-            distance, nearest = self._cloud.least_signed(body, segment_from_orthosis)
+            distance, nearest = self._cloud.least_signed(body, segment_from_orthosis, least)
             if distance < least:
                 least, place = distance, nearest
         return Touch(least, at(place))
@@ -312,6 +312,14 @@ class FloatingContact:
             value.append(field.signed(local))
             slope.append(np.column_stack([tilt, *(normal @ turn)[:, [0, 2]].T]))
         return Gaps(np.array(value), np.array(slope))
+
+
+@lru_cache(maxsize=16)
+def _carried_contact(
+    limb: FingerLimb, meshes: tuple[Mesh, ...], carrier: Segment, joint: FingerJoint
+) -> CarriedContact:
+    """The same for every check: nothing in it changes."""
+    return CarriedContact(limb, meshes, carrier, joint)
 
 
 @lru_cache(maxsize=16)

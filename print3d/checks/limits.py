@@ -64,6 +64,7 @@ class CheckLimits:
         0.1,
         "a hand-based shell ends at the wrist crease (Peck et al. 2014, Hand Ther, doi 10.1177/1758998314533306)",
     )
+    rib_gain: Limit = Limit(1.15, "own choice: ridges that stiffen less are not worth their room")
     thumb_mm: Limit = Limit(3.0, "a free joint is cleared by 2 to 3 mm; common practice, no single source")
     joint_angle_deg: Limit = Limit(1.0, GONIOMETER)
     stop_angle_deg: Limit = Limit(2.0, GONIOMETER)

@@ -178,25 +178,33 @@ class PointCloud:
         apart = np.linalg.norm(body_from_points[:3, :3] @ middle + body_from_points[:3, 3] - body_middle)
         return bool(apart - radius - body_radius > distance_mm)
 
-    def least_signed(self, body: Surface, body_from_points: Floats) -> tuple[float, Floats]:
-        """Return the least signed distance to `body` and the point (3,) that has it, in the cloud's own frame."""
+    def least_signed(
+        self, body: Surface, body_from_points: Floats, below_mm: float = np.inf
+    ) -> tuple[float, Floats]:
+        """Return the least signed distance to `body` and the point (3,) that has it, in the cloud's own frame.
+
+        A point is looked for only where it may be nearer than `below_mm`; if there is none, the distance is infinite.
+        """
         turn, shift = body_from_points[:3, :3].T, body_from_points[:3, 3]
         outside = body.outside_box(self._coarse.middles @ turn + shift) - self._coarse.radii
-        best = self._probed(
-            body, turn, shift, self._fine.starts[self._coarse.starts[np.argsort(outside)[:PROBES]]]
-        )
+        probes = self._fine.starts[self._coarse.starts[np.argsort(outside)[:PROBES]]]
+        best = min(below_mm, self._probed(body, turn, shift, probes))
         chosen = np.flatnonzero(outside <= best)
         for cells, first_points in (
             (self._coarse, self._fine.starts[self._coarse.starts]),
             (self._fine, self._fine.starts),
         ):
+            if not len(chosen):
+                return np.inf, np.zeros(3)
             middle, radius = body.signed(cells.middles[chosen] @ turn + shift), cells.radii[chosen]
             nearest = first_points[chosen[np.argsort(middle)[:PROBES]]]
             best = min(best, self._probed(body, turn, shift, nearest))
             chosen = chosen[middle - radius <= best]
             chosen = np.concatenate(
-                [np.arange(cells.starts[cell], cells.starts[cell + 1]) for cell in chosen]
+                [chosen[:0], *(np.arange(cells.starts[cell], cells.starts[cell + 1]) for cell in chosen)]
             )
+        if not len(chosen):
+            return np.inf, np.zeros(3)
         distances = body.signed(self.points[chosen] @ turn + shift)
         least = int(np.argmin(distances))
         return float(distances[least]), self.points[chosen[least]]

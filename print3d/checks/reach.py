@@ -6,7 +6,7 @@ from numpy.typing import NDArray
 from print3d.checks.finding import Finding
 from print3d.checks.limits import CheckLimits
 from print3d.checks.nearest import PointCloud, Surface, at
-from print3d.geometry.frames import apply, flexion_rotation, inverse
+from print3d.geometry.frames import apply, inverse
 from print3d.limb.finger import FingerName
 from print3d.limb.hand import HandLimb
 from print3d.limb.hand_thumb import ThumbPose
@@ -80,7 +80,7 @@ def _on_forearm(limb: HandLimb, vertices: Floats, limits: CheckLimits) -> Findin
 
 def measure_forearm_share(limb: HandLimb, vertices: Floats) -> tuple[float, tuple[float, float, float]]:
     """Return how far up the forearm a shell reaches, as a share of its length, and where that is."""
-    along = flexion_rotation(-np.radians(limb.wrist_flexion_deg))[:, 0]
+    along = limb.forearm_direction
     proximal = int(np.argmin(vertices @ along))
     return max(float(-(vertices[proximal] @ along)), 0.0) / limb.forearm.length_mm, at(vertices[proximal])
 

@@ -12,8 +12,10 @@ from print3d.checks.motion import check_motion
 from print3d.checks.openings import check_openings
 from print3d.checks.reach import check_reach
 from print3d.checks.relative_motion import check_relative_motion
+from print3d.checks.ribs import check_ribs
 from print3d.checks.rims import check_rims
 from print3d.checks.stops import check_stops
+from print3d.checks.trough import check_trough
 from print3d.checks.wall import check_wall
 from print3d.orthoses.built import Orthosis
 
@@ -28,8 +30,10 @@ CHECKS = (
     check_motion,
     check_relative_motion,
     check_donning,
+    check_trough,
     check_reach,
     check_laps,
+    check_ribs,
     check_marking,
 )
 

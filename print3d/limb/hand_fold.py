@@ -8,14 +8,18 @@
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.integrate import cumulative_simpson
+from scipy.interpolate import CubicSpline
 
 Floats = NDArray[np.float64]
 
 EASE = 1.22
 """Half-length of the zone over (height x angle): the skin then nowhere runs backwards, as long as this is above 0.94."""
+SWAY_SAMPLES = 401
 LEAST_REACH_SHARE = 0.35
 """Half-length of the zone is at least this share of the height."""
 
@@ -48,6 +52,43 @@ class Fold:
         """
         angle = self.turn_rad * _eased(np.clip(0.5 + 0.5 * along_mm / self.reach_mm, 0.0, 1.0))
         return along_mm - self.height_mm * (angle - self.turn_rad / 2.0), angle
+
+
+@dataclass(frozen=True)
+class Sway:
+    """Deviation at the wrist: everything proximal of it turned sideways in the plane of the hand, section by section.
+
+    Sections stay plane and keep their shape, and so their girth; beyond the zone the limb is turned as a rigid body.
+
+    turn_rad : ulnar deviation of the hand; the elbow then lies to the ulnar side
+    reach_mm : half-length of the zone over which the limb bends, about the origin
+    """
+
+    turn_rad: float
+    reach_mm: float
+
+    def bent(self, points: Floats) -> Floats:
+        """Return where points (n, 3) of the limb with a straight wrist come to lie."""
+        if not self.turn_rad:
+            return points
+        inside = np.clip(points[:, 0], -self.reach_mm, self.reach_mm)
+        angle, beyond = self._angle(inside), points[:, 0] - inside
+        ahead, aside = np.cos(angle), np.sin(angle)
+        middle = self._middle(inside) + beyond[:, None] * np.column_stack([ahead, aside])
+        return np.column_stack(
+            [middle[:, 0] - points[:, 1] * aside, middle[:, 1] + points[:, 1] * ahead, points[:, 2]]
+        )
+
+    def _angle(self, inside: Floats) -> Floats:
+        return self.turn_rad * _eased(0.5 - 0.5 * inside / self.reach_mm)
+
+    @cached_property
+    def _middle(self) -> CubicSpline:
+        """The limb's middle line over the zone, whose distal end is not moved."""
+        x = np.linspace(-self.reach_mm, self.reach_mm, SWAY_SAMPLES)
+        angle = self._angle(x)
+        line = cumulative_simpson(np.column_stack([np.cos(angle), np.sin(angle)]), x=x, axis=0, initial=0.0)
+        return CubicSpline(x, line - line[-1] + [self.reach_mm, 0.0])
 
 
 def placed(joint: Floats, distance: Floats, height: Floats, angle: Floats) -> Floats:

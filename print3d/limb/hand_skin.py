@@ -15,7 +15,7 @@ from scipy.interpolate import CubicSpline, RectBivariateSpline
 from print3d.geometry.ease import smooth_step
 from print3d.limb.finger import SECTION_EXPONENT, FingerName
 from print3d.limb.forearm import Forearm
-from print3d.limb.hand_fold import Fold, placed
+from print3d.limb.hand_fold import Fold, Sway, placed
 from print3d.limb.hand_rays import Knuckles, RayOvals
 from print3d.limb.hand_section import Ovals, around_all, by_girth, directions
 
@@ -36,6 +36,7 @@ class GroupSkin:
     """The skin of a posed hand and forearm.
 
     wrist, knuckle : the two joints at which it folds
+    sway : how the wrist turns the forearm sideways
     knuckles_x_mm : mean distance of the MCP centres from the wrist
     wrist_tape_mm : how far proximal of the wrist crease the wrist's girth is measured
     """
@@ -45,10 +46,11 @@ class GroupSkin:
     knuckles: Knuckles
     wrist: Fold
     knuckle: Fold
+    sway: Sway
     knuckles_x_mm: float
     wrist_tape_mm: float
 
-    @property
+    @cached_property
     def ends_mm(self) -> tuple[float, float]:
         """Stations along the back over which the skin is known: near the elbow, and beyond the longest finger."""
         tip = max(self.station_of(ray.name, ray.ray.limb.landmarks["tip"]) for ray in self.rays)
@@ -63,7 +65,7 @@ class GroupSkin:
         points = placed(origin, distance, height, angle - self.wrist.turn_rad)
         far = station_mm > SPLIT * self.knuckles_x_mm
         points[far] = self._beyond(station_mm[far], radial[far], height[far])
-        return points
+        return self.sway.bent(points)
 
     def girth_of_back_mm(self, station_mm: Floats) -> Floats:
         """Return twice the length (n,) over the back of the sections, from their ulnar to their radial side."""

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Literal
 
 import numpy as np
@@ -74,6 +75,7 @@ class Part:
     rings : centre lines (m, 2) in the pattern plane, each once around, of the closed rings that a wrap-around part is made of
     floats_across : the joint across which the part is held by its shape alone: it shifts on the finger until it bears; None is
         strapped to the carrier
+    stiffened_along : between which pattern places along ridges stiffen the part
     """
 
     name: str
@@ -83,6 +85,7 @@ class Part:
     skin_vertices: Ints
     rings: tuple[Floats, ...] = ()
     floats_across: FingerJoint | None = None
+    stiffened_along: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -124,6 +127,7 @@ class FingerView:
     stops: tuple[Stop, ...]
 
 
+@lru_cache(maxsize=2)
 def finger_views(orthosis: Orthosis) -> tuple[FingerView, ...]:
     """Return the orthosis as each of its limb's fingers sees it."""
     limb = orthosis.limb

@@ -29,14 +29,27 @@ from print3d.limb.hand_clearance import extension_deg
 from print3d.limb.hand_unrolled import UnrolledHand
 from print3d.orthoses.built import FreeArc, Orthosis, Part, Stop
 from print3d.orthoses.dorsal_outline import ADULT_HAND_MM, dorsal_outline
-from print3d.orthoses.forearm_options import ForearmFlare, ForearmMarking, ForearmStraps, ForearmVents
+from print3d.orthoses.forearm_options import (
+    ForearmFlare,
+    ForearmMarking,
+    ForearmStraps,
+    ForearmVents,
+    WristRibs,
+)
 from print3d.orthoses.forearm_shell import BonyPoint, ForearmPlan, Label, Strap, build_forearm_part
 from print3d.orthoses.hand_of_case import hand_of_case
 from print3d.orthoses.kind import Kind
 from print3d.orthoses.limb_of_case import case_label, free_flexion_deg
 from print3d.orthoses.protocols import Protocol, read_protocols
 from print3d.orthoses.split import LAP_MM, Lap, split
+from print3d.orthoses.wrist_ribs import FADING_SHARE, rib_lift, rib_zone
 
+WRIST_ANGLES = (
+    "wrist_flexion_deg",
+    "wrist_extension_deg",
+    "wrist_ulnar_deviation_deg",
+    "wrist_radial_deviation_deg",
+)
 JOINTS: tuple[FingerJoint, ...] = ("mcp", "pip", "dip")
 DEFAULT_MCP_DEG, USUAL_MCP_DEG = 50.0, (30.0, 70.0)
 """The usual range covers the published regimens in `data/protocols.toml` but one; outside it a remark asks to look twice."""
@@ -54,8 +67,15 @@ BEND_SOLID_MM = 7.0
 """No vents this near the knuckle line and the wrist, where the shell is bent most."""
 
 
+def _of_one_finger(name: FingerName) -> Any:
+    return Field(None, ge=0, le=90, description=f"The same for the {name} finger alone")
+
+
 class DorsalBlockingOptions(OrthosisOptions):
-    """Options of the dorsal blocking orthosis. Angles not given come from the protocol, else wrist 0, MCP 50, IP 0."""
+    """Options of the dorsal blocking orthosis. Angles not given come from the protocol, else wrist 0, MCP 50, IP 0.
+
+    Deviation goes as far as the wrist does in a published model of the hand: 10 degrees radially, 25 ulnarly.
+    """
 
     kind: Literal["dorsal_blocking"] = "dorsal_blocking"
     form: Literal["forearm", "hand"] | None = Field(None, description="Whether it reaches over the wrist")
@@ -66,21 +86,19 @@ class DorsalBlockingOptions(OrthosisOptions):
     wrist_extension_deg: Annotated[
         float | None, Guarded(45.0, "wrist_extension", "more pulls on repaired flexor tendons")
     ] = Field(None, ge=0, le=60, description="Wrist extension at which it is held")
+    wrist_ulnar_deviation_deg: float = Field(
+        0.0, ge=0, le=25, description="Ulnar deviation of the wrist at which it is held"
+    )
+    wrist_radial_deviation_deg: float = Field(
+        0.0, ge=0, le=10, description="Radial deviation of the wrist at which it is held"
+    )
     mcp_flexion_deg: float | None = Field(
         None, ge=0, le=90, description="MCP flexion at which extension stops"
     )
-    index_mcp_flexion_deg: float | None = Field(
-        None, ge=0, le=90, description="The same for the index finger alone"
-    )
-    middle_mcp_flexion_deg: float | None = Field(
-        None, ge=0, le=90, description="The same for the middle finger alone"
-    )
-    ring_mcp_flexion_deg: float | None = Field(
-        None, ge=0, le=90, description="The same for the ring finger alone"
-    )
-    little_mcp_flexion_deg: float | None = Field(
-        None, ge=0, le=90, description="The same for the little finger alone"
-    )
+    index_mcp_flexion_deg: float | None = _of_one_finger("index")
+    middle_mcp_flexion_deg: float | None = _of_one_finger("middle")
+    ring_mcp_flexion_deg: float | None = _of_one_finger("ring")
+    little_mcp_flexion_deg: float | None = _of_one_finger("little")
     ip_flexion_deg: Annotated[
         float | None,
         Guarded(10.0, "ip_flexion", "PIP joints kept bent while a flexor heals grow stiff in flexion"),
@@ -93,6 +111,7 @@ class DorsalBlockingOptions(OrthosisOptions):
     rim_radius_mm: float = Field(1.2, ge=0.3, le=3, description="Rounding of every edge; below half the wall")
     flare: ForearmFlare = Field(default_factory=ForearmFlare, description="Flare of the proximal end")
     vents: ForearmVents = Field(default_factory=ForearmVents, description="Openings for air")
+    wrist_ribs: WristRibs = Field(default_factory=WristRibs, description="Ridges that stiffen the wrist")
     straps: ForearmStraps = Field(default_factory=ForearmStraps, description="Straps")
     marking: ForearmMarking = Field(default_factory=ForearmMarking, description="Letters on the outside")
 
@@ -104,6 +123,10 @@ class DorsalBlockingOptions(OrthosisOptions):
         if flexion and extension:
             wanted = f"the wrist cannot be extended and flexed (wrist_flexion_deg = {flexion:g}); give only one of them"
             problems.append(Problem("wrist_extension_deg", extension, wanted))
+        ulnar, radial = given.get("wrist_ulnar_deviation_deg"), given.get("wrist_radial_deviation_deg")
+        if ulnar and radial:
+            wanted = f"the wrist cannot deviate both ways (wrist_ulnar_deviation_deg = {ulnar:g}); give only one of them"
+            problems.append(Problem("wrist_radial_deviation_deg", radial, wanted))
         return problems
 
 
@@ -158,6 +181,7 @@ def asked_pose(case: Case[Any]) -> HandPose:
     return HandPose(
         _wrist_flexion_deg(case, options, protocol),
         {name: FingerPose(mcp if own[name] is None else own[name], ip, ip) for name in FINGERS},
+        options.wrist_ulnar_deviation_deg - options.wrist_radial_deviation_deg,
     )
 
 
@@ -166,7 +190,9 @@ def _wrist_flexion_deg(case: Case[Any], options: DorsalBlockingOptions, protocol
     asked = {key: getattr(options, key) for key in ("wrist_flexion_deg", "wrist_extension_deg")}
     if (options.form or protocol.form) == "hand":
         wanted = 'the hand form leaves the wrist free; leave it out, or choose form = "forearm"'
-        problems = [Problem(f"orthosis.{key}", angle, wanted) for key, angle in asked.items() if angle]
+        angles = {key: getattr(options, key) for key in WRIST_ANGLES}
+        angles["wrist_ribs.count"] = options.wrist_ribs.count
+        problems = [Problem(f"orthosis.{key}", angle, wanted) for key, angle in angles.items() if angle]
         if problems:
             raise refusal(case.source, problems)
         return 0.0
@@ -213,9 +239,11 @@ def _plan(case: Case[Any], limb: HandLimb, form: Literal["forearm", "hand"]) -> 
     options: DorsalBlockingOptions = case.orthosis
     skin = UnrolledHand(limb)
     proximal = _proximal(limb, form)
-    heads = [skin.place(*place) for name, place in limb.bony_points().items() if "head" in name]
+    heads = [skin.place(*place) for name, place in limb.bony_points.items() if "head" in name]
     straps = _straps(options, limb, proximal, form) if options.straps.style == "slots" else ()
     start, stop = float(skin.along(proximal)), float(skin.along(0.0))
+    ribs = options.wrist_ribs
+    full = (1.0 - FADING_SHARE) * ribs.reach_mm / skin.scale(0.0)
     on_forearm = (0.45 * start + 0.55 * stop, 0.0), 0.45 * (stop - start)
     return ForearmPlan(
         name="dorsal blocking orthosis",
@@ -228,9 +256,12 @@ def _plan(case: Case[Any], limb: HandLimb, form: Literal["forearm", "hand"]) -> 
         solid_zones=(
             shapely.LineString(heads).buffer(BEND_SOLID_MM),
             shapely.box(-BEND_SOLID_MM, -1e3, BEND_SOLID_MM, 1e3),
+            *((rib_zone(skin, ribs),) if ribs.count else ()),
         ),
         label=Label(case_label(case), *(on_forearm if form == "forearm" else _over_hand(skin))),
         is_mirrored=case.case.side == "left",
+        lifts=(rib_lift(skin, ribs),) if ribs.count else (),
+        stiffened_along=(-full, full) if ribs.count else None,
     )
 
 
@@ -276,7 +307,7 @@ def _bony_points(limb: HandLimb, skin: UnrolledHand) -> tuple[BonyPoint, ...]:
         BonyPoint(skin.place(*place), STYLOID_RELIEF_MM, STYLOID_REACH_MM * size)
         if name == "ulnar styloid"
         else BonyPoint(skin.place(*place), HEAD_RELIEF_MM, HEAD_REACH_MM * size)
-        for name, place in limb.bony_points().items()
+        for name, place in limb.bony_points.items()
     )
 
 

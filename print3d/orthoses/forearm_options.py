@@ -5,6 +5,7 @@ from typing import Literal
 from pydantic import Field
 
 from print3d.inputs.options import FlareOptions, MarkingOptions, StrapOptions, StrapWidth, VentOptions
+from print3d.inputs.section import Section
 
 
 class ForearmFlare(FlareOptions):
@@ -24,6 +25,17 @@ class ForearmVents(VentOptions):
     edge_margin_mm: float = Field(5.0, ge=1, le=20, description="From a vent or slot to a trim line")
     slot_margin_mm: float = Field(4.0, ge=1, le=20, description="From a vent to a strap slot")
     bony_margin_mm: float = Field(7.0, ge=0, le=20, description="From a vent to a bony point")
+
+
+class WristRibs(Section):
+    """Ridges along the limb that stiffen the shell over the wrist bend; side by side they make a corrugation."""
+
+    count: int = Field(0, ge=0, le=3, description="How many ridges; 0 leaves the wrist smooth")
+    height_mm: float = Field(4.0, ge=1, le=6, description="How far a ridge rises over the rest of the shell")
+    width_mm: float = Field(20.0, ge=12, le=30, description="From foot to foot, and from ridge to ridge")
+    reach_mm: float = Field(
+        30.0, ge=15, le=60, description="How far a ridge runs to either side of the wrist crease"
+    )
 
 
 class ForearmStraps(StrapOptions):

@@ -29,8 +29,8 @@ Floats = NDArray[np.float64]
 Clearance = Callable[[Floats, Floats], Floats]
 
 LOOP_SPACING_MM = 0.8
-SPACING_SHARE, CHORD_ERROR_MM = 0.005, 0.02
-"""Spacing of the mesh as a share of hand length: radii of curvature are 5 % of it where fingers round off at the sides."""
+SPACING_SHARE, CHORD_ERROR_MM, FACET_ERROR_MM = 0.0065, 0.02, 0.015
+"""Spacing of the mesh as a share of hand length, where the shell is gently curved; it is finer where fingers round off at the sides."""
 FACE_BEYOND_MM = 1.0
 """The faces reach this far beyond the outline, so that no rim is evaluated at their very edge."""
 LETTER_MARGIN_MM = 2.0
@@ -79,7 +79,8 @@ class ForearmPlan:
     flared_along : pattern coordinate of the proximal edge if that flares
     solid_zones : pattern-plane shapes without vents
     openings : holes that are neither vents nor slots
-    lift : further clearance, where two parts lie over each other
+    lifts : further clearances: over ridges, and where two parts lie over each other
+    stiffened_along : between which places along ridges stand at their full height
     """
 
     name: str
@@ -93,7 +94,8 @@ class ForearmPlan:
     label: Label
     is_mirrored: bool
     openings: tuple[Loop, ...] = ()
-    lift: Clearance | None = None
+    lifts: tuple[Clearance, ...] = ()
+    stiffened_along: tuple[float, float] | None = None
 
 
 def build_forearm_part(plan: ForearmPlan) -> Part:
@@ -121,10 +123,13 @@ def build_forearm_part(plan: ForearmPlan) -> Part:
         options.marking.depth_mm * (-1.0 if options.marking.style == "engraved" else 1.0),
         CHORD_ERROR_MM,
         SPACING_SHARE * plan.skin.limb.hand_length_mm,
+        FACET_ERROR_MM,
     )
     mesh = build_mesh(definition)
     planned = planned_gap_mm(plan.skin, clearance, mesh.pattern_points)
-    return Part(plan.name, definition, mesh, planned, mesh.inner_vertices)
+    return Part(
+        plan.name, definition, mesh, planned, mesh.inner_vertices, stiffened_along=plan.stiffened_along
+    )
 
 
 def planned_gap_mm(skin: UnrolledHand, clearance: Clearance, places: Floats) -> Floats:
@@ -147,7 +152,9 @@ def clearance_map(plan: ForearmPlan) -> Clearance:
         for point in plan.bony_points:
             near = np.hypot(along - point.place[0], around - point.place[1]) / point.reach_mm
             gap = gap + point.relief_mm * (1.0 - np.clip(near, 0.0, 1.0) ** 2) ** 3
-        return gap if plan.lift is None else gap + plan.lift(along, around)
+        for lift in plan.lifts:
+            gap = gap + lift(along, around)
+        return gap
 
     return clearance
 

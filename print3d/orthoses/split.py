@@ -30,6 +30,8 @@ PLAY_MM = 0.25
 """Between the two parts: extrusion prints a wall 0.1 mm thick or thin on either side; own choice."""
 RAMP_MM, END_MM = 16.0, 2.0
 """The outer part climbs over this length, and is up this far before the inner part's end."""
+BESIDE_LAP_MM = 4.0
+"""A part's vents stay this far from the other part's end, which would half close them."""
 EDGE_MM = 9.0
 """From a hole's centre to a lateral edge."""
 CORNER_MM = 6.0
@@ -57,7 +59,10 @@ def split(plan: ForearmPlan, lap: Lap, label: Label) -> tuple[ForearmPlan, Forea
     distal = shapely.box(lap.proximal, -far, far, far)
     proximal = shapely.box(-far, -far, lap.distal, far)
     middle = (lap.proximal + lap.distal) / 2.0
-    solid = (*plan.solid_zones, shapely.box(lap.proximal, -far, lap.distal, far))
+    solid = (
+        *plan.solid_zones,
+        shapely.box(lap.proximal - BESIDE_LAP_MM, -far, lap.distal + BESIDE_LAP_MM, far),
+    )
     inner = replace(
         plan,
         name="hand part",
@@ -67,7 +72,7 @@ def split(plan: ForearmPlan, lap: Lap, label: Label) -> tuple[ForearmPlan, Forea
         solid_zones=solid,
         openings=holes,
         label=label,
-        lift=_lifted(plan, lap, is_outer=False),
+        lifts=(*plan.lifts, _lifted(plan, lap, is_outer=False)),
     )
     outer = replace(
         plan,
@@ -76,7 +81,8 @@ def split(plan: ForearmPlan, lap: Lap, label: Label) -> tuple[ForearmPlan, Forea
         straps=tuple(strap for strap in plan.straps if float(plan.skin.along(strap.station_mm)) <= middle),
         solid_zones=solid,
         openings=holes,
-        lift=_lifted(plan, lap, is_outer=True),
+        lifts=(*plan.lifts, _lifted(plan, lap, is_outer=True)),
+        stiffened_along=None,
     )
     return inner, outer
 

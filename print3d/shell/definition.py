@@ -10,7 +10,8 @@
 Both faces are cut back by the rim radius r; the rim's outermost line lies on the pattern's loop.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +21,7 @@ from print3d.geometry.spline import SplineSurface
 from print3d.shell.pattern import Loop, Pattern
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 RIM_ROUNDNESS_LIMIT = 0.5
 """The two quarter circles of a rim meet when the radius is half the wall."""
@@ -34,9 +36,10 @@ class ShellDefinition:
     wall_mm : wall thickness
     rim_radius_mm : radius of the rounding of every rim, below half the wall
     mark_height_mm : height of raised letters above the outer face; negative for engraved ones
-    chord_error_mm : how far a mesh facet may lie from the true surface
+    chord_error_mm : how far a facet of a rim may lie from the true surface
     spacing_mm : distance between interior points of the flat triangulation; about sqrt(8 R e) for the
         smallest radius of curvature R and the chord error e
+    facet_error_mm : edges of facets of the two faces that lie farther from them are cut; None leaves them as they are
     """
 
     pattern: Pattern
@@ -47,6 +50,7 @@ class ShellDefinition:
     mark_height_mm: float = 0.4
     chord_error_mm: float = 0.006
     spacing_mm: float = 0.6
+    facet_error_mm: float | None = None
 
     def __post_init__(self) -> None:
         if not 0.0 < self.rim_radius_mm <= RIM_ROUNDNESS_LIMIT * self.wall_mm:
@@ -57,9 +61,25 @@ class ShellDefinition:
 
     def points(self, along: Floats, around: Floats, depth_mm: Floats) -> Floats:
         """Return limb-frame points (n, 3) at pattern coordinates and depth (0 inner, wall_mm outer)."""
-        inner = self.inner.points(along, around)
-        outer = self.outer.points(along, around)
-        return inner + (depth_mm / self.wall_mm)[:, None] * (outer - inner)
+        inner, outer = np.split(self._faces.points(along, around), 2, axis=1)
+        return np.asarray(inner + (depth_mm / self.wall_mm)[:, None] * (outer - inner))
+
+    @cached_property
+    def _faces(self) -> SplineSurface:
+        """Both faces as one surface of six coordinates, which costs little more to evaluate than one of them."""
+        poles = np.concatenate([self.inner.poles, self.outer.poles], axis=2)
+        return replace(self.inner, poles=poles)
+
+    def edge_pieces(self, points: Floats, edges: Ints, middles: Floats) -> Ints:
+        """Return into how many pieces (k,) edges between pattern points (n, 2) must be cut to keep to `facet_error_mm`.
+
+        edges, middles : (k, 2) numbers of their ends, and their middles in the pattern; an edge leaves a face by the square of
+            its length
+        """
+        chords = self._faces.points(*points.T)[edges].mean(axis=1)
+        off = (chords - self._faces.points(*middles.T)).reshape(-1, 2, 3)
+        farthest = np.linalg.norm(off, axis=2).max(axis=1)
+        return np.ceil(np.sqrt(farthest / (self.facet_error_mm or np.inf))).astype(np.int64)
 
     def face_at_depth(self, depth_mm: float) -> SplineSurface:
         """Return the surface at a constant depth, for the tops of raised or the floors of engraved letters."""

@@ -107,11 +107,13 @@ def _fit_errors(face: SplineSurface, function: SurfaceFunction, extent: Extent, 
 
 def _refuse_folds(below: SplineSurface, above: SplineSurface, extent: Extent, counts: Floats) -> None:
     """Raise if the upper face runs backwards over the lower one, as an offset does inside a sharp bend."""
-    grid = np.meshgrid(*extent.sites(2 * int(counts[0]), 2 * int(counts[1])), indexing="ij")
-    used = shapely.intersects_xy(extent.material, grid[0].ravel(), grid[1].ravel())
-    at = grid[0].ravel()[used], grid[1].ravel()[used]
-    for low, high in zip(below.derivatives(*at), above.derivatives(*at), strict=True):
-        agreement = np.einsum("ij,ij->i", low, high) / np.einsum("ij,ij->i", low, low)
+    sites = extent.sites(2 * int(counts[0]), 2 * int(counts[1]))
+    grid = np.meshgrid(*sites, indexing="ij")
+    used = shapely.intersects_xy(extent.material, *grid)
+    at = grid[0][used], grid[1][used]
+    tangents = (face.derivatives_on_grid(*sites) for face in (below, above))
+    for low, high in zip(*tangents, strict=True):
+        agreement = np.einsum("ij,ij->i", low[used], high[used]) / np.einsum("ij,ij->i", low[used], low[used])
         if agreement.min() < LEAST_STRETCH:
             worst = int(agreement.argmin())
             raise ShapingError(

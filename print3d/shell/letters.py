@@ -148,5 +148,6 @@ def _font() -> Any:
     return TTFont(Path(package.origin).parent / FONT_FILE, lazy=True)
 
 
+@cache
 def _capital_height() -> float:
     return float(_glyph("H")[0].bounds[3])

@@ -93,7 +93,8 @@ def _triangulate_pattern(definition: ShellDefinition) -> tuple[Floats, Ints]:
     inset = [loop.inset(definition.rim_radius_mm) for loop in pattern.rimmed]
     loops = inset + [loop.points for loop in pattern.marks]
     steps = [loop.step_mm for loop in (*pattern.rimmed, *pattern.marks)]
-    return triangulate(Region(loops, len(inset), steps, pattern.period_mm), definition.spacing_mm)
+    pieces = None if definition.facet_error_mm is None else definition.edge_pieces
+    return triangulate(Region(loops, len(inset), steps, pattern.period_mm), definition.spacing_mm, pieces)
 
 
 def _inside_marks(definition: ShellDefinition, corners: Floats) -> NDArray[np.bool_]:

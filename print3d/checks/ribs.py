@@ -1,0 +1,98 @@
+"""Ridges that stiffen a shell: how much they add to the second moment of its section.
+
+Sections run across the mesh where the pattern's `along` is constant, from lip to lip. They are held against the same band without
+ridges: the limb's own section, moved outward by the clearance and by the wall.
+"""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from print3d.checks.finding import Finding
+from print3d.checks.limits import CheckLimits
+from print3d.checks.nearest import at
+from print3d.limb.hand import HandLimb
+from print3d.limb.hand_unrolled import UnrolledHand
+from print3d.orthoses.built import Orthosis, Part
+
+Floats = NDArray[np.float64]
+
+SECTIONS = 9
+SKIN_SAMPLES = 400
+
+
+def check_ribs(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
+    """Check that ridges are worth their room."""
+    limb = orthosis.limb
+    return [
+        _finding(part, limb, limits)
+        for part in orthosis.parts
+        if part.stiffened_along is not None and isinstance(limb, HandLimb)
+    ]
+
+
+def _finding(part: Part, limb: HandLimb, limits: CheckLimits) -> Finding:
+    places = np.linspace(*(part.stiffened_along or (0.0, 0.0)), SECTIONS)
+    found = np.array([measure_second_moments(part, limb, place) for place in places])
+    least, limit = int(np.argmin(found[:, 0] / found[:, 1])), limits.rib_gain
+    with_ribs, without = found[least]
+    inner, _ = band(part, places[least])
+    method = (
+        f"{SECTIONS} sections of the mesh across the ridges, about their axis from lip to lip: there {with_ribs:.0f} mm4, and "
+        f"{without:.0f} mm4 for the same band without ridges"
+    )
+    return Finding("ribs", f"{part.name}: second moment over the wrist, with ridges over without", float(with_ribs / without),
+                   limit.value, "", "at least", method, limit.source, at(inner[len(inner) // 2]))  # fmt: skip
+
+
+def measure_second_moments(part: Part, limb: HandLimb, along: float) -> tuple[float, float]:
+    """Return the second moments (mm4) of a section at a pattern place, and of the band without ridges."""
+    inner, outer = band(part, along)
+    lips, middle = inner[[0, -1]], inner.mean(axis=0)
+    across = (lips[1] - lips[0]) / np.linalg.norm(lips[1] - lips[0])
+    up = outer[len(outer) // 2] - lips.mean(axis=0)
+    up -= (up @ across) * across
+    plane = np.array([across, up / np.linalg.norm(up)])
+
+    flat_inner, flat_outer = ((each - middle) @ plane.T for each in (inner, outer))
+    skin = (_skin_below(limb, along, inner) - middle) @ plane.T
+    clearance = float(np.linalg.norm(flat_inner[:, None] - skin[None], axis=2).min(axis=1).min())
+    normal = np.gradient(skin, axis=0) @ np.array([[0.0, 1.0], [-1.0, 0.0]])
+    normal /= np.linalg.norm(normal, axis=1, keepdims=True)
+    plain = [skin + (clearance + wall) * normal for wall in (0.0, part.definition.wall_mm)]
+    return second_moment_mm4(flat_inner, flat_outer), second_moment_mm4(*plain)
+
+
+def band(part: Part, along: float) -> tuple[Floats, Floats]:
+    """Return where inner and outer face (k, 3) of the mesh cross a pattern place along, from ulnar to radial lip."""
+    shell = part.mesh
+    edges = np.sort(np.vstack([shell.flat_faces[:, pair] for pair in ([0, 1], [1, 2], [2, 0])]), axis=1)
+    before = shell.pattern_points[:, 0] < along
+    edges = np.unique(edges[before[edges[:, 0]] != before[edges[:, 1]]], axis=0)
+    ends = shell.pattern_points[edges]
+    share = ((along - ends[:, 0, 0]) / (ends[:, 1, 0] - ends[:, 0, 0]))[:, None]
+    order = np.argsort(ends[:, 0, 1] + share[:, 0] * (ends[:, 1, 1] - ends[:, 0, 1]))
+    lines = []
+    for vertices in (shell.inner_vertices, shell.outer_vertices):
+        first, second = np.moveaxis(shell.mesh.vertices[vertices[edges]], 1, 0)
+        lines.append((first + share * (second - first))[order])
+    return lines[0], lines[1]
+
+
+def _skin_below(limb: HandLimb, along: float, inner: Floats) -> Floats:
+    """The limb's skin (n, 3) under a section, between its lips."""
+    unrolled = UnrolledHand(limb)
+    around = np.linspace(-0.3, 0.3, 2 * SKIN_SAMPLES) * unrolled.reference_girth_mm
+    skin = unrolled.points(np.full(len(around), along), around)
+    first, last = (int(np.linalg.norm(skin - lip, axis=1).argmin()) for lip in inner[[0, -1]])
+    return skin[first : last + 1]
+
+
+def second_moment_mm4(inner: Floats, outer: Floats) -> float:
+    """Return the second moment (mm4) of the band between two lines (n, 2), about its own axis along the first coordinate (Green's theorem)."""
+    ring = np.vstack([inner, outer[::-1]])
+    (x, y), (following_x, following_y) = ring.T, np.roll(ring, -1, axis=0).T
+    cross = x * following_y - following_x * y
+    area = cross.sum() / 2.0
+    height = ((y + following_y) * cross).sum() / (6.0 * area)
+    about_origin = ((y**2 + y * following_y + following_y**2) * cross).sum() / 12.0
+    return float(abs(about_origin - area * height**2))

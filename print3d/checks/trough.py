@@ -1,0 +1,124 @@
+r"""Donning of an open shell on hand and forearm: whether the limb gets in between its lips, laid in from the palm side.
+
+   __-------__           section across the limb: the widest place that has to pass lies on the back's side of the line from lip to
+ /     limb    \         lip; where the mouth is narrower the shell is sprung open, at a strain of its wall that the material
+(lip)- - - - (lip)       bears again and again
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from print3d.checks.beams import opening_strain
+from print3d.checks.finding import Finding
+from print3d.checks.limits import CheckLimits
+from print3d.checks.nearest import at
+from print3d.limb.hand import HandLimb
+from print3d.limb.hand_unrolled import UnrolledHand
+from print3d.orthoses.built import Orthosis, Part
+
+Floats = NDArray[np.float64]
+
+STEP_MM = 5.0
+"""Between sections, along the pattern."""
+SKIN_SAMPLES = 361
+
+
+@dataclass(frozen=True)
+class Mouth:
+    """One section of a trough.
+
+    found_mm : least distance from lip to lip, over the rounded edge
+    needed_mm : how wide the limb is where it has to pass
+    radius_mm, half_angle_rad : of the circle through both lips and the middle of the back
+    where : on the radial lip
+    """
+
+    found_mm: float
+    needed_mm: float
+    radius_mm: float
+    half_angle_rad: float
+    where: tuple[float, float, float]
+
+    def strain(self, wall_mm: float, yields_mm: float) -> float:
+        """Return the strain of the wall when the mouth is sprung open by what is missing."""
+        missing = max(self.needed_mm - yields_mm - self.found_mm, 0.0)
+        return opening_strain(self.radius_mm + wall_mm / 2.0, wall_mm, self.half_angle_rad, missing)
+
+
+def check_trough(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
+    """Check that hand and forearm go in between the lips of every part."""
+    limb = orthosis.limb
+    if not isinstance(limb, HandLimb):
+        return []
+    return [_finding(part, measure_mouths(part, limb), limits) for part in orthosis.parts]
+
+
+def _finding(part: Part, mouths: list[Mouth], limits: CheckLimits) -> Finding:
+    if not mouths:
+        return Finding("trough", f"{part.name}: sections that run from lip to lip", 0.0, 1.0, "", "at least",
+                       "counted along the limb", "own choice: without one no mouth can be measured")  # fmt: skip
+    squeeze, limit, wall = (
+        limits.donning_squeeze_mm,
+        limits.donning_strain_percent,
+        part.definition.wall_mm,
+    )
+    yields = 2.0 * squeeze.value
+    tightest = max(mouths, key=lambda mouth: mouth.needed_mm - mouth.found_mm)
+    if tightest.found_mm >= tightest.needed_mm - yields:
+        method = (
+            f"laid on from the back, {len(mouths)} sections {STEP_MM:g} mm apart; limb there {tightest.needed_mm:.1f} mm wide; "
+            f"skin yields {squeeze.value:g} mm on either side"
+        )
+        return Finding("trough", f"{part.name}: mouth that the limb goes in by, lip to lip", tightest.found_mm,
+                       tightest.needed_mm - yields, "mm", "at least", method, squeeze.source, tightest.where)  # fmt: skip
+    worst = max(mouths, key=lambda mouth: mouth.strain(wall, yields))
+    method = (
+        f"sprung open by {worst.needed_mm - yields - worst.found_mm:.1f} mm as it is laid on from the back, {len(mouths)} sections; "
+        f"thin curved beam of {wall:g} mm on an inner radius of {worst.radius_mm:.1f} mm, its inner side"
+    )
+    return Finding("trough", f"{part.name}: strain of the wall as it is sprung open", 100.0 * worst.strain(wall, yields),
+                   limit.value, "%", "at most", method, limit.source, worst.where)  # fmt: skip
+
+
+def measure_mouths(part: Part, limb: HandLimb) -> list[Mouth]:
+    """Return the mouths of a part along the limb, up to the first fingertip: wherever it has a lip on either side."""
+    skin = UnrolledHand(limb)
+    loop = part.definition.pattern.boundary[0].points
+    rim = part.mesh.mesh.vertices[part.mesh.rims[0]]
+    tips = [limb.skin.station_of(name, ray.limb.landmarks["tip"]) for name, ray in limb.rays.items()]
+    end = min(float(loop[:, 0].max()), float(skin.along(min(tips))))
+    mouths = []
+    for along in np.arange(loop[:, 0].min() + STEP_MM, end, STEP_MM):
+        lips = _lips(loop, rim, float(along))
+        if lips is not None:
+            around = np.linspace(-0.5, 0.5, SKIN_SAMPLES) * skin.reference_girth_mm
+            mouths.append(mouth_between(lips, skin.points(np.full(SKIN_SAMPLES, along), around)))
+    return mouths
+
+
+def _lips(loop: Floats, rim: Floats, along: float) -> tuple[Floats, Floats] | None:
+    """The rounded edge (rows, 3) on the ulnar and on the radial side of a place along; None where a side has no single edge there."""
+    here, there = loop[:, 0] < along, np.roll(loop[:, 0], -1) < along
+    crossings = np.flatnonzero(here != there)
+    if len(crossings) != 2 or loop[crossings, 1].prod() >= 0.0:
+        return None
+    ulnar, radial = crossings[np.argsort(loop[crossings, 1])]
+    return rim[:, ulnar], rim[:, radial]
+
+
+def mouth_between(lips: tuple[Floats, Floats], skin: Floats) -> Mouth:
+    """Return the mouth between two lips (rows, 3) over a section of the skin (n, 3) whose middle point lies on the back."""
+    apart = np.linalg.norm(lips[0][:, None] - lips[1][None], axis=2)
+    ulnar, radial = np.unravel_index(int(apart.argmin()), apart.shape)
+    first, second = lips[0][ulnar], lips[1][radial]
+    across, found = (second - first) / apart.min(), float(apart.min())
+    from_lips = skin - (first + second) / 2.0
+    back = from_lips[len(skin) // 2]
+    up = back - (back @ across) * across
+    rise = float(np.linalg.norm(up))
+    passing = from_lips[from_lips @ (up / rise) >= 0.0] @ across
+    radius = (found**2 / 4.0 + rise**2) / (2.0 * rise)
+    half_angle = float(np.arctan2(found / 2.0, radius - rise))
+    return Mouth(found, float(np.ptp(passing)), radius, half_angle, at(second))
