@@ -3,7 +3,7 @@
 import io
 import json
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -22,7 +22,7 @@ from print3d.commands.console import (
     progress_of,
 )
 from print3d.errors import InputError, Print3dError
-from print3d.inputs.cautions import CAUTIONS
+from print3d.texts.catalogue import Language, lines, text
 
 if TYPE_CHECKING:
     from print3d.checks.finding import Finding
@@ -130,6 +130,7 @@ def _refuse_second(first_with: dict[str, Path], code: str, path: Path) -> None:
 def _run(cases: list[Path], one: Callable[[Path, Progress], "Result"], *, as_json: bool) -> None:
     """Do `one` for each case, report each, and exit with the worst code."""
     worst, reports = HOLDS, list[dict[str, object]]()
+    languages = dict[Language, None]()  # of the cases, in their order
     for path in cases:
         try:
             with progress_of(path.name, quiet=as_json) as progress:
@@ -144,14 +145,21 @@ def _run(cases: list[Path], one: Callable[[Path, Progress], "Result"], *, as_jso
             print(f"{path}: stopped; no file of this case was changed", file=sys.stderr)
             raise typer.Exit(STOPPED) from None
         worst = max(worst, HOLDS if result.holds else FAILS)
+        languages[result.case.case.language] = None
         reports.append(_report(path, result))
         if not as_json:
             _show(path, result)
     if as_json:
-        print(json.dumps({"cases": reports, "cautions": CAUTIONS}, indent=2))
-    elif any("findings" in report for report in reports):
-        print("\n".join(f"Caution: {caution}" for caution in CAUTIONS))
+        print(json.dumps({"cases": reports, "cautions": _cautions(languages or ["en"])}, indent=2))
+    else:
+        for language in languages:
+            head = text("cautions.head", language)
+            print("\n".join(f"{head}: {caution}" for caution in _cautions([language])))
     raise typer.Exit(worst)
+
+
+def _cautions(languages: Iterable[Language]) -> list[str]:
+    return [caution for language in languages for caution in lines("cautions.all", language)]
 
 
 def _show(path: Path, result: "Result") -> None:

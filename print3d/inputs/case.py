@@ -18,6 +18,7 @@ from print3d.inputs.rules import joint_problems, override_problems, print_proble
 from print3d.inputs.section import Accepts, Section, section_for
 from print3d.inputs.toml_file import read_toml
 from print3d.inputs.validation import Validated, validate
+from print3d.texts.catalogue import Language
 
 Options = TypeVar("Options", bound=OrthosisOptions)
 Kinds = Mapping[str, type[OrthosisOptions]]
@@ -31,6 +32,7 @@ class CaseHead(Section):
     )
     side: Literal["left", "right"] = Field(description="Side of the hand")
     finger: FingerName = Field(description="Finger that the orthosis is for")
+    language: Language = Field("en", description="Language of report, sheets and record")
     note: str = Field("", max_length=500, description="Anything worth telling; no names")
 
 

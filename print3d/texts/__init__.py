@@ -1,0 +1,1 @@
+"""All text that a clinician or a wearer reads, in every language."""
