@@ -78,7 +78,7 @@ def build(case: Case[Any], folder: Path, formats: frozenset[str], progress: Prog
     refuse_unwritable(folder, case.case.code)
     result = check(case, progress)
     with file_set(folder, case.case.code) as new_files:
-        draft = Draft(case, result.orthosis, result.findings)
+        draft = Draft(case, result.orthosis, result.findings, result.warnings, result.remarks)
         names = []
         for name, write in writers(draft, formats).items():
             progress(f"write {name}")

@@ -28,12 +28,15 @@ def colours(values: Floats, low: float, high: float) -> Floats:
     return found
 
 
-def even_range(values: Floats, *, least_span: float) -> tuple[float, float]:
-    """Return the ends of a scale, on tenths, that holds all but the outermost hundredth of the values at either end."""
+def even_range(values: Floats, *, least_span: float, anchor: float | None = None) -> tuple[float, float]:
+    """Return the ends of a scale, on tenths, that holds all but the outermost hundredth of the values at either end.
+
+    anchor : a value that lies on the scale in any case; without one a scale wider than the values is centred on them
+    """
     known = values[np.isfinite(values)]
     if not len(known):
         return 0.0, least_span
     low, high = np.percentile(known, [1.0, 99.0])
-    low = np.floor(10.0 * min(low, (low + high - least_span) / 2)) / 10.0
-    high = np.ceil(10.0 * max(high, low + least_span)) / 10.0
-    return float(low), float(high)
+    low = min(low, (low + high - least_span) / 2 if anchor is None else anchor)
+    low = float(np.floor(10.0 * low + 1e-9) / 10.0)
+    return low, float(np.ceil(10.0 * max(high, low + least_span) - 1e-9) / 10.0)

@@ -130,7 +130,7 @@ def joined(meshes: Sequence[Mesh]) -> Mesh:
 
 def _scale(name: str, bodies: Sequence[Body], findings: Sequence[Finding]) -> Scale:
     values = np.concatenate([body.fields[name] for body in bodies if name in body.fields])
-    low, high = even_range(values, least_span=1.0)
+    low, high = even_range(values, least_span=1.0, anchor=0.0 if name == "gap" else None)
     limits = [
         each.limit for each in findings if each.check == name and each.sense == "at least" and isinstance(each.limit, float)
     ]  # fmt: skip
