@@ -115,6 +115,13 @@ def png(sheet: Image.Image) -> bytes:
     return file.getvalue()
 
 
+def webp(picture: bytes) -> bytes:
+    """Return a PNG as WebP, a quarter of the bytes, for pages that carry their pictures inside."""
+    file = io.BytesIO()
+    Image.open(io.BytesIO(picture)).save(file, format="WEBP", quality=90, method=4)
+    return file.getvalue()
+
+
 def shown_box(parts: Sequence[Mesh], limb: Mesh) -> Floats:
     """Return the corners (2, 3) of what a picture shows: the orthosis, its part of the limb, and the fingertip."""
     points = np.vstack([part.vertices for part in parts])

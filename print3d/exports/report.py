@@ -15,7 +15,8 @@ from print3d import __version__
 from print3d.checks.finding import Finding
 from print3d.exports.colour_scale import HEX
 from print3d.exports.html import Html, bullets, joined, table, tag
-from print3d.exports.report_findings import by_urgency, findings_part, in_short
+from print3d.exports.pictures import webp
+from print3d.exports.report_findings import by_urgency, findings_part, has_room, in_short
 from print3d.exports.report_live import live_part
 from print3d.exports.report_measures import measures_part
 from print3d.exports.scene import Scene
@@ -112,10 +113,14 @@ def _header(data: ReportData) -> Html:
         "header",
         tag("h1", data.title),
         tag("p", head.note, class_="note") if head.note else "",
-        tag("div", tag("p", tag("strong", f"{sign} {verdict}")),
-            tag("p", text(f"report.verdict.{state}_note", language)), class_=f"verdict {state}"),
-        tag("aside", tag("h2", text("report.part.cautions", language), id="cautions-head"),
-            bullets(lines("cautions.all", language)), class_="cautions", aria_labelledby="cautions-head"),
+        tag(
+            "div",
+            tag("div", tag("p", tag("strong", f"{sign} {verdict}")),
+                tag("p", text(f"report.verdict.{state}_note", language)), class_=f"verdict {state}"),
+            tag("section", tag("h2", text("report.part.cautions", language), id="cautions-head"),
+                bullets(lines("cautions.all", language)), class_="cautions", aria_labelledby="cautions-head"),
+            class_="top",
+        ),
     )  # fmt: skip
 
 
@@ -137,7 +142,7 @@ def _attention(data: ReportData) -> Html:
     failing = [finding for finding in ordered if not finding.holds]
     blocks = [
         ("failing", [in_short(each, language) for each in failing]),
-        ("closest", [] if failing else [in_short(each, language) for each in ordered[:CLOSEST]]),
+        ("closest", [] if failing else [in_short(each, language) for each in filter(has_room, ordered[:CLOSEST])]),
         ("override", [] if override is None else [
             text("report.attention.override_line", language, names=", ".join(override.allow), reason=override.reason)]),
         ("measure_again", data.warnings),
@@ -156,7 +161,7 @@ def _pictures(data: ReportData) -> Html:
     figures = []
     for name, picture in data.pictures.items():
         words = text(f"report.picture.{name}", data.language)
-        source = f"data:image/png;base64,{base64.b64encode(picture).decode()}"
+        source = f"data:image/webp;base64,{base64.b64encode(webp(picture)).decode()}"
         figures.append(
             tag("figure", tag("img", src=source, alt=words, loading="lazy"), tag("figcaption", words))
         )

@@ -10,13 +10,20 @@ from print3d.exports.html import Html, joined, tag
 from print3d.geometry.frames import mirrored
 from print3d.texts.catalogue import Language, catalogue, number, text
 
+LEAST_SHARED = 3
+"""From so many rows on, what all of them say is told once."""
 COLUMNS = ("verdict", "what", "value", "limit", "source")
 
 
-def urgency(finding: Finding) -> tuple[bool, float]:
-    """Return a sort key: failing first, then by margin relative to the limit."""
+def has_room(finding: Finding) -> bool:
+    """Whether a finding that holds could be nearer to its limit: a count or an arc that is met to the full cannot."""
+    return finding.margin > 0.0
+
+
+def urgency(finding: Finding) -> tuple[bool, bool, float]:
+    """Return a sort key: failing first, then by margin relative to the limit; what is met to the full comes last."""
     limit = finding.limit if not isinstance(finding.limit, tuple) else max(map(abs, finding.limit))
-    return finding.holds, finding.margin / max(abs(limit), 1e-9)
+    return finding.holds, finding.holds and not has_room(finding), finding.margin / max(abs(limit), 1e-9)
 
 
 def by_urgency(findings: Sequence[Finding]) -> list[Finding]:
@@ -56,19 +63,20 @@ def verdict(finding: Finding, language: Language) -> str:
 
 def value_of(finding: Finding, language: Language) -> str:
     """Return number and unit; a count has no decimals."""
-    decimals = 0 if not finding.unit and float(finding.measured).is_integer() else 2
+    is_count = not finding.unit and float(finding.measured).is_integer()
+    decimals = 0 if is_count else 1 if finding.unit == "deg" else 2
     return _with_unit(number(finding.measured, language, decimals=decimals), finding.unit)
 
 
 def limit_of(finding: Finding, language: Language) -> str:
     """Return the limit in words."""
-    unit = _sign(finding.unit)
+    unit, decimals = _sign(finding.unit), 1 if finding.unit == "deg" else 2
     if isinstance(finding.limit, tuple):
-        low, high = (float(end) for end in finding.limit)
+        low, high = (round(float(end), decimals) for end in finding.limit)
         words = text("common.finding.between", language, low=low, high=high, unit=unit)
     else:
         key = "at_least" if finding.sense == "at least" else "at_most"
-        words = text(f"common.finding.{key}", language, limit=float(finding.limit), unit=unit)
+        words = text(f"common.finding.{key}", language, limit=round(float(finding.limit), decimals), unit=unit)
     return words.replace(" °", "°").strip()
 
 
@@ -83,25 +91,53 @@ def _group(check: str, findings: Sequence[Finding], side: str, language: Languag
     state = "fails" if failed else "holds"
     summary = text(f"report.finding.group_{state}", language, failed=failed, count=len(findings))
     sign = "x" if failed else "+"
-    head = tag("tr", *(tag("th", text(f"report.finding.{each}", language), scope="col") for each in COLUMNS))
-    rows = [_row(each, side, language) for each in findings]
+    shared = _Shared(findings)
+    columns = [each for each in COLUMNS if each != "source" or not shared.source]
+    head = tag("tr", *(tag("th", text(f"report.finding.{each}", language), scope="col") for each in columns))
+    rows = [_row(each, shared, side, language) for each in findings]
     caption = tag("caption", f"{title}: {sign} {summary}")
     whole = tag("table", caption, tag("thead", head), tag("tbody", *rows), class_="findings")
-    return joined([tag("h3", f"{title} ", tag("span", f"{sign} {summary}", class_=f"count {state}")), whole])
+    heading = tag("h3", f"{title} ", tag("span", f"{sign} {summary}", class_=f"count {state}"))
+    return joined([heading, *shared.notes(language), whole])
 
 
-def _row(finding: Finding, side: str, language: Language) -> Html:
-    labels = dict(zip(COLUMNS, (text(f"report.finding.{each}", language) for each in COLUMNS), strict=True))
-    how = tag("span", text("report.finding.how", language, method=finding.method), class_="how")
-    state = "holds" if finding.holds else "fails"
+class _Shared:
+    """What every row of a group says alike: told once above the table."""
+
+    def __init__(self, findings: Sequence[Finding]) -> None:
+        alike = len(findings) >= LEAST_SHARED
+        sources = {finding.source for finding in findings}
+        self.source = findings[0].source if alike and len(sources) == 1 else ""
+        methods = [finding.method.split("; ") for finding in findings]
+        self.method = [each for each in methods[0] if alike and all(each in method for method in methods)]
+
+    def own_method(self, finding: Finding) -> str:
+        """What a row says of its own about how it was measured."""
+        return "; ".join(each for each in finding.method.split("; ") if each not in self.method)
+
+    def notes(self, language: Language) -> list[Html]:
+        """Return the lines above the table."""
+        notes = []
+        if self.method:
+            notes.append(text("report.finding.how_all", language, method="; ".join(self.method)))
+        if self.source:
+            notes.append(text("report.finding.source_all", language, source=self.source))
+        return [tag("p", note, class_="small") for note in notes]
+
+
+def _row(finding: Finding, shared: _Shared, side: str, language: Language) -> Html:
+    labels = {each: text(f"report.finding.{each}", language) for each in COLUMNS}
+    own = shared.own_method(finding)
+    how = tag("span", text("report.finding.how", language, method=own), class_="how") if own else ""
+    source = [] if shared.source else [tag("td", finding.source, data_label=labels["source"], class_="source")]
     return tag(
         "tr",
         tag("td", tag("strong", verdict(finding, language)), data_label=labels["verdict"], class_="sign"),
         tag("th", finding.what, how, _place(finding, side), scope="row"),
         tag("td", value_of(finding, language), data_label=labels["value"], class_="number"),
         tag("td", limit_of(finding, language), data_label=labels["limit"], class_="number"),
-        tag("td", finding.source, data_label=labels["source"]),
-        class_=state,
+        *source,
+        class_="holds" if finding.holds else "fails",
     )
 
 

@@ -27,7 +27,7 @@ def live_part(scene: Scene, language: Language) -> Html:
     return joined(
         [
             tag("p", text("report.live.none", language), id="no-live"),
-            tag("div", tag("div", left, controls, class_="columns"), note, id="live", hidden=True),
+            tag("div", tag("div", left, controls, class_="columns"), note, id="live-3d", hidden=True),
         ]
     )
 

@@ -41,7 +41,7 @@ def _given(case: Case[Any], rows: Sequence[Row], language: Language) -> Html:
     if not told:
         return joined([head, tag("p", text("report.measure.given_none", language))])
     columns = [text(f"report.measure.{each}", language) for each in ("what", "value", "percentile")]
-    return joined([head, table(text("report.measure.given", language), columns, told, class_="numbers")])
+    return joined([head, table(text("report.measure.given", language), columns, told, class_="numbers unnamed")])
 
 
 def _side_by_side(rows: Sequence[Row], language: Language) -> Html:
@@ -83,8 +83,9 @@ def _in_groups(names: Sequence[str]) -> str:
 
 
 def _name(row: Row, language: Language) -> str:
-    if row.key.isdigit():
-        return text("report.measure.forearm_at", language, place=float(row.key))
+    place = row.key.removeprefix("forearm_girth_at_").removesuffix("_mm")
+    if place.isdigit():
+        return text("report.measure.forearm_at", language, place=float(place))
     finger = f"{text(f'common.finger.{row.finger}', language)}: " if row.finger else ""
     whole = f"{finger}{row.words if not row.finger else row.words[:1].lower() + row.words[1:] if not row.words.startswith(('PIP', 'DIP', 'MCP')) else row.words}"
     return whole[:1].upper() + whole[1:]

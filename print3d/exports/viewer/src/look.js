@@ -37,5 +37,5 @@ export function plainMaterial(colour) {
 }
 
 export function limbMaterial(colour, opacity) {
-  return new MeshLambertMaterial({ color: colour, side: FrontSide, transparent: true, opacity, depthWrite: opacity >= 1 });
+  return new MeshLambertMaterial({ color: colour, side: FrontSide, transparent: true, opacity, depthWrite: false });
 }

@@ -9,7 +9,7 @@ export async function report(root = document) {
   const words = JSON.parse(root.querySelector('#words').textContent);
   if (!stage || !canDraw()) return null;
   const scene = await decode(root.querySelector('#scene').textContent);
-  root.querySelector('#live').hidden = false;
+  root.querySelector('#live-3d').hidden = false;
   root.querySelector('#no-live').hidden = true;
   const view = new Viewer(stage, scene, words.scale);
   bindMaps(root, view, words);
@@ -94,7 +94,7 @@ function bindPlaces(root, view, words) {
       root.querySelector('#joints-reset')?.click();
       view.pin(JSON.parse(slot.dataset.place));
       root.querySelector('#value').textContent = `${words.marked}: ${slot.dataset.what}`;
-      root.querySelector('#live').scrollIntoView({ block: 'start' });
+      root.querySelector('#live-3d').scrollIntoView({ block: 'start' });
       view.element.focus({ preventScroll: true });
     });
     slot.append(button);

@@ -2,7 +2,7 @@
 // It draws only when something changed. Nothing here knows the page around it.
 
 import {
-  AmbientLight, BufferAttribute, BufferGeometry, DirectionalLight, Group, Matrix4, Mesh, OrthographicCamera, Quaternion,
+  AmbientLight, BufferAttribute, BufferGeometry, DirectionalLight, FrontSide, Group, Matrix4, Mesh, OrthographicCamera, Quaternion,
   Raycaster, Scene, SphereGeometry, MeshBasicMaterial, Triangle, Vector2, Vector3, WebGLRenderer,
 } from 'three';
 import { OrbitControls } from 'three/addons/controls/OrbitControls.js';
@@ -92,8 +92,7 @@ export class Viewer {
     this.opacity = opacity;
     for (const { body, mesh } of this.bodies) {
       if (body.role === 'part') continue;
-      Object.assign(mesh.material, { opacity, transparent: opacity < 1, depthWrite: opacity >= 1 });
-      mesh.material.needsUpdate = true;
+      mesh.material.opacity = opacity;
     }
     this.#placeBodies();
   }
@@ -256,6 +255,7 @@ export class Viewer {
       mesh.userData = { plain: mesh.material, map: mapMaterial(), body };
     } else {
       mesh.renderOrder = 2;
+      mesh.add(foremost(geometry));
     }
     mesh.matrixAutoUpdate = false;
     mesh.matrixWorldAutoUpdate = true;
@@ -399,6 +399,13 @@ export class Viewer {
     this.controls.update();
     this.#cameraMoved();
   }
+}
+
+/** Depth alone, drawn before a translucent body, so that only its nearest side shows. */
+function foremost(geometry) {
+  const mesh = new Mesh(geometry, new MeshBasicMaterial({ colorWrite: false, side: FrontSide }));
+  mesh.renderOrder = 1;
+  return mesh;
 }
 
 /** The turn of a joint by so many degrees about where it was built. */
