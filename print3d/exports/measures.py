@@ -6,7 +6,7 @@ from typing import Any
 
 from print3d.inputs.case import Case
 from print3d.inputs.measured import FINGERS, FingerName
-from print3d.limb.estimates import Estimate, FingerMeasures, dimension_in_words
+from print3d.limb.estimates import Estimate, FingerMeasures
 from print3d.limb.finger import FingerLimb
 from print3d.limb.hand import HandLimb
 from print3d.limb.hand_estimates import HAND_KEYS
@@ -35,12 +35,6 @@ class Row:
     sd: float | None = None
     percentile: float | None = None
     method: str = ""
-
-    @property
-    def words(self) -> str:
-        """The dimension as a therapist says it."""
-        words = dimension_in_words(self.key.removesuffix("_deg").removesuffix("_years"))
-        return words[:1].upper() + words[1:].replace("mcp", "MCP")
 
 
 def given_rows(case: Case[Any]) -> list[Row]:

@@ -50,10 +50,9 @@ def _side_by_side(rows: Sequence[Row], language: Language) -> Html:
     keys = list(dict.fromkeys(row.key for row in rows))
     at = {(row.finger, row.key): row for row in rows}
     body = [
-        (at[fingers[0], key].words, *(_cell(at[finger, key], language) for finger in fingers)) for key in keys
+        (_dimension(at[fingers[0], key], language), *(_cell(at[finger, key], language) for finger in fingers)) for key in keys
     ]
-    names = [text(f"common.finger.{finger}", language) for finger in fingers]
-    columns = [text("report.measure.what", language), *(name[:1].upper() + name[1:] for name in names)]
+    columns = [text("report.measure.what", language), *(_finger(each, language) for each in fingers)]
     return table(text("report.measure.by_finger", language), columns, body, class_="numbers")
 
 
@@ -66,29 +65,38 @@ def _cell(row: Row, language: Language) -> Html:
 
 
 def _methods(rows: Sequence[Row], language: Language) -> Html:
-    """How the estimates were found, dimensions with the same way together."""
-    ways: dict[str, list[str]] = {}
+    """How the estimates were found, dimensions with the same way together, finger by finger."""
+    ways: dict[str, dict[str, list[str]]] = {}
     for row in rows:
         if row.sd is not None:
-            finger = f"{text(f'common.finger.{row.finger}', language)} " if row.finger else ""
-            ways.setdefault(row.method, []).append(f"{finger}{_name(row, language) if not row.finger else row.words}")
+            ways.setdefault(row.method, {}).setdefault(row.finger, []).append(_dimension(row, language))
     if not ways:
         return Html("")
-    items = [joined([tag("strong", way), f": {_in_groups(names)}"]) for way, names in ways.items()]
+    items = []
+    for way, fingers in ways.items():
+        told = [
+            (f"{_finger(name, language)}: " if name else "") + ", ".join(those) for name, those in fingers.items()
+        ]
+        items.append(joined([tag("strong", way), f". {'; '.join(told)}"]))
     return tag("details", tag("summary", text("report.measure.methods", language)), bullets(items), open=True)
 
 
-def _in_groups(names: Sequence[str]) -> str:
-    return "; ".join(names)
-
-
-def _name(row: Row, language: Language) -> str:
+def _dimension(row: Row, language: Language) -> str:
+    """What was measured, without whose finger it is."""
     place = row.key.removeprefix("forearm_girth_at_").removesuffix("_mm")
     if place.isdigit():
         return text("report.measure.forearm_at", language, place=float(place))
-    finger = f"{text(f'common.finger.{row.finger}', language)}: " if row.finger else ""
-    whole = f"{finger}{row.words if not row.finger else row.words[:1].lower() + row.words[1:] if not row.words.startswith(('PIP', 'DIP', 'MCP')) else row.words}"
-    return whole[:1].upper() + whole[1:]
+    return text(f"report.dimension.{row.key}", language)
+
+
+def _finger(name: str, language: Language) -> str:
+    words = text(f"common.finger.{name}", language)
+    return words[:1].upper() + words[1:]
+
+
+def _name(row: Row, language: Language) -> str:
+    dimension = _dimension(row, language)
+    return f"{_finger(row.finger, language)}: {dimension}" if row.finger else dimension
 
 
 def _value(row: Row, language: Language) -> str:

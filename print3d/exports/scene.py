@@ -65,9 +65,13 @@ class Scale:
 
 @dataclass(frozen=True, eq=False)
 class Scene:
-    """Everything that is drawn."""
+    """Everything that is drawn.
+
+    look : the side from which it is looked at first
+    """
 
     side: str
+    look: str
     bodies: tuple[Body, ...]
     hinges: tuple[Hinge, ...]
     scales: Mapping[str, Scale]
@@ -85,7 +89,8 @@ def build_scene(head: CaseHead, orthosis: Orthosis, findings: Sequence[Finding])
     ]  # fmt: skip
     chosen = tuple(each.handed(head.side) for each in hinges(orthosis, findings))
     scales = {name: _scale(name, bodies, findings) for name in ("wall", "gap")}
-    return Scene(head.side, tuple(for_hand), chosen, scales)
+    look = "dorsal" if isinstance(orthosis.limb, FourFingers) else "radial"
+    return Scene(head.side, look, tuple(for_hand), chosen, scales)
 
 
 def _parts(orthosis: Orthosis) -> list[Body]:

@@ -40,6 +40,7 @@ def packed(scene: Scene) -> str:
     head = {
         "format": FORMAT,
         "side": scene.side,
+        "look": scene.look,
         "bodies": bodies,
         "joints": {each.key: _hinge(each) for each in scene.hinges},
         "scales": {name: vars(scale) for name, scale in scene.scales.items()},

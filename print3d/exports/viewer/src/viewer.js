@@ -59,7 +59,7 @@ export class Viewer {
     this.#watch();
     this.limb(0.45);
     this.resize();
-    this.look('radial');
+    this.look(scene.look);
   }
 
   // --- what is shown -------------------------------------------------------------------------------------
@@ -142,7 +142,7 @@ export class Viewer {
     const right = new Vector3().crossVectors(up, way).normalize();
     const across = Math.abs(right.dot(size)) || size.length();
     const high = Math.abs(up.dot(size)) || size.length();
-    this.camera.zoom = Math.min((this.camera.right - this.camera.left) / across, (this.camera.top - this.camera.bottom) / high) * 0.86;
+    this.camera.zoom = Math.min((this.camera.right - this.camera.left) / across, (this.camera.top - this.camera.bottom) / high) * 0.75;
     this.camera.updateProjectionMatrix();
     this.controls.update();
     this.#cameraMoved();
