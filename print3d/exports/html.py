@@ -46,7 +46,7 @@ def table(
     whole = tag(
         "table", tag("caption", caption), tag("thead", head), tag("tbody", *body), class_=class_
     )
-    return tag("div", whole, class_="wide", tabindex="0", role="region", aria_label=caption)
+    return tag("div", whole, class_="wide", tabindex="0", role="group", aria_label=caption)
 
 
 def bullets(items: Sequence[str], *, class_: str | None = None) -> Html:

@@ -74,9 +74,10 @@ def _methods(rows: Sequence[Row], language: Language) -> Html:
         return Html("")
     items = []
     for way, fingers in ways.items():
-        told = [
-            (f"{_finger(name, language)}: " if name else "") + ", ".join(those) for name, those in fingers.items()
-        ]
+        alike: dict[tuple[str, ...], list[str]] = {}
+        for name, those in fingers.items():
+            alike.setdefault(tuple(those), []).append(_finger(name, language) if name else "")
+        told = [f"{', '.join(names)}: {', '.join(those)}".removeprefix(": ") for those, names in alike.items()]
         items.append(joined([tag("strong", way), f". {'; '.join(told)}"]))
     return tag("details", tag("summary", text("report.measure.methods", language)), bullets(items), open=True)
 

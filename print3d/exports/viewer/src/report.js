@@ -63,7 +63,12 @@ function bindJoints(root, view, words) {
     root.querySelector(`output[for="${slider.id}"]`).value = said;
     view.joint(slider.dataset.joint, value);
   };
-  for (const slider of sliders) slider.addEventListener('input', () => set(slider, Number(slider.value)));
+  for (const slider of sliders) {
+    slider.addEventListener('input', () => {
+      set(slider, Number(slider.value));
+      view.keepInView();
+    });
+  }
   for (const slider of all) {
     slider.addEventListener('input', () => {
       const said = `${slider.value}°`;
@@ -71,6 +76,7 @@ function bindJoints(root, view, words) {
       root.querySelector(`output[for="${slider.id}"]`).value = said;
       const those = sliders.filter((each) => view.data.joints[each.dataset.joint].joint === slider.dataset.all);
       for (const each of those) set(each, Number(slider.value));
+      view.keepInView();
     });
   }
   root.querySelector('#joints-reset')?.addEventListener('click', () => {

@@ -2,7 +2,7 @@
 // It draws only when something changed. Nothing here knows the page around it.
 
 import {
-  AmbientLight, BufferAttribute, BufferGeometry, DirectionalLight, FrontSide, Group, Matrix4, Mesh, OrthographicCamera, Quaternion,
+  AmbientLight, Box3, BufferAttribute, BufferGeometry, DirectionalLight, FrontSide, Group, Matrix4, Mesh, OrthographicCamera, Quaternion,
   Raycaster, Scene, SphereGeometry, MeshBasicMaterial, Triangle, Vector2, Vector3, WebGLRenderer,
 } from 'three';
 import { OrbitControls } from 'three/addons/controls/OrbitControls.js';
@@ -143,6 +143,33 @@ export class Viewer {
     const across = Math.abs(right.dot(size)) || size.length();
     const high = Math.abs(up.dot(size)) || size.length();
     this.camera.zoom = Math.min((this.camera.right - this.camera.left) / across, (this.camera.top - this.camera.bottom) / high) * 0.75;
+    this.camera.updateProjectionMatrix();
+    this.controls.update();
+    this.#cameraMoved();
+  }
+
+  /** Step back, from the same side, until every part and every piece of the limb beside it that moves is in the picture. */
+  keepInView() {
+    const box = new Box3();
+    for (const { body, mesh } of this.bodies) {
+      if (!mesh.visible || body.role === 'still' || body.role === 'skin' || (body.role === 'segment' && !body.chain.length)) continue;
+      mesh.updateMatrixWorld(true);
+      box.union(mesh.geometry.boundingBox.clone().applyMatrix4(mesh.matrixWorld));
+    }
+    this.camera.updateMatrixWorld();
+    const shown = new Box3();
+    for (let k = 0; k < 8; k++) {
+      const corner = new Vector3(...['x', 'y', 'z'].map((axis, bit) => ((k >> bit) & 1 ? box.max : box.min)[axis]));
+      shown.expandByPoint(corner.project(this.camera));
+    }
+    const reach = Math.max(-shown.min.x, -shown.min.y, shown.max.x, shown.max.y);
+    if (reach <= 1) return;
+    const middle = box.getCenter(new Vector3());
+    const shift = middle.sub(this.controls.target);
+    const [wide, high] = [shown.max.x - shown.min.x, shown.max.y - shown.min.y];
+    this.camera.zoom *= Math.min(1, 1.8 / Math.max(wide, high));
+    this.controls.target.add(shift);
+    this.camera.position.add(shift);
     this.camera.updateProjectionMatrix();
     this.controls.update();
     this.#cameraMoved();
