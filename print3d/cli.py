@@ -37,7 +37,7 @@ app = typer.Typer(
     rich_markup_mode=None,  # help without boxes, so that it reads well in a pipe too
     help="Custom-fitted, checked, printable finger and forearm orthoses from tape measures and joint angles.",
 )
-FORMATS = ("stl", "3mf", "step", "png", "json", "pattern", "sheets", "record")
+FORMATS = ("stl", "3mf", "step", "png", "json", "html", "pattern", "sheets", "record")
 
 
 def _print_version(asked: bool) -> None:

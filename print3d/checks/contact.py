@@ -249,6 +249,16 @@ class FloatingContact:
         between_parts = min(others.min(), least + NEAR_MM) if len(others) else np.inf
         return Touch(least, at(nearest[int(np.argmin(found.min(axis=0)))]), float(between_parts))
 
+    def placement_at(self, angle_deg: float) -> Floats:
+        """Return tilt (deg, half of the joint's turn included), shift along and dorsal shift (mm) of the part at an angle.
+
+        The tilt is about the joint's centre, after the shifts along the part's own axes as it was built.
+        """
+        self.touch(angle_deg)
+        turned = self._turned_to(angle_deg)
+        tilt_rad = turned.half_turn_rad + self._placement[0] / LEVER_MM
+        return np.array([np.degrees(tilt_rad), self._placement[1], self._placement[2]])
+
     def _settle(self, turned: Turned) -> Ints:
         """Place the part by its coarse points, and return which of them matter."""
         cells = _near(self._values(turned, self._coarse))

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import partial
+from functools import cached_property, partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -12,8 +12,10 @@ from print3d.exports.handed import handed
 from print3d.geometry.mesh import Mesh
 from print3d.inputs.case import Case
 from print3d.orthoses.built import Orthosis
+from print3d.texts.catalogue import text
 
 if TYPE_CHECKING:
+    from print3d.exports.scene import Scene
     from print3d.exports.sheets.sheet import SheetData
 
 Writer = Callable[[Path], None]
@@ -39,6 +41,31 @@ class Draft:
         side = self.case.case.side
         return {part.name: handed(part.mesh.mesh, side) for part in self.orthosis.parts}
 
+    @cached_property
+    def scene(self) -> "Scene":
+        """What pictures of maps and the report's viewer draw, made once for all of them."""
+        from print3d.exports.scene import build_scene
+
+        return build_scene(self.case.case, self.orthosis, self.findings)
+
+    @cached_property
+    def pictures(self) -> dict[str, bytes]:
+        """Every picture as PNG, by name."""
+        from print3d.exports.map_pictures import free_end_picture, map_picture
+        from print3d.exports.pictures import views_picture
+
+        head, language = self.case.case, self.case.case.language
+        limb = handed(self.orthosis.limb.skin_mesh(), head.side)
+        titles = {name: f"{text(f'report.picture.title_{name}', language)}: {head.code}" for name in ("wall", "gap", "free_end")}
+        made = {
+            "views": views_picture(
+                list(self.meshes().values()), limb, title=self.title, side=head.side, language=language
+            ),
+            **{name: map_picture(self.scene, name, title=titles[name], language=language) for name in ("wall", "gap")},
+        }
+        end = free_end_picture(self.scene, title=titles["free_end"], language=language)
+        return made if end is None else {**made, "free_end": end}
+
     @property
     def title(self) -> str:
         """What the set is called: code, side, finger, kind."""
@@ -53,8 +80,9 @@ def writers(draft: Draft, formats: frozenset[str]) -> dict[str, Writer]:
         "stl": _stl,
         "3mf": _three_mf,
         "step": _step,
-        "png": _views,
+        "png": _pictures,
         "json": _json,
+        "html": _report,
         "pattern": _pattern,
         "sheets": _sheets,
         "record": _record,  # last: it holds the hashes of all others
@@ -105,15 +133,28 @@ def _step(draft: Draft) -> dict[str, Writer]:
     return {f"{draft.orthosis.kind}.step": write}
 
 
-def _views(draft: Draft) -> dict[str, Writer]:
+def _pictures(draft: Draft) -> dict[str, Writer]:
+    names = ["views", "wall", "gap", *(["free_end"] if draft.orthosis.freed else [])]
+    return {
+        f"{name}.png": partial(_write_picture, draft) for name in names
+    }
+
+
+def _write_picture(draft: Draft, path: Path) -> None:
+    path.write_bytes(draft.pictures[path.stem])
+
+
+def _report(draft: Draft) -> dict[str, Writer]:
     def write(path: Path) -> None:
-        from print3d.exports.pictures import write_views
+        from print3d.exports.report import ReportData, report_page
 
-        side = draft.case.case.side
-        limb = handed(draft.orthosis.limb.skin_mesh(), side)
-        write_views(path, list(draft.meshes().values()), limb, title=draft.title, side=side)
+        data = ReportData(
+            draft.title, draft.case, draft.orthosis, draft.findings, draft.meshes(), draft.scene, draft.pictures,
+            draft.warnings, draft.remarks,
+        )  # fmt: skip
+        path.write_text(report_page(data), encoding="utf-8", newline="\n")
 
-    return {"views.png": write}
+    return {"report.html": write}
 
 
 def _json(draft: Draft) -> dict[str, Writer]:

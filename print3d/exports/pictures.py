@@ -24,6 +24,7 @@ from print3d.exports.raycast import Camera
 from print3d.exports.render import Body, render
 from print3d.geometry.frames import DISTAL, DORSAL, RADIAL, mirrored
 from print3d.geometry.mesh import Mesh
+from print3d.texts.catalogue import Language, text
 
 Floats = NDArray[np.float64]
 Side = Literal["left", "right"]
@@ -43,7 +44,6 @@ LIMB_SHOWN = 0.3
 """So much of the orthosis' length is shown of the limb at its proximal end; towards the fingertip up to all of it."""
 FADE = 70
 """Pixels over which a limb that goes on fades into the frame."""
-NOTE = "all views at one scale; limb computed from the measurements"
 FONT_FOLDER = "mpl-data/fonts/ttf"
 
 
@@ -61,37 +61,65 @@ class View:
     across: tuple[str, str] = ("", "")
 
 
-def views(side: Side, tall: int = 345) -> tuple[View, ...]:
+def views(side: Side, tall: int = 345, language: Language = "en") -> tuple[View, ...]:
     """Return the four views of a hand's limb frame; the dorsal and the volar panel are `tall` pixels wide."""
     radial = RADIAL if side == "right" else mirrored(RADIAL)
     wide, high = SHEET[0] - 2 * tall, (SHEET[1] - HEADER) // 2
-    across = ("radial", "ulnar") if side == "right" else ("ulnar", "radial")
+    across = across_words(side, language)
+    dorsal, volar, towards, away = (
+        text(f"report.live.look_{name}", language).capitalize() for name in ("dorsal", "volar", "radial", "ulnar")
+    )
     return (
-        View("Dorsal", -DORSAL, DISTAL, (0, HEADER, tall, 2 * high), across),
-        View("Volar", DORSAL, DISTAL, (tall, HEADER, tall, 2 * high), across[::-1]),
-        View("Radial", -radial, DORSAL, (2 * tall, HEADER, wide, high)),
-        View("Ulnar", radial, DORSAL, (2 * tall, HEADER + high, wide, high)),
+        View(dorsal, -DORSAL, DISTAL, (0, HEADER, tall, 2 * high), across),
+        View(volar, DORSAL, DISTAL, (tall, HEADER, tall, 2 * high), across[::-1]),
+        View(towards, -radial, DORSAL, (2 * tall, HEADER, wide, high)),
+        View(away, radial, DORSAL, (2 * tall, HEADER + high, wide, high)),
     )
 
 
+def across_words(side: Side, language: Language) -> tuple[str, str]:
+    """Return what lies to the left and to the right when one looks from dorsal, fingertip up."""
+    radial, ulnar = (text(f"report.live.look_{name}", language) for name in ("radial", "ulnar"))
+    return (radial, ulnar) if side == "right" else (ulnar, radial)
+
+
 def write_views(path: Path, parts: Sequence[Mesh], limb: Mesh, *, title: str, side: Side) -> None:
-    """Write a PNG of 1600 x 1200 pixels: the parts on the limb, dorsal, volar, radial and ulnar, at one scale."""
+    """Write `views_picture` to a file."""
+    path.write_bytes(views_picture(parts, limb, title=title, side=side))
+
+
+def views_picture(
+    parts: Sequence[Mesh], limb: Mesh, *, title: str, side: Side, language: Language = "en"
+) -> bytes:
+    """Return a PNG of 1600 x 1200 pixels: the parts on the limb, dorsal, volar, radial and ulnar, at one scale."""
     bodies = [
         *(Body(part, SHELL_COLOUR) for part in parts),
         Body(limb, LIMB_COLOUR, LIMB_OVER_SHELL, has_lines=False),
     ]
     box = shown_box(parts, limb)
-    scale, shown = _layout(box, side)
+    scale, shown = _layout(box, side, language)
     sheet = Image.new("RGB", SHEET, "white")
     draw = ImageDraw.Draw(sheet)
-    _head(draw, title)
+    head(draw, SHEET[0], title, text("report.picture.one_scale", language))
     for view in shown:
         camera = Camera(view.forward, view.up, box.mean(axis=0), scale, view.panel[2:])
         sheet.paste(Image.fromarray(_faded(render(bodies, camera), camera)), view.panel[:2])
-        _annotate(draw, view, camera)
+        annotate(draw, view, camera, language)
+    return png(sheet)
+
+
+def png(sheet: Image.Image) -> bytes:
+    """Return a picture as PNG, in as few bytes as its colours allow without loss."""
     file = io.BytesIO()
-    sheet.save(file, format="PNG")
-    path.write_bytes(file.getvalue())
+    sheet.save(file, format="PNG", optimize=True)
+    return file.getvalue()
+
+
+def webp(picture: bytes) -> bytes:
+    """Return a PNG as WebP, a quarter of the bytes, for pages that carry their pictures inside."""
+    file = io.BytesIO()
+    Image.open(io.BytesIO(picture)).save(file, format="WEBP", quality=90, method=4)
+    return file.getvalue()
 
 
 def shown_box(parts: Sequence[Mesh], limb: Mesh) -> Floats:
@@ -107,16 +135,16 @@ def shown_box(parts: Sequence[Mesh], limb: Mesh) -> Floats:
     return box
 
 
-def _layout(box: Floats, side: Side) -> tuple[float, tuple[View, ...]]:
+def _layout(box: Floats, side: Side, language: Language) -> tuple[float, tuple[View, ...]]:
     """Return the scale in mm per pixel, and the panels that allow the largest picture of the box."""
-    layouts = [views(side, tall) for tall in TALL]
-    scales = [max(_scale(box, view) for view in each) for each in layouts]
+    layouts = [views(side, tall, language) for tall in TALL]
+    scales = [max(scale_of(box, view) for view in each) for each in layouts]
     best = int(np.argmin(scales))
     return scales[best], layouts[best]
 
 
-def _scale(box: Floats, view: View) -> float:
-    """The mm per pixel at which the box fits the view's panel."""
+def scale_of(box: Floats, view: View) -> float:
+    """Return the mm per pixel at which the box fits the view's panel."""
     size = box[1] - box[0]
     width, height = (pixels - 2 * margin for pixels, margin in zip(view.panel[2:], MARGIN, strict=True))
     across = np.abs(np.cross(view.forward, view.up))
@@ -135,38 +163,38 @@ def _faded(picture: NDArray[np.uint8], camera: Camera) -> NDArray[np.uint8]:
     return np.asarray(np.round(255.0 + share * (picture - 255.0)), dtype=np.uint8)
 
 
-def _head(draw: ImageDraw.ImageDraw, title: str) -> None:
-    """Title and note, the title as large as there is room."""
-    y, right = HEADER // 2, SHEET[0] - 28
-    draw.text((right, y), NOTE, fill=GREY, font=_font(19), anchor="rm")
-    room = right - draw.textlength(NOTE, font=_font(19)) - 2 * 28
-    fonts = [_font(size, bold=True) for size in range(32, 13, -2)]
-    font = next((font for font in fonts if draw.textlength(title, font=font) <= room), fonts[-1])
-    draw.text((28, y), title, fill=INK, font=font, anchor="lm")
+def head(draw: ImageDraw.ImageDraw, width: int, title: str, note: str) -> None:
+    """Draw title and note over a picture of some width, the title as large as there is room."""
+    y, right = HEADER // 2, width - 28
+    draw.text((right, y), note, fill=GREY, font=font(19), anchor="rm")
+    room = right - draw.textlength(note, font=font(19)) - 2 * 28
+    fonts = [font(size, bold=True) for size in range(32, 13, -2)]
+    chosen = next((each for each in fonts if draw.textlength(title, font=each) <= room), fonts[-1])
+    draw.text((28, y), title, fill=INK, font=chosen, anchor="lm")
 
 
-def _annotate(draw: ImageDraw.ImageDraw, view: View, camera: Camera) -> None:
-    """Frame, name of the view, where the fingertip and the sides are, and a bar for the scale."""
+def annotate(draw: ImageDraw.ImageDraw, view: View, camera: Camera, language: Language) -> None:
+    """Draw frame, name of the view, where the fingertip and the sides are, and a bar for the scale."""
     left, top, width, height = view.panel
     draw.rectangle((left, top, left + width - 1, top + height - 1), outline=FRAME)
-    draw.text((left + 18, top + 12), view.name, fill=INK, font=_font(24, bold=True))
-    draw.text((left + width - 18, top + 14), _to_the_tip(camera), fill=INK, font=_font(21), anchor="ra")
-    for text, x, anchor in zip(view.across, (left + 12, left + width - 12), ("lm", "rm"), strict=True):
-        draw.text((x, top + 64), text, fill=GREY, font=_font(18), anchor=anchor)
+    draw.text((left + 18, top + 12), view.name, fill=INK, font=font(24, bold=True))
+    draw.text((left + width - 18, top + 14), _to_the_tip(camera, text("report.picture.fingertip", language)), fill=INK, font=font(21), anchor="ra")
+    for side, x, anchor in zip(view.across, (left + 12, left + width - 12), ("lm", "rm"), strict=True):
+        draw.text((x, top + 64), side, fill=GREY, font=font(18), anchor=anchor)
     length = bar_mm(camera.mm_per_pixel)
     x, y, end = left + 22, top + height - 26, left + 22 + length / camera.mm_per_pixel
     draw.line((x, y, end, y), fill=INK, width=3)
     for at in (x, end):
         draw.line((at, y - 7, at, y + 7), fill=INK, width=3)
-    draw.text((end + 12, y), f"{length} mm", fill=INK, font=_font(20), anchor="lm")
+    draw.text((end + 12, y), f"{length} mm", fill=INK, font=font(20), anchor="lm")
 
 
-def _to_the_tip(camera: Camera) -> str:
+def _to_the_tip(camera: Camera, tip: str) -> str:
     """An arrow and a word for the direction of the fingertip."""
     right, up = camera.right @ DISTAL, camera.up @ DISTAL
     if abs(up) > abs(right):
-        return "fingertip ↑" if up > 0 else "fingertip ↓"
-    return "fingertip →" if right > 0 else "← fingertip"
+        return f"{tip} ↑" if up > 0 else f"{tip} ↓"
+    return f"{tip} →" if right > 0 else f"← {tip}"
 
 
 def bar_mm(mm_per_pixel: float) -> int:
@@ -176,8 +204,8 @@ def bar_mm(mm_per_pixel: float) -> int:
 
 
 @cache
-def _font(size: int, *, bold: bool = False) -> ImageFont.FreeTypeFont:
-    """The open font that the matplotlib package ships as a file; the package itself is not imported."""
+def font(size: int, *, bold: bool = False) -> ImageFont.FreeTypeFont:
+    """Return the open font that the matplotlib package ships as a file; the package itself is not imported."""
     package = find_spec("matplotlib")
     if package is None or package.origin is None:
         raise ExportError("pictures need the font that ships with matplotlib, which is not installed")

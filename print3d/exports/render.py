@@ -31,12 +31,14 @@ class Body:
 
     colour : (3,) for all of it or (vertices, 3) for a map; 0 to 1, red, green, blue
     opacity : counts only where the body lies in front of another one; alone it is solid
+    is_lit : a map is not: its colours stay those of its scale, a little darker where a face turns away from the eye
     """
 
     mesh: Mesh
     colour: Floats
     opacity: float = 1.0
     has_lines: bool = True
+    is_lit: bool = True
 
     @cached_property
     def normals(self) -> Floats:
@@ -112,7 +114,7 @@ def _shaded(body: Body, hits: Hits, camera: Camera) -> Singles:
     """Colour (h, w, 3): light, and colour where it varies, blended between the corners of each face."""
     hit = hits.face >= 0
     face, weights = hits.face[hit], hits.weights[hit]
-    light = _blended(_light(body.normals, camera)[..., None].astype(np.float32)[face], weights)
+    light = _blended(_light(body, camera)[..., None].astype(np.float32)[face], weights)
     colour = body.colour.astype(np.float32)
     if colour.ndim == 2:
         colour = _blended(colour[body.mesh.faces[face]], weights)
@@ -163,9 +165,11 @@ def _units(vectors: Floats) -> Floats:
     return vectors / np.maximum(np.linalg.norm(vectors, axis=-1, keepdims=True), 1e-30)
 
 
-def _light(normals: Floats, camera: Camera) -> Floats:
+def _light(body: Body, camera: Camera) -> Floats:
     """Soft light from the eye and from above its left shoulder."""
-    eye = -camera.forward
+    eye, normals = -camera.forward, body.normals
+    if not body.is_lit:
+        return np.asarray(0.8 + 0.2 * np.abs(normals @ eye))
     lamp = eye + 0.8 * camera.up - 0.6 * camera.right
     lamp /= np.linalg.norm(lamp)
     return np.clip(

@@ -311,7 +311,7 @@ def _unlike_the_hand(finger: str, given: Mapping[str, float], hand: Mapping[str,
         others = {each: given[each] for each in given if each != key}
         estimate = estimate_finger(finger, others, hand)
         if key in PALMAR_KEYS:
-            expected, offset = _palmar(estimate, PALMAR_KEYS.index(key))
+            expected, offset = palmar(estimate, PALMAR_KEYS.index(key))
         else:
             expected, offset = getattr(estimate, key), 0.0
         if abs(value - expected.value + offset) > ODD_Z * expected.sd:
@@ -321,7 +321,7 @@ def _unlike_the_hand(finger: str, given: Mapping[str, float], hand: Mapping[str,
             )
 
 
-def _palmar(estimate: FingerMeasures, at: int) -> tuple[Estimate, float]:
+def palmar(estimate: FingerMeasures, at: int) -> tuple[Estimate, float]:
     """Return a segment between joint centres, and by how much it exceeds its palmar length."""
     centres = adult_joint_centres()
     size = estimate.web_station_mm.value / centres.mcp_proximal_of_web_crease_mm

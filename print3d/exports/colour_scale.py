@@ -1,0 +1,42 @@
+"""The colours of maps: viridis, even in lightness and told apart with any colour vision.
+
+Nunez, Anderton and Renslow 2018 (PLoS ONE 13(7), doi 10.1371/journal.pone.0199239) on why such scales; the colours are
+matplotlib's (CC0), every sixteenth of the way.
+"""
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+HEX = (
+    "440154", "481a6c", "472f7d", "414487", "39568c", "31688e", "2a788e", "23888e", "1f988b",
+    "22a884", "35b779", "54c568", "7ad151", "a5db36", "d2e21b", "fde725",
+)  # fmt: skip
+NO_VALUE = np.array([0.72, 0.72, 0.72])
+"""Grey where nothing is measured: rims and letters."""
+RGB = np.array([[int(each[k : k + 2], 16) for k in (0, 2, 4)] for each in HEX]) / 255.0
+
+
+def colours(values: Floats, low: float, high: float) -> Floats:
+    """Return colours (n, 3), 0 to 1, of values (n,) on a scale from `low` to `high`; grey where they are not numbers."""
+    share = np.clip((values - low) / (high - low), 0.0, 1.0) * (len(RGB) - 1)
+    known = np.isfinite(share)
+    found = np.tile(NO_VALUE, (len(values), 1))
+    for channel in range(3):
+        found[known, channel] = np.interp(share[known], np.arange(len(RGB)), RGB[:, channel])
+    return found
+
+
+def even_range(values: Floats, *, least_span: float, anchor: float | None = None) -> tuple[float, float]:
+    """Return the ends of a scale, on tenths, that holds all but the outermost hundredth of the values at either end.
+
+    anchor : a value that lies on the scale in any case; without one a scale wider than the values is centred on them
+    """
+    known = values[np.isfinite(values)]
+    if not len(known):
+        return 0.0, least_span
+    low, high = np.percentile(known, [1.0, 99.0])
+    low = min(low, (low + high - least_span) / 2 if anchor is None else anchor)
+    low = float(np.floor(10.0 * low + 1e-9) / 10.0)
+    return low, float(np.ceil(10.0 * max(high, low + least_span) - 1e-9) / 10.0)

@@ -1,0 +1,164 @@
+"""Pictures of a scene: wall and gap as maps with their scale, and every free joint at the end of its free arc.
+
++---------------------------------+        +----------+----------+----------+
+| title                     note  |        | title              note        |
++-----------+-----------+---------+        +----------+----------+----------+
+| dorsal    | volar     | 3.0 [#] |        | MCP 90   | PIP 100  | DIP 80   |
+|           |           | 2.5 [#] |        |          |          |          |
++-----------+-----------+---------+        +----------+----------+----------+
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image, ImageDraw
+
+from print3d.exports.colour_scale import NO_VALUE, colours
+from print3d.exports.joint_chain import Hinge, drifted, moved
+from print3d.exports.pictures import (
+    FRAME,
+    GREY,
+    HEADER,
+    INK,
+    LIMB_COLOUR,
+    LIMB_OVER_SHELL,
+    SHELL_COLOUR,
+    View,
+    across_words,
+    annotate,
+    font,
+    head,
+    png,
+    scale_of,
+    shown_box,
+)
+from print3d.exports.raycast import Camera
+from print3d.exports.render import Body as Drawn
+from print3d.exports.render import render
+from print3d.exports.scene import Body, Scale, Scene, joined
+from print3d.geometry.frames import DISTAL, DORSAL, RADIAL, apply, mirrored
+from print3d.geometry.mesh import Mesh
+from print3d.texts.catalogue import Language, number, text
+
+Floats = NDArray[np.float64]
+MAP_SIZE = (1200, 800)
+SCALE_WIDTH = 230
+END_SIZE = (1500, 620)
+BEHIND_MM = 45.0
+"""So much of the limb is shown proximal of the first free joint."""
+
+
+def map_picture(scene: Scene, name: str, *, title: str, language: Language = "en") -> bytes:
+    """Return a PNG of 1200 x 800 pixels: one map of the scene from dorsal and from volar, at one scale, with its colour scale."""
+    scale, parts = scene.scales[name], scene.of_role("part")
+    bodies = [
+        *(Drawn(part.mesh, colours(part.fields[name], scale.low, scale.high), is_lit=False) for part in parts),
+        Drawn(joined([body.mesh for body in scene.of_role("skin", "still")]), LIMB_COLOUR, 0.0, has_lines=False),
+    ]
+    width, height = (MAP_SIZE[0] - SCALE_WIDTH) // 2, MAP_SIZE[1] - HEADER
+    across = across_words("left" if scene.side == "left" else "right", language)
+    dorsal, volar = (text(f"report.live.look_{each}", language).capitalize() for each in ("dorsal", "volar"))
+    shown = (
+        View(dorsal, -DORSAL, DISTAL, (0, HEADER, width, height), across),
+        View(volar, DORSAL, DISTAL, (width, HEADER, width, height), across[::-1]),
+    )
+    meshes = [part.mesh for part in parts]
+    box = shown_box(meshes, joined(meshes))
+    sheet, draw = _sheet(MAP_SIZE, title, text(f"report.picture.{name}_note", language))
+    _fill(sheet, draw, [(view, bodies) for view in shown], box, language)
+    _draw_scale(draw, scale, text(f"report.live.map_{name}", language), language)
+    return png(sheet)
+
+
+def free_end_picture(scene: Scene, *, title: str, language: Language = "en") -> bytes | None:
+    """Return a PNG of 1500 x 620 pixels: a panel for each free joint, turned alone to the end of its free arc; None without any."""
+    joints = list(dict.fromkeys(hinge.joint for hinge in scene.hinges))
+    if not joints:
+        return None
+    radial = RADIAL if scene.side == "right" else mirrored(RADIAL)
+    width, height = END_SIZE[0] // len(joints), END_SIZE[1] - HEADER
+    panels, shapes = [], []
+    for number_, joint in enumerate(joints):
+        chosen = [hinge for hinge in scene.hinges if hinge.joint == joint]
+        parts, limb = posed(scene, {hinge.key: hinge.free_to_deg for hinge in chosen})
+        name = text("report.picture.joint_end", language, joint=joint.upper(), degrees=_span(chosen))
+        view = View(name, -radial, DORSAL, (number_ * width, HEADER, width, height))
+        limb_body = Drawn(joined(limb), LIMB_COLOUR, LIMB_OVER_SHELL, has_lines=False)
+        panels.append((view, [*(Drawn(each, SHELL_COLOUR) for each in parts), limb_body]))
+        shapes.append(shown_box(parts, joined(limb)))
+    box = np.array([np.min(shapes, axis=0)[0], np.max(shapes, axis=0)[1]])
+    box[0, 0] = max(box[0, 0], min(hinge.centre[0] for hinge in scene.hinges) - BEHIND_MM)
+    sheet, draw = _sheet(END_SIZE, title, text("report.picture.free_end_note", language))
+    _fill(sheet, draw, panels, box, language)
+    return png(sheet)
+
+
+def posed(scene: Scene, angles: dict[str, float]) -> tuple[list[Mesh], list[Mesh]]:
+    """Return the parts and the limb's pieces with joints at `angles` (deg, by key), the hand still."""
+    by_key = {hinge.key: hinge for hinge in scene.hinges}
+
+    def placed(body: Body) -> Mesh:
+        transform = moved(body.chain, by_key, angles)
+        if body.drift is not None:
+            hinge = by_key[body.drift.joint]
+            transform = transform @ drifted(hinge, body.drift, angles.get(hinge.key, hinge.built_deg))
+        return replace(body.mesh, vertices=apply(transform, body.mesh.vertices))
+
+    return [placed(each) for each in scene.of_role("part")], [placed(each) for each in scene.of_role("segment", "still")]  # fmt: skip
+
+
+def _span(chosen: Iterable[Hinge]) -> str:
+    """The angles of one joint over all fingers: "90", or "88 to 90" as "88–90"."""
+    angles = sorted({round(hinge.free_to_deg) for hinge in chosen})
+    return f"{angles[0]}" if len(angles) == 1 else f"{angles[0]}–{angles[-1]}"
+
+
+def _sheet(size: tuple[int, int], title: str, note: str) -> tuple[Image.Image, ImageDraw.ImageDraw]:
+    sheet = Image.new("RGB", size, "white")
+    draw = ImageDraw.Draw(sheet)
+    head(draw, size[0], title, note)
+    return sheet, draw
+
+
+def _fill(
+    sheet: Image.Image,
+    draw: ImageDraw.ImageDraw,
+    panels: Sequence[tuple[View, Sequence[Drawn]]],
+    box: Floats,
+    language: Language,
+) -> None:
+    """Draw every panel, all at the scale at which the box (2, 3) fits each."""
+    scale = max(scale_of(box, view) for view, _ in panels)
+    for view, bodies in panels:
+        camera = Camera(view.forward, view.up, box.mean(axis=0), scale, view.panel[2:])
+        sheet.paste(Image.fromarray(render(bodies, camera)), view.panel[:2])
+        annotate(draw, view, camera, language)
+
+
+def _draw_scale(draw: ImageDraw.ImageDraw, scale: Scale, name: str, language: Language) -> None:
+    """Draw the colour scale with its numbers, its limit if that lies on it, and the grey of no value."""
+    left, top, bottom = MAP_SIZE[0] - SCALE_WIDTH + 24, HEADER + 84, MAP_SIZE[1] - 96
+    draw.text((left, HEADER + 16), name, fill=INK, font=font(21, bold=True))
+    values = np.linspace(scale.high, scale.low, bottom - top + 1)
+    for row, colour in enumerate(colours(values, scale.low, scale.high)):
+        draw.line((left, top + row, left + 44, top + row), fill=_rgb(colour))
+    draw.rectangle((left, top, left + 44, bottom), outline=FRAME)
+    for value in np.linspace(scale.low, scale.high, 6):
+        y = bottom - (value - scale.low) / (scale.high - scale.low) * (bottom - top)
+        draw.line((left + 44, y, left + 54, y), fill=INK, width=2)
+        draw.text((left + 62, y), number(value, language, decimals=1), fill=INK, font=font(20), anchor="lm")
+    if scale.limit is not None:
+        words = text("report.picture.limit", language, limit=scale.limit)
+        draw.text((left, HEADER + 46), f"mm; {words}", fill=GREY, font=font(18))
+        if scale.low <= scale.limit <= scale.high:
+            y = bottom - (scale.limit - scale.low) / (scale.high - scale.low) * (bottom - top)
+            draw.line((left - 10, y, left + 44, y), fill=INK, width=5)
+    draw.rectangle((left, bottom + 28, left + 44, bottom + 56), fill=_rgb(NO_VALUE), outline=FRAME)
+    draw.text((left + 62, bottom + 42), text("report.picture.no_value", language), fill=INK, font=font(19), anchor="lm")  # fmt: skip
+
+
+def _rgb(colour: Floats) -> tuple[int, int, int]:
+    red, green, blue = (round(255.0 * float(each)) for each in colour)
+    return red, green, blue

@@ -1,0 +1,159 @@
+"""Every finding as sign, word, number, limit and source, worst first and grouped by check."""
+
+import json
+from collections.abc import Sequence
+
+import numpy as np
+
+from print3d.checks.finding import Finding
+from print3d.exports.html import Html, joined, tag
+from print3d.geometry.frames import mirrored
+from print3d.texts.catalogue import Language, catalogue, number, text
+
+LEAST_SHARED = 3
+"""From so many rows on, what all of them say is told once."""
+COLUMNS = ("verdict", "what", "value", "limit", "source")
+
+
+def has_room(finding: Finding) -> bool:
+    """Whether a finding that holds could be nearer to its limit: a count or an arc that is met to the full cannot."""
+    return finding.margin > 0.0
+
+
+def urgency(finding: Finding) -> tuple[bool, bool, float]:
+    """Return a sort key: failing first, then by margin relative to the limit; what is met to the full comes last."""
+    limit = finding.limit if not isinstance(finding.limit, tuple) else max(map(abs, finding.limit))
+    return finding.holds, finding.holds and not has_room(finding), finding.margin / max(abs(limit), 1e-9)
+
+
+def by_urgency(findings: Sequence[Finding]) -> list[Finding]:
+    """Return the findings, worst first."""
+    return sorted(findings, key=urgency)
+
+
+def groups(findings: Sequence[Finding]) -> dict[str, list[Finding]]:
+    """Return the findings of each check, worst first, the check with the worst one first."""
+    found: dict[str, list[Finding]] = {}
+    for finding in by_urgency(findings):
+        found.setdefault(finding.check, []).append(finding)
+    return found
+
+
+def findings_part(findings: Sequence[Finding], side: str, language: Language) -> Html:
+    """Return a table for each check."""
+    tables = [_group(check, each, side, language) for check, each in groups(findings).items()]
+    return joined([tag("p", text("report.finding.order", language)), *tables])
+
+
+def in_short(finding: Finding, language: Language) -> Html:
+    """Return a finding as a line: sign, word, what, value and limit."""
+    return joined(
+        [
+            tag("strong", verdict(finding, language)),
+            f" {finding.what}: {value_of(finding, language)} ({limit_of(finding, language)})",
+        ]
+    )
+
+
+def verdict(finding: Finding, language: Language) -> str:
+    """Return sign and word."""
+    sign, word = ("+", "holds") if finding.holds else ("x", "fails")
+    return f"{sign} {text(f'common.finding.{word}', language)}"
+
+
+def value_of(finding: Finding, language: Language) -> str:
+    """Return number and unit; a count has no decimals."""
+    is_count = not finding.unit and float(finding.measured).is_integer()
+    decimals = 0 if is_count else 1 if finding.unit == "deg" else 2
+    return _with_unit(number(finding.measured, language, decimals=decimals), finding.unit)
+
+
+def limit_of(finding: Finding, language: Language) -> str:
+    """Return the limit in words."""
+    unit, decimals = _sign(finding.unit), 1 if finding.unit == "deg" else 2
+    if isinstance(finding.limit, tuple):
+        low, high = (round(float(end), decimals) for end in finding.limit)
+        words = text("common.finding.between", language, low=low, high=high, unit=unit)
+    else:
+        key = "at_least" if finding.sense == "at least" else "at_most"
+        words = text(f"common.finding.{key}", language, limit=round(float(finding.limit), decimals), unit=unit)
+    return words.replace(" °", "°").strip()
+
+
+def title_of(check: str, language: Language) -> str:
+    """Return what a check is called on the page."""
+    key = f"report.check.{check}"
+    return text(key, language) if key in catalogue(language) else check.replace("_", " ").capitalize()
+
+
+def _group(check: str, findings: Sequence[Finding], side: str, language: Language) -> Html:
+    failed, title = sum(not each.holds for each in findings), title_of(check, language)
+    state = "fails" if failed else "holds"
+    summary = text(f"report.finding.group_{state}", language, failed=failed, count=len(findings))
+    sign = "x" if failed else "+"
+    shared = _Shared(findings)
+    columns = [each for each in COLUMNS if each != "source" or not shared.source]
+    head = tag("tr", *(tag("th", text(f"report.finding.{each}", language), scope="col") for each in columns))
+    rows = [_row(each, shared, side, language) for each in findings]
+    caption = tag("caption", f"{title}: {sign} {summary}")
+    whole = tag("table", caption, tag("thead", head), tag("tbody", *rows), class_="findings")
+    heading = tag("h3", f"{title} ", tag("span", f"{sign} {summary}", class_=f"count {state}"))
+    return joined([heading, *shared.notes(language), whole])
+
+
+class _Shared:
+    """What every row of a group says alike: told once above the table."""
+
+    def __init__(self, findings: Sequence[Finding]) -> None:
+        alike = len(findings) >= LEAST_SHARED
+        sources = {finding.source for finding in findings}
+        self.source = findings[0].source if alike and len(sources) == 1 else ""
+        methods = [finding.method.split("; ") for finding in findings]
+        self.method = [each for each in methods[0] if alike and all(each in method for method in methods)]
+
+    def own_method(self, finding: Finding) -> str:
+        """What a row says of its own about how it was measured."""
+        return "; ".join(each for each in finding.method.split("; ") if each not in self.method)
+
+    def notes(self, language: Language) -> list[Html]:
+        """Return the lines above the table."""
+        notes = []
+        if self.method:
+            notes.append(text("report.finding.how_all", language, method="; ".join(self.method)))
+        if self.source:
+            notes.append(text("report.finding.source_all", language, source=self.source))
+        return [tag("p", note, class_="small") for note in notes]
+
+
+def _row(finding: Finding, shared: _Shared, side: str, language: Language) -> Html:
+    labels = {each: text(f"report.finding.{each}", language) for each in COLUMNS}
+    own = shared.own_method(finding)
+    how = tag("span", text("report.finding.how", language, method=own), class_="how") if own else ""
+    source = [] if shared.source else [tag("td", finding.source, data_label=labels["source"], class_="source")]
+    return tag(
+        "tr",
+        tag("td", tag("strong", verdict(finding, language)), data_label=labels["verdict"], class_="sign"),
+        tag("th", finding.what, how, _place(finding, side), scope="row"),
+        tag("td", value_of(finding, language), data_label=labels["value"], class_="number"),
+        tag("td", limit_of(finding, language), data_label=labels["limit"], class_="number"),
+        *source,
+        class_="holds" if finding.holds else "fails",
+    )
+
+
+def _place(finding: Finding, side: str) -> Html:
+    """Where a script puts a button that shows the place, for the hand of the case."""
+    if finding.where is None:
+        return Html("")
+    at = np.array(finding.where)
+    place = [float(each) for each in (mirrored(at) if side == "left" else at)]
+    return tag("span", data_place=json.dumps(place), data_what=finding.what)
+
+
+def _with_unit(value: str, unit: str) -> str:
+    sign = _sign(unit)
+    return f"{value}{sign}" if sign == "°" else f"{value} {sign}".strip()
+
+
+def _sign(unit: str) -> str:
+    return {"deg": "°", "percent": "%"}.get(unit, unit)

@@ -1,0 +1,4 @@
+// What pages may use; viewer/README.md says how.
+export { canDraw, link, Viewer } from './viewer.js';
+export { decode } from './decode.js';
+export { report } from './report.js';

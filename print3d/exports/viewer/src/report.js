@@ -1,0 +1,132 @@
+// Wires the report page: everything it adds is hidden or absent without scripts, and the page reads without it.
+
+import { decode } from './decode.js';
+import { canDraw, Viewer } from './viewer.js';
+
+/** Start the 3D part of a report; resolves to the Viewer, or null where the browser cannot draw. */
+export async function report(root = document) {
+  const stage = root.querySelector('#stage');
+  const words = JSON.parse(root.querySelector('#words').textContent);
+  if (!stage || !canDraw()) return null;
+  const scene = await decode(root.querySelector('#scene').textContent);
+  root.querySelector('#live-3d').hidden = false;
+  root.querySelector('#no-live').hidden = true;
+  const view = new Viewer(stage, scene, words.scale);
+  bindMaps(root, view, words);
+  bindLooks(root, view);
+  bindJoints(root, view, words);
+  bindPlaces(root, view, words);
+  bindProbe(root, view, words);
+  root.querySelector('#limb-opacity').addEventListener('input', ({ target }) => view.limb(target.value / 100));
+  for (const box of root.querySelectorAll('input[name=part]')) box.addEventListener('change', () => view.part(box.value, box.checked));
+  view.on('camera', () => drawBar(root, view));
+  drawBar(root, view);
+  const first = root.querySelector('input[name=map]:checked');
+  view.show(first.value || null);
+  showScale(root, first.value);
+  root.documentElement?.setAttribute('data-viewer', 'ready');
+  return view;
+}
+
+function bindMaps(root, view) {
+  for (const choice of root.querySelectorAll('input[name=map]')) {
+    choice.addEventListener('change', () => {
+      view.show(choice.value || null);
+      showScale(root, choice.value);
+    });
+  }
+}
+
+function showScale(root, map) {
+  for (const scale of root.querySelectorAll('[data-scale]')) scale.hidden = scale.dataset.scale !== map;
+}
+
+function bindLooks(root, view) {
+  for (const button of root.querySelectorAll('button[data-look]')) {
+    button.addEventListener('click', () => {
+      view.pin(null);
+      view.look(button.dataset.look);
+    });
+  }
+}
+
+function bindJoints(root, view, words) {
+  const sliders = [...root.querySelectorAll('input[data-joint]')];
+  const all = [...root.querySelectorAll('input[data-all]')];
+  const set = (slider, degrees) => {
+    const value = Math.min(slider.max, Math.max(slider.min, degrees));
+    slider.value = value;
+    const joint = view.data.joints[slider.dataset.joint];
+    const state = value > joint.freeTo + 0.5 ? words.blocked : words.free;
+    const said = `${Math.round(value)}° ${state}`;
+    slider.setAttribute('aria-valuetext', said);
+    root.querySelector(`output[for="${slider.id}"]`).value = said;
+    view.joint(slider.dataset.joint, value);
+  };
+  for (const slider of sliders) {
+    slider.addEventListener('input', () => {
+      set(slider, Number(slider.value));
+      view.keepInView();
+    });
+  }
+  for (const slider of all) {
+    slider.addEventListener('input', () => {
+      const said = `${slider.value}°`;
+      slider.setAttribute('aria-valuetext', said);
+      root.querySelector(`output[for="${slider.id}"]`).value = said;
+      const those = sliders.filter((each) => view.data.joints[each.dataset.joint].joint === slider.dataset.all);
+      for (const each of those) set(each, Number(slider.value));
+      view.keepInView();
+    });
+  }
+  root.querySelector('#joints-reset')?.addEventListener('click', () => {
+    for (const slider of sliders) set(slider, view.data.joints[slider.dataset.joint].built);
+    for (const slider of all) {
+      slider.value = slider.dataset.built;
+      root.querySelector(`output[for="${slider.id}"]`).value = `${slider.dataset.built}°`;
+    }
+  });
+  for (const slider of sliders) set(slider, view.data.joints[slider.dataset.joint].built);
+}
+
+function bindPlaces(root, view, words) {
+  for (const slot of root.querySelectorAll('[data-place]')) {
+    const button = document.createElement('button');
+    button.type = 'button';
+    button.className = 'place';
+    button.textContent = words.show_place;
+    button.setAttribute('aria-label', `${words.show_place}: ${slot.dataset.what}`);
+    button.addEventListener('click', () => {
+      root.querySelector('#joints-reset')?.click();
+      view.pin(JSON.parse(slot.dataset.place));
+      root.querySelector('#value').textContent = `${words.marked}: ${slot.dataset.what}`;
+      root.querySelector('#live-3d').scrollIntoView({ block: 'start' });
+      view.element.focus({ preventScroll: true });
+    });
+    slot.append(button);
+  }
+}
+
+function bindProbe(root, view, words) {
+  const place = root.querySelector('#value');
+  view.on('probe', (found) => {
+    place.textContent = found ? sentence(found, words) : words.point;
+  });
+  place.textContent = words.point;
+}
+
+function sentence({ part, values }, words) {
+  const told = Object.entries(values).map(([name, value]) =>
+    `${words.maps[name]} ${Number.isFinite(value) ? `${value.toFixed(2)} mm` : words.no_value}`);
+  return `${part}: ${told.join(', ')}`;
+}
+
+/** A bar of a round number of millimetres, as long as the view makes it. */
+function drawBar(root, view) {
+  const bar = root.querySelector('#mm-bar');
+  const lengths = [1, 2, 5, 10, 20, 50, 100, 200];
+  const most = 140 * view.mmPerPixel();
+  const length = lengths.filter((each) => each <= most).at(-1) ?? 1;
+  bar.style.width = `${length / view.mmPerPixel()}px`;
+  bar.textContent = `${length} mm`;
+}
