@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 from rich.console import Console
 
+from print3d.commands import suggest as suggest_command
 from print3d.commands.console import (
     FAILS,
     HOLDS,
@@ -36,6 +37,8 @@ app = typer.Typer(
     help="Custom-fitted, checked, printable finger and forearm orthoses from tape measures and joint angles.",
 )
 FORMATS = ("stl", "3mf", "step", "png", "json")
+
+app.command()(suggest_command.suggest)
 
 
 def _print_version(asked: bool) -> None:

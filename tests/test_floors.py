@@ -25,7 +25,7 @@ ROOMS_OF = {
     "OCP": ("shell/solid.py", "exports/step.py"),
     "typer": ("cli.py", "commands/"),
     "rich": ("cli.py", "commands/"),
-    "pydantic": ("inputs/", "orthoses/"),
+    "pydantic": ("inputs/", "orthoses/", "guidance/"),
     "trimesh": ("limb/", "checks/", "exports/"),
     "igl": ("limb/", "checks/", "exports/"),
     "fcl": ("limb/", "checks/", "exports/"),

@@ -8,3 +8,8 @@ CAUTIONS = (
     "longer than 20 minutes: take it off and ask.",
 )
 """The 20 minutes are common practice, no single source."""
+
+FRESH_TENDON = (
+    "Fresh tendon injury: a hand therapist and the surgeon's protocol decide position, timing and exercises. "
+    "What follows is published practice to talk about with them, not a prescription."
+)

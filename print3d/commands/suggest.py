@@ -1,0 +1,231 @@
+"""`print3d suggest`: injury and findings in, orthoses with angles and sources out, or to whom to refer on."""
+
+import json
+import shutil
+import textwrap
+from collections.abc import Iterable, Iterator
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from print3d.commands.console import FAILS, HOLDS, AsJson
+from print3d.errors import ExportError, InputError
+from print3d.inputs.cautions import CAUTIONS
+
+if TYPE_CHECKING:
+    from print3d.guidance.suggest import Advice, Angle, Asked, Candidate
+    from print3d.guidance.tables import Guidance
+
+PARAMS = Path("params")
+MOST_COLUMNS = 110
+SHELF = "Folder whose guidance/ and protocols/ hold a clinic's own tables."
+
+Side = Annotated[str | None, typer.Option(help="With --write: left or right.")]
+
+
+def suggest(
+    injury: Annotated[
+        list[str], typer.Argument(metavar="INJURY...", help="Such as: extensor III, flexor 2, mallet, swan neck.")
+    ],
+    stage: Annotated[str, typer.Option(help="acute, or chronic: over 3 weeks.")] = "acute",
+    finger: Annotated[str | None, typer.Option(help="index, middle, ring, little or thumb.")] = None,
+    sign: Annotated[list[str] | None, typer.Option(help="What else was found; may be repeated.")] = None,
+    age: Annotated[float | None, typer.Option(help="Years.", min=0, max=120)] = None,
+    pip_lacks: Annotated[float | None, typer.Option(help="What the PIP, gently extended by hand, lacks of straight, degrees.")] = None,
+    pip_bends: Annotated[float | None, typer.Option(help="Greatest PIP flexion, degrees.")] = None,
+    dip_beyond: Annotated[float | None, typer.Option(help="How far the DIP, gently extended by hand, goes beyond straight, degrees.")] = None,
+    write: Annotated[Path | None, typer.Option(help="Start this case file from the first orthosis, or from --choose.")] = None,
+    choose: Annotated[int, typer.Option(help="With --write: number of the orthosis in the list.", min=1)] = 1,
+    code: Annotated[str | None, typer.Option(help="With --write: code of the case; else the file's name.")] = None,
+    side: Side = None,
+    params: Annotated[Path, typer.Option(help=SHELF)] = PARAMS,
+    as_json: AsJson = False,
+) -> None:  # fmt: skip
+    """Suggest orthoses for an injury, in order, with the source of every figure.
+
+    Exit 0: suggested, 1: nothing suits, refer on, 2: a word is not known.
+    """
+    from print3d.guidance.suggest import Asked, suggest
+    from print3d.guidance.tables import read_guidance
+
+    passive = {
+        "pip_passive_extension_deficit_deg": pip_lacks,
+        "pip_max_flexion_deg": pip_bends,
+        "dip_passive_hyperextension_deg": dip_beyond,
+    }
+    measured = {key: float(value) for key, value in passive.items() if value is not None}
+    asked = Asked(" ".join(injury), stage, finger, tuple(sign or ()), measured, age)
+    guidance = read_guidance(params)
+    advice = suggest(asked, guidance)
+    wrote = None if write is None else _start(write, advice, asked, (code, side, choose), guidance)
+    if as_json:
+        print(json.dumps(_as_json(advice, wrote), indent=2, ensure_ascii=False))
+    else:
+        print("\n".join(_page(advice)))
+        if wrote is not None:
+            print(f"\nwrote {wrote}: fill in every 0 in [measured], then: print3d build {wrote}")
+    raise typer.Exit(HOLDS if advice.candidates else FAILS)
+
+
+# --- a case file ------------------------------------------------------------------------------------------------------
+
+
+def _start(
+    path: Path,
+    advice: "Advice",
+    asked: "Asked",
+    chosen: tuple[str | None, str | None, int],
+    guidance: "Guidance",
+) -> Path | None:
+    """Write the case file of the chosen orthosis. Returns None if nothing is suggested: then there is nothing to write."""
+    from print3d.guidance.started_case import Head, started_case
+
+    code, side, number = chosen
+    if not advice.candidates:
+        return None
+    problems = []
+    if side not in ("left", "right"):
+        problems.append(f"--side = {side!r}: a case needs left or right")
+    if asked.finger is None:
+        problems.append("--finger is missing: a case needs index, middle, ring or little")
+    if number > len(advice.candidates):
+        problems.append(f"--choose = {number}: there are {len(advice.candidates)} in the list")
+    if path.exists():
+        problems.append(f"--write = {path}: is there already; give another name")
+    if problems:
+        raise InputError("\n".join(f"suggest: {problem}" for problem in problems))
+    candidate = advice.candidates[number - 1]
+    head = Head(code or path.stem, str(side), str(asked.finger))
+    text = started_case(advice, candidate, head, asked.passive, guidance)
+    try:
+        path.write_text(text, encoding="utf-8")
+    except OSError as error:
+        raise ExportError(
+            f"{path}: cannot be written ({error.strerror}); choose a writable folder"
+        ) from error
+    return path
+
+
+# --- a page to read ---------------------------------------------------------------------------------------------------
+
+
+class Sources:
+    """Numbers for sources, in the order in which a page names them."""
+
+    def __init__(self) -> None:
+        self.numbers: dict[tuple[str, str], int] = {}
+
+    def cited(self, text: str) -> str:
+        """Return a text with `[source; mark]` replaced by a number; what is from memory says so on the spot."""
+        from print3d.guidance.models import SOURCED
+
+        return SOURCED.sub(lambda found: self.number(found["source"], found["mark"]), text)
+
+    def number(self, source: str, mark: str) -> str:
+        """Return the bracket for a source."""
+        number = self.numbers.setdefault((source, mark), len(self.numbers) + 1)
+        return f"[{number}, from memory]" if mark == "memory" else f"[{number}]"
+
+    def listed(self) -> Iterator[str]:
+        """Yield the list of sources."""
+        for (source, mark), number in self.numbers.items():
+            yield from _wrapped(f"  {number:2}  ", f"{source} ({mark})")
+
+
+def _page(advice: "Advice") -> Iterator[str]:
+    sources = Sources()
+    finger = f", {advice.finger} finger" if advice.finger not in (None, "thumb") else ""
+    yield f"{advice.injury.title}, {advice.stage}{finger}"
+    for text in advice.says_first:
+        yield from _wrapped("", text)
+    if advice.refer_on:
+        yield ""
+        yield "REFER ON" + ("" if advice.candidates else ": nothing is suggested")
+        yield from _listed(advice.refer_on, sources)
+    for number, candidate in enumerate(advice.candidates, 1):
+        yield ""
+        yield from _candidate(number, candidate, sources)
+    if advice.left_out:
+        yield ""
+        yield "NOT SUGGESTED, by the measured joint"
+        yield from _listed(advice.left_out, sources)
+    if sources.numbers:
+        yield ""
+        yield "SOURCES (seen: read there; memory: remembered, verify before use)"
+        yield from sources.listed()
+    yield ""
+    for text in CAUTIONS:
+        yield from _wrapped("", f"Caution: {text}")
+    if advice.candidates:
+        yield ""
+        yield "To start a case file, add: --finger FINGER --side SIDE --choose NUMBER --write CASE.toml"
+
+
+def _candidate(number: int, candidate: "Candidate", sources: Sources) -> Iterator[str]:
+    head = candidate.suggestion.head
+    yield f"{number}. {head.title}"
+    rows = {
+        "holds": [head.holds],
+        "stays free": [head.free],
+        "figures": [_angle(angle, sources) for angle in candidate.angles],
+        "why": head.reasons,
+        "take care": candidate.cautions,
+        "refer on": head.refer,
+        "then": ["print3d series CASE.toml plans and builds the steps"] if head.in_steps else [],
+        "case file": [", ".join(f"{key} = {_plain(value)}" for key, value in candidate.orthosis.items())],
+    }
+    for name, texts in rows.items():
+        for place, text in enumerate(texts):
+            yield from _wrapped(f"   {'' if place else name:12}", sources.cited(text))
+
+
+def _angle(angle: "Angle", sources: Sources) -> str:
+    value = "" if angle.value is None else f" {angle.value:g} {angle.unit}".rstrip()
+    has_span = angle.low is not None and angle.high is not None
+    span = f" (published {angle.low:g} to {angle.high:g})" if has_span else ""
+    remark = f"; {angle.remark}" if angle.remark else ""
+    return f"{angle.title}{value}{span}{remark} {sources.number(angle.source, angle.mark)}"
+
+
+def _plain(value: str | float) -> str:
+    return value if isinstance(value, str) else f"{value:g}"
+
+
+def _listed(texts: Iterable[str], sources: Sources) -> Iterator[str]:
+    for text in texts:
+        yield from _wrapped("  - ", sources.cited(text))
+
+
+def _wrapped(first: str, text: str) -> list[str]:
+    width = min(shutil.get_terminal_size((MOST_COLUMNS, 40)).columns, MOST_COLUMNS)
+    return textwrap.wrap(
+        text, max(width, 40), initial_indent=first, subsequent_indent=" " * len(first), break_long_words=False
+    )
+
+
+def _as_json(advice: "Advice", wrote: Path | None) -> dict[str, Any]:
+    return {
+        "injury": advice.name,
+        "title": advice.injury.title,
+        "stage": advice.stage,
+        "finger": advice.finger,
+        "signs": list(advice.signs),
+        "stops": advice.stops,
+        "says_first": list(advice.says_first),
+        "refer_on": list(advice.refer_on),
+        "orthoses": [
+            {
+                "name": each.suggestion.name,
+                **each.suggestion.head.model_dump(include={"title", "kind", "protocol", "in_steps", "holds", "free", "reasons", "refer"}),
+                "orthosis": dict(each.orthosis),
+                "figures": [asdict(angle) for angle in each.angles],
+                "cautions": list(each.cautions),
+            }
+            for each in advice.candidates
+        ],
+        "left_out": list(advice.left_out),
+        "wrote": None if wrote is None else str(wrote),
+        "cautions": CAUTIONS,
+    }  # fmt: skip
