@@ -21,6 +21,7 @@ from print3d.commands.console import (
     Progress,
     progress_of,
 )
+from print3d.commands.compare import compare
 from print3d.errors import InputError, Print3dError
 from print3d.inputs.cautions import CAUTIONS
 
@@ -53,6 +54,9 @@ def _options(
     ] = False,
 ) -> None:
     pass
+
+
+app.command()(compare)
 
 
 @app.command()
