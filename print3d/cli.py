@@ -22,6 +22,7 @@ from print3d.commands.console import (
     Progress,
     progress_of,
 )
+from print3d.commands.compare import compare
 from print3d.errors import InputError, Print3dError
 from print3d.inputs.cautions import CAUTIONS
 
@@ -56,6 +57,9 @@ def _options(
     ] = False,
 ) -> None:
     pass
+
+
+app.command()(compare)
 
 
 @app.command()
