@@ -78,13 +78,19 @@ def build(case: Case[Any], folder: Path, formats: frozenset[str], progress: Prog
     refuse_unwritable(folder, case.case.code)
     result = check(case, progress)
     with file_set(folder, case.case.code) as new_files:
-        draft = Draft(case, result.orthosis, result.findings)
-        names = []
-        for name, write in writers(draft, formats).items():
-            progress(f"write {name}")
-            write(new_files / name)
-            names.append(name)
+        names = write(result, new_files, formats, progress)
     return replace(result, files=tuple(folder / case.case.code / name for name in names))
+
+
+def write(result: Result, folder: Path, formats: frozenset[str], progress: Progress) -> list[str]:
+    """Write the files of a result into a folder that is there; return their names."""
+    draft = Draft(result.case, result.orthosis, result.findings)
+    names = []
+    for name, write_one in writers(draft, formats).items():
+        progress(f"write {name}")
+        write_one(folder / name)
+        names.append(name)
+    return names
 
 
 def _estimates(case: Case[Any], orthosis: Orthosis) -> tuple[str, ...]:

@@ -15,6 +15,7 @@ from print3d.errors import ExportError, InputError
 from print3d.inputs.cautions import CAUTIONS
 
 if TYPE_CHECKING:
+    from print3d.guidance.sources import Sources
     from print3d.guidance.suggest import Advice, Angle, Asked, Candidate
     from print3d.guidance.tables import Guidance
 
@@ -111,30 +112,9 @@ def _start(
 # --- a page to read ---------------------------------------------------------------------------------------------------
 
 
-class Sources:
-    """Numbers for sources, in the order in which a page names them."""
-
-    def __init__(self) -> None:
-        self.numbers: dict[tuple[str, str], int] = {}
-
-    def cited(self, text: str) -> str:
-        """Return a text with `[source; mark]` replaced by a number; what is from memory says so on the spot."""
-        from print3d.guidance.models import SOURCED
-
-        return SOURCED.sub(lambda found: self.number(found["source"], found["mark"]), text)
-
-    def number(self, source: str, mark: str) -> str:
-        """Return the bracket for a source."""
-        number = self.numbers.setdefault((source, mark), len(self.numbers) + 1)
-        return f"[{number}, from memory]" if mark == "memory" else f"[{number}]"
-
-    def listed(self) -> Iterator[str]:
-        """Yield the list of sources."""
-        for (source, mark), number in self.numbers.items():
-            yield from _wrapped(f"  {number:2}  ", f"{source} ({mark})")
-
-
 def _page(advice: "Advice") -> Iterator[str]:
+    from print3d.guidance.sources import Sources
+
     sources = Sources()
     finger = f", {advice.finger} finger" if advice.finger not in (None, "thumb") else ""
     yield f"{advice.injury.title}, {advice.stage}{finger}"
@@ -151,10 +131,12 @@ def _page(advice: "Advice") -> Iterator[str]:
         yield ""
         yield "NOT SUGGESTED, by the measured joint"
         yield from _listed(advice.left_out, sources)
-    if sources.numbers:
+    listed = list(sources.listed())
+    if listed:
         yield ""
         yield "SOURCES (seen: read there; memory: remembered, verify before use)"
-        yield from sources.listed()
+    for number, text in listed:
+        yield from _wrapped(f"  {number:2}  ", text)
     yield ""
     for text in CAUTIONS:
         yield from _wrapped("", f"Caution: {text}")
@@ -163,7 +145,7 @@ def _page(advice: "Advice") -> Iterator[str]:
         yield "To start a case file, add: --finger FINGER --side SIDE --choose NUMBER --write CASE.toml"
 
 
-def _candidate(number: int, candidate: "Candidate", sources: Sources) -> Iterator[str]:
+def _candidate(number: int, candidate: "Candidate", sources: "Sources") -> Iterator[str]:
     head = candidate.suggestion.head
     yield f"{number}. {head.title}"
     rows = {
@@ -181,7 +163,7 @@ def _candidate(number: int, candidate: "Candidate", sources: Sources) -> Iterato
             yield from _wrapped(f"   {'' if place else name:12}", sources.cited(text))
 
 
-def _angle(angle: "Angle", sources: Sources) -> str:
+def _angle(angle: "Angle", sources: "Sources") -> str:
     value = "" if angle.value is None else f" {angle.value:g} {angle.unit}".rstrip()
     has_span = angle.low is not None and angle.high is not None
     span = f" (published {angle.low:g} to {angle.high:g})" if has_span else ""
@@ -193,7 +175,7 @@ def _plain(value: str | float) -> str:
     return value if isinstance(value, str) else f"{value:g}"
 
 
-def _listed(texts: Iterable[str], sources: Sources) -> Iterator[str]:
+def _listed(texts: Iterable[str], sources: "Sources") -> Iterator[str]:
     for text in texts:
         yield from _wrapped("  - ", sources.cited(text))
 

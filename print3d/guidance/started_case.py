@@ -1,6 +1,5 @@
 """Start a case file from a suggestion: everything but the measures, which stand there as 0 and are refused until filled in."""
 
-import json
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -9,6 +8,7 @@ from print3d.guidance.models import Measures
 from print3d.guidance.suggest import Advice, Candidate
 from print3d.guidance.tables import Guidance
 from print3d.inputs.measured import FingerMeasured, Measured
+from print3d.inputs.toml_text import toml_value
 
 PRINT = {"material": "petg", "printer": "extrusion"}
 
@@ -33,7 +33,7 @@ def started_case(
         *(f"# {text}" for text in advice.says_first),
         "[case]",
         *_keys(vars(head)),
-        f"note = {_value(advice.injury.title + ', ' + advice.stage)}",
+        f"note = {toml_value(advice.injury.title + ', ' + advice.stage)}",
         "",
         *_measured(measures, _is_over_the_wrist(candidate, guidance), head.finger, passive),
         "[orthosis]",
@@ -73,8 +73,4 @@ def _only(keys: Iterable[str], fields: Mapping[str, Any]) -> Iterator[str]:
 
 
 def _keys(table: Mapping[str, Any]) -> Iterator[str]:
-    return (f"{key} = {_value(value)}" for key, value in table.items())
-
-
-def _value(value: object) -> str:
-    return f"{value:g}" if isinstance(value, float) else json.dumps(value, ensure_ascii=False)
+    return (f"{key} = {toml_value(value)}" for key, value in table.items())
