@@ -161,20 +161,20 @@ def _injury(asked: Asked, injuries: Mapping[str, Injury], problems: list[Problem
             problems.append(Problem("zone", zone.upper(), f"zones of a {words[0]} tendon here are {listed}"))
             return None
         return f"{words[0]} {match}"
-    return _named("injury", " ".join(words), injuries, problems)
+    return _named("injury", asked.injury, injuries, problems)
 
 
 def _named(
     key: str, word: str, shelf: Mapping[str, Injury] | Mapping[str, Sign], problems: list[Problem]
 ) -> str | None:
     """Return the entry that a word names, by its name or by one of its words."""
-    names = {name.lower(): name for name in shelf}
-    names |= {each.lower(): name for name, entry in shelf.items() for each in entry.words}
-    plain = " ".join(word.lower().replace("_", " ").replace("-", " ").split())
+    names = {each.lower(): name for name, entry in shelf.items() for each in (name, *entry.words)}
+    plain = " ".join(re.split(r"[\s,_-]+", word.lower().strip()))
     if plain in names:
         return names[plain]
     near = difflib.get_close_matches(plain, names, n=1, cutoff=NEAR_ENOUGH)
-    hint = f"the nearest is {in_words(near[0])}; " if near else ""
+    meant = next((each for each in (*shelf, *near) if near and each.lower() == near[0]), "")
+    hint = f"the nearest is {in_words(meant)}; " if meant else ""
     listed = ", ".join(in_words(name) for name in shelf)
     problems.append(Problem(key, word, f"not a known {key}; {hint}known are {listed}"))
     return None

@@ -84,23 +84,32 @@ def _remark(outcome: StepOutcome) -> str:
 
 
 def _how_to_go_on(plan: Plan, sources: Sources) -> Iterator[str]:
-    rule, code = plan.rule, plan.case.case.code
+    rule, code, first = plan.rule, plan.case.case.code, plan.steps[0].angle_deg
 
     def cited(figure: Figure, unit: str) -> str:
         has_span = figure.low is not None and figure.high is not None
         span = f" ({figure.low:g} to {figure.high:g})" if has_span else ""
         return f"{number_of(figure):g}{span} {unit} {sources.number(figure.source, figure.mark)}"
 
-    yield (
-        "Print and fit step 1 now. A later one is printed and worn only when the joint, measured again and gently moved "
-        "by hand, gives its angle."
+    extends = plan.course.towards == "extension"
+    gives = (
+        "gently extended by hand, gives"
+        if extends
+        else "bent and straightened by the patient without lag, gives"
     )
-    yield f"Measure angle and girth again after {cited(rule.days, 'days')}; then: print3d series {plan.case.source} --remeasured pip_flexion_deg=ANGLE,pip_girth_mm=GIRTH --worn {plan.steps[0].angle_deg:g}"
-    yield f"A step is usually {cited(rule.step_deg, 'degrees')}, at most {cited(rule.most_step_deg, 'degrees')}; a gain counts from {cited(rule.least_gain_deg, 'degrees')}."
+    yield f"Print and fit step 1 now. A later one is printed and worn only when the PIP, measured again and {gives} its angle."
+    yield (
+        f"Measure angle and girth again after {cited(rule.days, 'days')}, then: print3d series {plan.case.source} "
+        f"--remeasured pip_flexion_deg=ANGLE,pip_girth_mm=GIRTH --worn {first:g}"
+    )
+    yield (
+        f"A step is usually {cited(rule.step_deg, 'degrees')}, at most {cited(rule.most_step_deg, 'degrees')}; "
+        f"a gain counts from {cited(rule.least_gain_deg, 'degrees')}."
+    )
     if rule.wear_hours is not None:
         yield f"Wear {cited(rule.wear_hours, 'hours a day')}, as far as skin and protocol allow."
     yield "Two steps without gain, a hard end feel, swelling or sores: stop, and refer on."
-    yield f"Each orthosis carries its step where there is room: {code}-1, {code}-2 ..."
+    yield f"Each orthosis carries its step: {code}-1, {code}-2 ...; where there is no room for that, fewer letters."
 
 
 def _wrapped(first: str, text: str) -> list[str]:

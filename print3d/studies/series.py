@@ -121,7 +121,7 @@ def _built(check: Check, write: Write, job: Job) -> StepOutcome:
             best = variant, result
         if not failing:
             break
-        refused.append(f"fails: {', '.join(failing)}")
+        refused.append(f"fails {', '.join(failing)}")
     if best is None:
         return StepOutcome(message="; ".join(dict.fromkeys(refused)))
     variant, result = best
@@ -129,7 +129,7 @@ def _built(check: Check, write: Write, job: Job) -> StepOutcome:
     names = write(result, job.folder, job.formats, lambda step: None)
     (job.folder / CASE_FILE).write_text(variant.text, encoding="utf-8")
     findings = tuple(finding_as_json(each) for each in result.findings)
-    message = f"{variant.remark}, as asked it {refused[0]}" if variant.remark else ""
+    message = f"{variant.remark}; as asked: {refused[0]}" if variant.remark else ""
     form = str(getattr(variant.case.orthosis, "form", ""))
     return StepOutcome(form, True, findings, (*names, CASE_FILE), message)
 

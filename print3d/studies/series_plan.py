@@ -165,13 +165,16 @@ def _refuse_nonsense(course: Course) -> None:
 def _variants(
     data: Mapping[str, Any], case: Case[Any], kinds: Kinds, step: Step, request: Request
 ) -> Iterator[Variant]:
-    """Yield the case of a step as asked, then with shorter letters, then the same in the other forms."""
+    """Yield the case of a step as asked, then with fewer letters, then the same in the other forms."""
     own, code = getattr(case.orthosis, "form", None), case.case.code
+    codes = dict.fromkeys(
+        (_code(code, step.number), _code(code.rpartition("-")[2] or code, step.number), code)
+    )
     for form in dict.fromkeys((own, *FORMS)) if own is not None else (None,):
-        for name in (_code(code, step.number), code):
+        for place, name in enumerate(codes):
             tables = _tables(data, case, step, request)
             tables["case"]["code"] = name
-            remarks = ["letters without the step"] if name == code else []
+            remarks = [f"letters {name}"] if place else []
             if form is not None:
                 tables["orthosis"]["form"] = form
                 remarks += [f"{form} form"] if form != own else []
