@@ -407,6 +407,19 @@ def test_a_case_needs_side_finger_and_a_free_name(run, tmp_path: Path) -> None:
     assert path.read_text() == "mine"
 
 
+def test_a_series_is_not_started_without_the_measured_angle(run, tmp_path: Path) -> None:
+    path = tmp_path / "PY-091.toml"
+    asked = ("suggest", "boutonniere", "--stage", "chronic", "--finger", "ring", "--side", "right", "--write", path)
+    code, _, err = run(*asked)
+    assert (code, path.exists()) == (2, False)
+    assert "--pip-lacks is missing" in err
+    code, _, _ = run(*asked, "--pip-lacks", 35)
+    assert code == 0
+    started = path.read_text(encoding="utf-8")
+    assert "pip_passive_extension_deficit_deg = 35" in started
+    assert "pip_flexion_deg = 35" in started
+
+
 def test_no_case_is_started_against_a_red_flag(run, tmp_path: Path) -> None:
     path = tmp_path / "PY-090.toml"
     code, _, _ = run(

@@ -21,6 +21,12 @@ if TYPE_CHECKING:
 
 PARAMS = Path("params")
 MOST_COLUMNS = 110
+FLAGS = {
+    "pip_passive_extension_deficit_deg": "--pip-lacks",
+    "pip_max_flexion_deg": "--pip-bends",
+    "dip_passive_hyperextension_deg": "--dip-beyond",
+}
+"""Measured angle of a case file -> the option that gives it."""
 SHELF = "Folder whose guidance/ and protocols/ hold a clinic's own tables."
 
 Side = Annotated[str | None, typer.Option(help="With --write: left or right.")]
@@ -51,11 +57,7 @@ def suggest(
     from print3d.guidance.suggest import Asked, suggest
     from print3d.guidance.tables import read_guidance
 
-    passive = {
-        "pip_passive_extension_deficit_deg": pip_lacks,
-        "pip_max_flexion_deg": pip_bends,
-        "dip_passive_hyperextension_deg": dip_beyond,
-    }
+    passive = dict(zip(FLAGS, (pip_lacks, pip_bends, dip_beyond), strict=True))
     measured = {key: float(value) for key, value in passive.items() if value is not None}
     asked = Asked(" ".join(injury), stage, finger, tuple(sign or ()), measured, age)
     guidance = read_guidance(params)
@@ -95,9 +97,14 @@ def _start(
         problems.append(f"--choose = {number}: there are {len(advice.candidates)} in the list")
     if path.exists():
         problems.append(f"--write = {path}: is there already; give another name")
+    candidate = advice.candidates[min(number, len(advice.candidates)) - 1]
+    for figure in candidate.suggestion.figures.values():
+        if figure.least_of is not None and figure.least_of not in asked.passive:
+            problems.append(
+                f"{FLAGS[figure.least_of]} is missing: this orthosis starts from it, measure first"
+            )
     if problems:
         raise InputError("\n".join(f"suggest: {problem}" for problem in problems))
-    candidate = advice.candidates[number - 1]
     head = Head(code or path.stem, str(side), str(asked.finger))
     text = started_case(advice, candidate, head, asked.passive, guidance)
     try:

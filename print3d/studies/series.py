@@ -83,15 +83,21 @@ def build_series(
         Job(variants, folder / folder_of(step), formats)
         for step, variants in zip(plan.steps, plan.variants, strict=True)
     ]
-    left = set(range(len(jobs)))
+    left, task = set(range(len(jobs))), partial(build_step, *build)
     try:
-        for place, outcome in run_all(partial(build_step, *build), jobs, n_workers=n_workers):
+        for place, outcome in run_all(task, jobs, n_workers=n_workers):
             left.remove(place)
             yield place, outcome
+    except StudyError:  # one of them ends its worker, and the others with it: each alone
+        yield from ((place, _alone(task, jobs[place])) for place in sorted(left))
+
+
+def _alone(task: Callable[[Job], StepOutcome], job: Job) -> StepOutcome:
+    try:
+        return next(outcome for _, outcome in run_all(task, [job]))
     except StudyError as error:
-        for place in sorted(left):
-            shutil.rmtree(jobs[place].folder, ignore_errors=True)
-            yield place, StepOutcome(message=str(error))
+        shutil.rmtree(job.folder, ignore_errors=True)
+        return StepOutcome(message=str(error))
 
 
 def build_step(check: Check, write: Write, job: Job) -> StepOutcome:
@@ -125,6 +131,7 @@ def _built(check: Check, write: Write, job: Job) -> StepOutcome:
     if best is None:
         return StepOutcome(message="; ".join(dict.fromkeys(refused)))
     variant, result = best
+    shutil.rmtree(job.folder, ignore_errors=True)  # what a lost worker left
     job.folder.mkdir(parents=True)
     names = write(result, job.folder, job.formats, lambda step: None)
     (job.folder / CASE_FILE).write_text(variant.text, encoding="utf-8")
