@@ -1,6 +1,7 @@
 """`print3d suggest`: injury and findings in, orthoses with angles and sources out, or to whom to refer on."""
 
 import json
+import re
 import shutil
 import textwrap
 from collections.abc import Iterable, Iterator
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
 
 PARAMS = Path("params")
 MOST_COLUMNS = 110
+CODE = r"[A-Za-z0-9_-]{1,24}"
 FLAGS = {
     "pip_passive_extension_deficit_deg": "--pip-lacks",
     "pip_max_flexion_deg": "--pip-bends",
@@ -85,28 +87,14 @@ def _start(
     """Write the case file of the chosen orthosis. Returns None if nothing is suggested: then there is nothing to write."""
     from print3d.guidance.started_case import Head, started_case
 
-    code, side, number = chosen
     if not advice.candidates:
         return None
-    problems = []
-    if side not in ("left", "right"):
-        problems.append(f"--side = {side!r}: a case needs left or right")
-    if asked.finger is None:
-        problems.append("--finger is missing: a case needs index, middle, ring or little")
-    if number > len(advice.candidates):
-        problems.append(f"--choose = {number}: there are {len(advice.candidates)} in the list")
-    if path.exists():
-        problems.append(f"--write = {path}: is there already; give another name")
-    candidate = advice.candidates[min(number, len(advice.candidates)) - 1]
-    for figure in candidate.suggestion.figures.values():
-        if figure.least_of is not None and figure.least_of not in asked.passive:
-            problems.append(
-                f"{FLAGS[figure.least_of]} is missing: this orthosis starts from it, measure first"
-            )
+    code, side, number = chosen[0] or path.stem, chosen[1], chosen[2]
+    problems = list(_missing(path, advice, asked, (code, side, number)))
     if problems:
         raise InputError("\n".join(f"suggest: {problem}" for problem in problems))
-    head = Head(code or path.stem, str(side), str(asked.finger))
-    text = started_case(advice, candidate, head, asked.passive, guidance)
+    head = Head(code, str(side), str(asked.finger))
+    text = started_case(advice, advice.candidates[number - 1], head, asked.passive, guidance)
     try:
         path.write_text(text, encoding="utf-8")
     except OSError as error:
@@ -114,6 +102,27 @@ def _start(
             f"{path}: cannot be written ({error.strerror}); choose a writable folder"
         ) from error
     return path
+
+
+def _missing(
+    path: Path, advice: "Advice", asked: "Asked", chosen: tuple[str, str | None, int]
+) -> Iterator[str]:
+    """Yield what a case file cannot be started without."""
+    code, side, number = chosen
+    if side not in ("left", "right"):
+        yield f"--side = {side or 'not given'}: a case needs left or right"
+    if asked.finger is None:
+        yield "--finger is missing: a case needs index, middle, ring or little"
+    if not re.fullmatch(CODE, code):
+        yield f"--code = {code!r}: 1 to 24 letters a to z, digits, - and _; no names"
+    if path.exists():
+        yield f"--write = {path}: is there already; give another name"
+    if number > len(advice.candidates):
+        yield f"--choose = {number}: there are {len(advice.candidates)} in the list"
+        return
+    for figure in advice.candidates[number - 1].suggestion.figures.values():
+        if figure.least_of is not None and figure.least_of not in asked.passive:
+            yield f"{FLAGS[figure.least_of]} is missing: this orthosis starts from it, measure first"
 
 
 # --- a page to read ---------------------------------------------------------------------------------------------------

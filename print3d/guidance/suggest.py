@@ -150,18 +150,31 @@ def _understood(asked: Asked, guidance: Guidance) -> tuple[str, tuple[str, ...]]
 def _injury(asked: Asked, injuries: Mapping[str, Injury], problems: list[Problem]) -> str | None:
     words = [word for word in re.split(r"[\s,_-]+", asked.injury.lower()) if word not in FILLERS]
     if words and words[0] in TENDONS:
-        if asked.finger == "thumb":
-            return f"{words[0]} thumb"
-        zones = [name.split(" ", 1)[1] for name in injuries if name.startswith(f"{words[0]} ")]
-        zone = " ".join(words[1:])
-        zone = ROMAN.get(zone, zone)
-        match = next((each for each in zones if each.lower() == zone.lower()), None)
-        if match is None:
-            listed = ", ".join(zones)
-            problems.append(Problem("zone", zone.upper(), f"zones of a {words[0]} tendon here are {listed}"))
-            return None
-        return f"{words[0]} {match}"
-    return _named("injury", asked.injury, injuries, problems)
+        name = _zone(words[0], " ".join(words[1:]), asked, injuries, problems)
+    else:
+        name = _named("injury", asked.injury, injuries, problems)
+    if name is None or (asked.finger == "thumb") == name.endswith(" thumb"):
+        return name
+    tendon = name.split()[0]
+    if asked.finger == "thumb" and tendon in TENDONS:
+        return f"{tendon} thumb"
+    if asked.finger is not None:
+        problems.append(Problem("finger", asked.finger, f"does not go with {name}"))
+    return name
+
+
+def _zone(
+    tendon: str, zone: str, asked: Asked, injuries: Mapping[str, Injury], problems: list[Problem]
+) -> str | None:
+    zones = [name.split(" ", 1)[1] for name in injuries if name.startswith(f"{tendon} ")]
+    wanted = "thumb" if asked.finger == "thumb" and not zone else ROMAN.get(zone, zone)
+    match = next((each for each in zones if each.lower() == wanted.lower()), None)
+    if match is None:
+        problems.append(
+            Problem("zone", zone.upper(), f"known zones of {tendon} tendons are {', '.join(zones)}")
+        )
+        return None
+    return f"{tendon} {match}"
 
 
 def _named(
