@@ -40,7 +40,7 @@ def suggest(
     ],
     stage: Annotated[str, typer.Option(help="acute, or chronic: over 3 weeks.")] = "acute",
     finger: Annotated[str | None, typer.Option(help="index, middle, ring, little or thumb.")] = None,
-    sign: Annotated[list[str] | None, typer.Option(help="What else was found; may be repeated.")] = None,
+    sign: Annotated[list[str] | None, typer.Option(help="What else was found, such as: swan neck developing, bony mallet, open wound; may be repeated.")] = None,
     age: Annotated[float | None, typer.Option(help="Years.", min=0, max=120)] = None,
     pip_lacks: Annotated[float | None, typer.Option(help="What the PIP, gently extended by hand, lacks of straight, degrees.")] = None,
     pip_bends: Annotated[float | None, typer.Option(help="Greatest PIP flexion, degrees.")] = None,
