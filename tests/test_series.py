@@ -189,7 +189,11 @@ def test_a_case_without_steps_is_refused(case: str, message: str) -> None:
 def test_a_ring_that_stops_flexion_opens_by_10_degrees() -> None:
     """Short arc motion: the arc grows by 10 degrees a week without lag (after Evans 1994, from memory)."""
     plan = planned(path=CASES / "figure_of_eight_reverse.toml")
-    assert [step.angle_deg for step in plan.steps] == [15.0, 25.0, 35.0, 45.0]
+    assert [step.angle_deg for step in plan.steps] == [15.0, 22.5, 30.0]
+    assert all(len(variants) == 1 for variants in plan.variants)  # no letters and no forms to choose from
+    assert "carry no letters" in " ".join(plan_text(plan, [StepOutcome() for _ in plan.steps]))
+    further = planned(Request(goal_deg=45.0), CASES / "figure_of_eight_reverse.toml")
+    assert [step.angle_deg for step in further.steps] == [15.0, 25.0, 35.0, 45.0]
 
 
 def test_a_clinic_sets_its_own_step(tmp_path: Path) -> None:

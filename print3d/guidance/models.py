@@ -138,6 +138,7 @@ class StepRule(Section):
 
     title: str = Field(min_length=3, description="What moves, and which way")
     towards: Literal["extension", "flexion"] = Field(description="Which way the angle goes")
+    goal_deg: Figure = Field(description="Where it ends unless asked otherwise")
     step_deg: Figure = Field(description="Usual step")
     most_step_deg: Figure = Field(description="A larger step is flagged")
     least_gain_deg: Figure = Field(description="A smaller gain counts as none")
@@ -149,7 +150,7 @@ class StepRule(Section):
         """Return figures that are ranges where one number is needed."""
         return [
             Problem(f"{key}.value", None, "give the number")
-            for key in ("step_deg", "most_step_deg", "least_gain_deg", "days")
+            for key in ("goal_deg", "step_deg", "most_step_deg", "least_gain_deg", "days")
             if f"{key}.source" in given and given.get(f"{key}.value") is None
         ]
 

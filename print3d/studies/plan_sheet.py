@@ -106,9 +106,14 @@ def _how_to_go_on(plan: Plan, sources: Sources) -> Iterator[str]:
         f"A step is usually {cited(rule.step_deg, 'degrees')}, at most {cited(rule.most_step_deg, 'degrees')}; "
         f"a gain counts from {cited(rule.least_gain_deg, 'degrees')}."
     )
+    if plan.course.goal_deg == rule.goal_deg.value:
+        yield f"The goal is {cited(rule.goal_deg, 'degrees')}."
     if rule.wear_hours is not None:
         yield f"Wear {cited(rule.wear_hours, 'hours a day')}, as far as skin and protocol allow."
     yield "Two steps without gain, a hard end feel, swelling or sores: stop, and refer on."
+    if plan.case.orthosis.marking.style == "none":
+        yield "These orthoses carry no letters: keep each in a bag with its step on it."
+        return
     yield f"Each orthosis carries its step: {code}-1, {code}-2 ...; where there is no room for that, fewer letters."
 
 

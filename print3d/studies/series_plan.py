@@ -128,7 +128,7 @@ def _course(case: Case[Any], rule: StepRule, request: Request) -> Course:
         key = f"measured.{case.case.finger}.{PASSIVE_KEY}"
         wanted = "a series starts from what the PIP lacks of straight today, when gently extended by hand"
         raise refusal(case.source, [Problem(key, MISSING, wanted)])
-    goal = request.goal_deg if request.goal_deg is not None else _goal(rule)
+    goal = request.goal_deg if request.goal_deg is not None else number_of(rule.goal_deg)
     step = request.step_deg if request.step_deg is not None else number_of(rule.step_deg)
     worn = None if request.remeasured is None else request.worn_deg if request.worn_deg is not None else held
     girths = tuple(
@@ -139,11 +139,6 @@ def _course(case: Case[Any], rule: StepRule, request: Request) -> Course:
     course = Course(rule.towards, today, goal, step, request.margin_deg, worn, girths)
     _refuse_nonsense(course)
     return course
-
-
-def _goal(rule: StepRule) -> float:
-    """Straight, or the most that a ring takes."""
-    return 0.0 if rule.towards == "extension" else 45.0
 
 
 def _refuse_nonsense(course: Course) -> None:
@@ -166,10 +161,10 @@ def _variants(
     data: Mapping[str, Any], case: Case[Any], kinds: Kinds, step: Step, request: Request
 ) -> Iterator[Variant]:
     """Yield the case of a step as asked, then with fewer letters, then the same in the other forms."""
-    own, code = getattr(case.orthosis, "form", None), case.case.code
-    codes = dict.fromkeys(
-        (_code(code, step.number), _code(code.rpartition("-")[2] or code, step.number), code)
-    )
+    own, code, number = getattr(case.orthosis, "form", None), case.case.code, step.number
+    codes = list(dict.fromkeys((_code(code, number), _code(code.rpartition("-")[2] or code, number), code)))
+    if case.orthosis.marking.style == "none":
+        del codes[1:]
     for form in dict.fromkeys((own, *FORMS)) if own is not None else (None,):
         for place, name in enumerate(codes):
             tables = _tables(data, case, step, request)
