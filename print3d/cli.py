@@ -22,6 +22,7 @@ from print3d.commands.console import (
     progress_of,
 )
 from print3d.commands.compare import compare
+from print3d.commands.sensitivity import sensitivity
 from print3d.errors import InputError, Print3dError
 from print3d.inputs.cautions import CAUTIONS
 
@@ -57,6 +58,7 @@ def _options(
 
 
 app.command()(compare)
+app.command()(sensitivity)
 
 
 @app.command()

@@ -4,7 +4,6 @@ import csv
 import io
 import json
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from html import escape
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -14,11 +13,13 @@ from print3d import __version__
 from print3d.exports.files import Draft
 from print3d.exports.handed import handed
 from print3d.exports.pictures import write_views
+from print3d.inputs.case import canonical_data
 from print3d.inputs.cautions import CAUTIONS
 from print3d.inputs.problems import in_words
 from print3d.orthoses.built import Orthosis
 from print3d.studies.compare import Comparison, Row
 from print3d.studies.difference import difference_picture, measure_difference
+from print3d.studies.files import Files
 from print3d.studies.outcome import FIGURES, Figure
 from print3d.studies.page import figure_html, page, table_html
 from print3d.studies.plots import effects, margins_matrix, trade_off
@@ -34,30 +35,13 @@ Views = Callable[[Shown], str]
 """Variants with their drafts -> the HTML that shows them side by side."""
 
 
-@dataclass(frozen=True)
-class Files:
-    """What a comparison writes, by file name."""
-
-    contents: Mapping[str, bytes]
-
-    def write(self, folder: Path) -> list[str]:
-        """Write every file and return the names."""
-        for name, content in self.contents.items():
-            (folder / name).write_bytes(content)
-        return list(self.contents)
-
-
 def files_of(comparison: Comparison, build: Build, views: Views | None = None) -> Files:
     """Return table, data, plots and page.
 
     build : makes the orthosis of a case again, for pictures; only of the variants shown
     views : how variants are shown side by side; None: pictures
     """
-    shown = [
-        (row, Draft(row.variant.case, build(row.variant.case), ()))
-        for row in comparison.rows
-        if row.variant.case is not None and not row.outcome.message
-    ][:MOST_SHOWN]
+    shown = [(row, Draft(row.variant.case, build(row.variant.case), ())) for row in shown_rows(comparison)]
     plots = {
         "trade_off.png": trade_off(comparison),
         "effects.png": effects(comparison),
@@ -74,6 +58,16 @@ def files_of(comparison: Comparison, build: Build, views: Views | None = None) -
             **drawn,
         }
     )
+
+
+def shown_rows(comparison: Comparison) -> list[Row]:
+    """Return the first rows of different shapes: what is printed from changes no shape."""
+    found: dict[str, Row] = {}
+    for row in comparison.rows:
+        if row.variant.case is not None and not row.outcome.message:
+            shape = {key: value for key, value in canonical_data(row.variant.case).items() if key != "print"}
+            found.setdefault(json.dumps(shape, sort_keys=True), row)
+    return list(found.values())[:MOST_SHOWN]
 
 
 def as_csv(comparison: Comparison) -> str:
