@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 from rich.console import Console
 
+from print3d.commands.compare import compare
 from print3d.commands.console import (
     FAILS,
     HOLDS,
@@ -21,7 +22,6 @@ from print3d.commands.console import (
     Progress,
     progress_of,
 )
-from print3d.commands.compare import compare
 from print3d.commands.sensitivity import sensitivity
 from print3d.errors import InputError, Print3dError
 from print3d.inputs.cautions import CAUTIONS

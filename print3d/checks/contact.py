@@ -82,7 +82,10 @@ class Contact(Protocol):
 
 
 def contact_at(
-    view: FingerView, orthosis: Orthosis, joint: FingerJoint, care: Care = Care()  # noqa: B008 (frozen)
+    view: FingerView,
+    orthosis: Orthosis,
+    joint: FingerJoint,
+    care: Care = Care(),  # noqa: B008 (frozen)
 ) -> Contact:
     """Return how the whole orthosis meets the finger as one joint moves."""
     loose = [part.floats_across == joint for part in orthosis.parts]

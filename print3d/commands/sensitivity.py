@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from print3d.commands.compare import Scheduler, Workers, progress_bar, show_table
+from print3d.commands.compare import KEPT, Scheduler, Workers, progress_bar, show_table
 from print3d.commands.console import FAILS, HOLDS, OUTPUTS, STOPPED, AsJson
 from print3d.errors import InputError
 from print3d.inputs.cautions import CAUTIONS
@@ -21,18 +21,26 @@ def sensitivity(
     draws: Annotated[int, typer.Option(min=16, max=1_000_000, help="Persons drawn.")] = 512,
     seed: Annotated[int, typer.Option(min=0, help="The same seed gives the same draws.")] = 1,
     tape_sd_mm: Annotated[float, typer.Option(min=0.0, max=10.0, help="SD of a girth by tape.")] = 1.0,
-    length_sd_mm: Annotated[float, typer.Option(min=0.0, max=10.0, help="SD of a length between creases.")] = 1.0,
+    length_sd_mm: Annotated[
+        float, typer.Option(min=0.0, max=10.0, help="SD of a length between creases.")
+    ] = 1.0,
     swelling_sd_mm: Annotated[
-        float, typer.Option(min=0.0, max=10.0, help="SD of the PIP girth's change between measuring and wearing.")
+        float,
+        typer.Option(min=0.0, max=10.0, help="SD of the PIP girth's change between measuring and wearing."),
     ] = 1.25,
     print_sd_mm: Annotated[
-        float | None, typer.Option(min=0.0, max=5.0, help="SD of a printed size; else half of the printer's tolerance.")
+        float | None,
+        typer.Option(min=0.0, max=5.0, help="SD of a printed size; else half of the printer's tolerance."),
     ] = None,
     loosest_mm: Annotated[
-        float | None, typer.Option("--loosest", min=0.1, max=10.0, help="Mean gap from which it is too loose; else 1 mm.")
+        float | None,
+        typer.Option("--loosest", min=0.1, max=10.0, help="Mean gap from which it is too loose; else 1 mm."),
     ] = None,
     clearances: Annotated[
-        str | None, typer.Option(help="Clearances to try, mm, with commas between them; else some around the asked one; none: no.")
+        str | None,
+        typer.Option(
+            help="Clearances to try, mm, with commas between them; else some around the asked one; none: no."
+        ),
     ] = None,
     scan_draws: Annotated[int, typer.Option(min=16, help="Persons drawn for each clearance.")] = 128,
     out: Annotated[Path, typer.Option(help="Files go to a folder sensitivity-CODE in here.")] = OUTPUTS,
@@ -44,6 +52,8 @@ def sensitivity(
     from print3d import flow
     from print3d.exports.fileset import file_set, refuse_unwritable
     from print3d.studies.fit import loosest_of
+    from print3d.studies.parallel import Crew
+    from print3d.studies.run import Run
     from print3d.studies.sensitivity import Plan, study, usual_clearances_mm
     from print3d.studies.sensitivity_files import as_data, files_of, verdict
     from print3d.studies.store import Store
@@ -60,9 +70,7 @@ def sensitivity(
     refuse_unwritable(out, name)
     try:
         with progress_bar("fingers", quiet=as_json) as on_result:
-            result = study(
-                read, plan, Store(out / ".print3d-results"), scheduler=scheduler, n_workers=workers, on_result=on_result
-            )
+            result = study(read, plan, Run(Store(out / KEPT), Crew(scheduler, workers), on_result))
         files = files_of(result)
         with file_set(out, name) as folder:
             names = files.write(folder)
@@ -74,7 +82,12 @@ def sensitivity(
     else:
         print("\n".join(verdict(result)))
         rows = [
-            ["+" if each.share >= SURE else "x", what, f"{each.share:.1%}", f"{each.low:.1%} to {each.high:.1%}"]
+            [
+                "+" if each.share >= SURE else "x",
+                what,
+                f"{each.share:.1%}",
+                f"{each.low:.1%} to {each.high:.1%}",
+            ]
             for what, each in zip(result.measured.names, result.each, strict=True)
         ]
         show_table(["", "asked of the fit", "holds in", "95 % interval"], rows)
@@ -89,4 +102,6 @@ def _read_clearances(text: str) -> tuple[float, ...]:
     try:
         return tuple(sorted({float(each) for each in text.split(",")}))
     except ValueError as error:
-        raise InputError(f"--clearances {text!r}: write mm with commas between them, such as 0.2,0.4,0.6, or none") from error
+        raise InputError(
+            f"--clearances {text!r}: write mm with commas between them, such as 0.2,0.4,0.6, or none"
+        ) from error

@@ -201,7 +201,10 @@ class FingerLimb:
         reach_start, before = self._rounded_end(start)
         if segment == "distal":
             shaft = np.concatenate(
-                [rows_between(start, self.landmarks["nail_fold"], self.row_spacing_mm), self._tip_stations()[1:]]
+                [
+                    rows_between(start, self.landmarks["nail_fold"], self.row_spacing_mm),
+                    self._tip_stations()[1:],
+                ]
             )
             end_pole, after = stop, (np.empty(0), np.empty(0))
         else:

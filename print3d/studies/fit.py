@@ -10,7 +10,6 @@ Each is the check's own measurement. Only what a verdict does not need is left o
 which they end, and skip angles at which the gap cannot be less than one already found.
 """
 
-from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from functools import cache
 
@@ -75,7 +74,9 @@ def measure_fit(
 
 def as_fit(finding: Finding, what: str | None = None) -> Fit:
     """Return what matters of a finding."""
-    return Fit(what or finding.what, float(finding.measured), finding.unit, relative_margin(finding_as_json(finding)))
+    return Fit(
+        what or finding.what, float(finding.measured), finding.unit, relative_margin(finding_as_json(finding))
+    )
 
 
 def gap_and_ease(worn: Worn, limits: CheckLimits, loosest: Limit) -> list[Finding]:
@@ -125,7 +126,9 @@ def _stop(view: FingerView, stop: Stop, contact: Contact, limits: CheckLimits) -
     measured = measure_stop_deg(cache(contact.touch), stop, built_at, squeeze.value)
     limit = (stop.planned_deg - slack.value, stop.planned_deg + slack.value)
     what = f"{stop.joint.upper()} {stop.blocked} stopped, angle of flexion (asked {stop.at_deg:g})"
-    return Finding("stops", what, measured, limit, "deg", "between", f"skin yielding {squeeze.value:g} mm", slack.source)
+    return Finding(
+        "stops", what, measured, limit, "deg", "between", f"skin yielding {squeeze.value:g} mm", slack.source
+    )
 
 
 def _free(arc: FreeArc, contact: Contact, step_deg: float, limits: CheckLimits) -> Finding:
@@ -160,5 +163,3 @@ def loosest_of(clearance_mm: float, asked_mm: float | None) -> Limit:
         max(1.0, clearance_mm + 0.5),
         "own choice: 1 mm of gap is 6 mm of girth, more than two ring sizes; over dressings half a mm more than the clearance",
     )
-
-

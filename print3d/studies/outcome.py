@@ -68,7 +68,9 @@ class Outcome:
         the case.
         """
         margins = [
-            (relative_margin(each), str(each["what"])) for each in self.findings if tells_good_from_better(each)
+            (relative_margin(each), str(each["what"]))
+            for each in self.findings
+            if tells_good_from_better(each)
         ]
         return min(margins, default=None)
 

@@ -42,13 +42,17 @@ def trade_off(comparison: Comparison) -> bytes:
     for row in rows:
         x, y = row.outcome.figure("mass_g"), 100.0 * (row.outcome.figure("margin") or 0.0)
         colour = BEST if row is best else HOLDS if row.outcome.holds else FAILS
-        panel.scatter(x, y, color=colour, marker="o" if row.outcome.holds else "x", s=90 if row is best else 36)
+        panel.scatter(
+            x, y, color=colour, marker="o" if row.outcome.holds else "x", s=90 if row is best else 36
+        )
         if row is best or len(rows) <= MOST_NAMED:
             panel.annotate(f" {row.number}", (x, y), fontsize=9, color=colour)
     panel.axhline(0.0, color=GREY, linewidth=0.8)
     panel.set_xlabel("mass, g")
     panel.set_ylabel("worst margin, % of its limit")
-    panel.set_title("circles: all findings hold; crosses: one fails; numbers: variants", loc="left", fontsize=10)
+    panel.set_title(
+        "circles: all findings hold; crosses: one fails; numbers: variants", loc="left", fontsize=10
+    )
     return as_png(sheet)
 
 
@@ -57,7 +61,9 @@ def effects(comparison: Comparison) -> bytes | None:
     keys, figures = comparison.keys, [each for each in comparison.figures if each.name != "cpu_s"]
     if not keys or not figures:
         return None
-    sheet, axes = figure(3.6 * len(keys) + 0.8, 2.5 * len(figures) + 0.3, rows=len(figures), columns=len(keys))
+    sheet, axes = figure(
+        3.6 * len(keys) + 0.8, 2.5 * len(figures) + 0.3, rows=len(figures), columns=len(keys)
+    )
     for line, each in zip(axes, figures, strict=True):
         for panel, key in zip(line, keys, strict=True):
             _effect(panel, comparison.rows, key, each.name)
@@ -81,7 +87,9 @@ def _effect(panel: Any, rows: Sequence[Row], key: str, name: str) -> None:
             if row.variant.values[key] == value and row.outcome.figure(name) is not None
         ]
         for number, holds in found:
-            panel.scatter(place, number, color=HOLDS if holds else FAILS, s=16, marker="o" if holds else "x", alpha=0.7)
+            panel.scatter(
+                place, number, color=HOLDS if holds else FAILS, s=16, marker="o" if holds else "x", alpha=0.7
+            )
         means.append(np.mean([number for number, _ in found]) if found else np.nan)
     panel.plot(places, means, color=GREY, linewidth=1.2, zorder=0)
     panel.set_xticks(places, [f"{each:g}" if is_number else str(each) for each in values])
@@ -102,14 +110,20 @@ def margins_matrix(comparison: Comparison) -> bytes | None:
     table = np.array([[cells.get((name, column), np.nan) for column in range(len(rows))] for name in names])
     sheet, axes = figure(6.4 + 0.5 * len(rows), 1.2 + 0.27 * len(names))
     panel = axes[0, 0]
-    shown = panel.imshow(np.where(np.isinf(table), np.nan, table), cmap="RdBu", vmin=-SHOWN, vmax=SHOWN, aspect="auto")
+    shown = panel.imshow(
+        np.where(np.isinf(table), np.nan, table), cmap="RdBu", vmin=-SHOWN, vmax=SHOWN, aspect="auto"
+    )
     for at, value in np.ndenumerate(table):
         colour = "white" if np.isfinite(value) and abs(value) > 0.6 * SHOWN else "black"
         panel.text(at[1], at[0], _percent(value), ha="center", va="center", fontsize=7, color=colour)
     panel.set_xticks(range(len(rows)), [str(row.number) for row in rows])
     panel.set_yticks(range(len(names)), [_short(name) for name in names], fontsize=8)
     panel.set_xlabel("variant, best first")
-    panel.set_title("margin of every finding, % of its limit; below 0 it fails; +: holds on its limit", loc="left", fontsize=10)
+    panel.set_title(
+        "margin of every finding, % of its limit; below 0 it fails; +: holds on its limit",
+        loc="left",
+        fontsize=10,
+    )
     bar = sheet.colorbar(shown, ax=panel, shrink=0.6, format=lambda value, _: f"{100 * value:.0f} %")
     bar.set_label("margin")
     return as_png(sheet)

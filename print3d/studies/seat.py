@@ -71,7 +71,9 @@ def _by_crease(joint: Joint, built_for: FingerLimb, finger: FingerLimb) -> Float
     segment: Literal["middle", "distal"] = "middle" if joint == "pip" else "distal"
     off = [limb.landmarks[f"{joint}_crease"] - limb.landmarks[joint] for limb in (finger, built_for)]
     shift = rigid(np.eye(3), np.array([off[0] - off[1], 0.0, 0.0]))
-    return np.asarray(finger.segment_transform(segment) @ shift @ inverse(built_for.segment_transform(segment)))
+    return np.asarray(
+        finger.segment_transform(segment) @ shift @ inverse(built_for.segment_transform(segment))
+    )
 
 
 def _settled(part: Part, skin: Surface, pivot: Floats) -> Floats:

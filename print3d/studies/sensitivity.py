@@ -7,9 +7,9 @@ The orthosis is built once, from the numbers of the case; each draw puts it on a
 """
 
 import hashlib
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache, partial
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -24,8 +24,9 @@ from print3d.orthoses.built import Orthosis
 from print3d.orthoses.registry import KINDS
 from print3d.studies.fit import measure_fit
 from print3d.studies.parallel import run_all
+from print3d.studies.run import Run
 from print3d.studies.seat import printed
-from print3d.studies.store import Store, key_of
+from print3d.studies.store import key_of
 from print3d.studies.uncertainty import FingerUnknowns, Source, Spreads, unknowns_of_case
 from print3d.studies.variants import with_values
 
@@ -141,7 +142,9 @@ class Sensitivity:
     def measure_first(self) -> list[tuple[Source, float]]:
         """What a tape could tell better, the most telling first: measured once, or not yet."""
         ranked = sorted(zip(self.sources, self.importance, strict=True), key=lambda pair: -pair[1])
-        return [(source, float(share)) for source, share in ranked if source.origin in ("tape", "not measured")]
+        return [
+            (source, float(share)) for source, share in ranked if source.origin in ("tape", "not measured")
+        ]
 
     @property
     def fit_by_clearance(self) -> dict[float, Probability]:
@@ -180,16 +183,8 @@ def usual_clearances_mm(asked_mm: float) -> tuple[float, ...]:
     return tuple(sorted({round(max(0.0, asked_mm + each), 3) for each in CLEARANCES_BESIDE_MM}))
 
 
-def study(
-    case: Case[Any],
-    plan: Plan,
-    store: Store,
-    *,
-    scheduler: str | None = None,
-    n_workers: int | None = None,
-    on_result: Callable[[int, int], None] = lambda done, of: None,
-) -> Sensitivity:
-    """Run a study of one case. It may be stopped at any time: what is measured is kept in `store`.
+def study(case: Case[Any], plan: Plan, run: Run) -> Sensitivity:
+    """Run a study of one case. It may be stopped at any time: what is measured is kept.
 
     Raises InputError if the orthosis does not sit on a single finger, and what building it raises.
     """
@@ -197,13 +192,16 @@ def study(
     _finger_orthosis(case)
     deviations = unknowns.draw(max(plan.n_draws, plan.n_scan), plan.seed)
     cases = {clearance: _with_clearance(case, clearance) for clearance in plan.clearances_mm}
-    blocks = [(case, deviations[: plan.n_draws]), *((each, deviations[: plan.n_scan]) for each in cases.values())]
+    blocks = [
+        (case, deviations[: plan.n_draws]),
+        *((each, deviations[: plan.n_scan]) for each in cases.values()),
+    ]
     jobs, owner = list[Job](), list[int]()
     for number, (each, rows) in enumerate(blocks):
         for start in range(0, len(rows), DRAWS_A_JOB):
             jobs.append(Job(each, plan.spreads, plan.loosest, rows[start : start + DRAWS_A_JOB]))
             owner.append(number)
-    results = _measured_jobs(jobs, store, partial(run_all, scheduler=scheduler, n_workers=n_workers), on_result)
+    results = _measured_jobs(jobs, run)
     found = [
         _joined([result for result, number in zip(results, owner, strict=True) if number == block])
         for block in range(len(blocks))
@@ -262,29 +260,31 @@ def _with_clearance(case: Case[Any], clearance_mm: float) -> Case[Any]:
     return case_from_data(data, kinds, case.source)
 
 
-def _measured_jobs(
-    jobs: Sequence[Job], store: Store, run: Callable[..., Any], on_result: Callable[[int, int], None]
-) -> list[Measured]:
-    """What is kept already, and the rest in parallel, kept as it comes; `on_result` is told draws."""
+def _measured_jobs(jobs: Sequence[Job], run: Run) -> list[Measured]:
+    """What is kept already, and the rest in parallel, kept as it comes; `run.on_result` is told draws."""
     keys = [job.key for job in jobs]
     results: dict[int, Measured] = {
-        number: _from_data(data) for number, key in enumerate(keys) if (data := store.read(key)) is not None
+        number: _from_data(data)
+        for number, key in enumerate(keys)
+        if (data := run.store.read(key)) is not None
     }
     of = sum(len(job.deviations) for job in jobs)
     done = sum(len(jobs[number].deviations) for number in results)
-    on_result(done, of)
+    run.on_result(done, of)
     open_numbers = [number for number in range(len(jobs)) if number not in results]
-    for place, result in run(measure_draws, [jobs[number] for number in open_numbers]):
+    for place, result in run_all(measure_draws, [jobs[number] for number in open_numbers], run.crew):
         number = open_numbers[place]
         results[number] = result
-        store.write(keys[number], _as_data(result))
+        run.store.write(keys[number], _as_data(result))
         done += len(jobs[number].deviations)
-        on_result(done, of)
+        run.on_result(done, of)
     return [results[number] for number in range(len(jobs))]
 
 
 def _as_data(measured: Measured) -> dict[str, Any]:
-    return {key: each.tolist() if isinstance(each, np.ndarray) else each for key, each in vars(measured).items()}
+    return {
+        key: each.tolist() if isinstance(each, np.ndarray) else each for key, each in vars(measured).items()
+    }
 
 
 def _from_data(data: dict[str, Any]) -> Measured:
@@ -302,8 +302,8 @@ def _joined(results: Sequence[Measured]) -> Measured:
     )
 
 
-def probability(holds: NDArray[np.bool_]) -> Probability:
-    """Return the share of draws that hold, with its Wilson interval; cautious, as the draws are more even than random ones."""
+def probability(holds: Any) -> Probability:
+    """Return the share of draws (n,) that hold, with its Wilson interval; cautious, as the draws are more even than random ones."""
     n, z = len(holds), float(norm.ppf(0.5 + CONFIDENCE / 2.0))
     if n == 0:
         return Probability(0.0, 0.0, 1.0)
@@ -328,5 +328,7 @@ def variance_shares(deviations: Floats, margin: Floats) -> Floats:
         left = centred - basis @ np.linalg.lstsq(basis, centred)[0]
         explained = 1.0 - (left @ left) / (centred @ centred)
         n = len(rank)
-        shares.append(max(0.0, 1.0 - (1.0 - explained) * (n - 1) / (n - DEGREE - 1)) if n > DEGREE + 1 else 0.0)
+        shares.append(
+            max(0.0, 1.0 - (1.0 - explained) * (n - 1) / (n - DEGREE - 1)) if n > DEGREE + 1 else 0.0
+        )
     return np.array(shares)

@@ -52,9 +52,18 @@ def findings_csv(result: Sensitivity) -> str:
     """Return a row for each thing asked of the fit: its probability with interval, its spread, and every variance share."""
     head = ["what", "unit", "probability", "low", "high", "P5", "median", "P95"]
     rows = [
-        [name, unit, *_numbers(each.share, each.low, each.high, *np.nanpercentile(values, [5, 50, 95]), *shares)]
+        [
+            name,
+            unit,
+            *_numbers(each.share, each.low, each.high, *np.nanpercentile(values, [5, 50, 95]), *shares),
+        ]
         for name, unit, each, values, shares in zip(
-            result.measured.names, result.measured.units, result.each, result.measured.values.T, result.shares, strict=True
+            result.measured.names,
+            result.measured.units,
+            result.each,
+            result.measured.values.T,
+            result.shares,
+            strict=True,
         )
     ]
     fit = result.fit
@@ -75,7 +84,10 @@ def clearances_csv(result: Sensitivity) -> str:
 def draws_csv(result: Sensitivity) -> str:
     """Return a row for each draw: every deviation in mm, and everything measured."""
     head = [*(f"{each.words} ({each.origin}) [mm]" for each in result.sources)]
-    head += [f"{name} [{unit}]" if unit else name for name, unit in zip(result.measured.names, result.measured.units, strict=True)]
+    head += [
+        f"{name} [{unit}]" if unit else name
+        for name, unit in zip(result.measured.names, result.measured.units, strict=True)
+    ]
     rows = [_numbers(*row) for row in np.hstack([result.deviations, result.measured.values])]
     return _csv(head, rows)
 
@@ -115,7 +127,9 @@ def as_data(result: Sensitivity) -> dict[str, Any]:
 def verdict(result: Sensitivity) -> list[str]:
     """Return what a therapist wants to know, in a few sentences."""
     fit = result.fit
-    lines = [f"Fits in {_percent(fit.share)} of {len(result.measured.holds)} draws (95 % interval {_percent(fit.low)} to {_percent(fit.high)})."]
+    lines = [
+        f"Fits in {_percent(fit.share)} of {len(result.measured.holds)} draws (95 % interval {_percent(fit.low)} to {_percent(fit.high)})."
+    ]
     weakest = min(zip(result.each, result.measured.names, strict=True), key=lambda pair: pair[0].share)
     if weakest[0].share < 1.0:
         lines.append(f"Least sure: {weakest[1]}, {_percent(weakest[0].share)}.")
@@ -125,7 +139,9 @@ def verdict(result: Sensitivity) -> list[str]:
     best, tried = result.best_clearance_mm, result.fit_by_clearance
     if best is not None:
         asked = result.case.orthosis.clearance_mm
-        lines.append(f"Clearance with the most probable fit: {best:g} mm, {_percent(tried[best].share)} (asked: {asked:g} mm).")
+        lines.append(
+            f"Clearance with the most probable fit: {best:g} mm, {_percent(tried[best].share)} (asked: {asked:g} mm)."
+        )
     return lines
 
 
@@ -143,7 +159,9 @@ def _page(result: Sensitivity, plots: dict[str, bytes]) -> str:
     images = "".join(figure_html(content, captions[name]) for name, content in plots.items())
     sources = [
         ["", each.words, each.origin, f"{each.sd_mm:.2f}", f"{share:.0%}"]
-        for each, share in sorted(zip(result.sources, result.importance, strict=True), key=lambda pair: -pair[1])
+        for each, share in sorted(
+            zip(result.sources, result.importance, strict=True), key=lambda pair: -pair[1]
+        )
     ]
     each_row = [
         ["" if found.share >= 0.95 else "x", name, f"{found.share:.1%}", f"{found.low:.1%} to {found.high:.1%}", f"{median:.2f} {unit}",
@@ -153,7 +171,10 @@ def _page(result: Sensitivity, plots: dict[str, bytes]) -> str:
             np.nanpercentile(result.measured.values, [5, 50, 95], axis=0).T, strict=True)
     ]  # fmt: skip
     said = "".join(f"<p>{escape(line)}</p>" for line in verdict(result))
-    assumed = "".join(f"<li>{escape(each)}</li>" for each in (*ASSUMPTIONS, f"Too loose from {result.loosest.value:g} mm: {result.loosest.source}."))
+    assumed = "".join(
+        f"<li>{escape(each)}</li>"
+        for each in (*ASSUMPTIONS, f"Too loose from {result.loosest.value:g} mm: {result.loosest.source}.")
+    )
     return page(
         f"How surely {result.case.case.code} fits",
         [

@@ -21,7 +21,7 @@ def probabilities(result: Sensitivity) -> bytes:
         panel.text(101, place, f"{100 * each.share:.0f} %", va="center", fontsize=9)
     panel.set_yticks(range(len(names)), names, fontsize=9)
     panel.invert_yaxis()
-    panel.set_xlim(0, 110)
+    panel.set_xlim(0, 114)
     panel.set_xlabel("probability that it holds, %; black line: 95 % interval")
     return as_png(sheet)
 
@@ -36,10 +36,20 @@ def shares_matrix(result: Sensitivity) -> bytes:
     panel.imshow(table, cmap="Blues", vmin=0, vmax=100, aspect="auto")
     for at, value in np.ndenumerate(table):
         if value >= 1.0:
-            panel.text(at[1], at[0], f"{value:.0f}", ha="center", va="center", fontsize=8, color="white" if value > 55 else "black")
+            panel.text(
+                at[1],
+                at[0],
+                f"{value:.0f}",
+                ha="center",
+                va="center",
+                fontsize=8,
+                color="white" if value > 55 else "black",
+            )
     panel.set_xticks(range(len(order)), names, rotation=35, ha="right", fontsize=8)
     panel.set_yticks(range(len(table)), result.measured.names, fontsize=8)
-    panel.set_title("share of the variance, %, of each finding (rows); most deciding on the left", loc="left", fontsize=10)
+    panel.set_title(
+        "share of the variance, %, of each finding (rows); most deciding on the left", loc="left", fontsize=10
+    )
     return as_png(sheet)
 
 
@@ -56,12 +66,16 @@ def clearance_curve(result: Sensitivity) -> bytes | None:
     panel.plot(at, share, color=HOLDS, marker="o", linewidth=2.2, label="everything at once")
     names = next(each.names for each in result.by_clearance.values() if not each.message)
     for number, name in enumerate(names):
-        each = [100 * found.holds[:, number].mean() for found in result.by_clearance.values() if not found.message]
+        each = [
+            100 * found.holds[:, number].mean() for found in result.by_clearance.values() if not found.message
+        ]
         if min(each) < 97.0:
             panel.plot(at, each, linewidth=1.0, linestyle="--", label=name[:60])
     panel.axvline(result.case.orthosis.clearance_mm, color=GREY, linewidth=0.9, label="asked")
     if result.best_clearance_mm is not None:
-        panel.axvline(result.best_clearance_mm, color=FAILS, linewidth=0.9, linestyle=":", label="most probable fit")
+        panel.axvline(
+            result.best_clearance_mm, color=FAILS, linewidth=0.9, linestyle=":", label="most probable fit"
+        )
     panel.set_ylim(0, 102)
     panel.set_xlabel("clearance, mm")
     panel.set_ylabel("probability, %")

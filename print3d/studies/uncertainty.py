@@ -138,10 +138,17 @@ class FingerUnknowns:
         moved = {"proximal_mm": pip - mcp, "middle_mm": dip - pip, "distal_mm": -dip, "web_station_mm": -mcp}
         values = {}
         for key, each in vars(measures).items():
-            length = each.value + changes[key] + (moved[key] if key in moved and self._follows_creases(key) else 0.0)
+            length = (
+                each.value
+                + changes[key]
+                + (moved[key] if key in moved and self._follows_creases(key) else 0.0)
+            )
             values[key] = replace(each, value=max(length * (swollen if "girth" in key else 1.0), LEAST_MM))
         limb = build_finger(self.finger, FingerMeasures(**values), pose)
-        creases = {"pip_crease": limb.landmarks["pip_crease"] - pip, "dip_crease": limb.landmarks["dip_crease"] - dip}
+        creases = {
+            "pip_crease": limb.landmarks["pip_crease"] - pip,
+            "dip_crease": limb.landmarks["dip_crease"] - dip,
+        }
         return replace(limb, landmarks={**limb.landmarks, **creases})
 
     def print_offset_mm(self, deviation: Floats) -> float:
@@ -165,7 +172,9 @@ class FingerUnknowns:
     @cached_property
     def _root(self) -> Floats:
         """A root (k, k) of the correlation; a little is added, for girths that follow from each other."""
-        return np.linalg.cholesky(self.correlation + 1e-10 * np.eye(len(self.sources)))
+        return np.asarray(
+            np.linalg.cholesky(self.correlation + 1e-10 * np.eye(len(self.sources))), dtype=float
+        )
 
     @cached_property
     def _sd(self) -> Floats:
@@ -203,7 +212,9 @@ def _open_girths(
     finger: FingerName, given: Mapping[str, float], hand: Mapping[str, Estimate]
 ) -> tuple[list[Source], Floats]:
     """The girths that nobody measured, and their correlation given those that were."""
-    conditional = girths_from_hand(finger, hand).conditional({key: given[key] for key in GIRTHS if key in given})
+    conditional = girths_from_hand(finger, hand).conditional(
+        {key: given[key] for key in GIRTHS if key in given}
+    )
     open_keys = [key for key in GIRTHS if key not in given]
     at = conditional.places(open_keys)
     covariance, sd = conditional.covariance[np.ix_(at, at)], conditional.sd[at]
