@@ -24,6 +24,7 @@ from print3d.commands.console import (
     formats_of,
     progress_of,
 )
+from print3d.commands.sensitivity import sensitivity
 from print3d.commands.series import series
 from print3d.commands.suggest import suggest
 from print3d.errors import InputError, Print3dError
@@ -40,9 +41,6 @@ app = typer.Typer(
     rich_markup_mode=None,  # help without boxes, so that it reads well in a pipe too
     help="Custom-fitted, checked, printable finger and forearm orthoses from tape measures and joint angles.",
 )
-
-app.command()(suggest)
-app.command()(series)
 
 
 def _print_version(asked: bool) -> None:
@@ -62,7 +60,10 @@ def _options(
     pass
 
 
+app.command()(suggest)
+app.command()(series)
 app.command()(compare)
+app.command()(sensitivity)
 
 
 @app.command()

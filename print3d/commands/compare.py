@@ -17,9 +17,12 @@ if TYPE_CHECKING:
     from print3d.studies.compare import Comparison
 
 MOST_PRINTED = 40
+KEPT = ".print3d-results"
+"""Folder, in the output folder, of results that a stopped study goes on from."""
 
 Scheduler = Annotated[
-    str | None, typer.Option(help="Address of a dask.distributed scheduler (extra: cluster); else all cores here.")
+    str | None,
+    typer.Option(help="Address of a dask.distributed scheduler (extra: cluster); else all cores here."),
 ]
 Workers = Annotated[int | None, typer.Option(min=1, help="Processes on this machine; else one a core.")]
 
@@ -28,10 +31,16 @@ def compare(
     cases: Cases,
     vary: Annotated[
         list[str] | None,
-        typer.Option(metavar="KEY=A,B,...", help="A key of the case and its values; may be given several times."),
+        typer.Option(
+            metavar="KEY=A,B,...", help="A key of the case and its values; may be given several times."
+        ),
     ] = None,
-    paired: Annotated[bool, typer.Option("--paired", help="First values together, second together, ...; else a grid.")] = False,
-    best_by: Annotated[str, typer.Option(help="Figure that orders variants whose checks all hold.")] = "margin",
+    paired: Annotated[
+        bool, typer.Option("--paired", help="First values together, second together, ...; else a grid.")
+    ] = False,
+    best_by: Annotated[
+        str, typer.Option(help="Figure that orders variants whose checks all hold.")
+    ] = "margin",
     out: Annotated[Path, typer.Option(help="Files go to a folder compare-CODE in here.")] = OUTPUTS,
     workers: Workers = None,
     scheduler: Scheduler = None,
@@ -43,20 +52,20 @@ def compare(
     from print3d.orthoses.registry import KINDS
     from print3d.studies.compare import compare as compare_variants
     from print3d.studies.compare_files import as_data, files_of
+    from print3d.studies.parallel import Crew
+    from print3d.studies.run import Run
     from print3d.studies.store import Store
-    from print3d.studies.variants import read_vary, read_variants
+    from print3d.studies.variants import read_variants, read_vary
 
     kinds = {name: kind.options for name, kind in KINDS.items()}
     variants = read_variants(cases, [read_vary(text) for text in vary or []], kinds, paired=paired)
     codes = list(dict.fromkeys(each.code for each in variants))
     name = f"compare-{codes[0]}" + (f"-and-{len(codes) - 1}-more" if len(codes) > 1 else "")
     refuse_unwritable(out, name)
-    store = Store(out / ".print3d-results")
     try:
         with progress_bar("variants", quiet=as_json) as on_result:
-            comparison = compare_variants(
-                variants, flow.check, store, best_by=best_by, scheduler=scheduler, n_workers=workers, on_result=on_result
-            )
+            run = Run(Store(out / KEPT), Crew(scheduler, workers), on_result)
+            comparison = compare_variants(variants, flow.check, run, best_by=best_by)
         files = files_of(comparison, lambda case: KINDS[case.orthosis.kind].build(case))
         with file_set(out, name) as folder:
             names = files.write(folder)
@@ -91,9 +100,15 @@ def _show(comparison: "Comparison") -> None:
     """Print the table, best first."""
     best = comparison.best
     failed = sum(not row.outcome.holds for row in comparison.rows)
-    print(f"{len(comparison.rows)} variants, {failed} fail or cannot be built; {comparison.n_reused} kept from an earlier run")
+    print(
+        f"{len(comparison.rows)} variants, {failed} fail or cannot be built; {comparison.n_reused} kept from an earlier run"
+    )
     print(f"order: {comparison.rule}")
-    print("best: none passes every check" if best is None else f"best: variant {best.number}, {best.variant.title}")
+    print(
+        "best: none passes every check"
+        if best is None
+        else f"best: variant {best.number}, {best.variant.title}"
+    )
     figures = comparison.figures
     head = ["", "variant", "case", "set to", *(each.title for each in figures), "decides"]
     rows = [_row(row, figures, is_best=row is best) for row in comparison.rows[:MOST_PRINTED]]
@@ -106,8 +121,13 @@ def _row(row: Any, figures: Sequence[Any], *, is_best: bool) -> list[str]:
     outcome = row.outcome
     sign = "+ best" if is_best else "+ holds" if outcome.holds else "x fails"
     numbers = [outcome.figure(each.name) for each in figures]
-    shown = ["" if value is None else f"{value:.{each.decimals}f}" for value, each in zip(numbers, figures, strict=True)]
-    decides = outcome.message or "; ".join(outcome.failing) or (outcome.tightest[1] if outcome.tightest else "")
+    shown = [
+        "" if value is None else f"{value:.{each.decimals}f}"
+        for value, each in zip(numbers, figures, strict=True)
+    ]
+    decides = (
+        outcome.message or "; ".join(outcome.failing) or (outcome.tightest[1] if outcome.tightest else "")
+    )
     return [sign, str(row.number), row.variant.code, row.variant.title, *shown, decides]
 
 

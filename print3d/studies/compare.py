@@ -1,9 +1,9 @@
 """Variants side by side: all of them measured, on all cores, and the best by a stated rule.
 
-    variants -> what is kept already -> the rest, in parallel, each kept as soon as it is there -> rows, best first
+variants -> what is kept already -> the rest, in parallel, each kept as soon as it is there -> rows, best first
 """
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial
 from typing import Any
@@ -13,6 +13,7 @@ from print3d.inputs.case import Case
 from print3d.inputs.problems import nearest
 from print3d.studies.outcome import FIGURES, Check, Figure, Outcome, measure, outcome_from
 from print3d.studies.parallel import run_all
+from print3d.studies.run import Run
 from print3d.studies.store import Store, key_of
 from print3d.studies.variants import Variant
 
@@ -71,20 +72,10 @@ class Comparison:
         )
 
 
-def compare(
-    variants: Sequence[Variant],
-    check: Check,
-    store: Store,
-    *,
-    best_by: str = "margin",
-    scheduler: str | None = None,
-    n_workers: int | None = None,
-    on_result: Callable[[int, int], None] = lambda done, of: None,
-) -> Comparison:
-    """Measure every variant that `store` does not hold yet, and order them.
+def compare(variants: Sequence[Variant], check: Check, run: Run, *, best_by: str = "margin") -> Comparison:
+    """Measure every variant whose result is not kept yet, and order them.
 
     check : a module's function, such as `flow.check`
-    on_result : told how many variants are done, and of how many
 
     Raises InputError if there is no such figure as `best_by`. May be stopped at any time: what is measured is kept.
     """
@@ -97,16 +88,16 @@ def compare(
     }
     cases = {number: each.case for number, each in enumerate(variants) if each.case is not None}
     keys = {number: key_of(case) for number, case in cases.items()}
-    outcomes |= {number: outcome for number, outcome in _kept(store, keys)}
+    outcomes |= {number: outcome for number, outcome in _kept(run.store, keys)}
     n_reused = len(outcomes) - len(variants) + len(cases)
-    on_result(len(outcomes), len(variants))
+    run.on_result(len(outcomes), len(variants))
     open_numbers = _first_of_each_key({number: key for number, key in keys.items() if number not in outcomes})
     jobs: list[Case[Any]] = [cases[number] for number in open_numbers]
-    for place, outcome in run_all(partial(measure, check), jobs, scheduler=scheduler, n_workers=n_workers):
+    for place, outcome in run_all(partial(measure, check), jobs, run.crew):
         key = keys[open_numbers[place]]
-        store.write(key, outcome.as_data())
+        run.store.write(key, outcome.as_data())
         outcomes |= {number: outcome for number, each in keys.items() if each == key}
-        on_result(len(outcomes), len(variants))
+        run.on_result(len(outcomes), len(variants))
     rows = [Row(number + 1, each, outcomes[number]) for number, each in enumerate(variants)]
     return Comparison(tuple(sorted(rows, key=partial(_order, best_by))), best_by, n_reused)
 
@@ -127,7 +118,12 @@ def _order(best_by: str, row: Row) -> tuple[Any, ...]:
     """Sort key, best first."""
     outcome = row.outcome
     names = [best_by, "mass_g"] if best_by == "margin" else [best_by, "margin", "mass_g"]
-    return (bool(outcome.message), not outcome.holds, *(_badness(outcome, name) for name in names), row.number)
+    return (
+        bool(outcome.message),
+        not outcome.holds,
+        *(_badness(outcome, name) for name in names),
+        row.number,
+    )
 
 
 def _badness(outcome: Outcome, name: str) -> tuple[bool, float]:

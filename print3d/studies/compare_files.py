@@ -4,7 +4,6 @@ import csv
 import io
 import json
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from html import escape
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -14,11 +13,13 @@ from print3d import __version__
 from print3d.exports.files import Draft
 from print3d.exports.handed import handed
 from print3d.exports.pictures import write_views
+from print3d.inputs.case import Case, canonical_data
 from print3d.inputs.cautions import CAUTIONS
 from print3d.inputs.problems import in_words
 from print3d.orthoses.built import Orthosis
 from print3d.studies.compare import Comparison, Row
 from print3d.studies.difference import difference_picture, measure_difference
+from print3d.studies.files import Files
 from print3d.studies.outcome import FIGURES, Figure
 from print3d.studies.page import figure_html, page, table_html
 from print3d.studies.plots import effects, margins_matrix, trade_off
@@ -34,30 +35,13 @@ Views = Callable[[Shown], str]
 """Variants with their drafts -> the HTML that shows them side by side."""
 
 
-@dataclass(frozen=True)
-class Files:
-    """What a comparison writes, by file name."""
-
-    contents: Mapping[str, bytes]
-
-    def write(self, folder: Path) -> list[str]:
-        """Write every file and return the names."""
-        for name, content in self.contents.items():
-            (folder / name).write_bytes(content)
-        return list(self.contents)
-
-
 def files_of(comparison: Comparison, build: Build, views: Views | None = None) -> Files:
     """Return table, data, plots and page.
 
     build : makes the orthosis of a case again, for pictures; only of the variants shown
     views : how variants are shown side by side; None: pictures
     """
-    shown = [
-        (row, Draft(row.variant.case, build(row.variant.case), ()))
-        for row in comparison.rows
-        if row.variant.case is not None and not row.outcome.message
-    ][:MOST_SHOWN]
+    shown = [(row, Draft(case, build(case), ())) for row, case in shown_rows(comparison)]
     plots = {
         "trade_off.png": trade_off(comparison),
         "effects.png": effects(comparison),
@@ -76,12 +60,32 @@ def files_of(comparison: Comparison, build: Build, views: Views | None = None) -
     )
 
 
+def shown_rows(comparison: Comparison) -> list[tuple[Row, Case[Any]]]:
+    """Return the first rows of different shapes, with their cases: what is printed from changes no shape."""
+    found: dict[str, tuple[Row, Case[Any]]] = {}
+    for row in comparison.rows:
+        if row.variant.case is not None and not row.outcome.message:
+            shape = {key: value for key, value in canonical_data(row.variant.case).items() if key != "print"}
+            found.setdefault(json.dumps(shape, sort_keys=True), (row, row.variant.case))
+    return list(found.values())[:MOST_SHOWN]
+
+
 def as_csv(comparison: Comparison) -> str:
     """Return one row for each variant, best first: what was set, the verdict, the figures, every finding's number."""
     findings = list(
-        dict.fromkeys((each["what"], each["unit"]) for row in comparison.rows for each in row.outcome.findings)
+        dict.fromkeys(
+            (each["what"], each["unit"]) for row in comparison.rows for each in row.outcome.findings
+        )
     )
-    head = ["rank", "variant", "case", *comparison.keys, "holds", "worst finding", *(each.name for each in FIGURES)]
+    head = [
+        "rank",
+        "variant",
+        "case",
+        *comparison.keys,
+        "holds",
+        "worst finding",
+        *(each.name for each in FIGURES),
+    ]
     text = io.StringIO()
     table = csv.writer(text, lineterminator="\n")
     table.writerow([*head, "message", *(f"{what} [{unit}]" if unit else what for what, unit in findings)])
@@ -89,7 +93,9 @@ def as_csv(comparison: Comparison) -> str:
         outcome, tightest = row.outcome, row.outcome.tightest
         measured = {(each["what"], each["unit"]): each["measured"] for each in outcome.findings}
         figures = [_plain(outcome.figure(each.name)) for each in FIGURES]
-        values = [value if isinstance(value, str) else in_words(value) for value in row.variant.values.values()]
+        values = [
+            value if isinstance(value, str) else in_words(value) for value in row.variant.values.values()
+        ]
         table.writerow(
             [rank, row.number, row.variant.code, *values, outcome.holds, tightest[1] if tightest else "", *figures,
              outcome.message, *(_plain(measured.get(key)) for key in findings)]
@@ -192,10 +198,20 @@ def _table(comparison: Comparison) -> str:
     figures = comparison.figures
     keys = [key.removeprefix("orthosis.") for key in comparison.keys]
     cases = len({row.variant.code for row in comparison.rows}) > 1
-    head = ["", "variant", *(["case"] if cases else []), *keys, "checks", *(each.title for each in figures), "decides"]
+    head = [
+        "",
+        "variant",
+        *(["case"] if cases else []),
+        *keys,
+        "checks",
+        *(each.title for each in figures),
+        "decides",
+    ]
     rows = []
     for row in comparison.rows[:MOST_ON_PAGE]:
-        values = [value if isinstance(value, str) else in_words(value) for value in row.variant.values.values()]
+        values = [
+            value if isinstance(value, str) else in_words(value) for value in row.variant.values.values()
+        ]
         cells = [_mark(row, comparison), str(row.number), *([row.variant.code] if cases else []), *values]
         rows.append([*cells, *_verdict(row, figures)])
     left_out = len(comparison.rows) - MOST_ON_PAGE

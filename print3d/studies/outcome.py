@@ -68,7 +68,9 @@ class Outcome:
         the case.
         """
         margins = [
-            (relative_margin(each), str(each["what"])) for each in self.findings if _tells_good_from_better(each)
+            (relative_margin(each), str(each["what"]))
+            for each in self.findings
+            if tells_good_from_better(each)
         ]
         return min(margins, default=None)
 
@@ -153,7 +155,8 @@ def relative_margin(finding: Mapping[str, Any]) -> float:
     return float(finding["margin"] / max(size, LEAST_SCALE.get(finding["unit"], 1.0)))
 
 
-def _tells_good_from_better(finding: Mapping[str, Any]) -> bool:
+def tells_good_from_better(finding: Mapping[str, Any]) -> bool:
+    """Whether a finding's margin says how good a design is, not only that it is as asked or reaches its limit."""
     if not finding["holds"]:
         return True
     return finding["margin"] != 0.0 and not str(finding["source"]).endswith(OF_THE_CASE)

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
+from dataclasses import dataclass
 from multiprocessing import get_context
 from typing import TypeVar
 
@@ -24,20 +25,33 @@ CONNECT_S = 10.0
 THREAD_LIMITS = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
 
 
+@dataclass(frozen=True)
+class Crew:
+    """Who does the work.
+
+    scheduler : address of a dask.distributed scheduler; None is this machine
+    n_workers : processes on this machine; None is one a core
+    """
+
+    scheduler: str | None = None
+    n_workers: int | None = None
+
+
 def run_all(
-    task: Callable[[Job], Outcome], jobs: Sequence[Job], *, scheduler: str | None = None, n_workers: int | None = None
+    task: Callable[[Job], Outcome],
+    jobs: Sequence[Job],
+    crew: Crew = Crew(),  # noqa: B008 (frozen)
 ) -> Iterator[tuple[int, Outcome]]:
     """Yield the number of each job with its result, in the order in which they are ready.
 
     task : a function of a module, so that workers find it
-    scheduler : address of a dask.distributed scheduler; None is this machine, with `n_workers` processes or one a core
 
     Raises what a job raises, InputError if there is no such scheduler, StudyError if workers are lost again and again.
     """
-    if scheduler is not None:
-        yield from _on_cluster(task, jobs, scheduler)
+    if crew.scheduler is not None:
+        yield from _on_cluster(task, jobs, crew.scheduler)
     elif jobs:
-        yield from _on_this_machine(task, jobs, min(n_workers or n_cores(), len(jobs)))
+        yield from _on_this_machine(task, jobs, min(crew.n_workers or n_cores(), len(jobs)))
 
 
 def n_cores() -> int:
@@ -72,7 +86,9 @@ def _one_round(
     with _one_thread_each():
         pool = ProcessPoolExecutor(n_workers, get_context("spawn"), initializer=_leave_stopping_to_the_parent)
         try:
-            numbers: dict[Future[Outcome], int] = {pool.submit(task, job): number for number, job in jobs.items()}
+            numbers: dict[Future[Outcome], int] = {
+                pool.submit(task, job): number for number, job in jobs.items()
+            }
             for future in as_completed(numbers):
                 yield numbers[future], future.result()
         finally:

@@ -56,7 +56,9 @@ class Variant:
     @property
     def title(self) -> str:
         """What was set, as it would stand in a case file, with the last part of each key."""
-        set_to = ", ".join(f"{key.rpartition('.')[2]} = {in_words(value)}" for key, value in self.values.items())
+        set_to = ", ".join(
+            f"{key.rpartition('.')[2]} = {in_words(value)}" for key, value in self.values.items()
+        )
         return set_to or "as in the file"
 
 
@@ -71,7 +73,9 @@ def read_vary(text: str) -> Vary:
     return Vary(_full_key(key.strip()), found)
 
 
-def read_variants(paths: Sequence[Path], varied: Sequence[Vary], kinds: Kinds, *, paired: bool) -> list[Variant]:
+def read_variants(
+    paths: Sequence[Path], varied: Sequence[Vary], kinds: Kinds, *, paired: bool
+) -> list[Variant]:
     """Read every case with every combination of values, or with the first of each, the second of each and so on.
 
     Values that contradict each other make a variant without a case. Raises InputError with every problem of keys and
@@ -80,7 +84,9 @@ def read_variants(paths: Sequence[Path], varied: Sequence[Vary], kinds: Kinds, *
     _refuse_twice(varied)
     rows = _paired(varied) if paired else _grid(varied)
     if len(rows) * len(paths) > MOST_VARIANTS:
-        raise InputError(f"--vary: {len(rows) * len(paths)} variants, at most {MOST_VARIANTS} are accepted; vary less at once")
+        raise InputError(
+            f"--vary: {len(rows) * len(paths)} variants, at most {MOST_VARIANTS} are accepted; vary less at once"
+        )
     variants, refusals = [], dict[str, None]()
     for path in paths:
         data = read_toml(path)
@@ -104,7 +110,9 @@ def with_values(data: Mapping[str, Any], values: Values, source: Path) -> dict[s
         for depth, each in enumerate(tables, 1):
             table = table.setdefault(each, {})
             if not isinstance(table, dict):
-                raise InputError(f"{source}: {key}: {'.'.join(tables[:depth])} is no table; give a key of a case file")
+                raise InputError(
+                    f"{source}: {key}: {'.'.join(tables[:depth])} is no table; give a key of a case file"
+                )
         table[name] = value
     return changed
 
@@ -138,7 +146,9 @@ def _refuse_twice(varied: Sequence[Vary]) -> None:
     keys = [each.key for each in varied]
     twice = sorted({key for key in keys if keys.count(key) > 1})
     if twice:
-        raise InputError(f"--vary: {' and '.join(twice)} given twice; put all values of a key into one --vary")
+        raise InputError(
+            f"--vary: {' and '.join(twice)} given twice; put all values of a key into one --vary"
+        )
 
 
 def _grid(varied: Sequence[Vary]) -> list[Values]:
@@ -150,9 +160,13 @@ def _paired(varied: Sequence[Vary]) -> list[Values]:
     counts = {each.key: len(each.values) for each in varied}
     if len(set(counts.values())) > 1:
         listed = ", ".join(f"{key} has {count}" for key, count in counts.items())
-        raise InputError(f"--paired needs as many values of every key: {listed}; leave --paired out for a full grid")
+        raise InputError(
+            f"--paired needs as many values of every key: {listed}; leave --paired out for a full grid"
+        )
     keys = list(counts)
-    return [dict(zip(keys, row, strict=True)) for row in zip(*(each.values for each in varied), strict=True)] or [{}]
+    return [
+        dict(zip(keys, row, strict=True)) for row in zip(*(each.values for each in varied), strict=True)
+    ] or [{}]
 
 
 def _full_key(key: str) -> str:
