@@ -10,8 +10,10 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 from rich.console import Console
 
+from print3d.commands.compare import compare
 from print3d.commands.console import (
     FAILS,
+    FORMATS,
     HOLDS,
     OUTPUTS,
     REFUSED,
@@ -19,10 +21,14 @@ from print3d.commands.console import (
     AsJson,
     Cases,
     Progress,
+    formats_of,
     progress_of,
 )
 from print3d.commands.remake import remake
 from print3d.commands.sheet import sheet
+from print3d.commands.sensitivity import sensitivity
+from print3d.commands.series import series
+from print3d.commands.suggest import suggest
 from print3d.errors import InputError, Print3dError
 from print3d.texts.catalogue import Language, lines, text
 
@@ -37,7 +43,6 @@ app = typer.Typer(
     rich_markup_mode=None,  # help without boxes, so that it reads well in a pipe too
     help="Custom-fitted, checked, printable finger and forearm orthoses from tape measures and joint angles.",
 )
-FORMATS = ("stl", "3mf", "step", "png", "json", "html", "pattern", "sheets", "record")
 
 
 def _print_version(asked: bool) -> None:
@@ -57,6 +62,12 @@ def _options(
     pass
 
 
+app.command()(suggest)
+app.command()(series)
+app.command()(compare)
+app.command()(sensitivity)
+
+
 @app.command()
 def build(
     cases: Cases,
@@ -65,7 +76,7 @@ def build(
     as_json: AsJson = False,
 ) -> None:
     """Build, check and write all files. Exit 0: all checks hold, 1: a check fails, 2: cannot be built."""
-    chosen = _formats(formats)
+    chosen = formats_of(formats)
     first_with: dict[str, Path] = {}
 
     def one(path: Path, progress: Progress) -> "Result":
@@ -113,13 +124,6 @@ def main(arguments: Sequence[str] | None = None) -> None:
     except Print3dError as error:
         print(error, file=sys.stderr)
         sys.exit(REFUSED)
-
-
-def _formats(text: str) -> frozenset[str]:
-    asked = [name.strip().lower() for name in text.split(",") if name.strip()]
-    if not asked or any(name not in FORMATS for name in asked):
-        raise InputError(f"--formats = {text!r}: accepted are {', '.join(FORMATS)}, with commas between them")
-    return frozenset(asked)
 
 
 def _refuse_second(first_with: dict[str, Path], code: str, path: Path) -> None:

@@ -6,6 +6,7 @@ Print3dError            anything a user can act on; the command line prints it a
     ShapingError        the pattern, shell or solid cannot take the asked shape
     MeshingError        the triangulation broke a promise it makes (closed, boundary kept)
     ExportError         a file cannot be written
+    StudyError          a study lost its workers
 
 A poor design is no exception: it is a `Finding`. Our own mistakes stay Python's own exceptions.
 """
@@ -33,3 +34,7 @@ class MeshingError(Print3dError):
 
 class ExportError(Print3dError):
     """A file or a set of files cannot be written."""
+
+
+class StudyError(Print3dError):
+    """A study cannot go on: its workers are lost."""

@@ -86,14 +86,20 @@ def build(case: Case[Any], folder: Path, formats: frozenset[str], progress: Prog
     refuse_unwritable(folder, case.case.code)
     result = check(case, progress)
     with file_set(folder, case.case.code) as new_files:
-        told = result.warnings, result.remarks, result.estimates
-        draft = Draft(case, result.orthosis, result.findings, *told)
-        names = []
-        for name, write in writers(draft, formats).items():
-            progress(f"write {name}")
-            write(new_files / name)
-            names.append(name)
+        names = write(result, new_files, formats, progress)
     return replace(result, files=tuple(folder / case.case.code / name for name in names))
+
+
+def write(result: Result, folder: Path, formats: frozenset[str], progress: Progress) -> list[str]:
+    """Write the files of a result into a folder that is there; return their names."""
+    told = result.warnings, result.remarks, result.estimates
+    draft = Draft(result.case, result.orthosis, result.findings, *told)
+    names = []
+    for name, write_one in writers(draft, formats).items():
+        progress(f"write {name}")
+        write_one(folder / name)
+        names.append(name)
+    return names
 
 
 def _estimated(case: Case[Any], orthosis: Orthosis) -> dict[str, Mapping[str, Estimate]]:

@@ -25,7 +25,7 @@ ROOMS_OF = {
     "OCP": ("shell/solid.py", "exports/step.py"),
     "typer": ("cli.py", "commands/"),
     "rich": ("cli.py", "commands/"),
-    "pydantic": ("inputs/", "orthoses/"),
+    "pydantic": ("inputs/", "orthoses/", "guidance/"),
     "trimesh": ("limb/", "checks/", "exports/"),
     "igl": ("limb/", "checks/", "exports/"),
     "fcl": ("limb/", "checks/", "exports/"),
@@ -149,7 +149,8 @@ def is_undeclared(each: Import) -> bool:
 def declared() -> set[str]:
     """Return the names of the packages that pyproject.toml asks for."""
     project = tomllib.loads((HOME / "pyproject.toml").read_text(encoding="utf-8"))["project"]
-    return {re.split(r"[^A-Za-z0-9_-]", need)[0].lower() for need in project["dependencies"]}
+    needs = [*project["dependencies"], *project["optional-dependencies"]["cluster"]]
+    return {re.split(r"[^A-Za-z0-9_-]", need)[0].lower() for need in needs}
 
 
 RULES = [goes_up, strays, weighs_geometry_down, loads_the_cad_kernel, borrows_from_a_neighbour, is_undeclared]

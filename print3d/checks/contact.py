@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import linprog
 
-from print3d.checks.nearest import DistanceField, PointCloud, Surface, at
+from print3d.checks.nearest import NODE_MM, DistanceField, PointCloud, Surface, at
 from print3d.geometry.frames import apply, flexion_rotation, inverse
 from print3d.geometry.mesh import Mesh
 from print3d.limb.finger import DISTAL_OF, SEGMENTS, FingerJoint, FingerLimb, FingerPose, Segment
@@ -29,22 +29,34 @@ NEAR_MM = 2.0
 """Points this much farther away than the nearest take no part in a round of placing."""
 MOST_CHANGE = 2.4
 """A gap changes by no more than this many steps when tilt and both shifts are a step each."""
-CELL_MM = 1.5
-"""A loose part is placed by one point in each cell of this size; the gap found then is that of all points."""
 FIELD_ERROR_MM = 0.05
 """Points whose tabulated distance is within this of the least are measured on the surfaces themselves."""
 BEYOND_MM, REACH_MM = 3.0, 24.0
 """Distances are tabulated this far around a body, and this far along it from the joint."""
 AROUND_MM = 8.0
 """Parts farther than this beyond the reach of the moving segments are left out: their gap is larger at every angle."""
-MOST_NEAR_ROUNDS, TURN_DEG = 3, 5.0
-"""How often points that a placing left out are let in, and how far the joint turns between two placings: small, so that the part follows."""
+MOST_NEAR_ROUNDS = 3
+"""How often points that a placing left out are let in."""
 N_BESIDE = 2
 """Of the bodies of a loose part, so many are the segments beside the joint; the rest are other parts."""
 FREE_MM = 0.05
 """A loose part with this much gap all around is free and is moved no further."""
 FIRST_STEP_MM, LEAST_STEP_MM, LEVER_MM = 1.0, 0.05, 10.0
 """Largest shift in a first and in a last round, and the lever at which a tilt counts as a shift."""
+
+
+@dataclass(frozen=True)
+class Care:
+    """How carefully a loose part is placed; the gap found then is that of all its points, on the surfaces themselves.
+
+    turn_deg : how far the joint turns between two placings: small, so that the part follows
+    cell_mm : it is placed by one point in each cell of this size
+    node_mm : spacing of the tabulated distances
+    """
+
+    turn_deg: float = 5.0
+    cell_mm: float = 1.5
+    node_mm: float = NODE_MM
 
 
 @dataclass(frozen=True)
@@ -69,7 +81,12 @@ class Contact(Protocol):
         """Return the least gap at an angle."""
 
 
-def contact_at(view: FingerView, orthosis: Orthosis, joint: FingerJoint) -> Contact:
+def contact_at(
+    view: FingerView,
+    orthosis: Orthosis,
+    joint: FingerJoint,
+    care: Care = Care(),  # noqa: B008 (frozen)
+) -> Contact:
     """Return how the whole orthosis meets the finger as one joint moves."""
     loose = [part.floats_across == joint for part in orthosis.parts]
     carried = [mesh for mesh, is_loose in zip(view.meshes, loose, strict=True) if not is_loose]
@@ -78,7 +95,7 @@ def contact_at(view: FingerView, orthosis: Orthosis, joint: FingerJoint) -> Cont
         contacts.append(_carried_contact(view.limb, tuple(carried), orthosis.carrier, joint))
     for mesh, is_loose in zip(view.meshes, loose, strict=True):
         if is_loose:
-            contacts.append(FloatingContact(view.limb, mesh, joint, carried, orthosis.carrier))
+            contacts.append(FloatingContact(view.limb, mesh, joint, Others(carried, orthosis.carrier), care))
     return contacts[0] if len(contacts) == 1 else NearestOf(contacts)
 
 
@@ -180,6 +197,8 @@ class Gaps:
                 (-step_mm, step_mm),
                 (None, FREE_MM),
             ],
+            method="highs-ds",
+            options={"presolve": False},  # of a program with four unknowns it takes half of the time
         )
         return np.asarray(found.x[:3])
 
@@ -196,32 +215,35 @@ class Turned:
     half_turn_rad: float
 
 
+@dataclass(frozen=True)
+class Others:
+    """Other parts, which stay with their carrier; they count as bodies that a loose part may not enter."""
+
+    meshes: Sequence[Mesh]
+    carrier: Segment
+
+
 class FloatingContact:
-    """A part loose in the finger's plane, across one joint: tilt and two shifts make its least gap as large as it gets.
+    """A part loose in the finger's plane, across one joint: tilt and two shifts make its least gap as large as it gets."""
 
-    carried : other parts, which stay with `carrier`; they count as bodies that the loose part may not enter
-    """
-
-    def __init__(
-        self, limb: FingerLimb, mesh: Mesh, joint: FingerJoint, carried: Sequence[Mesh], carrier: Segment
-    ) -> None:
-        self._limb, self._joint, self._points = limb, joint, mesh.vertices
+    def __init__(self, limb: FingerLimb, mesh: Mesh, joint: FingerJoint, others: Others, care: Care) -> None:
+        self._limb, self._joint, self._points, self._care = limb, joint, mesh.vertices, care
         distal = DISTAL_OF[joint]
         self._centre = limb.segment_transform(distal)[:3, 3]
         beside: tuple[Segment, ...] = (SEGMENTS[SEGMENTS.index(distal) - 1], distal)
-        self._segments = [*beside, *[carrier] * len(carried)]
-        others = [_carried(limb, other, carrier, joint) for other in carried]
+        self._segments = [*beside, *[others.carrier] * len(others.meshes)]
+        carried = [_carried(limb, other, others.carrier, joint, care.node_mm) for other in others.meshes]
         self._surfaces = [
             *(segment_surface(limb, segment) for segment in beside),
-            *(one for one, _ in others),
+            *(surface for surface, _ in carried),
         ]
         self._fields = [
-            *(_segment_field(limb, segment, joint) for segment in beside),
-            *(field for _, field in others),
+            *(_segment_field(limb, segment, joint, care.node_mm) for segment in beside),
+            *(field for _, field in carried),
         ]
         self._placement = np.zeros(3)
         self._built_at_deg = self._angle_deg = float(getattr(limb.pose, f"{joint}_flexion_deg"))
-        self._cell_of = _cells(self._points)
+        self._cell_of = _cells(self._points, care.cell_mm)
         _, first = np.unique(self._cell_of, return_index=True)
         self._coarse = self._points[first]
 
@@ -230,7 +252,7 @@ class FloatingContact:
 
         The joint is turned there in small steps, so that the part follows it as on a finger.
         """
-        n = max(1, int(np.ceil(abs(angle_deg - self._angle_deg) / TURN_DEG)))
+        n = max(1, int(np.ceil(abs(angle_deg - self._angle_deg) / self._care.turn_deg)))
         for between in np.linspace(self._angle_deg, angle_deg, n + 1)[1:-1]:
             self._settle(self._turned_to(float(between)))
         self._angle_deg, turned = angle_deg, self._turned_to(angle_deg)
@@ -339,33 +361,33 @@ def segment_surface(limb: FingerLimb, segment: Segment) -> Surface:
 
 
 @lru_cache(maxsize=8)
-def _segment_field(limb: FingerLimb, segment: Segment, joint: FingerJoint) -> DistanceField:
+def _segment_field(limb: FingerLimb, segment: Segment, joint: FingerJoint, node_mm: float) -> DistanceField:
     from_limb = inverse(limb.segment_transform(segment))
     centre = limb.segment_transform(DISTAL_OF[joint])[:3, 3]
-    return _field(segment_surface(limb, segment), apply(from_limb, centre[None])[0])
+    return _field(segment_surface(limb, segment), apply(from_limb, centre[None])[0], node_mm)
 
 
 @lru_cache(maxsize=4)
 def _carried(
-    limb: FingerLimb, mesh: Mesh, carrier: Segment, joint: FingerJoint
+    limb: FingerLimb, mesh: Mesh, carrier: Segment, joint: FingerJoint, node_mm: float
 ) -> tuple[Surface, DistanceField]:
     """A part in its carrier's frame, and its distance field around a joint."""
     to_carrier = inverse(limb.segment_transform(carrier))
     surface = Surface(Mesh(apply(to_carrier, mesh.vertices), mesh.faces))
     centre = limb.segment_transform(DISTAL_OF[joint])[:3, 3]
-    return surface, _field(surface, apply(to_carrier, centre[None])[0])
+    return surface, _field(surface, apply(to_carrier, centre[None])[0], node_mm)
 
 
-def _field(surface: Surface, centre: Floats) -> DistanceField:
+def _field(surface: Surface, centre: Floats, node_mm: float) -> DistanceField:
     """The distance field of a body around a joint centre (3,) in its own frame."""
     low = np.maximum(surface.mesh.vertices.min(axis=0) - BEYOND_MM, centre - REACH_MM)
     high = np.minimum(surface.mesh.vertices.max(axis=0) + BEYOND_MM, centre + REACH_MM)
-    return DistanceField(surface, low, high)
+    return DistanceField(surface, low, high, node_mm)
 
 
-def _cells(points: Floats) -> Ints:
+def _cells(points: Floats, cell_mm: float) -> Ints:
     """Number (n,) the cells of an even grid that the points lie in."""
-    _, numbers = np.unique(np.floor(points / CELL_MM).astype(np.int64), axis=0, return_inverse=True)
+    _, numbers = np.unique(np.floor(points / cell_mm).astype(np.int64), axis=0, return_inverse=True)
     return numbers.ravel()
 
 

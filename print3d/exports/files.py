@@ -56,12 +56,18 @@ class Draft:
 
         head, language = self.case.case, self.case.case.language
         limb = handed(self.orthosis.limb.skin_mesh(), head.side)
-        titles = {name: f"{text(f'report.picture.title_{name}', language)}: {head.code}" for name in ("wall", "gap", "free_end")}
+        titles = {
+            name: f"{text(f'report.picture.title_{name}', language)}: {head.code}"
+            for name in ("wall", "gap", "free_end")
+        }
         made = {
             "views": views_picture(
                 list(self.meshes().values()), limb, title=self.title, side=head.side, language=language
             ),
-            **{name: map_picture(self.scene, name, title=titles[name], language=language) for name in ("wall", "gap")},
+            **{
+                name: map_picture(self.scene, name, title=titles[name], language=language)
+                for name in ("wall", "gap")
+            },
         }
         end = free_end_picture(self.scene, title=titles["free_end"], language=language)
         return made if end is None else {**made, "free_end": end}
@@ -135,9 +141,7 @@ def _step(draft: Draft) -> dict[str, Writer]:
 
 def _pictures(draft: Draft) -> dict[str, Writer]:
     names = ["views", "wall", "gap", *(["free_end"] if draft.orthosis.freed else [])]
-    return {
-        f"{name}.png": partial(_write_picture, draft) for name in names
-    }
+    return {f"{name}.png": partial(_write_picture, draft) for name in names}
 
 
 def _write_picture(draft: Draft, path: Path) -> None:

@@ -53,6 +53,26 @@ def file_set(folder: Path, name: str) -> Iterator[Path]:
         raise _cannot_write(target, error) from error
 
 
+@contextmanager
+def part_of_file_set(folder: Path, name: str, part: str) -> Iterator[Path]:
+    """Do as `file_set` for `folder`/`name`/`part`, which lives on beside the set `folder`/`name` and is not replaced with it.
+
+    Holds the lock of `folder`/`name` meanwhile, so that no build moves that folder away.
+    """
+    target = _target(folder, name)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        with _locked(target.with_name(f".{name}.lock"), target):
+            _put_back(target, target.with_name(f".{name}.old"))
+            _refuse_what_is_no_folder(target)
+            with file_set(target, part) as fresh:
+                yield fresh
+    except OSError as error:
+        if not _is_about(error, folder):
+            raise
+        raise _cannot_write(target, error) from error
+
+
 def refuse_unwritable(folder: Path, name: str) -> None:
     """Raise ExportError if a set of files could not be written to `folder`/`name`; leaves nothing behind.
 

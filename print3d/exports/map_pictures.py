@@ -54,8 +54,13 @@ def map_picture(scene: Scene, name: str, *, title: str, language: Language = "en
     """Return a PNG of 1200 x 800 pixels: one map of the scene from dorsal and from volar, at one scale, with its colour scale."""
     scale, parts = scene.scales[name], scene.of_role("part")
     bodies = [
-        *(Drawn(part.mesh, colours(part.fields[name], scale.low, scale.high), is_lit=False) for part in parts),
-        Drawn(joined([body.mesh for body in scene.of_role("skin", "still")]), LIMB_COLOUR, 0.0, has_lines=False),
+        *(
+            Drawn(part.mesh, colours(part.fields[name], scale.low, scale.high), is_lit=False)
+            for part in parts
+        ),
+        Drawn(
+            joined([body.mesh for body in scene.of_role("skin", "still")]), LIMB_COLOUR, 0.0, has_lines=False
+        ),
     ]
     width, height = (MAP_SIZE[0] - SCALE_WIDTH) // 2, MAP_SIZE[1] - HEADER
     across = across_words("left" if scene.side == "left" else "right", language)

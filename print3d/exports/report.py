@@ -125,9 +125,7 @@ def _header(data: ReportData) -> Html:
 
 
 def _contents(language: Language) -> Html:
-    links = [
-        tag("li", tag("a", text(f"report.part.{name}", language), href=f"#{name}")) for name in PARTS
-    ]
+    links = [tag("li", tag("a", text(f"report.part.{name}", language), href=f"#{name}")) for name in PARTS]
     return tag("nav", tag("ul", *links), aria_label=text("report.contents", language))
 
 

@@ -15,14 +15,14 @@ ROW_SPACING_MM = 0.8
 """Spacing of rows and of points around: facets of a 9 mm radius then lie within 0.01 mm of the skin."""
 
 
-def rows_between(start_mm: float, stop_mm: float) -> Floats:
-    """Return stations from start to stop, about `ROW_SPACING_MM` apart."""
-    return np.linspace(start_mm, stop_mm, max(3, int(np.ceil((stop_mm - start_mm) / ROW_SPACING_MM)) + 1))
+def rows_between(start_mm: float, stop_mm: float, spacing_mm: float = ROW_SPACING_MM) -> Floats:
+    """Return stations from start to stop, about `spacing_mm` apart."""
+    return np.linspace(start_mm, stop_mm, max(3, int(np.ceil((stop_mm - start_mm) / spacing_mm)) + 1))
 
 
-def cap_rows(reach_mm: float) -> tuple[Floats, Floats]:
+def cap_rows(reach_mm: float, spacing_mm: float = ROW_SPACING_MM) -> tuple[Floats, Floats]:
     """Return distance beyond the end and scale of the section for the rows of a rounded end, pole left out."""
-    n = max(4, int(np.ceil(reach_mm / ROW_SPACING_MM)))
+    n = max(4, int(np.ceil(reach_mm / spacing_mm)))
     angle = np.linspace(0.0, np.pi / 2, n + 1)[1:-1]
     return reach_mm * np.sin(angle), np.cos(angle)
 

@@ -145,8 +145,8 @@ def estimate_finger(finger: str, given: Mapping[str, float], hand: Mapping[str, 
 
 def _girths(finger: str, given: Mapping[str, float], hand: Mapping[str, Estimate]) -> dict[str, Estimate]:
     """Every girth from all that were measured; those still open come from the wrist or the hand's length."""
-    base, pip_mean, pip_sd = _pip_from_hand(finger, hand)
-    prior = girth_norm(finger, pip_mean, pip_sd)
+    base, pip_mean, _ = _pip_from_hand(finger, hand)
+    prior = girths_from_hand(finger, hand)
     seen = {key: given[key] for key in prior.keys if key in given}
     norm = prior.conditional(seen)
     gain = prior.gain(seen) if seen else np.zeros((len(prior.keys), 0))
@@ -164,6 +164,12 @@ def _girths(finger: str, given: Mapping[str, float], hand: Mapping[str, Estimate
         estimate = Estimate(float(mean), float(sd), False, method, source)
         estimates[key] = measured(seen[key]) if key in seen else estimate
     return estimates
+
+
+def girths_from_hand(finger: str, hand: Mapping[str, Estimate]) -> Norm:
+    """Return how the six girths of a finger go together before any of them is measured."""
+    _, pip_mean, pip_sd = _pip_from_hand(finger, hand)
+    return girth_norm(finger, pip_mean, pip_sd)
 
 
 def _pip_from_hand(finger: str, hand: Mapping[str, Estimate]) -> tuple[str, float, float]:

@@ -86,6 +86,7 @@ class FingerLimb:
     landmarks : stations (mm along the straight axis from the MCP centre), proximal to distal: web,
         mid_proximal, pip, mid_middle, dip, nail_fold, tip; and the palmar creases pip_crease, dip_crease
     half_breadths_mm, half_depths_mm : at web ... nail_fold
+    row_spacing_mm : of the rows and points of its meshes
     """
 
     finger: FingerName
@@ -96,6 +97,7 @@ class FingerLimb:
     half_breadths_mm: Floats
     half_depths_mm: Floats
     pose: FingerPose = FingerPose()
+    row_spacing_mm: float = ROW_SPACING_MM
 
     def posed(self, **angles: float) -> "FingerLimb":
         """Return the same finger with other joint angles (`pip_flexion_deg=...`)."""
@@ -169,7 +171,9 @@ class FingerLimb:
         tip = self.landmarks["tip"]
         stations = np.concatenate(
             [
-                rows_between(SHOWN_FROM_WEB * self.landmarks["web"], self.landmarks["nail_fold"]),
+                rows_between(
+                    SHOWN_FROM_WEB * self.landmarks["web"], self.landmarks["nail_fold"], self.row_spacing_mm
+                ),
                 self._tip_stations()[1:],
             ]
         )
@@ -197,11 +201,14 @@ class FingerLimb:
         reach_start, before = self._rounded_end(start)
         if segment == "distal":
             shaft = np.concatenate(
-                [rows_between(start, self.landmarks["nail_fold"]), self._tip_stations()[1:]]
+                [
+                    rows_between(start, self.landmarks["nail_fold"], self.row_spacing_mm),
+                    self._tip_stations()[1:],
+                ]
             )
             end_pole, after = stop, (np.empty(0), np.empty(0))
         else:
-            shaft = rows_between(start, stop)
+            shaft = rows_between(start, stop, self.row_spacing_mm)
             reach_stop, after = self._rounded_end(stop)
             end_pole = stop + reach_stop
         at = np.concatenate([np.full(len(before[0]), start), shaft, np.full(len(after[0]), stop)])
@@ -235,7 +242,7 @@ class FingerLimb:
         """Reach and rows of the rounded end at a joint: as far as the finger is deep there."""
         _, half_depth = self.half_axes(np.array([station]))
         reach = float(half_depth[0])
-        return reach, cap_rows(reach)
+        return reach, cap_rows(reach, self.row_spacing_mm)
 
     def _hand_body(self) -> Mesh:
         """The hand behind the MCP joint as a rounded block three fingers wide."""
@@ -253,13 +260,13 @@ class FingerLimb:
     def _tip_stations(self) -> Floats:
         """Stations from the nail fold to just before the tip, closer where the end rounds off."""
         start, stop = self.landmarks["nail_fold"], self.landmarks["tip"]
-        n = max(8, int(np.ceil(1.6 * (stop - start) / ROW_SPACING_MM)))
+        n = max(8, int(np.ceil(1.6 * (stop - start) / self.row_spacing_mm)))
         return start + (stop - start) * np.sin(np.linspace(0.0, np.pi / 2, n + 1))[:-1]
 
     def _points_around(self) -> int:
         """Points of a section so that they lie about one row spacing apart at the widest girth."""
         widest = float(self.girth_mm(np.array([self.landmarks["web"], self.landmarks["pip"]])).max())
-        return 4 * int(np.ceil(widest / ROW_SPACING_MM / 4))
+        return 4 * int(np.ceil(widest / self.row_spacing_mm / 4))
 
     @cached_property
     def _profiles(self) -> tuple[PchipInterpolator, PchipInterpolator]:

@@ -1,0 +1,165 @@
+"""What is asked of an orthosis on a finger that it was not built for: the suite's checks that depend on the finger.
+
+    presses nowhere      least gap to the skin                                 (gap)
+    not too loose        mean gap, flares and reliefs taken off                (of this study)
+    held, stopped        angles on that finger                                 (joints, stops)
+    free                 least gap while each freed joint moves                (motion)
+    goes on              mouth, strain or ring girths against that finger      (donning)
+
+Each is the check's own measurement. Only what a verdict does not need is left out: sweeps give their least gap instead of the angle at
+which they end, and skip angles at which the gap cannot be less than one already found.
+"""
+
+from dataclasses import dataclass, replace
+from functools import cache
+
+import numpy as np
+
+from print3d.checks.contact import Care, Contact, contact_at
+from print3d.checks.donning import check_donning
+from print3d.checks.finding import Finding
+from print3d.checks.joints import check_joints
+from print3d.checks.limits import CheckLimits, Limit
+from print3d.checks.motion import STEP_DEG
+from print3d.checks.stops import measure_stop_deg
+from print3d.exports.findings_json import finding_as_json
+from print3d.limb.finger import FingerLimb
+from print3d.orthoses.built import FingerView, FreeArc, Orthosis, Stop, finger_views
+from print3d.studies.outcome import relative_margin
+from print3d.studies.seat import Worn, put_on
+
+CARE = Care(turn_deg=30.0)
+"""A loose part follows the joint in larger steps."""
+LOOSE_STEP_DEG = 30.0
+"""The gap of a part that follows the joint changes slowly: it is looked at this often."""
+ROW_MM = 1.3
+"""Spacing of the finger's mesh in a study: facets lie within 0.025 mm of the skin, a sixth of what a tape is off."""
+MUCH_MM = 3.0
+"""A joint with this much room to spare is free; how much more does not matter."""
+REACH_MM = 110.0
+"""No point of a finger is farther from one of its joints; a gap changes by no more than this times the turn."""
+
+
+@dataclass(frozen=True)
+class Fit:
+    """One thing asked of a fit.
+
+    what : in words; the same whatever the finger
+    measured, unit : as measured; margin : as a share of the limit, below 0 where it fails
+    """
+
+    what: str
+    measured: float
+    unit: str
+    margin: float
+
+    @property
+    def holds(self) -> bool:
+        """Whether it is inside its limit."""
+        return self.margin >= 0.0
+
+
+def measure_fit(
+    orthosis: Orthosis, built_for: FingerLimb, finger: FingerLimb, limits: CheckLimits, loosest: Limit
+) -> list[Fit]:
+    """Put an orthosis on a finger and measure everything asked of the fit, in an order that does not depend on the finger."""
+    worn = put_on(orthosis, built_for, replace(finger, row_spacing_mm=ROW_MM))
+    measured = [
+        *gap_and_ease(worn, limits, loosest),
+        *check_joints(worn.orthosis, limits),
+        *_stops_and_motion(worn.orthosis, limits),
+    ]
+    return [*(as_fit(each) for each in measured), *goes_on(worn.orthosis, limits)]
+
+
+def as_fit(finding: Finding, what: str | None = None) -> Fit:
+    """Return what matters of a finding."""
+    return Fit(
+        what or finding.what, float(finding.measured), finding.unit, relative_margin(finding_as_json(finding))
+    )
+
+
+def gap_and_ease(worn: Worn, limits: CheckLimits, loosest: Limit) -> list[Finding]:
+    """Return the least gap and the mean gap of every part."""
+    findings = []
+    for part, gaps in zip(worn.orthosis.parts, worn.gaps_mm, strict=True):
+        ease = float((gaps - part.planned_gap_mm).mean() + part.planned_gap_mm.min())
+        method = f"signed distance of {len(gaps)} points of the skin side, the part settled as its plan says"
+        findings += [
+            Finding("gap", f"{part.name}: presses nowhere, least gap to the skin", float(gaps.min()),
+                    -limits.penetration_mm.value, "mm", "at least", method, limits.penetration_mm.source),
+            Finding("ease", f"{part.name}: not too loose, mean gap without flares and reliefs", ease, loosest.value, "mm",
+                    "at most", method, loosest.source),
+        ]  # fmt: skip
+    return findings
+
+
+def goes_on(orthosis: Orthosis, limits: CheckLimits) -> list[Fit]:
+    """Return whether each part goes on; an open shell by whichever way the check finds easiest."""
+    return [as_fit(each, _way_left_out(each.what)) for each in check_donning(orthosis, limits)]
+
+
+def _way_left_out(what: str) -> str:
+    """The part, and of a ring which girth; not its size nor the way on, which differ from finger to finger."""
+    part, _, measure = what.partition(": ")
+    if measure.startswith(("inner girth, ", "narrowest inner width")):
+        return f"{part}: goes on, {measure.partition(',')[0]}"
+    return f"{part}: goes on"
+
+
+def _stops_and_motion(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
+    """Every stop and every free arc; a joint that has both is looked at by the same contact."""
+    findings = []
+    for view in finger_views(orthosis):
+        contacts = cache(lambda joint, view=view: contact_at(view, orthosis, joint, CARE))
+        findings += [_stop(view, each, contacts(each.joint), limits) for each in view.stops]
+        for arc in view.freed:
+            is_loose = any(part.floats_across == arc.joint for part in orthosis.parts)
+            step = LOOSE_STEP_DEG if is_loose else STEP_DEG
+            findings.append(_free(arc, contacts(arc.joint), step, limits))
+    return findings
+
+
+def _stop(view: FingerView, stop: Stop, contact: Contact, limits: CheckLimits) -> Finding:
+    built_at = float(getattr(view.limb.pose, f"{stop.joint}_flexion_deg"))
+    squeeze, slack = limits.stop_squeeze_mm, limits.stop_angle_deg
+    measured = measure_stop_deg(cache(contact.touch), stop, built_at, squeeze.value)
+    limit = (stop.planned_deg - slack.value, stop.planned_deg + slack.value)
+    what = f"{stop.joint.upper()} {stop.blocked} stopped, angle of flexion (asked {stop.at_deg:g})"
+    return Finding(
+        "stops", what, measured, limit, "deg", "between", f"skin yielding {squeeze.value:g} mm", slack.source
+    )
+
+
+def _free(arc: FreeArc, contact: Contact, step_deg: float, limits: CheckLimits) -> Finding:
+    squeeze = limits.squeeze_mm
+    method = f"least gap over the arc in steps of {step_deg:g} degrees, {MUCH_MM:g} where it is more"
+    what = f"{arc.joint.upper()} free to flex to {arc.to_deg:g}, least gap"
+    least = least_gap_over_arc(contact, arc, step_deg)
+    return Finding("motion", what, least, -squeeze.value, "mm", "at least", method, squeeze.source)
+
+
+def least_gap_over_arc(contact: Contact, arc: FreeArc, step_deg: float) -> float:
+    """Return the least gap over an arc in even steps, `MUCH_MM` where it is never less.
+
+    Angles are left out where the gap cannot be less than the least one found.
+    """
+    n = max(1, int(np.ceil((arc.to_deg - arc.from_deg) / step_deg)))
+    least, sure_until = MUCH_MM, -np.inf
+    for angle in np.linspace(arc.from_deg, arc.to_deg, n + 1):
+        if angle < sure_until:
+            continue
+        gap = contact.touch(float(angle)).gap_mm
+        least = min(least, gap)
+        sure_until = angle + np.degrees(max(gap - least, 0.0) / REACH_MM)
+    return least
+
+
+def loosest_of(clearance_mm: float, asked_mm: float | None) -> Limit:
+    """Return how loose an orthosis may be: as asked, else a millimetre, or half a millimetre more than a wide clearance."""
+    if asked_mm is not None:
+        return Limit(asked_mm, "--loosest")
+    return Limit(
+        max(1.0, clearance_mm + 0.5),
+        "own choice: 1 mm of gap is 6 mm of girth, more than two ring sizes; over dressings half a mm more than the clearance",
+    )

@@ -1,0 +1,162 @@
+"""What became of one variant: its findings and figures, as plain data that is kept, sent and tabulated.
+
+Figures of merit are measured on the finished mesh: mass from its volume, gap, pressure and angle loss from its findings.
+"""
+
+import time
+from collections.abc import Callable, Mapping
+from dataclasses import asdict, dataclass, field
+from typing import Any, Protocol
+
+from print3d.checks.finding import Finding
+from print3d.errors import Print3dError
+from print3d.exports.findings_json import finding_as_json
+from print3d.inputs.case import Case
+from print3d.orthoses.built import Orthosis
+
+LEAST_SCALE = {"mm": 0.1, "deg": 1.0}
+"""A margin is a share of its limit; limits nearer to nought than this count as this large (others: 1 of their unit); own choice."""
+OF_THE_CASE = "of the case"
+"""Ends the source of a limit that only repeats what was asked: such a finding says whether the mesh is true, not how good the design is."""
+
+
+class Checked(Protocol):
+    """A case, built and checked."""
+
+    @property
+    def orthosis(self) -> Orthosis:
+        """The finished orthosis."""
+
+    @property
+    def findings(self) -> list[Finding]:
+        """Everything that was measured."""
+
+
+Check = Callable[[Case[Any], Callable[[str], None]], Checked]
+"""Builds and checks a case, saying how far it is: `flow.check`."""
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What became of a variant.
+
+    findings : as plain data, with `holds` and `margin`; empty where it could not be built
+    message : why it could not be built, else empty
+    mass_g : of all parts; cpu_s : processor time of building and checking
+    """
+
+    findings: tuple[Mapping[str, Any], ...] = ()
+    message: str = ""
+    mass_g: float | None = None
+    cpu_s: float = 0.0
+
+    @property
+    def holds(self) -> bool:
+        """Whether it was built and every finding is inside its limit."""
+        return not self.message and all(each["holds"] for each in self.findings)
+
+    @property
+    def failing(self) -> list[str]:
+        """What is outside its limit, in words."""
+        return [str(each["what"]) for each in self.findings if not each["holds"]]
+
+    @property
+    def tightest(self) -> tuple[float, str] | None:
+        """The worst relative margin and what has it, over all findings that can be more or less inside their limit.
+
+        Counts and sweeps that end just on their limit are left out while they hold, and so is what only compares the mesh with
+        the case.
+        """
+        margins = [
+            (relative_margin(each), str(each["what"]))
+            for each in self.findings
+            if tells_good_from_better(each)
+        ]
+        return min(margins, default=None)
+
+    def figure(self, name: str) -> float | None:
+        """Return one figure of merit by its name in `FIGURES`, or None where there is no such finding."""
+        if name == "margin":
+            return None if self.tightest is None else self.tightest[0]
+        if name in ("mass_g", "cpu_s"):
+            found: float | None = getattr(self, name) if not self.message else None
+            return found
+        check, words, unit, pick = MEASURED[name]
+        values = [
+            float(each["measured"])
+            for each in self.findings
+            if each["check"] == check and each["unit"] == unit and words in each["what"]
+        ]
+        return pick(values) if values else None
+
+    def as_data(self) -> dict[str, Any]:
+        """Return plain data for a file."""
+        return {**asdict(self), "findings": list(self.findings)}
+
+
+Pick = Callable[[list[float]], float]
+MEASURED: Mapping[str, tuple[str, str, str, Pick]] = {
+    "gap_mm": ("gap", "least gap", "mm", min),
+    "pressure_kpa": ("pressure", "", "kPa", max),
+    "angle_loss_deg": ("stiffness", "", "deg", max),
+}
+"""Figure -> check, words of the finding, unit, and which one counts where there are several."""
+
+
+@dataclass(frozen=True)
+class Figure:
+    """A column of the table.
+
+    name : as asked for by --best-by
+    title : of the column; decimals : as shown
+    larger_is_better : which way is good; None where neither is
+    """
+
+    name: str
+    title: str
+    decimals: int
+    larger_is_better: bool | None = field(default=None)
+
+
+FIGURES = (
+    Figure("margin", "worst relative margin", 2, True),
+    Figure("mass_g", "mass, g", 2, False),
+    Figure("gap_mm", "least gap to the skin, mm", 2, True),
+    Figure("pressure_kpa", "highest pressure, kPa", 1, False),
+    Figure("angle_loss_deg", "angle loss, degrees", 2, False),
+    Figure("cpu_s", "processor time, s", 2, False),
+)
+
+
+def measure(check: Check, case: Case[Any]) -> Outcome:
+    """Build and check one case; what cannot be built is an outcome too."""
+    start = time.process_time()
+    try:
+        result = check(case, lambda step: None)
+    except Print3dError as error:
+        return Outcome(message=str(error).removeprefix(f"{case.source}: "), cpu_s=time.process_time() - start)
+    volume_cm3 = sum(part.mesh.mesh.volume_mm3() for part in result.orthosis.parts) / 1000.0
+    return Outcome(
+        tuple(finding_as_json(each) for each in result.findings),
+        mass_g=volume_cm3 * case.material.density_g_per_cm3.value,
+        cpu_s=time.process_time() - start,
+    )
+
+
+def outcome_from(data: Mapping[str, Any]) -> Outcome:
+    """Return the outcome that `as_data` made plain."""
+    return Outcome(tuple(data["findings"]), data["message"], data["mass_g"], data["cpu_s"])
+
+
+def relative_margin(finding: Mapping[str, Any]) -> float:
+    """Return the margin as a share of the limit, of a range as a share of half of its width."""
+    limit = finding["limit"]
+    size = (limit[1] - limit[0]) / 2.0 if isinstance(limit, list | tuple) else abs(limit)
+    return float(finding["margin"] / max(size, LEAST_SCALE.get(finding["unit"], 1.0)))
+
+
+def tells_good_from_better(finding: Mapping[str, Any]) -> bool:
+    """Whether a finding's margin says how good a design is, not only that it is as asked or reaches its limit."""
+    if not finding["holds"]:
+        return True
+    return finding["margin"] != 0.0 and not str(finding["source"]).endswith(OF_THE_CASE)

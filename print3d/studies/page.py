@@ -1,0 +1,57 @@
+"""One page of its own: everything it shows is inside the file, so that it can be mailed and printed."""
+
+import base64
+from collections.abc import Sequence
+from html import escape
+
+from print3d import __version__
+from print3d.inputs.cautions import CAUTIONS
+
+STYLE = """
+:root { color-scheme: light; }
+body { font: 15px/1.45 system-ui, sans-serif; color: #1e2228; margin: 0 auto; padding: 1.5rem; max-width: 1400px; }
+h1 { font-size: 1.5rem; margin: 0 0 .6rem; } h2 { font-size: 1.15rem; margin: 2rem 0 .6rem; }
+table { border-collapse: collapse; width: 100%; font-size: .88rem; }
+th, td { text-align: left; vertical-align: top; padding: .35rem .6rem; border-bottom: 1px solid #d9dde2; }
+th { background: #f2f4f6; } td.number { text-align: right; font-variant-numeric: tabular-nums; }
+tr.best { background: #e6f3ea; font-weight: 600; } tr.x td { color: #8c2f24; }
+.caution { border-left: 4px solid #b9770e; background: #fdf6e8; padding: .5rem .9rem; margin: 1rem 0; }
+.verdict { font-size: 1.1rem; font-weight: 600; }
+figure { margin: 1rem 0; } figure img { max-width: 100%; } figcaption { color: #555d66; font-size: .88rem; }
+.pair { display: grid; grid-template-columns: repeat(auto-fit, minmax(480px, 1fr)); gap: 1rem; }
+@media print { body { max-width: none; padding: 0; } figure { break-inside: avoid; } }
+"""
+
+
+def page(title: str, sections: Sequence[str]) -> str:
+    """Return a whole page; sections are HTML."""
+    cautions = "".join(f"<p>{escape(caution)}</p>" for caution in CAUTIONS)
+    return (
+        f'<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8"><title>{escape(title)}</title>'
+        f'<meta name="viewport" content="width=device-width"><style>{STYLE}</style></head>\n<body>\n'
+        f'<h1>{escape(title)}</h1>\n<div class="caution">{cautions}</div>\n'
+        + "\n".join(f"<section>{section}</section>" for section in sections)
+        + f"\n<p>print3d {escape(__version__)}</p>\n</body></html>\n"
+    )
+
+
+def table_html(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    """Return a table; a row's first cell says how the row looks."""
+    columns = "".join(f"<th>{escape(each)}</th>" for each in head)
+    body = "\n".join(f'<tr class="{escape(row[0])}">{"".join(map(_cell, row))}</tr>' for row in rows)
+    return f"<table><thead><tr>{columns}</tr></thead>\n<tbody>{body}</tbody></table>"
+
+
+def figure_html(png: bytes, caption: str) -> str:
+    """Return a picture with its caption."""
+    source = "data:image/png;base64," + base64.b64encode(png).decode()
+    text = escape(caption)
+    return f'<figure><img src="{source}" alt="{text}"><figcaption>{text}</figcaption></figure>'
+
+
+def _cell(text: str) -> str:
+    try:
+        float(text.rstrip("%"))
+    except ValueError:
+        return f"<td>{escape(text)}</td>"
+    return f'<td class="number">{escape(text)}</td>'

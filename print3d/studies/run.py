@@ -1,0 +1,23 @@
+"""How a study is run: where results are kept, who does the work, and who is told how far it is."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from print3d.studies.parallel import Crew
+from print3d.studies.store import Store
+
+
+def _tell_nobody(done: int, of: int) -> None:
+    pass
+
+
+@dataclass(frozen=True)
+class Run:
+    """One run; stopped at any time, the next one goes on from what is kept.
+
+    on_result : told how many are done, and of how many
+    """
+
+    store: Store
+    crew: Crew = Crew()
+    on_result: Callable[[int, int], None] = _tell_nobody

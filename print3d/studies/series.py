@@ -1,0 +1,155 @@
+"""A series of orthoses for one case, built: every step on all cores.
+
+A step that cannot be built is an outcome of the series; it never loses the others.
+"""
+
+import shutil
+import traceback
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+from typing import Any, Protocol
+
+from print3d.errors import Print3dError, StudyError
+from print3d.exports.findings_json import finding_as_json
+from print3d.studies.outcome import Check
+from print3d.studies.parallel import run_all
+from print3d.studies.series_plan import Plan, Variant
+from print3d.studies.steps import Step
+
+CASE_FILE = "case.toml"
+
+
+class Write(Protocol):
+    """Writes the files of a checked case into a folder and returns their names: `flow.write`."""
+
+    def __call__(
+        self, result: Any, folder: Path, formats: frozenset[str], progress: Callable[[str], None]
+    ) -> list[str]:
+        """Write."""
+
+
+@dataclass(frozen=True)
+class StepOutcome:
+    """What became of one step.
+
+    form : the one that was built; empty for a kind that has none, or where none could be built
+    message : why it could not be built, else how it differs from what was asked and why, else empty
+    trace : of a mistake of this program, else empty
+    """
+
+    form: str = ""
+    is_built: bool = False
+    findings: tuple[Mapping[str, Any], ...] = ()
+    files: tuple[str, ...] = ()
+    message: str = ""
+    trace: str = ""
+
+    @property
+    def failing(self) -> list[str]:
+        """What is outside its limit, in words."""
+        return [str(each["what"]) for each in self.findings if not each["holds"]]
+
+
+@dataclass(frozen=True)
+class Job:
+    """One step for a worker."""
+
+    variants: tuple[Variant, ...]
+    folder: Path
+    formats: frozenset[str]
+
+
+def folder_of(step: Step) -> str:
+    """Return the name of a step's folder."""
+    return f"step_{step.number:02}_{step.angle_deg:g}_deg".replace(".", "_")
+
+
+def build_series(
+    plan: Plan,
+    folder: Path,
+    formats: frozenset[str],
+    build: tuple[Check, Write],
+    n_workers: int | None = None,
+) -> Iterator[tuple[int, StepOutcome]]:
+    """Build every step into a folder of its own inside `folder`, on all cores; yield the place of each with what became of it.
+
+    build : how a case is checked and how its files are written (`flow.check`, `flow.write`)
+
+    Raises OSError if the disk fails; whatever else befalls a step is its outcome.
+    """
+    jobs = [
+        Job(variants, folder / folder_of(step), formats)
+        for step, variants in zip(plan.steps, plan.variants, strict=True)
+    ]
+    left, task = set(range(len(jobs))), partial(build_step, *build)
+    try:
+        for place, outcome in run_all(task, jobs, n_workers=n_workers):
+            left.remove(place)
+            yield place, outcome
+    except StudyError:  # one of them ends its worker, and the others with it: each alone
+        yield from ((place, _alone(task, jobs[place])) for place in sorted(left))
+
+
+def _alone(task: Callable[[Job], StepOutcome], job: Job) -> StepOutcome:
+    try:
+        return next(outcome for _, outcome in run_all(task, [job]))
+    except StudyError as error:
+        shutil.rmtree(job.folder, ignore_errors=True)
+        return StepOutcome(message=str(error))
+
+
+def build_step(check: Check, write: Write, job: Job) -> StepOutcome:
+    """Build one step in the first form that can be built and passes every check, else in the first that can be built."""
+    try:
+        return _built(check, write, job)
+    except OSError:
+        raise
+    except Exception as error:
+        shutil.rmtree(job.folder, ignore_errors=True)
+        is_ours = not isinstance(error, Print3dError)
+        message = f"mistake of this program, please report: {error!r}" if is_ours else str(error)
+        return StepOutcome(message=message, trace=traceback.format_exc() if is_ours else "")
+
+
+def _built(check: Check, write: Write, job: Job) -> StepOutcome:
+    best: tuple[Variant, Any] | None = None
+    refused = list[str]()
+    for variant in job.variants:
+        try:
+            result = check(variant.case, lambda step: None)
+        except Print3dError as error:
+            refused.append(str(error).removeprefix(f"{variant.case.source}: "))
+            continue
+        failing = [each.what for each in result.findings if not each.holds]
+        if best is None or not failing:
+            best = variant, result
+        if not failing:
+            break
+        refused.append(f"fails {', '.join(failing)}")
+    if best is None:
+        return StepOutcome(message="; ".join(dict.fromkeys(refused)))
+    variant, result = best
+    shutil.rmtree(job.folder, ignore_errors=True)  # what a lost worker left
+    job.folder.mkdir(parents=True)
+    names = write(result, job.folder, job.formats, lambda step: None)
+    (job.folder / CASE_FILE).write_text(variant.text, encoding="utf-8")
+    findings = tuple(finding_as_json(each) for each in result.findings)
+    message = f"{variant.remark}; as asked: {refused[0]}" if variant.remark else ""
+    form = str(getattr(variant.case.orthosis, "form", ""))
+    return StepOutcome(form, True, findings, (*names, CASE_FILE), message)
+
+
+def rows_of(plan: Plan, outcomes: Sequence[StepOutcome]) -> Iterator[tuple[Step, StepOutcome]]:
+    """Yield each step with what became of it."""
+    return zip(plan.steps, outcomes, strict=True)
+
+
+def verdict(outcome: StepOutcome) -> str:
+    """Return what became of a step, in words."""
+    if not outcome.is_built:
+        return f"x not built: {outcome.message}"
+    if outcome.failing:
+        return f"x fails: {', '.join(outcome.failing)}"
+    return f"+ {len(outcome.findings)} checks hold"

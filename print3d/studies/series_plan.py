@@ -1,0 +1,194 @@
+"""A series of orthoses for one case, planned: the case of every step, from a case file and what was measured again."""
+
+from collections.abc import Iterator, Mapping
+from copy import deepcopy
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from print3d.errors import InputError
+from print3d.guidance.models import StepRule
+from print3d.guidance.tables import read_step_rules
+from print3d.inputs.case import Case, Kinds, case_from_data, read_case
+from print3d.inputs.measured import FingerMeasured
+from print3d.inputs.problems import MISSING, Problem, nearest, refusal
+from print3d.inputs.toml_file import read_toml
+from print3d.inputs.toml_text import toml_text
+from print3d.studies.steps import (
+    LARGEST_MARGIN_DEG,
+    LARGEST_STEP_DEG,
+    LEAST_STEP_DEG,
+    Course,
+    Flag,
+    Step,
+    flags_of,
+    number_of,
+    steps_of,
+)
+
+PASSIVE_KEY = "pip_passive_extension_deficit_deg"
+REMEASURED_ANGLE = "pip_flexion_deg"
+"""What `--remeasured` calls the PIP flexion that is left when the joint is gently moved by hand."""
+LONGEST_CODE = 24
+FORMS = ("volar", "dorsal", "sleeve")
+
+
+@dataclass(frozen=True)
+class Request:
+    """What the therapist asks for; None takes the default of the kind."""
+
+    goal_deg: float | None = None
+    step_deg: float | None = None
+    margin_deg: float = 0.0
+    worn_deg: float | None = None
+    remeasured: Mapping[str, float] | None = None
+
+
+@dataclass(frozen=True)
+class Variant:
+    """One way to build a step: its case, the text of its file, and how it differs from what was asked."""
+
+    case: Case[Any]
+    text: str
+    remark: str = ""
+
+
+@dataclass(frozen=True)
+class Plan:
+    """A series before it is built.
+
+    variants : for each step what is tried in turn
+    """
+
+    case: Case[Any]
+    rule: StepRule
+    course: Course
+    steps: tuple[Step, ...]
+    flags: tuple[tuple[Flag, str], ...]
+    variants: tuple[tuple[Variant, ...], ...]
+
+
+def read_plan(path: Path, kinds: Kinds, request: Request) -> Plan:
+    """Plan the series of a case file.
+
+    Raises InputError with everything that is wrong with the file, with the request, or with a step.
+    """
+    case = read_case(path, kinds)
+    rule = _rule(case)
+    course = _course(case, rule, request)
+    steps = tuple(steps_of(course))
+    data = read_toml(path)
+    variants = tuple(tuple(_variants(data, case, kinds, step, request)) for step in steps)
+    return Plan(case, rule, course, steps, tuple(flags_of(course, rule)), variants)
+
+
+def read_remeasured(text: str) -> dict[str, float]:
+    """Read "pip_flexion_deg=30,pip_girth_mm=66". Raises InputError with every part that is none of these."""
+    found, problems = dict[str, float](), list[str]()
+    known = [REMEASURED_ANGLE, *FingerMeasured.model_fields]
+    for part in filter(None, (each.strip() for each in text.split(","))):
+        key, _, number = (each.strip() for each in part.partition("="))
+        if key not in known:
+            near = nearest(key, known)
+            hint = f"the nearest is {near}" if near else f"known are {', '.join(known)}"
+            problems.append(f"--remeasured {part}: {key!r} is not a known measure of a finger; {hint}")
+            continue
+        try:
+            found[PASSIVE_KEY if key == REMEASURED_ANGLE else key] = float(number)
+        except ValueError:
+            problems.append(f"--remeasured {part}: give {key}=number")
+    if problems or not found:
+        raise InputError("\n".join(problems) or f"--remeasured {text!r}: give {REMEASURED_ANGLE}=number")
+    return found
+
+
+def _rule(case: Case[Any]) -> StepRule:
+    """Return how the kind goes on; a ring that stops flexion has a rule of its own."""
+    rules = read_step_rules(case.source.resolve().parent.parent)
+    kind = case.orthosis.kind
+    name = f"{kind}_{blocks}" if (blocks := getattr(case.orthosis, "blocks", None)) else kind
+    if name not in rules:
+        wanted = (
+            'a series is made of pip_extension, or of figure_of_eight with blocks = "flexion"; '
+            "for the others no published steps are known"
+        )
+        raise refusal(case.source, [Problem("orthosis.kind", kind, wanted)])
+    return rules[name]
+
+
+def _course(case: Case[Any], rule: StepRule, request: Request) -> Course:
+    again = request.remeasured or {}
+    measured = case.measured.finger(case.case.finger)
+    held = float(case.orthosis.pip_flexion_deg)
+    if rule.towards == "extension":
+        today = again.get(PASSIVE_KEY, measured.pip_passive_extension_deficit_deg)
+    else:
+        today = again.get(PASSIVE_KEY, held)
+    if today is None:
+        key = f"measured.{case.case.finger}.{PASSIVE_KEY}"
+        wanted = "a series starts from what the PIP lacks of straight today, when gently extended by hand"
+        raise refusal(case.source, [Problem(key, MISSING, wanted)])
+    goal = request.goal_deg if request.goal_deg is not None else number_of(rule.goal_deg)
+    step = request.step_deg if request.step_deg is not None else number_of(rule.step_deg)
+    worn = None if request.remeasured is None else request.worn_deg if request.worn_deg is not None else held
+    girths = tuple(
+        (key, float(before), now)
+        for key, now in again.items()
+        if key.endswith("_girth_mm") and (before := getattr(measured, key)) is not None
+    )
+    course = Course(rule.towards, today, goal, step, request.margin_deg, worn, girths)
+    _refuse_nonsense(course)
+    return course
+
+
+def _refuse_nonsense(course: Course) -> None:
+    """Raise InputError for numbers with which no series is safe; only flagged ones pass."""
+    problems = [
+        f"--{name} {value:g}: {low:g} to {high:g} degrees are accepted"
+        for name, value, low, high in (
+            ("step", course.step_deg, LEAST_STEP_DEG, LARGEST_STEP_DEG),
+            ("margin", course.margin_deg, 0.0, LARGEST_MARGIN_DEG),
+            ("goal", course.goal_deg, 0.0, 90.0),
+            ("worn", course.worn_deg or 0.0, 0.0, 90.0),
+        )
+        if not low <= value <= high
+    ]
+    if problems:
+        raise InputError("\n".join(problems))
+
+
+def _variants(
+    data: Mapping[str, Any], case: Case[Any], kinds: Kinds, step: Step, request: Request
+) -> Iterator[Variant]:
+    """Yield the case of a step as asked, then with fewer letters, then the same in the other forms."""
+    own, code, number = getattr(case.orthosis, "form", None), case.case.code, step.number
+    codes = list(dict.fromkeys((_code(code, number), _code(code.rpartition("-")[2] or code, number), code)))
+    if case.orthosis.marking.style == "none":
+        del codes[1:]
+    for form in dict.fromkeys((own, *FORMS)) if own is not None else (None,):
+        for place, name in enumerate(codes):
+            tables = _tables(data, case, step, request)
+            tables["case"]["code"] = name
+            remarks = [f"letters {name}"] if place else []
+            if form is not None:
+                tables["orthosis"]["form"] = form
+                remarks += [f"{form} form"] if form != own else []
+            yield Variant(case_from_data(tables, kinds, case.source), toml_text(tables), ", ".join(remarks))
+
+
+def _tables(data: Mapping[str, Any], case: Case[Any], step: Step, request: Request) -> dict[str, Any]:
+    """Return the tables of the case file with what was measured again and the angle of a step."""
+    tables: dict[str, Any] = deepcopy(dict(data))
+    finger = tables.setdefault("measured", {}).setdefault(case.case.finger, {})
+    finger |= request.remeasured or {}
+    finger.pop(PASSIVE_KEY, None)
+    if case.orthosis.kind == "pip_extension":
+        finger[PASSIVE_KEY] = step.gives_deg
+    tables["orthosis"]["pip_flexion_deg"] = step.angle_deg
+    return tables
+
+
+def _code(code: str, number: int) -> str:
+    """Return the code that is printed on the orthosis of a step."""
+    end = f"-{number}"
+    return code[: LONGEST_CODE - len(end)] + end

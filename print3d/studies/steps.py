@@ -1,0 +1,122 @@
+"""The angles of a series: from today's measured angle to the goal in steps, and what a remeasured joint says about the last one.
+
+    today 45, goal 0, step 7.5      45  37.5  30  22.5  15  7.5  0      the first orthosis and 6 steps
+
+The first orthosis holds what the joint gives today, short of it by a margin, never more. Each next one is a forecast: it is worn only
+when the joint, measured again, gives its angle.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from math import ceil
+from typing import Literal
+
+from print3d.guidance.models import Figure, StepRule
+
+LEAST_STEP_DEG, LARGEST_STEP_DEG, LARGEST_MARGIN_DEG = 2.0, 20.0, 15.0
+"""Below, a goniometer sees no step (standard error 2.4 to 4.9 degrees, Macionis 2013); above, none was ever published."""
+ROUNDED_TO_DEG = 0.5
+SWELLING_MM = 2.5
+"""A ring size: a finger's girth can change by so much in a day (common practice, no single source)."""
+
+Flag = Literal["no gain", "ground lost", "large step", "girth changed", "goal reached"]
+
+
+@dataclass(frozen=True)
+class Course:
+    """Where a series goes.
+
+    today_deg : what the joint gives when gently moved by hand (flexion)
+    worn_deg : angle of the orthosis worn until now; None before the first
+    margin_deg : the first orthosis stays so far short of today's angle
+    girths_mm : key of the case -> girth before and now, where it was measured again
+    """
+
+    towards: Literal["extension", "flexion"]
+    today_deg: float
+    goal_deg: float
+    step_deg: float
+    margin_deg: float = 0.0
+    worn_deg: float | None = None
+    girths_mm: tuple[tuple[str, float, float], ...] = ()
+
+    @property
+    def way(self) -> float:
+        """Sign of a step: flexion is positive."""
+        return -1.0 if self.towards == "extension" else 1.0
+
+
+@dataclass(frozen=True)
+class Step:
+    """One orthosis: worn when the joint gives `gives_deg` (flexion)."""
+
+    number: int
+    angle_deg: float
+    gives_deg: float
+
+
+def steps_of(course: Course) -> list[Step]:
+    """Return the orthoses of a series, equal steps of at most the asked size (to half a degree), the goal last."""
+    way = course.way
+    margin = -way * course.margin_deg
+    first = course.today_deg + margin
+    left = way * (course.goal_deg - first)
+    n_more = ceil(left / course.step_deg - 1e-9) if left > 0 else 0
+    angles = [first if left > 0 else course.goal_deg]
+    angles += [_rounded(first + way * left * number / n_more) for number in range(1, n_more)]
+    angles += [course.goal_deg] * (n_more > 0)
+    return [Step(number, angle, max(angle - margin, 0.0)) for number, angle in enumerate(angles, 1)]
+
+
+def flags_of(course: Course, rule: StepRule) -> Iterator[tuple[Flag, str]]:
+    """Yield what a therapist must look at before going on, each with the source of its limit."""
+    steps = steps_of(course)
+    most, least = rule.most_step_deg, rule.least_gain_deg
+    if course.step_deg > number_of(most):
+        yield "large step", f"steps of {course.step_deg:g} degrees: at most {_cited(most)}"
+    if course.worn_deg is not None:
+        gain = course.way * (course.today_deg - course.worn_deg)
+        seen = f"measured {course.today_deg:g}, worn {course.worn_deg:g} degrees"
+        if gain < 0:
+            yield (
+                "ground lost",
+                f"{seen}: {-gain:g} degrees lost; look for swelling, pain or too little wear, and ask before going on",
+            )
+        elif gain < number_of(least):
+            yield (
+                "no gain",
+                f"{seen}: gain {gain:g} degrees, a gain counts from {_cited(least)}; after two such, refer on",
+            )
+        jump = course.way * (steps[0].angle_deg - course.worn_deg)
+        if jump > number_of(most):
+            yield (
+                "large step",
+                f"the next orthosis goes {jump:g} degrees on from the last: at most {_cited(most)}; measure again",
+            )
+    for key, before, now in course.girths_mm:
+        if abs(now - before) >= SWELLING_MM:
+            words = "more" if now > before else "less"
+            yield (
+                "girth changed",
+                f"{key} {abs(now - before):g} mm {words}, a ring size or more: measure again in 3 to 5 days (common practice, no single source)",
+            )
+    if len(steps) == 1:
+        yield (
+            "goal reached",
+            f"the joint gives {course.today_deg:g} degrees: one orthosis at the goal holds it",
+        )
+
+
+def _rounded(angle_deg: float) -> float:
+    return round(angle_deg / ROUNDED_TO_DEG) * ROUNDED_TO_DEG
+
+
+def number_of(figure: Figure) -> float:
+    """Return the number of a figure that its rule was checked to have."""
+    if figure.value is None:
+        raise AssertionError("a step rule without a number passed its check")
+    return figure.value
+
+
+def _cited(figure: Figure) -> str:
+    return f"{number_of(figure):g} [{figure.source}; {figure.mark}]"

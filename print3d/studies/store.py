@@ -1,0 +1,73 @@
+"""Results that outlive a stopped run: one small file each, named by what it was computed from.
+
+The name is a hash of the case with all defaults, of the figures of its material and printer, and of the program itself; so a
+result is found again only while all of them are the same.
+"""
+
+import hashlib
+import json
+import os
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from print3d import __version__
+from print3d.errors import ExportError
+from print3d.inputs.case import Case, canonical_text
+
+PROGRAM = Path(__file__).parents[1]
+READ_AT_RUN = {".py", ".toml"}
+
+
+@cache
+def program_text_hash() -> str:
+    """Return a hash of the program's version and of every file that its results depend on."""
+    digest = hashlib.sha256(__version__.encode())
+    for folder, inner, names in os.walk(PROGRAM):
+        inner[:] = sorted(set(inner) - {"__pycache__", "node_modules"})
+        for name in sorted(names):
+            path = Path(folder) / name
+            if path.suffix in READ_AT_RUN:
+                digest.update(path.relative_to(PROGRAM).as_posix().encode() + b"\0" + path.read_bytes())
+    return digest.hexdigest()
+
+
+def key_of(case: Case[Any]) -> str:
+    """Return the name under which the result of a case is kept."""
+    figures = [each.model_dump(mode="json") for each in (case.material, case.printer)]
+    text = canonical_text(case) + json.dumps(figures, sort_keys=True) + program_text_hash()
+    return hashlib.sha256(text.encode()).hexdigest()[:32]
+
+
+class Store:
+    """A folder of results."""
+
+    def __init__(self, folder: Path) -> None:
+        self._folder = folder
+
+    def read(self, key: str) -> dict[str, Any] | None:
+        """Return a kept result, or None if there is none or its file is damaged."""
+        try:
+            found = json.loads(self._path(key).read_text(encoding="utf-8"))
+        except (OSError, ValueError):
+            return None
+        return found if isinstance(found, dict) else None
+
+    def write(self, key: str, result: dict[str, Any]) -> None:
+        """Keep a result: its file is there in full or not at all.
+
+        Raises ExportError if the folder cannot be written.
+        """
+        path = self._path(key)
+        unfinished = path.with_name(f".{path.name}.{os.getpid()}")
+        try:
+            self._folder.mkdir(parents=True, exist_ok=True)
+            unfinished.write_text(json.dumps(result), encoding="utf-8")
+            os.replace(unfinished, path)
+        except OSError as error:
+            raise ExportError(
+                f"{path}: cannot be written ({error.strerror or error}); choose a writable folder with --out"
+            ) from error
+
+    def _path(self, key: str) -> Path:
+        return self._folder / f"{key}.json"

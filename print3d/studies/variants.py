@@ -1,0 +1,198 @@
+"""Variants of a case: any of its keys, set to each of several values.
+
+    --vary wall_mm=2,2.5,3 --vary print.material=petg,pla      a full grid: 6 variants
+    the same with --paired                                      first with first, second with second
+
+Values are written as in a case file; a single word needs no quotes. A key without its table is one of [orthosis].
+"""
+
+import itertools
+import tomllib
+from collections.abc import Iterator, Mapping, Sequence
+from copy import deepcopy
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from print3d.errors import InputError
+from print3d.inputs.case import Case, CaseFile, Kinds, case_file_model, case_from_data
+from print3d.inputs.materials import read_materials, read_printers
+from print3d.inputs.problems import Problem, in_words
+from print3d.inputs.rules import print_problems
+from print3d.inputs.toml_file import read_toml
+from print3d.inputs.validation import validate
+
+MOST_VARIANTS = 20_000
+"""More than this is a slip in a grid: a night on 2 cores."""
+
+Values = Mapping[str, Any]
+"""Dotted key -> value."""
+
+
+@dataclass(frozen=True)
+class Vary:
+    """One key and the values it takes in turn."""
+
+    key: str
+    values: tuple[Any, ...]
+
+
+@dataclass(frozen=True)
+class Variant:
+    """One case of a comparison.
+
+    source, code : of the case it varies
+    values : what was set
+    case : the case, or None if it contradicts itself
+    message : why there is no case, empty where there is one
+    """
+
+    source: Path
+    code: str
+    values: Values
+    case: Case[Any] | None
+    message: str = ""
+
+    @property
+    def title(self) -> str:
+        """What was set, as it would stand in a case file, with the last part of each key."""
+        set_to = ", ".join(
+            f"{key.rpartition('.')[2]} = {in_words(value)}" for key, value in self.values.items()
+        )
+        return set_to or "as in the file"
+
+
+def read_vary(text: str) -> Vary:
+    """Read one `key=a,b,c`. Raises InputError if it is none."""
+    key, sign, values = text.partition("=")
+    if not (sign and key.strip() and values.strip()):
+        raise InputError(f"--vary {text!r}: write key=value,value,... such as --vary wall_mm=2,2.5,3")
+    found = tuple(_value(text, each) for each in _split(values))
+    if len({in_words(each) for each in found}) < len(found):
+        raise InputError(f"--vary {text!r}: a value stands there twice; give every value once")
+    return Vary(_full_key(key.strip()), found)
+
+
+def read_variants(
+    paths: Sequence[Path], varied: Sequence[Vary], kinds: Kinds, *, paired: bool
+) -> list[Variant]:
+    """Read every case with every combination of values, or with the first of each, the second of each and so on.
+
+    Values that contradict each other make a variant without a case. Raises InputError with every problem of keys and
+    values that are wrong in themselves, and where no variant is left.
+    """
+    _refuse_twice(varied)
+    rows = _paired(varied) if paired else _grid(varied)
+    if len(rows) * len(paths) > MOST_VARIANTS:
+        raise InputError(
+            f"--vary: {len(rows) * len(paths)} variants, at most {MOST_VARIANTS} are accepted; vary less at once"
+        )
+    variants, refusals = [], dict[str, None]()
+    for path in paths:
+        data = read_toml(path)
+        for values in rows:
+            variant, lines = _variant(path, with_values(data, values, path), values, kinds)
+            variants.append(variant)
+            refusals.update(dict.fromkeys(lines))
+    if refusals:
+        raise InputError("\n".join(refusals))
+    if all(variant.case is None for variant in variants):
+        raise InputError("\n".join(dict.fromkeys(variant.message for variant in variants)))
+    return variants
+
+
+def with_values(data: Mapping[str, Any], values: Values, source: Path) -> dict[str, Any]:
+    """Return the tables of a case file with some keys set. Raises InputError where a key leads through a plain value."""
+    changed = deepcopy(dict(data))
+    for key, value in values.items():
+        *tables, name = key.split(".")
+        table: Any = changed
+        for depth, each in enumerate(tables, 1):
+            table = table.setdefault(each, {})
+            if not isinstance(table, dict):
+                raise InputError(
+                    f"{source}: {key}: {'.'.join(tables[:depth])} is no table; give a key of a case file"
+                )
+        table[name] = value
+    return changed
+
+
+def _variant(path: Path, data: dict[str, Any], values: Values, kinds: Kinds) -> tuple[Variant, list[str]]:
+    """One variant, and the lines about values that no other value could mend."""
+    head = data.get("case")
+    code = str(head.get("code", "")) if isinstance(head, dict) else ""
+    try:
+        return Variant(path, code, values, case_from_data(data, kinds, path)), []
+    except InputError as error:
+        lines = str(error).splitlines()
+        wrong = {f"{path}: {each.text()}" for each in _wrong_in_themselves(data, kinds, path)}
+        message = "; ".join(line.removeprefix(f"{path}: ") for line in lines)
+        return Variant(path, code, values, None, message), [line for line in lines if line in wrong]
+
+
+def _wrong_in_themselves(data: Mapping[str, Any], kinds: Kinds, source: Path) -> Iterator[Problem]:
+    """Problems of single keys and values, names on no shelf among them; what only contradicts another value is none of them."""
+    result = validate(case_file_model(kinds), data)
+    yield from (problem for problem in result.problems if problem.key not in result.given)
+    shelf = source.resolve().parent.parent
+    materials, printers = read_materials(shelf / "materials"), read_printers(shelf / "printers")
+    known = {"print.material": materials, "print.printer": printers}
+    for problem in print_problems(result.given, materials, printers):
+        if problem.found not in known[problem.key]:
+            yield problem
+
+
+def _refuse_twice(varied: Sequence[Vary]) -> None:
+    keys = [each.key for each in varied]
+    twice = sorted({key for key in keys if keys.count(key) > 1})
+    if twice:
+        raise InputError(
+            f"--vary: {' and '.join(twice)} given twice; put all values of a key into one --vary"
+        )
+
+
+def _grid(varied: Sequence[Vary]) -> list[Values]:
+    keys = [each.key for each in varied]
+    return [dict(zip(keys, row, strict=True)) for row in itertools.product(*(each.values for each in varied))]
+
+
+def _paired(varied: Sequence[Vary]) -> list[Values]:
+    counts = {each.key: len(each.values) for each in varied}
+    if len(set(counts.values())) > 1:
+        listed = ", ".join(f"{key} has {count}" for key, count in counts.items())
+        raise InputError(
+            f"--paired needs as many values of every key: {listed}; leave --paired out for a full grid"
+        )
+    keys = list(counts)
+    return [
+        dict(zip(keys, row, strict=True)) for row in zip(*(each.values for each in varied), strict=True)
+    ] or [{}]
+
+
+def _full_key(key: str) -> str:
+    """A key with its table: [orthosis] where none is named."""
+    return key if key.split(".")[0] in CaseFile.model_fields else f"orthosis.{key}"
+
+
+def _split(values: str) -> list[str]:
+    """Cut a text at its commas, those inside brackets and quotes left alone."""
+    pieces, depth, quote = [""], 0, ""
+    for sign in values:
+        if quote or sign in "\"'":
+            quote = "" if sign == quote else (quote or sign)
+        depth += (sign in "[{") - (sign in "]}") if not quote else 0
+        if sign == "," and depth == 0 and not quote:
+            pieces.append("")
+        else:
+            pieces[-1] += sign
+    return [piece.strip() for piece in pieces]
+
+
+def _value(text: str, piece: str) -> Any:
+    """A value as in a case file; what is no TOML is a text."""
+    if not piece:
+        raise InputError(f"--vary {text!r}: a value is missing between two commas")
+    try:
+        return tomllib.loads(f"value = {piece}")["value"]
+    except tomllib.TOMLDecodeError:
+        return piece
