@@ -25,9 +25,9 @@ from print3d.commands.console import (
     progress_of,
 )
 from print3d.commands.remake import remake
-from print3d.commands.sheet import sheet
 from print3d.commands.sensitivity import sensitivity
 from print3d.commands.series import series
+from print3d.commands.sheet import sheet
 from print3d.commands.suggest import suggest
 from print3d.errors import InputError, Print3dError
 from print3d.texts.catalogue import Language, lines, text
