@@ -4,6 +4,7 @@ variants -> what is kept already -> the rest, in parallel, each kept as soon as 
 """
 
 from collections.abc import Iterator, Sequence
+from contextlib import closing
 from dataclasses import dataclass
 from functools import partial
 from typing import Any
@@ -93,11 +94,12 @@ def compare(variants: Sequence[Variant], check: Check, run: Run, *, best_by: str
     run.on_result(len(outcomes), len(variants))
     open_numbers = _first_of_each_key({number: key for number, key in keys.items() if number not in outcomes})
     jobs: list[Case[Any]] = [cases[number] for number in open_numbers]
-    for place, outcome in run_all(partial(measure, check), jobs, run.crew):
-        key = keys[open_numbers[place]]
-        run.store.write(key, outcome.as_data())
-        outcomes |= {number: outcome for number, each in keys.items() if each == key}
-        run.on_result(len(outcomes), len(variants))
+    with closing(run_all(partial(measure, check), jobs, run.crew)) as results:
+        for place, outcome in results:
+            key = keys[open_numbers[place]]
+            run.store.write(key, outcome.as_data())
+            outcomes |= {number: outcome for number, each in keys.items() if each == key}
+            run.on_result(len(outcomes), len(variants))
     rows = [Row(number + 1, each, outcomes[number]) for number, each in enumerate(variants)]
     return Comparison(tuple(sorted(rows, key=partial(_order, best_by))), best_by, n_reused)
 

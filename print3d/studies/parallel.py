@@ -6,7 +6,7 @@ On a cluster the scheduler hands a lost worker's jobs to another one.
 
 import os
 import signal
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Generator, Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
@@ -41,7 +41,7 @@ def run_all(
     task: Callable[[Job], Outcome],
     jobs: Sequence[Job],
     crew: Crew = Crew(),  # noqa: B008 (frozen)
-) -> Iterator[tuple[int, Outcome]]:
+) -> Generator[tuple[int, Outcome], None, None]:
     """Yield the number of each job with its result, in the order in which they are ready.
 
     task : a function of a module, so that workers find it

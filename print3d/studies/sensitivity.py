@@ -8,6 +8,7 @@ The orthosis is built once, from the numbers of the case; each draw puts it on a
 
 import hashlib
 from collections.abc import Sequence
+from contextlib import closing
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
@@ -272,12 +273,13 @@ def _measured_jobs(jobs: Sequence[Job], run: Run) -> list[Measured]:
     done = sum(len(jobs[number].deviations) for number in results)
     run.on_result(done, of)
     open_numbers = [number for number in range(len(jobs)) if number not in results]
-    for place, result in run_all(measure_draws, [jobs[number] for number in open_numbers], run.crew):
-        number = open_numbers[place]
-        results[number] = result
-        run.store.write(keys[number], _as_data(result))
-        done += len(jobs[number].deviations)
-        run.on_result(done, of)
+    with closing(run_all(measure_draws, [jobs[number] for number in open_numbers], run.crew)) as found:
+        for place, result in found:
+            number = open_numbers[place]
+            results[number] = result
+            run.store.write(keys[number], _as_data(result))
+            done += len(jobs[number].deviations)
+            run.on_result(done, of)
     return [results[number] for number in range(len(jobs))]
 
 
