@@ -16,7 +16,7 @@ import pytest
 HOME = Path(__file__).parents[1]
 ROOT = HOME / "print3d"
 FLOORS = [
-    "errors", "geometry", "inputs", "limb", "shell", "orthoses",
+    "errors", "geometry", "inputs", "limb", "shell", "orthoses", "printing",
     "checks", "models", "exports", "guidance", "studies", "flow", "commands", "cli",
 ]  # fmt: skip
 
@@ -27,7 +27,7 @@ ROOMS_OF = {
     "rich": ("cli.py", "commands/"),
     "pydantic": ("inputs/", "orthoses/"),
     "trimesh": ("limb/", "checks/", "exports/"),
-    "igl": ("limb/", "checks/", "exports/"),
+    "igl": ("limb/", "printing/", "checks/", "exports/"),
     "fcl": ("limb/", "checks/", "exports/"),
     "embreex": ("checks/", "exports/"),
     "lib3mf": ("exports/",),
@@ -39,7 +39,7 @@ ROOMS_OF = {
 GEOMETRY_NEEDS = {"numpy", "scipy", "shapely", "print3d"} | set(sys.stdlib_module_names)
 CAD_ROOMS = ("print3d.shell.solid", "print3d.exports.step")
 SHARED = {
-    "checks": ("finding", "limits", "nearest", "contact", "beams", "sections"),
+    "checks": ("finding", "limits", "nearest", "contact", "beams", "sections", "balls"),
     "orthoses": (
         "built",
         "bare",

@@ -6,9 +6,10 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import KDTree
 
+from print3d.checks.balls import balls_beside_rim
 from print3d.checks.finding import Finding
 from print3d.checks.limits import CheckLimits
-from print3d.checks.nearest import at
+from print3d.checks.nearest import Surface, at
 from print3d.orthoses.built import Orthosis, Part
 
 Floats = NDArray[np.float64]
@@ -44,7 +45,36 @@ def check_openings(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
                     "at least", "least width of each opening's wall line, over 36 directions", limits.hole_mm.source,
                     at(walls[n_boundary + smallest].mean(axis=(0, 1))))
         )  # fmt: skip
+        if not part.rings:
+            findings += _wide_openings(part, limits)
     return findings
+
+
+def measure_reach(part: Part, longest_mm: float) -> tuple[Floats, Floats]:
+    """Return how large a ball (n,) passes each opening, up to `longest_mm`, and where each one is (n, 3)."""
+    surface, n_boundary = Surface(part.mesh.mesh), len(part.definition.pattern.boundary)
+    beside = [
+        balls_beside_rim(surface, part, number, longest_mm)
+        for number in range(n_boundary, len(part.mesh.rims))
+    ]
+    widest = [float(balls.diameter.max()) for _, balls in beside]
+    return np.array(widest), np.array([points.mean(axis=0) for points, _ in beside])
+
+
+def _wide_openings(part: Part, limits: CheckLimits) -> list[Finding]:
+    """Whether swollen skin bulges through an opening, and whether one catches a fingertip."""
+    low, high = limits.trap_mm
+    width, places = measure_reach(part, 2.0 * high.value)
+    widest = int(np.argmax(width))
+    catching = (width > low.value) & (width < high.value)
+    method = "largest ball that passes each opening"
+    return [
+        Finding("openings", f"{part.name}: widest opening, for swollen skin", width[widest], limits.window_mm.value,
+                "mm", "at most", method, limits.window_mm.source, at(places[widest])),
+        Finding("openings", f"{part.name}: openings of {low.value:g} to {high.value:g} mm, which catch a fingertip",
+                int(catching.sum()), 0, "", "at most", method, low.source,
+                at(places[np.flatnonzero(catching)[0]]) if catching.any() else None),
+    ]  # fmt: skip
 
 
 def rim_walls(part: Part) -> list[Floats]:

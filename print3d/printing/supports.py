@@ -16,18 +16,20 @@ BELOW_MM = 1e-3
 """Rays start this far below their face, so that they do not meet it."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Supports:
     """What must be held up while printing.
 
     overhang_mm2 : area of the faces that hang over
     volume_mm3 : of the upright columns below them, down to the body itself or to the bed
     skin_mm2 : area of the skin side that is held up, or that supports stand on
+    skin_at : (3,) mm, limb frame, a place of that in its midst
     """
 
     overhang_mm2: float = 0.0
     volume_mm3: float = 0.0
     skin_mm2: float = 0.0
+    skin_at: Floats | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,6 +67,7 @@ class Hanging:
             float(self._sizes[hangs].sum()),
             float((shadow * drop).sum()),
             float(share * touches_skin.sum()),
+            _midst(self._middles[places[touches_skin]]),
         )
 
     @cached_property
@@ -95,6 +98,13 @@ class Hanging:
         towards = np.tile(np.ascontiguousarray(down, dtype=np.float64), (len(origins), 1))
         face, far, _ = tree.intersect_ray_first(vertices, faces, np.ascontiguousarray(origins), towards)
         return np.where(np.isfinite(far), face, -1), far
+
+
+def _midst(points: Floats) -> Floats | None:
+    """The one of some points (n, 3) nearest to their mean."""
+    if len(points) == 0:
+        return None
+    return points[int(np.argmin(np.linalg.norm(points - points.mean(axis=0), axis=1)))]
 
 
 def _spread(sizes: Floats, numbers: NDArray[np.int64]) -> NDArray[np.int64]:
