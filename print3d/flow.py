@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from print3d.checks.advice import Advice, advise
 from print3d.checks.finding import Finding
 from print3d.checks.limits import limits_of_case
 from print3d.checks.suite import run_suite
@@ -23,6 +24,7 @@ from print3d.orthoses.built import Orthosis
 from print3d.orthoses.hand_of_case import hand_measures_of_case
 from print3d.orthoses.limb_of_case import measures_of_case
 from print3d.orthoses.registry import KINDS
+from print3d.printing.plan import PrintPlan, plan_print
 
 Progress = Callable[[str], None]
 
@@ -34,6 +36,7 @@ class Result:
     warnings : measurements that look wrong and should be taken again
     files : what was written, empty after a check alone
     remarks : what the prescriber should look at twice
+    plans : how each part is best printed
     estimates : every dimension that nobody measured, with its standard deviation and how it was found
     """
 
@@ -44,6 +47,7 @@ class Result:
     files: tuple[Path, ...] = ()
     estimates: tuple[str, ...] = ()
     remarks: tuple[str, ...] = ()
+    plans: tuple[PrintPlan, ...] = ()
 
     @property
     def holds(self) -> bool:
@@ -64,9 +68,21 @@ def check(case: Case[Any], progress: Progress) -> Result:
     progress("check")
     findings = run_suite(orthosis, limits_of_case(case))
     remarks = tuple(KINDS[case.orthosis.kind].remarks(case))
+    plans = tuple(plan_print(part, case.printer, case.material) for part in orthosis.parts)
     return Result(
-        case, orthosis, findings, _warnings(case), estimates=_estimates(case, orthosis), remarks=remarks
+        case,
+        orthosis,
+        findings,
+        _warnings(case),
+        estimates=_estimates(case, orthosis),
+        remarks=remarks,
+        plans=plans,
     )
+
+
+def advice(result: Result) -> list[Advice]:
+    """Return what to change for the worst findings that fail, each tried on a rebuilt orthosis; nothing if all hold."""
+    return advise(result.case, result.findings)
 
 
 def build(case: Case[Any], folder: Path, formats: frozenset[str], progress: Progress) -> Result:

@@ -60,7 +60,7 @@ SHARED = {
     ),
 }
 """Modules of a room that its members may import; they are no check and no kind themselves."""
-REGISTRARS = ("checks/suite.py", "orthoses/registry.py")
+REGISTRARS = ("checks/suite.py", "checks/advice.py", "orthoses/registry.py")
 PACKAGE_OF = {"PIL": "pillow", "igl": "libigl", "fcl": "python-fcl", "OCP": "cadquery", "pydantic_core": "pydantic",
               "annotated_types": "annotated-types"}  # fmt: skip
 

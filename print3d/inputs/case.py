@@ -19,6 +19,9 @@ from print3d.inputs.section import Accepts, Section, section_for
 from print3d.inputs.toml_file import read_toml
 from print3d.inputs.validation import Validated, validate
 
+LETTER_SPARE_MM = 0.05
+"""Letters stand out so much more than the printer's least: on a curved wall they lose a little; own choice."""
+
 Options = TypeVar("Options", bound=OrthosisOptions)
 Kinds = Mapping[str, type[OrthosisOptions]]
 
@@ -111,17 +114,25 @@ def case_from_data(data: Mapping[str, Any], kinds: Kinds, source: Path) -> Case[
     ]
     if result.table is None or problems:
         raise refusal(source, problems)
-    file = result.table
+    file, printer = result.table, printers[result.table.print.printer]
     return Case(
         source,
         file.case,
         file.measured,
-        file.orthosis,
+        _legible(file.orthosis, printer),
         file.print,
         file.override,
         materials[file.print.material],
-        printers[file.print.printer],
+        printer,
     )
+
+
+def _legible(options: OrthosisOptions, printer: Printer) -> OrthosisOptions:
+    """The options with letters as deep as the printer needs them, where the file leaves their depth open."""
+    marking, least = options.marking, printer.min_text_depth_mm.value + LETTER_SPARE_MM
+    if marking.style == "none" or "depth_mm" in marking.model_fields_set or marking.depth_mm >= least:
+        return options
+    return options.model_copy(update={"marking": marking.model_copy(update={"depth_mm": least})})
 
 
 def case_file_model(kinds: Kinds) -> type[CaseFile]:

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,6 +29,8 @@ HEIGHT_WORTH_MM2 = 15.0
 STRONG_ENOUGH = 0.75
 """Positions that leave less of the strength lose to all others; as the limit of the check."""
 WEAK_WORTH_MM3 = 1e6
+UPRIGHT = float(np.cos(np.radians(15.0)))
+"""A part tilted by less is said to stand upright on its side."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,6 +70,45 @@ class PrintPlan:
         if side == "right":
             return self.bed_from_limb
         return np.diag([-1.0, 1.0, 1.0, 1.0]) @ self.bed_from_limb @ np.diag([1.0, -1.0, 1.0, 1.0])
+
+    def in_words(self, price_per_kg: float | None = None) -> str:
+        """Return one line for a sheet: position, size, mass, supports, time, and cost if there is a price."""
+        width, depth, height = self.size_mm
+        said = [
+            f"{self.part}: {self.position}, {width:.0f} x {depth:.0f} mm on the bed, {height:.0f} mm high, {self.layers} layers",
+            f"{self.mass_g:.1f} g",
+        ]
+        if self.supports.volume_mm3 > 0.0:
+            said.append(f"supports {self.support_mass_g:.1f} g")
+        if self.seconds is not None:
+            hours, minutes = divmod(round(self.seconds / 60.0), 60)
+            said.append(f"about {hours} h {minutes:02d} min" if hours else f"about {minutes} min")
+        if price_per_kg is not None:
+            said.append(f"material {self.cost(price_per_kg):.2f}")
+        return ", ".join(said)
+
+    def as_data(self, price_per_kg: float | None = None) -> dict[str, Any]:
+        """Return the plan as plain data, for files."""
+        return {
+            "part": self.part,
+            "position": self.position,
+            "bed_from_limb": [[round(float(each), 6) for each in row] for row in self.bed_from_limb],
+            "size_mm": [round(each, 2) for each in self.size_mm],
+            "layers": self.layers,
+            "support_volume_mm3": round(self.supports.volume_mm3, 1),
+            "mass_g": round(self.mass_g, 2),
+            "support_mass_g": round(self.support_mass_g, 2),
+            "seconds": None if self.seconds is None else round(self.seconds),
+            "cost": None if price_per_kg is None else round(self.cost(price_per_kg), 2),
+        }
+
+    @property
+    def position(self) -> str:
+        """Which side of the limb points upward, in words."""
+        names = (("fingertip", "wrist"), ("thumb side", "little-finger side"), ("back", "palm side"))
+        strongest = int(np.argmax(np.abs(self.up)))
+        side = names[strongest][0 if self.up[strongest] > 0 else 1]
+        return f"{side} {'' if abs(self.up[strongest]) > UPRIGHT else 'tilted '}up"
 
     def cost(self, price_per_kg: float) -> float:
         """Return the price of the material, supports included, in the currency of `price_per_kg`."""
