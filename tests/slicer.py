@@ -97,7 +97,10 @@ def _run(*arguments: str) -> str:
 
 
 def _is_repair(key: str, value: str) -> bool:
-    return key in {"degenerate_facets", "edges_fixed", "facets_removed", "facets_reversed", "backwards_edges"} and value != "0"
+    return (
+        key in {"degenerate_facets", "edges_fixed", "facets_removed", "facets_reversed", "backwards_edges"}
+        and value != "0"
+    )
 
 
 def _seconds(text: str) -> float:

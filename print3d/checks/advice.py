@@ -76,7 +76,9 @@ class Advice:
     unit: str
 
     def __str__(self) -> str:
-        now, then = (f"{each:g}" if isinstance(each, float) else f'"{each}"' for each in (self.now, self.then))
+        now, then = (
+            f"{each:g}" if isinstance(each, float) else f'"{each}"' for each in (self.now, self.then)
+        )
         return f"{self.key} {now} -> {then} would hold ({self.measured:.2f} {self.unit}".rstrip() + ")"
 
 
@@ -109,10 +111,14 @@ def _moved(case: Case[Any], finding: Finding, lever: Lever, now: float) -> Itera
         if again is None:
             break
         if again.holds:
-            best = Advice(finding.what, f"orthosis.{lever.key}", now, value, float(again.measured), finding.unit)
+            best = Advice(
+                finding.what, f"orthosis.{lever.key}", now, value, float(again.measured), finding.unit
+            )
         tried.append((value, again.margin))
         value = _next(tried, lever.step)
-        if any(value == earlier for earlier, _ in tried) or (best is not None and abs(value - now) >= abs(float(best.then) - now)):
+        if any(value == earlier for earlier, _ in tried) or (
+            best is not None and abs(value - now) >= abs(float(best.then) - now)
+        ):
             break
     if best is not None:
         yield best
@@ -134,7 +140,12 @@ def _other_printers(case: Case[Any], finding: Finding) -> Iterator[Advice]:
             again = _measured_again(case, finding, {"print.printer": name})
             if again is not None and again.holds:
                 yield Advice(
-                    finding.what, "print.printer", case.print.printer, name, float(again.measured), finding.unit
+                    finding.what,
+                    "print.printer",
+                    case.print.printer,
+                    name,
+                    float(again.measured),
+                    finding.unit,
                 )
 
 

@@ -53,9 +53,13 @@ class CheckLimits:
         "own choice: swollen skin bulges through wide openings; published vents are 5 to 15 mm wide",
     )
     trap_mm: tuple[Limit, Limit] = (
-        Limit(7.0, "from memory: openings of 7 to 12 mm catch fingertips (EN 1888 and EN 716 for children's articles)"),
+        Limit(
+            7.0,
+            "from memory: openings of 7 to 12 mm, 10 mm deep, catch fingertips (EN 1888 and EN 716, children's articles)",
+        ),
         Limit(12.0, "the same"),
     )
+    trap_depth_mm: Limit = Limit(10.0, "the same: shallower ones let go")
     bed_room_mm: Limit = Limit(1.0, "own choice: two printed lines beside the part")
     layer_strength_percent: Limit = Limit(
         75.0, "own choice: what powder-bed PA12 has across its layers, 30 against 40 MPa"
@@ -63,9 +67,7 @@ class CheckLimits:
     skin_supported_percent: Limit = Limit(
         10.0, "own choice: supports leave marks, which must be sanded off the skin side"
     )
-    support_percent: Limit = Limit(
-        100.0, "own choice: no more material is thrown away than is worn"
-    )
+    support_percent: Limit = Limit(100.0, "own choice: no more material is thrown away than is worn")
     difference_deg: Limit = Limit(2.0, GONIOMETER)
     web_clearance_mm: Limit = Limit(2.0, "2 to 3 mm; common practice, no single source")
     hook_mm: Limit = Limit(2.0, "own choice: an end that grips less slips off sideways")

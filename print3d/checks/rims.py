@@ -120,5 +120,7 @@ def _inner_normals(part: Part) -> Floats:
 
 def _vertex_normals(faces: Ints, areas: Floats, n: int) -> Floats:
     """Return unit normals (n, 3) at vertices from area vectors (m, 3) of triangles (m, 3); zero where none meet."""
-    total = np.column_stack([np.bincount(faces.ravel(), np.repeat(column, 3), minlength=n) for column in areas.T])
+    total = np.column_stack(
+        [np.bincount(faces.ravel(), np.repeat(column, 3), minlength=n) for column in areas.T]
+    )
     return np.asarray(total / np.maximum(np.linalg.norm(total, axis=1, keepdims=True), 1e-30))

@@ -28,5 +28,7 @@ def heat_caution(material: "Material") -> str:
     """Return where an orthosis of this material must not be left, because it would lose its shape there."""
     ceiling = material.heat_ceiling_c.value
     warm = [place for heat, place in WARM_PLACES if heat >= ceiling]
-    away = f"keep it away from {', '.join(warm)} and radiators" if warm else "boiling water and ovens reach that"
+    away = (
+        f"keep it away from {', '.join(warm)} and radiators" if warm else "boiling water and ovens reach that"
+    )
     return f"{material.title} loses its shape above {ceiling:g} degrees Celsius: {away}."

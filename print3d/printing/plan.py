@@ -28,6 +28,8 @@ HEIGHT_WORTH_MM2 = 15.0
 """A millimetre of height weighs as much as this many mm3 of support: a layer change costs seconds; own choice."""
 STRONG_ENOUGH = 0.75
 """Positions that leave less of the strength lose to all others; as the limit of the check."""
+ROOM_ENOUGH_MM = 1.0
+"""Positions with less room beside the part lose to all others; as the limit of the check."""
 WEAK_WORTH_MM3 = 1e6
 UPRIGHT = float(np.cos(np.radians(15.0)))
 """A part tilted by less is said to stand upright on its side."""
@@ -178,7 +180,7 @@ def _cost(supports: Supports, height_mm: float) -> float:
 def _penalty(room: Floats, strengths: Floats) -> Floats:
     """What a position (n,) is put back by for not fitting, first of all, and for layers across the stressed direction."""
     weak = np.maximum(STRONG_ENOUGH - strengths, 0.0)
-    return np.asarray(WEAK_WORTH_MM3 * (weak + 100.0 * np.maximum(-room, 0.0)))
+    return np.asarray(WEAK_WORTH_MM3 * (weak + 100.0 * np.maximum(ROOM_ENOUGH_MM - room, 0.0)))
 
 
 def _rough_cost(part: Part, printer: Printer, directions: Floats) -> Floats:
