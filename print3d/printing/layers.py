@@ -54,7 +54,7 @@ def cut_into_layers(mesh: Mesh, up: Floats, layer_mm: float) -> Layers:
     return Layers(
         count,
         layer_mm,
-        np.bincount(plane, np.linalg.norm(stop - start, axis=1), minlength=n),
+        np.asarray(np.bincount(plane, np.linalg.norm(stop - start, axis=1), minlength=n), dtype=np.float64),
         np.abs(np.bincount(plane, turning, minlength=n)),
         _contours(keys, plane, n),
     )

@@ -20,7 +20,6 @@ from print3d.orthoses import pip_extension
 from print3d.orthoses.built import Orthosis, Part
 from print3d.shell.definition import ShellDefinition
 from print3d.shell.mesh import build_mesh
-from print3d.shell.pattern import Loop
 from print3d.shell.slots import strap_slot
 from tests.shapes import SPACING, gutter, ring, vent
 
