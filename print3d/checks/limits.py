@@ -67,7 +67,10 @@ class CheckLimits:
     skin_supported_percent: Limit = Limit(
         10.0, "own choice: supports leave marks, which must be sanded off the skin side"
     )
-    support_percent: Limit = Limit(100.0, "own choice: no more material is thrown away than is worn")
+    support_percent: Limit = Limit(
+        200.0,
+        "own choice: with two thirds of the material thrown away, another position or printer is worth a look",
+    )
     difference_deg: Limit = Limit(2.0, GONIOMETER)
     web_clearance_mm: Limit = Limit(2.0, "2 to 3 mm; common practice, no single source")
     hook_mm: Limit = Limit(2.0, "own choice: an end that grips less slips off sideways")

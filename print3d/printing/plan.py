@@ -110,7 +110,7 @@ class PrintPlan:
         names = (("fingertip", "wrist"), ("thumb side", "little-finger side"), ("back", "palm side"))
         strongest = int(np.argmax(np.abs(self.up)))
         side = names[strongest][0 if self.up[strongest] > 0 else 1]
-        return f"{side} {'' if abs(self.up[strongest]) > UPRIGHT else 'tilted '}up"
+        return f"{side} up" if abs(self.up[strongest]) > UPRIGHT else f"{side} up, tilted"
 
     def cost(self, price_per_kg: float) -> float:
         """Return the price of the material, supports included, in the currency of `price_per_kg`."""

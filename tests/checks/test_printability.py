@@ -9,7 +9,7 @@ import pytest
 
 from print3d.checks.finding import Finding
 from print3d.checks.flare import check_flare
-from print3d.checks.limits import CheckLimits, limits_of_case
+from print3d.checks.limits import CheckLimits, Limit, limits_of_case
 from print3d.checks.marking import check_marking
 from print3d.checks.openings import check_openings, measure_reach
 from print3d.checks.printability import check_printability, measure_narrowest_slit
@@ -45,11 +45,11 @@ def failing(findings: Sequence[Finding]) -> list[str]:
     return [each.what.split(": ")[1] for each in findings if not each.holds]
 
 
-def with_bed(limits: CheckLimits, *sides_mm: float, **figures: float) -> CheckLimits:
-    """The limits with a printer of another build space, and other figures."""
+def with_bed(limits: CheckLimits, *sides_mm: float) -> CheckLimits:
+    """The limits with a printer of another build space."""
     names = ("bed_width_mm", "bed_depth_mm", "bed_height_mm")
-    figures = {**dict(zip(names, sides_mm, strict=True)), **figures}
-    planted = {key: {"value": value, "source": "planted", "mark": "memory"} for key, value in figures.items()}
+    figures = zip(names, sides_mm, strict=True)
+    planted = {key: {"value": value, "source": "planted", "mark": "memory"} for key, value in figures}
     return replace(limits, printer=Printer.model_validate({**limits.printer.model_dump(), **planted}))
 
 
@@ -76,7 +76,8 @@ def test_a_sleeve_that_must_lie_has_supports_inside(case: Any, sleeve: Orthosis)
     limits = limits_of_case(case)
     low = check_printability(sleeve, with_bed(limits, 220.0, 220.0, 26.5))
     assert "skin side marked by supports" in failing(low)
-    dense = check_printability(sleeve, with_bed(limits, 220.0, 220.0, 26.5, support_share=1.0))
+    frugal = replace(limits, support_percent=Limit(20.0, "planted"))
+    dense = check_printability(sleeve, with_bed(frugal, 220.0, 220.0, 26.5))
     assert "supports against the part's own mass" in failing(dense)
 
 

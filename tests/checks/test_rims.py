@@ -71,7 +71,8 @@ def test_a_flat_chamfer_is_no_rounding(
     radii = measure_rim_radii(orthosis.parts[0])[0]
     assert np.median(radii) == pytest.approx(0.364, rel=0.1)
     assert max(edge.measured, fold.measured) < 0.4
-    assert {each.check for each in run_suite(orthosis, limits_of_case(case)) if not each.holds} == {"rims"}
+    found = {each.check for each in run_suite(orthosis, limits_of_case(case)) if not each.holds}
+    assert {"rims"} <= found <= {"rims", "wall"}  # the bevels take a little of the wall beside them
 
 
 def test_a_bend_reads_the_arc_inside_it() -> None:
