@@ -4,6 +4,7 @@ import io
 import json
 import sys
 from collections.abc import Callable, Iterable, Sequence
+from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -30,9 +31,11 @@ from print3d.commands.series import series
 from print3d.commands.sheet import sheet
 from print3d.commands.suggest import suggest
 from print3d.errors import InputError, Print3dError
+from print3d.inputs.cautions import heat_caution
 from print3d.texts.catalogue import Language, lines, text
 
 if TYPE_CHECKING:
+    from print3d.checks.advice import Advice
     from print3d.checks.finding import Finding
     from print3d.flow import Result
 
@@ -184,14 +187,25 @@ def _show(path: Path, result: "Result") -> None:
         print(f"  not measured: {estimates}")
     if result.case.override is not None:
         print(f"  override: {', '.join(result.case.override.allow)}, because: {result.case.override.reason}")
-    rows = [_row(finding) for finding in sorted(result.findings, key=_urgency)]
+    rows = [_row(finding) for finding in sorted(result.findings, key=lambda each: each.urgency)]
     if Console().is_terminal:
         _print_table(rows)
     else:
         for row in rows:
             print("  " + " | ".join(row))
+    for advice in _advice(result):
+        print(f"  to change, for {advice.what}: {advice}")
+    for plan in result.plans:
+        print(f"  to print: {plan.in_words(result.case.print.price_per_kg)}")
+    print(f"  heat: {heat_caution(result.case.material)}")
     for file in result.files:
         print(f"  wrote {file}")
+
+
+def _advice(result: "Result") -> "list[Advice]":
+    from print3d import flow
+
+    return [] if result.holds else flow.advice(result)
 
 
 def _print_table(rows: list[tuple[str, ...]]) -> None:
@@ -216,12 +230,6 @@ def _row(finding: "Finding") -> tuple[str, ...]:
     return sign, finding.what, f"{finding.measured:.2f} {finding.unit}".strip(), limit.strip(), how
 
 
-def _urgency(finding: "Finding") -> tuple[bool, float]:
-    """Sort key: failing first, then by margin relative to the limit."""
-    limit = finding.limit if not isinstance(finding.limit, tuple) else max(map(abs, finding.limit))
-    return finding.holds, finding.margin / max(abs(limit), 1e-9)
-
-
 def _report(path: Path, result: "Result") -> dict[str, object]:
     from print3d.exports.findings_json import finding_as_json
 
@@ -234,5 +242,8 @@ def _report(path: Path, result: "Result") -> dict[str, object]:
         "estimates": list(result.estimates),
         "override": None if result.case.override is None else result.case.override.model_dump(mode="json"),
         "findings": [finding_as_json(finding) for finding in result.findings],
+        "advice": [asdict(advice) for advice in _advice(result)],
+        "print": [plan.as_data(result.case.print.price_per_kg) for plan in result.plans],
+        "heat": heat_caution(result.case.material),
         "files": [str(file) for file in result.files],
     }

@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from print3d.checks.advice import Advice, advise
 from print3d.checks.finding import Finding
 from print3d.checks.limits import limits_of_case
 from print3d.checks.suite import run_suite
@@ -23,6 +24,7 @@ from print3d.orthoses.built import Orthosis
 from print3d.orthoses.hand_of_case import hand_measures_of_case
 from print3d.orthoses.limb_of_case import measures_of_case
 from print3d.orthoses.registry import KINDS
+from print3d.printing.plan import PrintPlan, plan_print
 
 Progress = Callable[[str], None]
 
@@ -34,6 +36,7 @@ class Result:
     warnings : measurements that look wrong and should be taken again
     files : what was written, empty after a check alone
     remarks : what the prescriber should look at twice
+    plans : how each part is best printed
     estimates : every dimension that nobody measured, with its standard deviation and how it was found
     not_measured : the same in a line for the hand and one for each finger
     """
@@ -46,6 +49,7 @@ class Result:
     estimates: tuple[str, ...] = ()
     remarks: tuple[str, ...] = ()
     not_measured: tuple[str, ...] = ()
+    plans: tuple[PrintPlan, ...] = ()
 
     @property
     def holds(self) -> bool:
@@ -66,6 +70,7 @@ def check(case: Case[Any], progress: Progress) -> Result:
     progress("check")
     findings = run_suite(orthosis, limits_of_case(case))
     estimated = _estimated(case, orthosis)
+    plans = tuple(plan_print(part, case.printer, case.material) for part in orthosis.parts)
     return Result(
         case,
         orthosis,
@@ -74,7 +79,13 @@ def check(case: Case[Any], progress: Progress) -> Result:
         estimates=tuple(line for finger, found in estimated.items() for line in _each(finger, found)),
         remarks=tuple(KINDS[case.orthosis.kind].remarks(case)),
         not_measured=tuple(_together(finger, found) for finger, found in estimated.items() if found),
+        plans=plans,
     )
+
+
+def advice(result: Result) -> list[Advice]:
+    """Return what to change for the worst findings that fail, each tried on a rebuilt orthosis; nothing if all hold."""
+    return advise(result.case, result.findings)
 
 
 def build(case: Case[Any], folder: Path, formats: frozenset[str], progress: Progress) -> Result:

@@ -229,7 +229,7 @@ def test_a_bed_too_small_names_both_sizes(tmp_path: Path, refused: Run) -> None:
     from print3d.inputs.materials import DATA
 
     text = (DATA / "printers.toml").read_text(encoding="utf-8")
-    tiny = text[text.index("[extrusion]") : text.index("[extrusion_large]")].replace("[extrusion]", "[tiny]")
+    tiny = text[text.index("[extrusion]") : text.index("[extrusion_large]")].replace("[extrusion", "[tiny")
     (tmp_path / "printers").mkdir()
     (tmp_path / "printers" / "tiny.toml").write_text(
         tiny.replace("= 220,", "= 30,").replace("= 250,", "= 30,")

@@ -16,7 +16,7 @@ import pytest
 HOME = Path(__file__).parents[1]
 ROOT = HOME / "print3d"
 FLOORS = [
-    "errors", "texts", "geometry", "inputs", "limb", "shell", "orthoses",
+    "errors", "texts", "geometry", "inputs", "limb", "shell", "orthoses", "printing",
     "checks", "models", "exports", "guidance", "studies", "flow", "commands", "cli",
 ]  # fmt: skip
 
@@ -27,7 +27,7 @@ ROOMS_OF = {
     "rich": ("cli.py", "commands/"),
     "pydantic": ("inputs/", "orthoses/", "guidance/"),
     "trimesh": ("limb/", "checks/", "exports/"),
-    "igl": ("limb/", "checks/", "exports/"),
+    "igl": ("limb/", "printing/", "checks/", "exports/"),
     "fcl": ("limb/", "checks/", "exports/"),
     "embreex": ("checks/", "exports/"),
     "lib3mf": ("exports/",),
@@ -41,7 +41,7 @@ ROOMS_OF = {
 GEOMETRY_NEEDS = {"numpy", "scipy", "shapely", "print3d"} | set(sys.stdlib_module_names)
 CAD_ROOMS = ("print3d.shell.solid", "print3d.exports.step")
 SHARED = {
-    "checks": ("finding", "limits", "nearest", "contact", "beams", "sections"),
+    "checks": ("finding", "limits", "nearest", "contact", "beams", "sections", "balls"),
     "orthoses": (
         "built",
         "bare",
@@ -62,7 +62,7 @@ SHARED = {
     ),
 }
 """Modules of a room that its members may import; they are no check and no kind themselves."""
-REGISTRARS = ("checks/suite.py", "orthoses/registry.py")
+REGISTRARS = ("checks/suite.py", "checks/advice.py", "orthoses/registry.py")
 PACKAGE_OF = {"PIL": "pillow", "igl": "libigl", "fcl": "python-fcl", "OCP": "cadquery", "pydantic_core": "pydantic",
               "annotated_types": "annotated-types"}  # fmt: skip
 

@@ -42,3 +42,9 @@ class Finding:
         if self.sense == "at least":
             return self.measured - self.limit
         return self.limit - self.measured
+
+    @property
+    def urgency(self) -> tuple[bool, float]:
+        """Sort key, worst first: what fails before what holds, then by the margin against the limit."""
+        limit = max(map(abs, self.limit)) if isinstance(self.limit, tuple) else abs(self.limit)
+        return self.holds, self.margin / max(limit, 1e-9)

@@ -30,9 +30,10 @@ def check_integrity(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
             Finding("integrity", f"{part.name}: edges without their one counterpart", open_edges, 0, "", "at most",
                     "directed edges counted", CORE, where_open)
         )  # fmt: skip
+        bodies, where_loose = measure_bodies(mesh)
         findings.append(
-            Finding("integrity", f"{part.name}: separate bodies", count_bodies(mesh), 1, "", "at most",
-                    "connected triangles counted", "own choice: a part is printed in one piece")
+            Finding("integrity", f"{part.name}: separate bodies", bodies, 1, "", "at most",
+                    "connected triangles counted", "own choice: a part is printed in one piece", where_loose)
         )  # fmt: skip
         pattern = part.definition.pattern
         wanted = len(pattern.holes) + len(pattern.boundary) - 1
@@ -64,13 +65,22 @@ def measure_open_edges(mesh: Mesh) -> tuple[int, tuple[float, float, float] | No
     return int(bad.sum()), at(mesh.vertices[edges[bad][0]].mean(axis=0))
 
 
-def count_bodies(mesh: Mesh) -> int:
-    """Return the number of connected pieces."""
+def measure_bodies(mesh: Mesh) -> tuple[int, tuple[float, float, float] | None]:
+    """Return the number of connected pieces, and where the smallest is if there are several."""
     faces, n = mesh.faces, len(mesh.vertices)
     pairs = np.vstack([faces[:, [0, 1]], faces[:, [1, 2]]])
     graph = coo_matrix((np.ones(len(pairs)), (pairs[:, 0], pairs[:, 1])), shape=(n, n))
-    labels = connected_components(graph, directed=False)[1]
-    return len(np.unique(labels[faces[:, 0]]))
+    labels = connected_components(graph, directed=False)[1][faces[:, 0]]
+    names, counts = np.unique(labels, return_counts=True)
+    if len(names) == 1:
+        return 1, None
+    loose = faces[labels == names[np.argmin(counts)]]
+    return len(names), at(mesh.vertices[loose].mean(axis=(0, 1)))
+
+
+def count_bodies(mesh: Mesh) -> int:
+    """Return the number of connected pieces."""
+    return measure_bodies(mesh)[0]
 
 
 def count_handles(mesh: Mesh) -> int:

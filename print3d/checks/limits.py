@@ -4,6 +4,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from print3d.inputs.case import Case
+from print3d.inputs.materials import Material, Printer
+from print3d.orthoses.bare import BareOptions
 
 GONIOMETER = "own choice: below the goniometer's error of 2.4 to 4.9 degrees (Macionis 2013)"
 DONNING_SHARE = 0.5
@@ -37,11 +39,38 @@ class CheckLimits:
     stop_squeeze_mm: Limit
     donning_squeeze_mm: Limit
     donning_strain_percent: Limit
+    flare_mm: Limit | None
+    gap_mm: Limit
+    material: Material
+    printer: Printer
     wall_tolerance_mm: Limit = Limit(0.05, "own choice: a tenth of an extrusion width")
     bridge_mm: Limit = Limit(
         2.0, "own choice: two extrusion widths on either side of a bridge; published bridges 2.5 to 5"
     )
     penetration_mm: Limit = Limit(0.05, "own choice: the skin mesh's and the shell's chord error")
+    window_mm: Limit = Limit(
+        10.0,
+        "own choice: swollen skin bulges through wide openings; published vents are 5 to 15 mm wide",
+    )
+    trap_mm: tuple[Limit, Limit] = (
+        Limit(
+            7.0,
+            "from memory: openings of 7 to 12 mm, 10 mm deep, catch fingertips (EN 1888 and EN 716, children's articles)",
+        ),
+        Limit(12.0, "the same"),
+    )
+    trap_depth_mm: Limit = Limit(10.0, "the same: shallower ones let go")
+    bed_room_mm: Limit = Limit(1.0, "own choice: two printed lines beside the part")
+    layer_strength_percent: Limit = Limit(
+        75.0, "own choice: what powder-bed PA12 has across its layers, 30 against 40 MPa"
+    )
+    skin_supported_percent: Limit = Limit(
+        10.0, "own choice: supports leave marks, which must be sanded off the skin side"
+    )
+    support_percent: Limit = Limit(
+        200.0,
+        "own choice: with two thirds of the material thrown away, another position or printer is worth a look",
+    )
     difference_deg: Limit = Limit(2.0, GONIOMETER)
     web_clearance_mm: Limit = Limit(2.0, "2 to 3 mm; common practice, no single source")
     hook_mm: Limit = Limit(2.0, "own choice: an end that grips less slips off sideways")
@@ -93,7 +122,19 @@ def limits_of_case(case: Case[Any]) -> CheckLimits:
         donning_squeeze_mm=Limit(case.orthosis.squeeze.donning_mm, "orthosis.squeeze.donning_mm"),
         stop_squeeze_mm=Limit(case.orthosis.squeeze.stop_mm, "orthosis.squeeze.stop_mm"),
         donning_strain_percent=_donning_strain(case),
+        flare_mm=_flare(case),
+        gap_mm=figure("min_gap_mm"),
+        material=case.material,
+        printer=printer,
     )
+
+
+def _flare(case: Case[Any]) -> Limit | None:
+    """How far an end must stand off; bands are rounded instead."""
+    if isinstance(case.orthosis, BareOptions):
+        return None
+    because = "own choice: as far as skin is pressed in where a shell bears, orthosis.squeeze.stop_mm"
+    return Limit(case.orthosis.squeeze.stop_mm, because)
 
 
 def _donning_strain(case: Case[Any]) -> Limit:

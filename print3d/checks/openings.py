@@ -8,13 +8,15 @@ from scipy.spatial import KDTree
 
 from print3d.checks.finding import Finding
 from print3d.checks.limits import CheckLimits
-from print3d.checks.nearest import at
+from print3d.checks.nearest import Surface, at
 from print3d.orthoses.built import Orthosis, Part
 
 Floats = NDArray[np.float64]
 FINER = 8
 """Each piece of a rim line is cut into this many, so that the distance between lines is found to 0.01 mm."""
 FIRST_REACH_MM, FARTHEST_MM, CANDIDATES = 4.0, 500.0, 60
+ACROSS = "from wall to wall, straight across each opening where it is narrowest"
+STRAIGHT = float(np.cos(np.radians(10.0)))
 METHOD = "nearest points of the openings' walls where these stand widest, to 0.01 mm"
 
 
@@ -44,7 +46,52 @@ def check_openings(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
                     "at least", "least width of each opening's wall line, over 36 directions", limits.hole_mm.source,
                     at(walls[n_boundary + smallest].mean(axis=(0, 1))))
         )  # fmt: skip
+        if not part.rings:
+            findings += _wide_openings(orthosis, part, limits)
     return findings
+
+
+def measure_reach(part: Part) -> tuple[Floats, Floats]:
+    """Return the width (n,) of each opening where it is narrowest across, and where each one is (n, 3)."""
+    vertices, n_boundary = part.mesh.mesh.vertices, len(part.definition.pattern.boundary)
+    rims = [vertices[rim] for rim in part.mesh.rims[n_boundary:]]
+    widths = [float(widths_across(rim).min()) for rim in rims]
+    return np.array(widths), np.array([rim[len(rim) // 2].mean(axis=0) for rim in rims])
+
+
+def widths_across(rim: Floats) -> Floats:
+    """Return how far it is straight across an opening (n,) from each place on the middle of its rim (rows, n, 3).
+
+    Straight across is within 10 degrees of the wall's normal, so a few percent are lost; a strap slot that bends around the
+    limb has no plane to be measured in. Infinite where nothing lies across.
+    """
+    middle = rim[len(rim) // 2]
+    along = np.roll(middle, -1, axis=0) - np.roll(middle, 1, axis=0)
+    across = np.cross(along, rim[-1] - rim[0])
+    across /= np.maximum(np.linalg.norm(across, axis=1, keepdims=True), 1e-30)
+    between = middle[None] - middle[:, None]
+    far = np.linalg.norm(between, axis=2)
+    straight = np.einsum("ijk,ik->ij", between, across) > STRAIGHT * far
+    return np.asarray(np.where(straight & (far > 0.0), far, np.inf).min(axis=1))
+
+
+def _wide_openings(orthosis: Orthosis, part: Part, limits: CheckLimits) -> list[Finding]:
+    """Whether swollen skin bulges through an opening, and whether one is wide and deep enough to catch a fingertip."""
+    low, high = limits.trap_mm
+    width, places = measure_reach(part)
+    widest = int(np.argmax(width))
+    catching = np.flatnonzero((width > low.value) & (width < high.value))
+    if len(catching):
+        depth, _, _ = Surface(orthosis.limb.skin_mesh()).nearest(places[catching])
+        catching = catching[depth + part.definition.wall_mm / 2.0 >= limits.trap_depth_mm.value]
+    return [
+        Finding("openings", f"{part.name}: widest opening, for swollen skin", width[widest], limits.window_mm.value,
+                "mm", "at most", ACROSS, limits.window_mm.source, at(places[widest])),
+        Finding("openings", f"{part.name}: openings that catch a fingertip", len(catching), 0, "", "at most",
+                f"counted: {low.value:g} to {high.value:g} mm wide and {limits.trap_depth_mm.value:g} mm deep or more, "
+                "wall and gap to the skin together", low.source,
+                at(places[catching[0]]) if len(catching) else None),
+    ]  # fmt: skip
 
 
 def rim_walls(part: Part) -> list[Floats]:

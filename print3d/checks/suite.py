@@ -2,6 +2,7 @@
 
 from print3d.checks.donning import check_donning
 from print3d.checks.finding import Finding
+from print3d.checks.flare import check_flare
 from print3d.checks.gap import check_gap
 from print3d.checks.integrity import check_integrity
 from print3d.checks.joints import check_joints
@@ -10,6 +11,7 @@ from print3d.checks.limits import CheckLimits
 from print3d.checks.marking import check_marking
 from print3d.checks.motion import check_motion
 from print3d.checks.openings import check_openings
+from print3d.checks.printability import check_printability
 from print3d.checks.reach import check_reach
 from print3d.checks.relative_motion import check_relative_motion
 from print3d.checks.ribs import check_ribs
@@ -24,6 +26,7 @@ CHECKS = (
     check_wall,
     check_openings,
     check_rims,
+    check_flare,
     check_gap,
     check_joints,
     check_stops,
@@ -35,6 +38,7 @@ CHECKS = (
     check_laps,
     check_ribs,
     check_marking,
+    check_printability,
 )
 
 

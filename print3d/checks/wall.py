@@ -1,15 +1,9 @@
-"""Wall thickness: the largest ball that fits at each place, touching both faces.
-
-Method: shrinking ball (Ma, Bae and Choi 2012; Inui, Umezu and Shimane 2016) with exact nearest points. At a true local minimum
-of the wall the two contacts face each other (180 degrees seen from the ball's centre); at an edge or a rim they do
-not, so contacts closer than 120 degrees are left out.
-"""
-
-from dataclasses import dataclass
+"""Wall thickness: the largest ball that fits at each place, touching both faces (method: `checks/balls.py`)."""
 
 import numpy as np
 from numpy.typing import NDArray
 
+from print3d.checks.balls import SEPARATION_DEG, balls_along
 from print3d.checks.finding import Finding
 from print3d.checks.limits import CheckLimits
 from print3d.checks.nearest import Surface, at, surface_of
@@ -25,28 +19,11 @@ CELL_MM = 4.0
 """Samples are taken cell by cell: what one search read is still at hand for the next, which saves a third of the time."""
 START_MM = 4.5
 """Largest diameter looked for, or 1.6 walls if that is more: keeps the search short."""
-SEPARATION_DEG = 120.0
-ROUNDS = 30
 REFINED = 200
 REFINE_ROUNDS = 4
-SHRUNK_ENOUGH_MM = 1e-5
 SHARP_DEG = 5.0
 """Vertices at which the judged faces bend more than this are samples too."""
 METHOD = f"shrinking ball, contacts at least {SEPARATION_DEG:g} degrees apart, samples {SAMPLE_MM:g} mm apart, refined"
-
-
-@dataclass(frozen=True, eq=False)
-class Balls:
-    """Inscribed balls.
-
-    diameter : (n,) mm
-    separation_deg : (n,) angle between the two contacts seen from the centre
-    contacts : (n, 3) the second contact
-    """
-
-    diameter: Floats
-    separation_deg: Floats
-    contacts: Floats
 
 
 def check_wall(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
@@ -101,38 +78,6 @@ def measure_thinnest_wall(
         points, normals = points[judged[on]], surface.face_normals[on[judged[on]]]
         spread /= 2
     return best, where
-
-
-def inscribed_balls(surface: Surface, points: Floats, faces: Ints, start_mm: float) -> Balls:
-    """Return the largest balls inside the surface that touch it at `points` (n, 3) on triangles `faces` (n,)."""
-    return balls_along(surface, points, surface.face_normals[faces], start_mm)
-
-
-def balls_along(surface: Surface, points: Floats, normals: Floats, start_mm: float) -> Balls:
-    """Return the largest balls inside the surface that touch it at `points`, centred against `normals` (n, 3)."""
-    reach = np.full(len(points), start_mm / 2)
-    contacts = points - 2.0 * reach[:, None] * normals
-    live = np.arange(len(points))
-    for _ in range(ROUNDS):
-        centres = points[live] - reach[live, None] * normals[live]
-        distance, _, near = surface.nearest(centres)
-        shrinking = distance < reach[live] - SHRUNK_ENOUGH_MM
-        if not shrinking.any():
-            break
-        live, near = live[shrinking], near[shrinking]
-        across = points[live] - near
-        deep = 2.0 * np.einsum("ij,ij->i", across, normals[live])
-        squared = np.einsum("ij,ij->i", across, across)
-        reach[live] = np.minimum(reach[live], np.where(deep > 1e-9, squared / np.maximum(deep, 1e-9), 0.0))
-        contacts[live] = near
-    centres = points - reach[:, None] * normals
-    first, second = points - centres, contacts - centres
-    cosine = np.einsum("ij,ij->i", first, second) / np.maximum(
-        np.linalg.norm(first, axis=1) * np.linalg.norm(second, axis=1), 1e-12
-    )
-    untouched = reach >= start_mm / 2
-    separation = np.where(untouched, 0.0, np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0))))
-    return Balls(2.0 * reach, separation, contacts)
 
 
 def _sharp_vertices(surface: Surface, faces: Ints) -> tuple[Floats, Floats]:

@@ -20,6 +20,9 @@ from print3d.inputs.toml_file import read_toml
 from print3d.inputs.validation import Validated, validate
 from print3d.texts.catalogue import Language
 
+LETTER_SPARE_MM = 0.05
+"""Letters stand out so much more than the printer's least: on a curved wall they lose a little; own choice."""
+
 Options = TypeVar("Options", bound=OrthosisOptions)
 Kinds = Mapping[str, type[OrthosisOptions]]
 Shelves = tuple[Mapping[str, Material], Mapping[str, Printer]]
@@ -118,17 +121,25 @@ def case_from_data(
     ]
     if result.table is None or problems:
         raise refusal(source, problems)
-    file = result.table
+    file, printer = result.table, printers[result.table.print.printer]
     return Case(
         source,
         file.case,
         file.measured,
-        file.orthosis,
+        _legible(file.orthosis, printer),
         file.print,
         file.override,
         materials[file.print.material],
-        printers[file.print.printer],
+        printer,
     )
+
+
+def _legible(options: OrthosisOptions, printer: Printer) -> OrthosisOptions:
+    """The options with letters as deep as the printer needs them, where the file leaves their depth open."""
+    marking, least = options.marking, printer.min_text_depth_mm.value + LETTER_SPARE_MM
+    if marking.style == "none" or "depth_mm" in marking.model_fields_set or marking.depth_mm >= least:
+        return options
+    return options.model_copy(update={"marking": marking.model_copy(update={"depth_mm": least})})
 
 
 def case_file_model(kinds: Kinds) -> type[CaseFile]:

@@ -65,6 +65,17 @@ class Material(Section):
         return self.allowable_mpa.value / self.modulus_mpa.value
 
 
+class Pace(Section):
+    """How fast a nozzle works; see `printing/timing.py` for the model."""
+
+    line_mm: Figure = Field(description="Width of a printed line")
+    outline_mm_per_s: Figure = Field(description="Mean speed along the outlines of a layer, turns included")
+    fill_mm_per_s: Figure = Field(description="Mean speed along the lines that fill a layer")
+    support_mm_per_s: Figure = Field(description="Mean speed along the lines of supports")
+    contour_s: Figure = Field(description="Way to a contour and back to printing")
+    cooling_s: Figure = Field(description="Least time for a layer, so that it cools")
+
+
 class Printer(Section):
     """What a printing process can make."""
 
@@ -88,6 +99,14 @@ class Printer(Section):
         None, description="Overhang from upright without support, if any is needed"
     )
     max_bridge_mm: Figure | None = Field(None, description="Longest span without support, if any is needed")
+    support_share: Figure | None = Field(
+        None, description="Share of the space below overhangs that supports fill, if any are needed"
+    )
+    start_s: Figure | None = Field(None, description="Time before the first layer and after the last")
+    layer_s: Figure | None = Field(
+        None, description="Time from layer to layer; with a pace, beside that for its lines"
+    )
+    pace: Pace | None = Field(None, description="How fast lines are laid, material extrusion only")
 
     @property
     def bed_mm(self) -> tuple[float, float, float]:

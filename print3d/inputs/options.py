@@ -110,7 +110,12 @@ class MarkingOptions(Section):
         "raised", description="Raised or engraved letters, or none"
     )
     letter_height_mm: float = Field(4.0, ge=2, le=15, description="Height of a capital letter")
-    depth_mm: float = Field(0.5, ge=0.2, le=1.5, description="How far letters stand out or go in")
+    depth_mm: float = Field(
+        0.5,
+        ge=0.2,
+        le=1.5,
+        description="How far letters stand out or go in; left out, as the printer needs it",
+    )
 
 
 class SqueezeOptions(Section):

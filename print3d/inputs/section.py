@@ -18,6 +18,8 @@ Given = Mapping[str, Any]
 """Dotted key -> valid value (its default where the file is silent). Keys whose value is no valid one are left out."""
 
 UNITS = {
+    "_mm_per_s": "mm/s",
+    "_s": "seconds",
     "_mm": "mm",
     "_deg": "degrees",
     "_years": "years",

@@ -56,4 +56,9 @@ class ForearmMarking(MarkingOptions):
     """Code, side and an arrow to the fingertips, on the outside."""
 
     letter_height_mm: float = Field(8.0, ge=2, le=15, description="Height of a capital letter")
-    depth_mm: float = Field(0.6, ge=0.2, le=1.5, description="How far letters stand out or go in")
+    depth_mm: float = Field(
+        0.6,
+        ge=0.2,
+        le=1.5,
+        description="How far letters stand out or go in; left out, as the printer needs it",
+    )

@@ -5,11 +5,12 @@ import pytest
 import shapely
 import trimesh
 
+from print3d.checks.balls import inscribed_balls
 from print3d.checks.integrity import count_bodies, count_handles, measure_open_edges, measure_overlaps
 from print3d.checks.nearest import PointCloud, Surface
 from print3d.checks.openings import measure_narrowest_bridge, measure_width
 from print3d.checks.rims import circumradius
-from print3d.checks.wall import inscribed_balls, measure_thinnest_wall
+from print3d.checks.wall import measure_thinnest_wall
 from print3d.geometry.frames import flexion_rotation, rigid
 from print3d.geometry.mesh import Mesh
 

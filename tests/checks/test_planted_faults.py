@@ -165,11 +165,12 @@ def test_a_second_body_and_an_overlap(orthosis: Orthosis, case: Any) -> None:
     messages = " ".join(found["integrity"])
     assert "separate bodies" in messages
     assert "runs through itself" in messages
-    assert set(found) <= {"integrity", "wall"}  # the two outer faces now lie 1 mm apart
+    # the two outer faces now lie 1 mm apart, and each body's rims run into the other
+    assert set(found) <= {"integrity", "wall", "printability"}
 
 
 def test_a_crumb_beside_the_part(orthosis: Orthosis, case: Any) -> None:
-    """A closed tetrahedron of 1 mm in the air next to the part is a second body and nothing else."""
+    """A closed tetrahedron of 1 mm in the air next to the part is a second body with sharp edges, and nothing else."""
     part = orthosis.parts[0]
     shell = part.mesh
     n = len(shell.mesh.vertices)
@@ -179,6 +180,7 @@ def test_a_crumb_beside_the_part(orthosis: Orthosis, case: Any) -> None:
     kinds = np.concatenate([shell.face_kind, np.full(4, FaceKind.RIM, dtype=np.int8)])
     found = failing(with_part(orthosis, replace(part, mesh=replace(shell, mesh=mesh, face_kind=kinds))), case)
     assert "separate bodies" in found.pop("integrity")[0]
+    assert ["sharpest point" in what for what in found.pop("rims")] == [True]
     assert found == {}
 
 

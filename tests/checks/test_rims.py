@@ -6,9 +6,10 @@ from typing import Any
 
 import numpy as np
 import pytest
+from scipy.spatial import KDTree
 
 from print3d.checks.limits import limits_of_case
-from print3d.checks.rims import check_rims, measure_rim_radii
+from print3d.checks.rims import FACET_MM, check_rims, measure_rim_radii, radius_of_bend
 from print3d.checks.suite import run_suite
 from print3d.orthoses import finger_shell, pip_extension
 from print3d.shell.definition import ShellDefinition
@@ -28,12 +29,22 @@ class SquareShell(ShellDefinition):
         return np.vstack([lower, round_rim[rows : len(round_rim) - rows], upper])
 
 
+class ChamferedShell(ShellDefinition):
+    """Rims with as many rows as round ones, laid along a flat of 45 degrees on either side of a straight wall."""
+
+    def rim_profile(self) -> np.ndarray:
+        rows = len(super().rim_profile()) // 2
+        share, radius = np.linspace(0.0, 1.0, rows), self.rim_radius_mm
+        lower = radius * np.column_stack([1.0 - share, share])
+        return np.vstack([lower, np.column_stack([lower[::-1, 0], self.wall_mm - lower[::-1, 1]])])
+
+
 @pytest.mark.parametrize("radius", [0.5, 0.7, 0.9])
 def test_a_round_rim_reads_its_radius(make_case: Callable[..., Any], radius: float) -> None:
     """On the loop's average; where the pattern stretches or shrinks on the skin, rims are ellipses."""
     case = make_case({**OPTIONS, "rim_radius_mm": radius})
     part = pip_extension.build(case).parts[0]
-    radii = np.concatenate([measure_rim_radii(part, number) for number in range(len(part.mesh.rims))])
+    radii = np.concatenate(measure_rim_radii(part))
     assert np.median(radii) == pytest.approx(radius, rel=0.12)
     assert radii.min() > 0.6 * radius
 
@@ -45,9 +56,49 @@ def test_square_rims_are_found_and_nothing_else(
     monkeypatch.setattr(finger_shell, "ShellDefinition", SquareShell)
     case = make_case(OPTIONS)
     orthosis = pip_extension.build(case)
-    (finding,) = check_rims(orthosis, limits_of_case(case))
-    assert finding.measured < 0.45
+    assert all(finding.measured < 0.45 for finding in check_rims(orthosis, limits_of_case(case)))
     assert {each.check for each in run_suite(orthosis, limits_of_case(case)) if not each.holds} == {"rims"}
+
+
+def test_a_flat_chamfer_is_no_rounding(
+    make_case: Callable[..., Any], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It has no circle, only two bends of 45 degrees: 0.03 mm / (1 / cos 22.5 - 1) = 0.364 mm (plane geometry)."""
+    monkeypatch.setattr(finger_shell, "ShellDefinition", ChamferedShell)
+    case = make_case(OPTIONS)
+    orthosis = pip_extension.build(case)
+    edge, fold = check_rims(orthosis, limits_of_case(case))
+    radii = measure_rim_radii(orthosis.parts[0])[0]
+    assert np.median(radii) == pytest.approx(0.364, rel=0.1)
+    assert max(edge.measured, fold.measured) < 0.4
+    found = {each.check for each in run_suite(orthosis, limits_of_case(case)) if not each.holds}
+    assert {"rims"} <= found <= {"rims", "wall"}  # the bevels take a little of the wall beside them
+
+
+def test_a_bend_reads_the_arc_inside_it() -> None:
+    """A square corner rounded with radius r is left by r (sqrt 2 - 1)."""
+    assert radius_of_bend(np.radians(90.0)) == pytest.approx(FACET_MM / (np.sqrt(2.0) - 1.0))
+    assert radius_of_bend(np.zeros(1)) > 1e3
+
+
+def test_a_spike_on_the_skin_side(make_case: Callable[..., Any]) -> None:
+    """One vertex of the inner face stands out by 0.6 mm: no edge of the pattern, but a point on the skin."""
+    case = make_case(OPTIONS)
+    orthosis = pip_extension.build(case)
+    shell = orthosis.parts[0].mesh
+    vertices = shell.mesh.vertices.copy()
+    rimmed = np.concatenate([rim.ravel() for rim in shell.rims])
+    far, _ = KDTree(vertices[rimmed]).query(vertices[shell.inner_vertices])
+    spot = int(np.argmax(far))
+    inner, outer = vertices[shell.inner_vertices[spot]], vertices[shell.outer_vertices[spot]]
+    vertices[shell.inner_vertices[spot]] = inner + 0.6 * (inner - outer) / np.linalg.norm(inner - outer)
+    spiked = replace(shell, mesh=replace(shell.mesh, vertices=vertices))
+    edge, fold = check_rims(
+        replace(orthosis, parts=(replace(orthosis.parts[0], mesh=spiked),)), limits_of_case(case)
+    )
+    assert edge.holds
+    assert not fold.holds
+    assert np.linalg.norm(np.subtract(fold.where, inner)) < 1.0
 
 
 def test_the_sharpest_of_all_rims_decides(make_case: Callable[..., Any]) -> None:
@@ -60,6 +111,8 @@ def test_the_sharpest_of_all_rims_decides(make_case: Callable[..., Any]) -> None
     corner = vertices[rim[quarter // 2, 5]]
     vertices[rim[quarter // 2, 5]] += 0.5 * (corner - vertices[[rim[0, 5], rim[quarter - 1, 5]]].mean(axis=0))
     sharp = replace(part, mesh=replace(part.mesh, mesh=replace(part.mesh.mesh, vertices=vertices)))
-    (finding,) = check_rims(replace(orthosis, parts=(sharp,)), limits_of_case(case))
+    finding, fold = check_rims(replace(orthosis, parts=(sharp,)), limits_of_case(case))
     assert not finding.holds
+    assert not fold.holds
+    assert np.linalg.norm(np.subtract(fold.where, vertices[rim[quarter // 2, 5]])) < 1.0
     assert finding.where == pytest.approx(vertices[rim[0, 5]], abs=0.002)

@@ -1,0 +1,49 @@
+"""Flare: the ends of a shell turn away from the skin, so that no edge digs in."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from print3d.checks.finding import Finding
+from print3d.checks.limits import CheckLimits
+from print3d.checks.nearest import Surface, at
+from print3d.orthoses.built import Orthosis, Part
+
+Floats = NDArray[np.float64]
+ACROSS = 0.9
+"""An edge belongs to an end where its normal in the pattern plane runs along the limb, within 26 degrees."""
+FEWEST = 5
+SAMPLES = 2000
+
+
+def check_flare(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
+    """Check how far both ends of every shell stand off beyond its clearance; bands all around have none, they are rounded."""
+    limit = limits.flare_mm
+    if limit is None:
+        return []
+    skin = Surface(orthosis.limb.skin_mesh())
+    findings = []
+    for part in orthosis.parts:
+        if part.definition.pattern.period_mm is not None:
+            continue
+        for end, (lift, where) in measure_lifts(part, skin).items():
+            findings.append(
+                Finding("flare", f"{part.name}: {end} end stands off beyond the clearance", lift, limit.value,
+                        "mm", "at least", "median gap of the end's inner edge less that of the whole skin side",
+                        limit.source, where)
+            )  # fmt: skip
+    return findings
+
+
+def measure_lifts(part: Part, skin: Surface) -> dict[str, tuple[float, tuple[float, float, float]]]:
+    """Return end -> how far its inner edge stands off beyond the usual gap (mm), and its lowest place."""
+    vertices = part.mesh.mesh.vertices
+    skin_side = part.skin_vertices[:: max(1, len(part.skin_vertices) // SAMPLES)]
+    usual = float(np.median(skin.signed(vertices[skin_side])))
+    edge, along = part.mesh.rims[0][0], part.definition.pattern.boundary[0].normals[:, 0]
+    gap = skin.signed(vertices[edge])
+    found = {}
+    for end, is_end in (("proximal", along > ACROSS), ("distal", along < -ACROSS)):
+        if is_end.sum() >= FEWEST:
+            lowest = np.flatnonzero(is_end)[int(np.argmin(gap[is_end]))]
+            found[end] = float(np.median(gap[is_end])) - usual, at(vertices[edge[lowest]])
+    return found
