@@ -23,9 +23,15 @@ def limit_in_words(words: Words, finding: Finding) -> str:
 
 def finding_in_words(words: Words, finding: Finding) -> str:
     """Return a finding as one sentence."""
-    return f"{finding.what}: {measured_in_words(words, finding)}, {limit_in_words(words, finding)} ({finding.source})"
+    what, source = words.said(finding.what, "finding"), source_in_words(words, finding)
+    return f"{what}: {measured_in_words(words, finding)}, {limit_in_words(words, finding)} ({source})"
 
 
 def _short(value: float) -> float:
     """A number rounded to what is shown, never minus zero."""
     return round(float(value), PLACES) + 0.0
+
+
+def source_in_words(words: Words, finding: Finding) -> str:
+    """Return where the limit comes from."""
+    return words.said(finding.source, "source")

@@ -83,7 +83,7 @@ def _from_checks(paper: Paper, data: SheetData) -> None:
     if data.case.override is not None:
         names, reason = ", ".join(data.case.override.allow), data.case.override.reason
         paper.items([words("sheets.fit.override", names=names, reason=reason)], fails)
-    for key, told in (("again", data.warnings), ("remarks", data.remarks), ("estimated", data.estimates)):
+    for key, told in (("again", data.warned), ("remarks", data.remarked), ("estimated", data.estimated)):
         if told:
             paper.heading(words(f"sheets.fit.{key}"))
             if len(told) > MOST_LISTED:

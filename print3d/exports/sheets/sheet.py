@@ -42,6 +42,21 @@ class SheetData:
         """The findings that do not hold."""
         return [finding for finding in self.findings if not finding.holds]
 
+    @property
+    def warned(self) -> list[str]:
+        """The warnings in the language of the case."""
+        return [self.words.said(each, "told") for each in self.warnings]
+
+    @property
+    def remarked(self) -> list[str]:
+        """The remarks in the language of the case."""
+        return [self.words.said(each, "told") for each in self.remarks]
+
+    @property
+    def estimated(self) -> list[str]:
+        """The estimates in the language of the case."""
+        return [self.words.said(each, "estimate") for each in self.estimates]
+
     def paper(self, title_key: str) -> Paper:
         """Begin a document."""
         words = self.words
