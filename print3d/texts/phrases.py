@@ -20,6 +20,7 @@ SHAPE_OF = {
     "finger": "index|middle|ring|little",
     "other": "index|middle|ring|little",
     "joint": "MCP|PIP|DIP",
+    "dimension": "(?:web|proximal|PIP|middle|DIP|nail fold) girth|proximal|middle|distal|web station",
     "printer": "Material extrusion[^:]*|Powder bed[^:]*|Vat photopolymerisation",
     "n": NUMBER,
     "mm": NUMBER,

@@ -13,6 +13,7 @@ SENTENCES = [
     ("finding", "index MCP free to flex", "MCP am Zeigefinger frei zu beugen"),
     ("finding", "PIP extension stopped, angle of flexion (asked 12.5)", "PIP: Extension endet, Flexionswinkel (verlangt 12,5)"),
     ("source", "own choice: a part is printed in one piece", "eigene Wahl: ein Teil wird in einem Stück gedruckt"),
+    ("estimate", "middle girth 62.5 mm, SD 3.8 (estimated from PIP girth)", "Umfang am Mittelglied 62,5 mm, SD 3,8 (geschätzt aus PIP-Umfang)"),
     ("estimate", "middle middle girth 62.5 mm, SD 3.8 (estimated from PIP girth and DIP girth)",
      "Mittelfinger: Umfang am Mittelglied 62,5 mm, SD 3,8 (geschätzt aus PIP-Umfang und DIP-Umfang)"),
 ]  # fmt: skip

@@ -7,11 +7,13 @@ from typing import Any
 
 from print3d import __version__
 from print3d.checks.finding import Finding
-from print3d.exports.sheets.paper import BODY, NOTE, Paper, Size, Style
+from print3d.exports.sheets.paper import BODY, NOTE, Paper, Style
 from print3d.exports.sheets.signs import warning
 from print3d.exports.sheets.words import Words
 from print3d.geometry.mesh import Mesh
 from print3d.inputs.case import Case
+from print3d.inputs.measured import FINGERS
+from print3d.limb.finger import FingerLimb
 from print3d.orthoses.built import Orthosis
 from print3d.texts.catalogue import lines, text
 
@@ -30,7 +32,6 @@ class SheetData:
     warnings: Sequence[str] = ()
     remarks: Sequence[str] = ()
     estimates: Sequence[str] = ()
-    size: Size = "a4"
 
     @property
     def words(self) -> Words:
@@ -57,10 +58,18 @@ class SheetData:
         """The estimates in the language of the case."""
         return [self.words.said(each, "estimate") for each in self.estimates]
 
+    @property
+    def own_estimates(self) -> list[str]:
+        """The estimates of the case's finger, hand and forearm, in the language of the case; other fingers' are left out."""
+        if isinstance(self.orthosis.limb, FingerLimb):
+            return self.estimated
+        others = tuple(f"{name} " for name in FINGERS if name != self.case.case.finger)
+        return [self.words.said(each, "estimate") for each in self.estimates if not each.startswith(others)]
+
     def paper(self, title_key: str) -> Paper:
         """Begin a document."""
         words = self.words
-        paper = Paper(words(title_key), self.case.case.code, words.language, self.size)
+        paper = Paper(words(title_key), self.case.case.code, words.language, self.case.case.paper)
         paper.paragraph(words.title(self.case), Style(BODY.size_pt, "Sheet-Bold"))
         return paper
 
