@@ -15,6 +15,7 @@ from print3d.exports.stl import write_stl
 from print3d.orthoses.dorsal_blocking import asked_pose
 from print3d.orthoses.registry import KINDS
 from print3d.texts.catalogue import LANGUAGES, lines
+from print3d.texts.phrases import phrase
 from tests.exports.sheets.conftest import FINDINGS, OVERRIDE, Pdf, built
 
 OPTIONS = {name: kind.options for name, kind in KINDS.items()}
@@ -125,10 +126,6 @@ def test_overrides_failures_and_cautions_are_printed(sheet_data, tmp_path: Path,
     assert record["holds"] is False
     assert record["cautions"] == list(lines("cautions.all", language))
     text = Pdf(tmp_path / "record.pdf").text()
-    for words in (
-        OVERRIDE.reason.strip(),
-        "wrist_flexion",
-        FINDINGS[0].what,
-        *lines("cautions.all", language),
-    ):
+    found = phrase(FINDINGS[0].what, "finding", language)
+    for words in (OVERRIDE.reason.strip(), "wrist_flexion", found, *lines("cautions.all", language)):
         assert " ".join(words.split()) in text
