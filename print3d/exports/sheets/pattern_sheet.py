@@ -82,7 +82,7 @@ def _write_part(paper: Paper, data: SheetData, name: str, flat: FlatShell) -> No
     shown = turned(flat) if tiling.turned else flat
     paper.paragraph(words("sheets.pattern.lead", part=words.named("part", name)))
     paper.items(lines("sheets.pattern.steps", words.language), dot)
-    figures = {"trim_mm": flat.trim_mm, "wall_mm": data.case.orthosis.wall_mm}
+    figures = {"trim_mm": flat.trim_mm, "wall_mm": flat.wall_mm}
     width, height = (float(each) for each in high - low)
     notes = [
         words("sheets.pattern.figures", width_mm=width, height_mm=height, **figures),

@@ -15,7 +15,7 @@ from print3d.inputs.case import Case
 from print3d.inputs.measured import FINGERS
 from print3d.limb.finger import FingerLimb
 from print3d.orthoses.built import Orthosis
-from print3d.texts.catalogue import lines, text
+from print3d.texts.catalogue import lines, number, text
 
 
 @dataclass(frozen=True, eq=False)
@@ -42,6 +42,17 @@ class SheetData:
     def failing(self) -> list[Finding]:
         """The findings that do not hold."""
         return [finding for finding in self.findings if not finding.holds]
+
+    @property
+    def wall(self) -> str:
+        """The wall of the parts: one thickness, or each with its part where they differ."""
+        words = self.words
+        walls = {
+            part.name: f"{number(part.definition.wall_mm, words.language)} mm" for part in self.orthosis.parts
+        }
+        if len(set(walls.values())) == 1:
+            return next(iter(walls.values()))
+        return words.listed([f"{words.named('part', name)} {wall}" for name, wall in walls.items()])
 
     @property
     def warned(self) -> list[str]:
