@@ -243,8 +243,9 @@ def _overview(paper: Paper, flat: FlatShell, tiling: Tiling) -> None:
         for column in range(tiling.columns):
             at = corner + scale * tiling.corner(column, row)
             paper.box((float(at[0]), float(at[1])), tuple(scale * tiling.window), THIN)
-            name = (float(at[0]) + 1.5, float(at[1] + scale * tiling.window[1]) - 4.0)
-            paper.write(name, tile_name(column, row), SMALL)
+            upper_right = at + scale * tiling.window
+            name = (float(upper_right[0]) - 1.0, float(upper_right[1]) - 3.5)
+            paper.write(name, tile_name(column, row), SMALL, "right")
     paper.y = float(corner[1])
 
 
