@@ -37,6 +37,7 @@ class CaseHead(Section):
     side: Literal["left", "right"] = Field(description="Side of the hand")
     finger: FingerName = Field(description="Finger that the orthosis is for")
     language: Language = Field("en", description="Language of report, sheets and record")
+    paper: Literal["a4", "letter"] = Field("a4", description="Paper of the sheets")
     note: str = Field("", max_length=500, description="Anything worth telling; no names")
 
 

@@ -327,4 +327,18 @@ def remarks(case: Case[Any]) -> list[str]:
     ]
 
 
-KIND = Kind("dorsal_blocking", DorsalBlockingOptions, build, remarks)
+def explicit(case: Case[Any]) -> Case[Any]:
+    """Return the case with form and angles of its regimen written out, so that a change of the regimen does not change it."""
+    pose = asked_pose(case)
+    angles: dict[str, float | None] = {
+        "wrist_flexion_deg": max(pose.wrist_flexion_deg, 0.0) or None,
+        "wrist_extension_deg": max(-pose.wrist_flexion_deg, 0.0) or None,
+        "mcp_flexion_deg": pose.fingers["middle"].mcp_flexion_deg,
+        "ip_flexion_deg": pose.fingers["middle"].pip_flexion_deg,
+        **{f"{name}_mcp_flexion_deg": each.mcp_flexion_deg for name, each in pose.fingers.items()},
+    }
+    options = case.orthosis.model_copy(update={"protocol": None, "form": shell_form(case), **angles})
+    return replace(case, orthosis=options)
+
+
+KIND = Kind("dorsal_blocking", DorsalBlockingOptions, build, remarks, explicit)

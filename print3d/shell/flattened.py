@@ -53,12 +53,14 @@ class FlatShell:
     boundary : outlines: the outer one first, then those of openings
     inner : vents, slots, holes and letters
     seam : the two cut ends (2, 2, 2) of a wrap-around shell, each as a line across; or None
+    wall_mm : thickness of the shell
     stretch_percent : how much longer or shorter lines in the surface are than on the sheet, 95 of 100 of them less than this
     """
 
     boundary: tuple[FlatLoop, ...]
     inner: tuple[FlatLoop, ...]
     seam: Floats | None
+    wall_mm: float
     stretch_percent: float
 
     @property
@@ -118,7 +120,7 @@ def flatten(definition: ShellDefinition) -> FlatShell:
     into_plane = CloughTocher2DInterpolator(flat, laid)
     inner = tuple(FlatLoop(loop.kind, into_plane(loop.points)) for loop in kept)
     seam = None if seam_at is None else laid[_seam_ends(loops[0], seam_at, definition.pattern.period_mm)]
-    return FlatShell(boundary, inner, seam, _stretch_percent(laid, surface, triangles))
+    return FlatShell(boundary, inner, seam, definition.wall_mm, _stretch_percent(laid, surface, triangles))
 
 
 def _region(definition: ShellDefinition) -> tuple[shapely.Polygon, list[Loop], float | None]:

@@ -46,7 +46,7 @@ def test_a_part_is_made_again_and_a_changed_record_is_noticed(tmp_path: Path, ca
     )
     assert made.read_bytes() == again.read_bytes()
     data = json.loads(record.read_text(encoding="utf-8"))
-    data["case"]["orthosis"]["pip_flexion_deg"] = 12.0
+    data["remade_from"]["orthosis"]["pip_flexion_deg"] = 12.0
     record.write_text(json.dumps(data), encoding="utf-8")
     assert run("remake", record, "--out", tmp_path / "again") == 1
     assert "x differs from the record" in capsys.readouterr().out

@@ -39,7 +39,9 @@ def test_a_sentence_is_translated_not_copied() -> None:
     copied = [
         key
         for key, template in catalogue("en").items()
-        if isinstance(template, str) and len(template.split()) > 4 and catalogue("de")[key] == template
+        if isinstance(template, str)
+        and len(re.findall(r"[a-z]{2,}", re.sub(r"{.*?}", "", template))) > 4
+        and catalogue("de")[key] == template
     ]
     assert not copied
 

@@ -9,23 +9,35 @@ PLACES = 2
 
 def measured_in_words(words: Words, finding: Finding) -> str:
     """Return the measured number with its unit."""
-    return f"{number(_short(finding.measured), words.language, decimals=PLACES)} {finding.unit}".strip()
+    is_count = not finding.unit and float(finding.measured).is_integer()
+    found = number(_short(finding.measured), words.language, decimals=0 if is_count else PLACES)
+    return f"{found} {_unit(finding)}".strip()
 
 
 def limit_in_words(words: Words, finding: Finding) -> str:
     """Return the limit with its sense and unit."""
     if isinstance(finding.limit, tuple):
         low, high = (_short(end) for end in finding.limit)
-        return words("common.finding.between", low=low, high=high, unit=finding.unit).strip()
+        return words("common.finding.between", low=low, high=high, unit=_unit(finding)).strip()
     key = {"at least": "at_least", "at most": "at_most"}[finding.sense]
-    return words(f"common.finding.{key}", limit=_short(finding.limit), unit=finding.unit).strip()
+    return words(f"common.finding.{key}", limit=_short(finding.limit), unit=_unit(finding)).strip()
 
 
 def finding_in_words(words: Words, finding: Finding) -> str:
     """Return a finding as one sentence."""
-    return f"{finding.what}: {measured_in_words(words, finding)}, {limit_in_words(words, finding)} ({finding.source})"
+    what, source = words.said(finding.what, "finding"), source_in_words(words, finding)
+    return f"{what}: {measured_in_words(words, finding)}, {limit_in_words(words, finding)} ({source})"
 
 
 def _short(value: float) -> float:
     """A number rounded to what is shown, never minus zero."""
     return round(float(value), PLACES) + 0.0
+
+
+def source_in_words(words: Words, finding: Finding) -> str:
+    """Return where the limit comes from."""
+    return words.said(finding.source, "source")
+
+
+def _unit(finding: Finding) -> str:
+    return "°" if finding.unit == "deg" else finding.unit

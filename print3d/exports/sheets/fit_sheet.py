@@ -9,7 +9,7 @@ from print3d.exports.sheets.signs import dot, fails, holds, tick_box
 from print3d.exports.sheets.words import Words, free_joints, held_joints, stopped_joints
 from print3d.texts.catalogue import lines, text
 
-HAND_MM = 7.0
+HAND_MM = 6.5
 """A row that is written into by hand."""
 MOST_LISTED = 6
 
@@ -32,7 +32,7 @@ def write_fit_sheet(path: Path, data: SheetData) -> None:
         paper.y -= 8.0
         paper.line([(paper.left, paper.y), (paper.left + paper.room, paper.y)])
     paper.space(2.0)
-    paper.blanks(lines("sheets.fit.review", words.language))
+    paper.blanks(lines("sheets.fit.review", words.language), label_share=0.5)
     cautions(paper)
     data.save(paper, path)
 
@@ -83,7 +83,7 @@ def _from_checks(paper: Paper, data: SheetData) -> None:
     if data.case.override is not None:
         names, reason = ", ".join(data.case.override.allow), data.case.override.reason
         paper.items([words("sheets.fit.override", names=names, reason=reason)], fails)
-    for key, told in (("again", data.warnings), ("remarks", data.remarks), ("estimated", data.estimates)):
+    for key, told in (("again", data.warned), ("remarks", data.remarked), ("estimated", data.own_estimates)):
         if told:
             paper.heading(words(f"sheets.fit.{key}"))
             if len(told) > MOST_LISTED:

@@ -63,7 +63,7 @@ WANTED = {
         frozenset(("proximal_girth_mm", "pip_girth_mm", "middle_girth_mm", *LENGTHS[:2])),
     ),
     "relative_motion": Wanted(
-        ("proximal_girth_mm", "pip_girth_mm", *LENGTHS),
+        ("proximal_girth_mm", "pip_girth_mm", "dip_girth_mm", *LENGTHS),
         ("pip_max_flexion_deg",),
         frozenset(("proximal_girth_mm", "pip_girth_mm", LENGTHS[0], "hand_breadth_mm", "hand_length_mm")),
         hand=("hand_length_mm", "hand_breadth_mm", "wrist_girth_mm"),

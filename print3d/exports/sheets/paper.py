@@ -277,12 +277,12 @@ class Paper:
     def heading(self, words: str, *, keep_mm: float = 12.0) -> None:
         """Write a heading that stays with what follows."""
         rows = wrapped(words, HEADING, self.room)
-        self.need(len(rows) * HEADING.line_mm + 3.0 + keep_mm)
-        self.y -= 3.0
+        self.need(len(rows) * HEADING.line_mm + 2.2 + keep_mm)
+        self.y -= 2.2
         for row in rows:
             self.y -= HEADING.line_mm
             self.write((self.left, self.y), row, HEADING)
-        self.y -= 1.2
+        self.y -= 0.9
 
     def paragraph(self, words: str, style: Style = BODY, indent_mm: float = 0.0) -> None:
         """Write text from side to side."""
@@ -302,7 +302,7 @@ class Paper:
             for row in rows:
                 self.y -= style.line_mm
                 self.write((self.left + indent, self.y), row, style)
-            self.y -= 0.9
+            self.y -= 0.6
 
     def blanks(self, labels: Sequence[str], style: Style = BODY, *, label_share: float = 0.42) -> None:
         """Write labels with a line to write on behind each."""

@@ -23,7 +23,8 @@ STRIP_MM = 14.0
 """Left and below a drawing stand the control bars."""
 BAR_AT_MM = (8.0, FOOT_MM + 1.0)
 TRIM, INNER = Line(0.45), Line(0.18)
-CROSS_MM = 3.0
+CROSS_MM, CROSSES_AT = 3.0, (0.25, 0.75)
+"""Size of the crosses in the middle of an overlap, and at which shares of its length they stand."""
 OVERVIEW_MM = 60.0
 MARK_MM, ARROW_MM = 2.5, 10.0
 
@@ -82,7 +83,7 @@ def _write_part(paper: Paper, data: SheetData, name: str, flat: FlatShell) -> No
     shown = turned(flat) if tiling.turned else flat
     paper.paragraph(words("sheets.pattern.lead", part=words.named("part", name)))
     paper.items(lines("sheets.pattern.steps", words.language), dot)
-    figures = {"trim_mm": flat.trim_mm, "wall_mm": data.case.orthosis.wall_mm}
+    figures = {"trim_mm": flat.trim_mm, "wall_mm": flat.wall_mm}
     width, height = (float(each) for each in high - low)
     notes = [
         words("sheets.pattern.figures", width_mm=width, height_mm=height, **figures),
@@ -158,21 +159,20 @@ def _draw_tile(paper: Paper, flat: FlatShell, tiling: Tiling, place: tuple[int, 
     _draw(paper, flat, shift)
     paper.draw(lambda canvas: canvas.restoreState())
     (x, y), (w, h) = corner, tiling.window
-    middles = []
-    if column > 0:
+    has_left, has_right = column > 0, column < tiling.columns - 1
+    has_upper, has_lower = row > 0, row < tiling.rows - 1
+    if has_left:
         paper.line([(x + OVERLAP_MM, y), (x + OVERLAP_MM, y + h)], DASHED)
-    if row < tiling.rows - 1:
+    if has_lower:
         paper.line([(x, y + OVERLAP_MM), (x + w, y + OVERLAP_MM)], DASHED)
-    for at_x in ([x + OVERLAP_MM / 2] if column > 0 else []) + (
-        [x + w - OVERLAP_MM / 2] if column < tiling.columns - 1 else []
-    ):
-        middles += [(at_x, y + share * h) for share in (0.25, 0.75)]
-    for at_y in ([y + OVERLAP_MM / 2] if row < tiling.rows - 1 else []) + (
-        [y + h - OVERLAP_MM / 2] if row > 0 else []
-    ):
-        middles += [(x + share * w, at_y) for share in (0.25, 0.75)]
-    for middle in middles:
-        _cross(paper, middle)
+    half = OVERLAP_MM / 2
+    upright = [at for at, is_there in ((x + half, has_left), (x + w - half, has_right)) if is_there]
+    level = [at for at, is_there in ((y + half, has_lower), (y + h - half, has_upper)) if is_there]
+    for share in CROSSES_AT:
+        for at in upright:
+            _cross(paper, (at, y + share * h))
+        for at in level:
+            _cross(paper, (x + share * w, at))
     paper.write((x + w, y + h + 2.0), tile_name(column, row), SMALL, "right")
 
 
@@ -243,8 +243,9 @@ def _overview(paper: Paper, flat: FlatShell, tiling: Tiling) -> None:
         for column in range(tiling.columns):
             at = corner + scale * tiling.corner(column, row)
             paper.box((float(at[0]), float(at[1])), tuple(scale * tiling.window), THIN)
-            name = (float(at[0]) + 1.5, float(at[1] + scale * tiling.window[1]) - 4.0)
-            paper.write(name, tile_name(column, row), SMALL)
+            upper_right = at + scale * tiling.window
+            name = (float(upper_right[0]) - 1.0, float(upper_right[1]) - 3.5)
+            paper.write(name, tile_name(column, row), SMALL, "right")
     paper.y = float(corner[1])
 
 

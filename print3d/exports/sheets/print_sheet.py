@@ -44,7 +44,7 @@ def write_print_sheet(path: Path, data: SheetData, numbers: Sequence[PrintNumber
     values = {
         "label": label,
         "tolerance_mm": case.printer.tolerance_mm.value,
-        "wall_mm": case.orthosis.wall_mm,
+        "wall": data.wall,
     }
     paper.items(lines("sheets.print.checks", words.language, **values), tick_box)
     if data.failing:
@@ -72,7 +72,7 @@ def _settings(data: SheetData) -> list[tuple[str, str]]:
         "material": words.named("material", case.print.material, material.title),
         "printer": words.named("process", printer.process),
         "layer": f"{number(printer.layer_mm.value, language, decimals=2)} mm",
-        "wall": f"{number(case.orthosis.wall_mm, language)} mm",
+        "wall": data.wall,
         "fill": words("sheets.print.solid"),
         "tolerance": f"± {number(printer.tolerance_mm.value, language)} mm",
         "heat": f"{number(material.heat_ceiling_c.value, language, decimals=0)} °C",

@@ -16,6 +16,7 @@ from print3d.exports.threemf import mesh_hash
 from print3d.inputs.case import Case, Kinds, canonical_data, case_from_data
 from print3d.inputs.materials import Material, Printer
 from print3d.orthoses.built import Orthosis
+from print3d.orthoses.registry import KINDS
 from print3d.texts.catalogue import lines
 
 FORMAT = 1
@@ -26,12 +27,16 @@ NAMES = ("record.json", "record.pdf")
 
 
 def record_data(data: SheetData, folder: Path) -> dict[str, Any]:
-    """Return the record of a case whose other files lie in `folder`, complete."""
+    """Return the record of a case whose other files lie in `folder`, complete.
+
+    `case` is the case as it was read, `remade_from` the same with every number that a clinic's own files answered.
+    """
     case = data.case
     return {
         "format": FORMAT,
         "no_declaration": data.words("record.no_declaration"),
         "case": canonical_data(case),
+        "remade_from": canonical_data(KINDS[case.orthosis.kind].explicit(case)),
         "material": case.material.model_dump(mode="json", exclude_none=True),
         "printer": case.printer.model_dump(mode="json", exclude_none=True),
         "versions": versions(),
@@ -81,7 +86,7 @@ def read_record(path: Path) -> dict[str, Any]:
     """Read a record. Raises InputError if the file is none, or of a newer program."""
     try:
         record = json.loads(path.read_text(encoding="utf-8"))
-        known = {"case", "material", "printer", "parts", "versions"} <= record.keys()
+        known = {"case", "remade_from", "material", "printer", "parts", "versions"} <= record.keys()
     except (OSError, ValueError, AttributeError) as error:
         raise InputError(
             f"{path}: cannot be read as a record ({error}); give the record.json of a build"
@@ -98,12 +103,12 @@ def case_of_record(record: dict[str, Any], kinds: Kinds, source: Path) -> Case[A
 
     Raises InputError if this version of the program does not take the case any more.
     """
-    choice = record["case"]["print"]
+    choice = record["remade_from"]["print"]
     shelves = (
         {choice["material"]: Material.model_validate(record["material"])},
         {choice["printer"]: Printer.model_validate(record["printer"])},
     )
-    return case_from_data(record["case"], kinds, source, shelves)
+    return case_from_data(record["remade_from"], kinds, source, shelves)
 
 
 def differing_parts(record: dict[str, Any], orthosis: Orthosis, case: Case[Any]) -> list[str]:

@@ -5,7 +5,12 @@ from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
-from print3d.exports.sheets.findings import finding_in_words, limit_in_words, measured_in_words
+from print3d.exports.sheets.findings import (
+    finding_in_words,
+    limit_in_words,
+    measured_in_words,
+    source_in_words,
+)
 from print3d.exports.sheets.fit_sheet import angles
 from print3d.exports.sheets.paper import NOTE, SMALL, Columns, Paper
 from print3d.exports.sheets.record import record_data
@@ -127,15 +132,16 @@ def _findings(paper: Paper, data: SheetData) -> None:
     rows, signs = [], []
     for finding in sorted(data.findings, key=lambda each: each.holds):
         found, limit = measured_in_words(words, finding), limit_in_words(words, finding)
+        source = source_in_words(words, finding)
         verdict = words("common.finding.holds" if finding.holds else "common.finding.fails")
-        rows.append(("", f"{finding.what}: {verdict}", found, limit, finding.source))
+        rows.append(("", f"{words.said(finding.what, 'finding')}: {verdict}", found, limit, source))
         signs.append(holds if finding.holds else fails)
-    columns = lines("record.findings.columns", words.language)
+    columns = ["", *lines("record.findings.columns", words.language)]
     paper.table(rows, Columns((4, 38, 13, 17, 30), head=columns, style=NOTE, signs=signs))
 
 
 def _told(paper: Paper, data: SheetData) -> None:
-    for key, told in (("warnings", data.warnings), ("remarks", data.remarks), ("estimates", data.estimates)):
+    for key, told in (("warnings", data.warned), ("remarks", data.remarked), ("estimates", data.estimated)):
         if told:
             paper.heading(data.words(f"record.told.{key}"))
             paper.paragraph("; ".join(told) + ".", NOTE)

@@ -7,13 +7,15 @@ from typing import Any
 
 from print3d import __version__
 from print3d.checks.finding import Finding
-from print3d.exports.sheets.paper import BODY, NOTE, Paper, Size, Style
+from print3d.exports.sheets.paper import BODY, NOTE, Paper, Style
 from print3d.exports.sheets.signs import warning
 from print3d.exports.sheets.words import Words
 from print3d.geometry.mesh import Mesh
 from print3d.inputs.case import Case
+from print3d.inputs.measured import FINGERS
+from print3d.limb.finger import FingerLimb
 from print3d.orthoses.built import Orthosis
-from print3d.texts.catalogue import lines, text
+from print3d.texts.catalogue import lines, number, text
 
 
 @dataclass(frozen=True, eq=False)
@@ -30,7 +32,6 @@ class SheetData:
     warnings: Sequence[str] = ()
     remarks: Sequence[str] = ()
     estimates: Sequence[str] = ()
-    size: Size = "a4"
 
     @property
     def words(self) -> Words:
@@ -42,10 +43,44 @@ class SheetData:
         """The findings that do not hold."""
         return [finding for finding in self.findings if not finding.holds]
 
+    @property
+    def wall(self) -> str:
+        """The wall of the parts: one thickness, or each with its part where they differ."""
+        words = self.words
+        walls = {
+            part.name: f"{number(part.definition.wall_mm, words.language)} mm" for part in self.orthosis.parts
+        }
+        if len(set(walls.values())) == 1:
+            return next(iter(walls.values()))
+        return words.listed([f"{words.named('part', name)} {wall}" for name, wall in walls.items()])
+
+    @property
+    def warned(self) -> list[str]:
+        """The warnings in the language of the case."""
+        return [self.words.said(each, "told") for each in self.warnings]
+
+    @property
+    def remarked(self) -> list[str]:
+        """The remarks in the language of the case."""
+        return [self.words.said(each, "told") for each in self.remarks]
+
+    @property
+    def estimated(self) -> list[str]:
+        """The estimates in the language of the case."""
+        return [self.words.said(each, "estimate") for each in self.estimates]
+
+    @property
+    def own_estimates(self) -> list[str]:
+        """The estimates of the case's finger, hand and forearm, in the language of the case; other fingers' are left out."""
+        if isinstance(self.orthosis.limb, FingerLimb):
+            return self.estimated
+        others = tuple(f"{name} " for name in FINGERS if name != self.case.case.finger)
+        return [self.words.said(each, "estimate") for each in self.estimates if not each.startswith(others)]
+
     def paper(self, title_key: str) -> Paper:
         """Begin a document."""
         words = self.words
-        paper = Paper(words(title_key), self.case.case.code, words.language, self.size)
+        paper = Paper(words(title_key), self.case.case.code, words.language, self.case.case.paper)
         paper.paragraph(words.title(self.case), Style(BODY.size_pt, "Sheet-Bold"))
         return paper
 

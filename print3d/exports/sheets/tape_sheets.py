@@ -4,7 +4,7 @@ from math import pi
 from pathlib import Path
 
 from print3d import __version__
-from print3d.exports.sheets.paper import Line, Paper, Size, Style
+from print3d.exports.sheets.paper import Line, Paper, Size, Style, wrapped
 from print3d.exports.sheets.signs import dot, scale_bars
 from print3d.texts.catalogue import Language, lines, text
 
@@ -79,12 +79,12 @@ def _strip(
     low, high = span
     tail = TAIL_MM if low == 0 else 0.0
     end = x + TAIL_MM + (high - low) + (GLUE_MM if more else 3.0)
-    paper.box((x + TAIL_MM - tail, y), (end - x - TAIL_MM + tail, width), CUT)
     zero = x + TAIL_MM
     if more:
         paper.box((zero + high - low, y), (GLUE_MM, width), Line(0.0), fill=0.88)
         middle = (zero + high - low + GLUE_MM / 2, y + width / 2 - 3.5)
         paper.write(middle, text("measuring.strips.glue", paper.language), TINY, "centre")
+    paper.box((zero - tail, y), (end - zero + tail, width), CUT)
     for at in range(low, high + 1):
         share = 0.62 if at % 10 == 0 else 0.42 if at % 5 == 0 else 0.27
         place = zero + at - low
@@ -99,8 +99,6 @@ def _strip(
 
 
 def _tail_words(paper: Paper, at: tuple[float, float], words: str) -> None:
-    from print3d.exports.sheets.paper import wrapped
-
     rows = wrapped(words, TINY, TAIL_MM - 2.0)
     for number, row in enumerate(rows):
         paper.write((at[0], at[1] + (len(rows) / 2 - number - 0.75) * TINY.line_mm), row, TINY)

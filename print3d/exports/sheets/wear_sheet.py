@@ -10,6 +10,9 @@ from print3d.orthoses.built import AngleDifference, Stop
 from print3d.texts.catalogue import lines
 
 NEARLY_STRAIGHT_DEG = 0.5
+BARE_RINGS = ("figure_of_eight",)
+"""Kinds that protect no healing tendon, so that they come off at the first sign of trouble; the others are loosened first, and the
+position kept (common practice, no single source)."""
 
 
 def write_wear_sheet(path: Path, data: SheetData) -> None:
@@ -27,7 +30,8 @@ def write_wear_sheet(path: Path, data: SheetData) -> None:
     paper.blanks(listed("plan_rows"), LARGE, label_share=0.27)
     paper.heading(words("sheets.wear.stop"), keep_mm=30.0)
     paper.items(listed("stop_rows"), warning, LARGE)
-    paper.paragraph(words("sheets.wear.stop_tendon"), LARGE)
+    urgent = "stop_ring" if data.case.orthosis.kind in BARE_RINGS else "stop_protected"
+    paper.paragraph(words(f"sheets.wear.{urgent}"), LARGE)
     _section(paper, words, "skin", listed("skin_rows"))
     heat = data.case.material.heat_ceiling_c.value
     _section(paper, words, "care", lines("sheets.wear.care_rows", words.language, heat=heat))

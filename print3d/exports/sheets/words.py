@@ -10,6 +10,7 @@ from print3d.limb.hand import HandLimb
 from print3d.orthoses.built import FreeArc, Orthosis, Stop
 from print3d.orthoses.dorsal_blocking import shell_form
 from print3d.texts.catalogue import Language, catalogue, text
+from print3d.texts.phrases import Topic, phrase
 
 
 @dataclass(frozen=True)
@@ -37,6 +38,10 @@ class Words:
             finger=self.named("finger", head.finger),
             kind=self.named("kind", case.orthosis.kind),
         )
+
+    def said(self, sentence: str, topic: Topic) -> str:
+        """Return a sentence that a check or an estimate made in English."""
+        return phrase(sentence, topic, self.language)
 
     def listed(self, items: Sequence[str]) -> str:
         """Return items as one phrase: a, b and c."""

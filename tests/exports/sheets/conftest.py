@@ -46,9 +46,9 @@ def sheet_data() -> Callable[..., SheetData]:
         name: str, language: Language = "en", size: Size = "a4", *, is_awkward: bool = False
     ) -> SheetData:
         case, orthosis = built(name)
-        head = case.case.model_copy(update={"language": language})
+        head = case.case.model_copy(update={"language": language, "paper": size})
         meshes = {part.name: handed(part.mesh.mesh, head.side) for part in orthosis.parts}
-        data = SheetData(replace(case, case=head), orthosis, FINDINGS, meshes, size=size)
+        data = SheetData(replace(case, case=head), orthosis, FINDINGS, meshes)
         if not is_awkward:
             return data
         head = head.model_copy(update={"code": "W" * 24, "note": "Note that runs on. " * 26})

@@ -12,8 +12,10 @@ from print3d.exports.files import Draft, writers
 from print3d.exports.sheets.record import case_of_record, differing_parts, read_record, write_record
 from print3d.exports.sheets.record_sheet import write_record_sheet
 from print3d.exports.stl import write_stl
+from print3d.orthoses.dorsal_blocking import asked_pose
 from print3d.orthoses.registry import KINDS
 from print3d.texts.catalogue import LANGUAGES, lines
+from print3d.texts.phrases import phrase
 from tests.exports.sheets.conftest import FINDINGS, OVERRIDE, Pdf, built
 
 OPTIONS = {name: kind.options for name, kind in KINDS.items()}
@@ -45,6 +47,18 @@ def test_a_part_made_again_from_its_record_has_identical_bytes(written, tmp_path
     assert sha256((tmp_path / "again.stl").read_bytes()).hexdigest() == record["files"]["figure_of_eight.stl"]
 
 
+def test_a_regimen_that_a_clinic_changes_later_does_not_change_the_part(sheet_data, tmp_path: Path) -> None:
+    data = sheet_data("dorsal_blocking_short")
+    assert data.case.orthosis.protocol is not None
+    write_record(tmp_path / "record.json", data)
+    record = read_record(tmp_path / "record.json")
+    case = case_of_record(record, OPTIONS, tmp_path / "record.json")
+    assert case.orthosis.protocol is None
+    assert record["case"]["orthosis"]["protocol"] == data.case.orthosis.protocol
+    assert asked_pose(case) == asked_pose(data.case)
+    assert differing_parts(record, KINDS["dorsal_blocking"].build(case), case) == []
+
+
 def test_another_part_is_told_from_the_record(written) -> None:
     record = read_record(written[0] / "record.json")
     case = case_of_record(record, OPTIONS, Path("record.json"))
@@ -55,7 +69,7 @@ def test_another_part_is_told_from_the_record(written) -> None:
 def test_the_material_of_the_record_counts_not_that_of_the_shelf(written) -> None:
     record = read_record(written[0] / "record.json")
     record["material"]["density_g_per_cm3"]["value"] = 0.5
-    record["case"]["print"]["material"] = "our_own_powder"
+    record["remade_from"]["print"]["material"] = "our_own_powder"
     case = case_of_record(record, OPTIONS, Path("record.json"))
     assert case.material.density_g_per_cm3.value == 0.5
     assert case.print.material == "our_own_powder"
@@ -76,7 +90,7 @@ def test_the_record_is_written_last_and_hashes_every_other_file(written) -> None
 @pytest.mark.parametrize(
     ("content", "message"),
     [("no json", "cannot be read as a record"), ("[]", "cannot be read"), ("{}", "no record of this program"),
-     (json.dumps({"format": 2, "case": 0, "material": 0, "printer": 0, "parts": 0, "versions": 0}), "format = 2")],
+     (json.dumps({"format": 2, "case": 0, "remade_from": 0, "material": 0, "printer": 0, "parts": 0, "versions": 0}), "format = 2")],
 )  # fmt: skip
 def test_what_is_no_record_is_refused(tmp_path: Path, content: str, message: str) -> None:
     (tmp_path / "record.json").write_text(content)
@@ -112,10 +126,6 @@ def test_overrides_failures_and_cautions_are_printed(sheet_data, tmp_path: Path,
     assert record["holds"] is False
     assert record["cautions"] == list(lines("cautions.all", language))
     text = Pdf(tmp_path / "record.pdf").text()
-    for words in (
-        OVERRIDE.reason.strip(),
-        "wrist_flexion",
-        FINDINGS[0].what,
-        *lines("cautions.all", language),
-    ):
+    found = phrase(FINDINGS[0].what, "finding", language)
+    for words in (OVERRIDE.reason.strip(), "wrist_flexion", found, *lines("cautions.all", language)):
         assert " ".join(words.split()) in text

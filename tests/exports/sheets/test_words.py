@@ -75,6 +75,20 @@ def test_the_print_sheet_has_mass_and_size_of_the_mesh(sheet_data, tmp_path: Pat
     assert "PY-055 L" in text
 
 
+def test_walls_that_differ_are_named_with_their_part(sheet_data, tmp_path: Path) -> None:
+    """The ring of two pieces is thicker than the shell: 2.4 and 2.0 mm in its options."""
+    text = text_of(write_print_sheet, sheet_data("mallet_with_pip_block_two_piece"), tmp_path)
+    assert text.count("figure-of-eight ring 2.4 mm and volar mallet orthosis 2.0 mm") == 2
+
+
+def test_a_ring_comes_off_and_a_protected_tendon_keeps_its_position(sheet_data, tmp_path: Path) -> None:
+    assert "Take the ring off at once" in text_of(write_wear_sheet, sheet_data("figure_of_eight"), tmp_path)
+    for name in ("mallet", "dorsal_blocking", "relative_motion_extension"):
+        text = text_of(write_wear_sheet, sheet_data(name), tmp_path)
+        assert "keep the finger in the same position" in text
+        assert "Take it off and call" not in text
+
+
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_there_is_a_word_for_everything(language) -> None:
     known = catalogue(language)
