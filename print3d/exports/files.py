@@ -49,7 +49,7 @@ class Draft:
     @cached_property
     def pictures(self) -> dict[str, bytes]:
         """Every picture as PNG, by name."""
-        from print3d.exports.map_pictures import free_end_picture, map_picture
+        from print3d.exports.map_pictures import free_end_picture, map_pictures
         from print3d.exports.pictures import views_picture
 
         head, language = self.case.case, self.case.case.language
@@ -59,7 +59,7 @@ class Draft:
             "views": views_picture(
                 list(self.meshes().values()), limb, title=self.title, side=head.side, language=language
             ),
-            **{name: map_picture(self.scene, name, title=titles[name], language=language) for name in ("wall", "gap")},
+            **map_pictures(self.scene, {name: titles[name] for name in ("wall", "gap")}, language),
         }
         end = free_end_picture(self.scene, title=titles["free_end"], language=language)
         return made if end is None else {**made, "free_end": end}
