@@ -18,7 +18,6 @@ if TYPE_CHECKING:
     from print3d.exports.scene import Scene
 
 Writer = Callable[[Path], None]
-JOINTS = ("mcp", "pip", "dip", "cmc", "ip")
 
 
 @dataclass(frozen=True, eq=False)
@@ -54,7 +53,10 @@ class Draft:
 
         head, language = self.case.case, self.case.case.language
         limb = handed(self.orthosis.limb.skin_mesh(), head.side)
-        titles = {name: f"{text(f'report.picture.title_{name}', language)}: {head.code}" for name in ("wall", "gap", "free_end")}
+        titles = {
+            name: f"{text(f'report.picture.title_{name}', language)}: {head.code}"
+            for name in ("wall", "gap", "free_end")
+        }
         made = {
             "views": views_picture(
                 list(self.meshes().values()), limb, title=self.title, side=head.side, language=language
@@ -67,9 +69,12 @@ class Draft:
     @property
     def title(self) -> str:
         """What the set is called: code, side, finger, kind."""
-        head = self.case.case
-        words = [word.upper() if word in JOINTS else word for word in self.orthosis.kind.split("_")]
-        return f"{head.code}, {head.side} {head.finger} finger, {' '.join(words)} orthosis"
+        head, language = self.case.case, self.case.case.language
+        side, finger, kind = (
+            text(f"common.{topic}.{name}", language)
+            for topic, name in (("side", head.side), ("finger", head.finger), ("kind", self.orthosis.kind))
+        )
+        return text("common.orthosis.title", language, code=head.code, side=side, finger=finger, kind=kind)
 
 
 def writers(draft: Draft, formats: frozenset[str]) -> dict[str, Writer]:
@@ -121,9 +126,7 @@ def _step(draft: Draft) -> dict[str, Writer]:
 
 def _pictures(draft: Draft) -> dict[str, Writer]:
     names = ["views", "wall", "gap", *(["free_end"] if draft.orthosis.freed else [])]
-    return {
-        f"{name}.png": partial(_write_picture, draft) for name in names
-    }
+    return {f"{name}.png": partial(_write_picture, draft) for name in names}
 
 
 def _write_picture(draft: Draft, path: Path) -> None:

@@ -43,9 +43,7 @@ def table(
         )
         for row in rows
     ]
-    whole = tag(
-        "table", tag("caption", caption), tag("thead", head), tag("tbody", *body), class_=class_
-    )
+    whole = tag("table", tag("caption", caption), tag("thead", head), tag("tbody", *body), class_=class_)
     return tag("div", whole, class_="wide", tabindex="0", role="group", aria_label=caption)
 
 

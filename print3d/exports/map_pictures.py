@@ -63,9 +63,7 @@ def map_pictures(scene: Scene, titles: Mapping[str, str], language: Language = "
     return {name: _map_picture(scene, name, bodies, title, language) for name, title in titles.items()}
 
 
-def _map_picture(
-    scene: Scene, name: str, bodies: Sequence[Drawn], title: str, language: Language
-) -> bytes:
+def _map_picture(scene: Scene, name: str, bodies: Sequence[Drawn], title: str, language: Language) -> bytes:
     scale, parts = scene.scales[name], scene.of_role("part")
     coloured = [
         replace(body, colour=colours(part.fields[name], scale.low, scale.high))

@@ -41,7 +41,9 @@ def given_rows(case: Case[Any]) -> list[Row]:
     """Return what tape and goniometer gave, hand first, then finger by finger."""
     measured = case.measured
     given, sex = measured.hand_measures(), measured.sex
-    rows = [Row("", key, value, None, hand_percentile(key, value, given, sex)) for key, value in given.items()]
+    rows = [
+        Row("", key, value, None, hand_percentile(key, value, given, sex)) for key, value in given.items()
+    ]
     for finger in FINGERS:
         for key, value in measured.finger(finger):
             if value is not None:

@@ -67,7 +67,8 @@ def views(side: Side, tall: int = 345, language: Language = "en") -> tuple[View,
     wide, high = SHEET[0] - 2 * tall, (SHEET[1] - HEADER) // 2
     across = across_words(side, language)
     dorsal, volar, towards, away = (
-        text(f"report.live.look_{name}", language).capitalize() for name in ("dorsal", "volar", "radial", "ulnar")
+        text(f"report.live.look_{name}", language).capitalize()
+        for name in ("dorsal", "volar", "radial", "ulnar")
     )
     return (
         View(dorsal, -DORSAL, DISTAL, (0, HEADER, tall, 2 * high), across),
@@ -178,7 +179,13 @@ def annotate(draw: ImageDraw.ImageDraw, view: View, camera: Camera, language: La
     left, top, width, height = view.panel
     draw.rectangle((left, top, left + width - 1, top + height - 1), outline=FRAME)
     draw.text((left + 18, top + 12), view.name, fill=INK, font=font(24, bold=True))
-    draw.text((left + width - 18, top + 14), _to_the_tip(camera, text("report.picture.fingertip", language)), fill=INK, font=font(21), anchor="ra")
+    draw.text(
+        (left + width - 18, top + 14),
+        _to_the_tip(camera, text("report.picture.fingertip", language)),
+        fill=INK,
+        font=font(21),
+        anchor="ra",
+    )
     for side, x, anchor in zip(view.across, (left + 12, left + width - 12), ("lm", "rm"), strict=True):
         draw.text((x, top + 64), side, fill=GREY, font=font(18), anchor=anchor)
     length = bar_mm(camera.mm_per_pixel)

@@ -76,7 +76,9 @@ def limit_of(finding: Finding, language: Language) -> str:
         words = text("common.finding.between", language, low=low, high=high, unit=unit)
     else:
         key = "at_least" if finding.sense == "at least" else "at_most"
-        words = text(f"common.finding.{key}", language, limit=round(float(finding.limit), decimals), unit=unit)
+        words = text(
+            f"common.finding.{key}", language, limit=round(float(finding.limit), decimals), unit=unit
+        )
     return words.replace(" °", "°").strip()
 
 
@@ -129,7 +131,9 @@ def _row(finding: Finding, shared: _Shared, side: str, language: Language) -> Ht
     labels = {each: text(f"report.finding.{each}", language) for each in COLUMNS}
     own = shared.own_method(finding)
     how = tag("span", text("report.finding.how", language, method=own), class_="how") if own else ""
-    source = [] if shared.source else [tag("td", finding.source, data_label=labels["source"], class_="source")]
+    source = (
+        [] if shared.source else [tag("td", finding.source, data_label=labels["source"], class_="source")]
+    )
     return tag(
         "tr",
         tag("td", tag("strong", verdict(finding, language)), data_label=labels["verdict"], class_="sign"),

@@ -16,7 +16,9 @@ TICKS = 5
 
 def live_part(scene: Scene, language: Language) -> Html:
     """Return the stage with its controls, hidden until the script has drawn, and the sentence that stands there before."""
-    stage = tag("div", id="stage", tabindex="0", role="application", aria_label=text("report.live.stage", language))
+    stage = tag(
+        "div", id="stage", tabindex="0", role="application", aria_label=text("report.live.stage", language)
+    )
     picture = tag("div", stage, tag("div", id="cross", aria_hidden="true"), tag("div", id="mm-bar", aria_hidden="true"), id="frame")  # fmt: skip
     value = tag("p", id="value", role="status")
     scales = [_scale(name, scale, language) for name, scale in scene.scales.items()]
@@ -107,7 +109,9 @@ def _sliders_for_all(hinges: Sequence[Hinge], language: Language) -> list[Html]:
 def _scale(name: str, scale: Scale, language: Language) -> Html:
     """The colour scale with its numbers as text, lowest first."""
     values = np.linspace(scale.low, scale.high, TICKS)
-    ticks = tag("div", *(tag("span", number(value, language, decimals=2)) for value in values), class_="ticks")
+    ticks = tag(
+        "div", *(tag("span", number(value, language, decimals=2)) for value in values), class_="ticks"
+    )
     bar = tag("div", class_="bar", style=f"background:linear-gradient(to right,{','.join(f'#{each}' for each in HEX)})")  # fmt: skip
     words = [text(f"report.live.{name}_scale", language), text("report.live.no_value_scale", language)]
     if scale.limit is not None:

@@ -41,7 +41,9 @@ def _given(case: Case[Any], rows: Sequence[Row], language: Language) -> Html:
     if not told:
         return joined([head, tag("p", text("report.measure.given_none", language))])
     columns = [text(f"report.measure.{each}", language) for each in ("what", "value", "percentile")]
-    return joined([head, table(text("report.measure.given", language), columns, told, class_="numbers unnamed")])
+    return joined(
+        [head, table(text("report.measure.given", language), columns, told, class_="numbers unnamed")]
+    )
 
 
 def _side_by_side(rows: Sequence[Row], language: Language) -> Html:
@@ -50,7 +52,8 @@ def _side_by_side(rows: Sequence[Row], language: Language) -> Html:
     keys = list(dict.fromkeys(row.key for row in rows))
     at = {(row.finger, row.key): row for row in rows}
     body = [
-        (_dimension(at[fingers[0], key], language), *(_cell(at[finger, key], language) for finger in fingers)) for key in keys
+        (_dimension(at[fingers[0], key], language), *(_cell(at[finger, key], language) for finger in fingers))
+        for key in keys
     ]
     columns = [text("report.measure.what", language), *(_finger(each, language) for each in fingers)]
     return table(text("report.measure.by_finger", language), columns, body, class_="numbers")
@@ -77,7 +80,9 @@ def _methods(rows: Sequence[Row], language: Language) -> Html:
         alike: dict[tuple[str, ...], list[str]] = {}
         for name, those in fingers.items():
             alike.setdefault(tuple(those), []).append(_finger(name, language) if name else "")
-        told = [f"{', '.join(names)}: {', '.join(those)}".removeprefix(": ") for those, names in alike.items()]
+        told = [
+            f"{', '.join(names)}: {', '.join(those)}".removeprefix(": ") for those, names in alike.items()
+        ]
         items.append(joined([tag("strong", way), f". {'; '.join(told)}"]))
     return tag("details", tag("summary", text("report.measure.methods", language)), bullets(items), open=True)
 

@@ -109,7 +109,10 @@ def _parts(orthosis: Orthosis) -> list[Body]:
 
 def _limb(orthosis: Orthosis) -> list[Body]:
     """The skin at rest; and where joints are free, the pieces that are shown once one moves."""
-    limb, tubes = orthosis.limb, [thinned_tube(each, LIMB_EVERY) for each in pieces(orthosis.limb.skin_mesh())]
+    limb, tubes = (
+        orthosis.limb,
+        [thinned_tube(each, LIMB_EVERY) for each in pieces(orthosis.limb.skin_mesh())],
+    )
     if not orthosis.freed:
         return [Body("limb", "still", joined(tubes))]
     segments = [
