@@ -12,15 +12,15 @@ from print3d.orthoses.built import Part
 from print3d.shell.mesh import FaceKind
 
 Floats = NDArray[np.float64]
-ON_FACE_MM = 0.15
-"""A point this close to inner or outer face counts as lying on it; farther away it lies on a rim or a letter."""
+ON_FACE_MM = 0.5
+"""A point this close to inner or outer face is given its value; farther away it lies on a rim or a letter."""
 
 
 def wall_at(part: Part, points: Floats) -> Floats:
     """Return the wall thickness (n,) mm beside points (n, 3) of a part; not a number on rims and letters.
 
     The ball of `checks/wall.py` in the middle of the nearest triangle of either face; where that one lies so close to a rim that
-    no two faces lie opposite, the nearest ball at most a wall away.
+    no two faces lie opposite, the nearest ball at most two walls away.
     """
     mesh, wall_mm = part.mesh.mesh, part.definition.wall_mm
     on_faces = np.flatnonzero(np.isin(part.mesh.face_kind, (FaceKind.INNER, FaceKind.OUTER)))
@@ -32,7 +32,7 @@ def wall_at(part: Part, points: Floats) -> Floats:
     if not len(facing):
         return np.full(len(points), np.nan)
     away, beside = KDTree(middles[facing]).query(middles)
-    thickness = np.where(away <= wall_mm, balls.diameter[facing[beside]], np.nan)
+    thickness = np.where(away <= 2.0 * wall_mm, balls.diameter[facing[beside]], np.nan)
     return np.where(distance < ON_FACE_MM, thickness[of_point.ravel()], np.nan)
 
 

@@ -19,7 +19,6 @@ if TYPE_CHECKING:
     from print3d.exports.sheets.sheet import SheetData
 
 Writer = Callable[[Path], None]
-JOINTS = ("mcp", "pip", "dip", "cmc", "ip")
 
 
 @dataclass(frozen=True, eq=False)
@@ -51,7 +50,7 @@ class Draft:
     @cached_property
     def pictures(self) -> dict[str, bytes]:
         """Every picture as PNG, by name."""
-        from print3d.exports.map_pictures import free_end_picture, map_picture
+        from print3d.exports.map_pictures import free_end_picture, map_pictures
         from print3d.exports.pictures import views_picture
 
         head, language = self.case.case, self.case.case.language
@@ -64,10 +63,7 @@ class Draft:
             "views": views_picture(
                 list(self.meshes().values()), limb, title=self.title, side=head.side, language=language
             ),
-            **{
-                name: map_picture(self.scene, name, title=titles[name], language=language)
-                for name in ("wall", "gap")
-            },
+            **map_pictures(self.scene, {name: titles[name] for name in ("wall", "gap")}, language),
         }
         end = free_end_picture(self.scene, title=titles["free_end"], language=language)
         return made if end is None else {**made, "free_end": end}
@@ -75,9 +71,12 @@ class Draft:
     @property
     def title(self) -> str:
         """What the set is called: code, side, finger, kind."""
-        head = self.case.case
-        words = [word.upper() if word in JOINTS else word for word in self.orthosis.kind.split("_")]
-        return f"{head.code}, {head.side} {head.finger} finger, {' '.join(words)} orthosis"
+        head, language = self.case.case, self.case.case.language
+        side, finger, kind = (
+            text(f"common.{topic}.{name}", language)
+            for topic, name in (("side", head.side), ("finger", head.finger), ("kind", self.orthosis.kind))
+        )
+        return text("common.orthosis.title", language, code=head.code, side=side, finger=finger, kind=kind)
 
 
 def writers(draft: Draft, formats: frozenset[str]) -> dict[str, Writer]:

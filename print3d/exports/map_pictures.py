@@ -8,7 +8,7 @@
 +-----------+-----------+---------+        +----------+----------+----------+
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -43,24 +43,31 @@ from print3d.geometry.mesh import Mesh
 from print3d.texts.catalogue import Language, number, text
 
 Floats = NDArray[np.float64]
-MAP_SIZE = (1200, 800)
+MAP_SIZE = (1080, 720)
 SCALE_WIDTH = 230
-END_SIZE = (1500, 620)
+END_SIZE = (1320, 560)
 BEHIND_MM = 45.0
 """So much of the limb is shown proximal of the first free joint."""
 
 
-def map_picture(scene: Scene, name: str, *, title: str, language: Language = "en") -> bytes:
-    """Return a PNG of 1200 x 800 pixels: one map of the scene from dorsal and from volar, at one scale, with its colour scale."""
-    scale, parts = scene.scales[name], scene.of_role("part")
+def map_pictures(scene: Scene, titles: Mapping[str, str], language: Language = "en") -> dict[str, bytes]:
+    """Return a PNG of 1080 x 720 pixels for each map of the scene: from dorsal and from volar, at one scale, with its colour scale.
+
+    titles : map -> what stands over its picture
+    """
+    limb = joined([body.mesh for body in scene.of_role("skin", "still")])
     bodies = [
-        *(
-            Drawn(part.mesh, colours(part.fields[name], scale.low, scale.high), is_lit=False)
-            for part in parts
-        ),
-        Drawn(
-            joined([body.mesh for body in scene.of_role("skin", "still")]), LIMB_COLOUR, 0.0, has_lines=False
-        ),
+        *(Drawn(part.mesh, SHELL_COLOUR, is_lit=False, seen={}) for part in scene.of_role("part")),
+        Drawn(limb, LIMB_COLOUR, 0.0, has_lines=False, seen={}),
+    ]
+    return {name: _map_picture(scene, name, bodies, title, language) for name, title in titles.items()}
+
+
+def _map_picture(scene: Scene, name: str, bodies: Sequence[Drawn], title: str, language: Language) -> bytes:
+    scale, parts = scene.scales[name], scene.of_role("part")
+    coloured = [
+        replace(body, colour=colours(part.fields[name], scale.low, scale.high))
+        for body, part in zip(bodies, parts, strict=False)
     ]
     width, height = (MAP_SIZE[0] - SCALE_WIDTH) // 2, MAP_SIZE[1] - HEADER
     across = across_words("left" if scene.side == "left" else "right", language)
@@ -72,13 +79,13 @@ def map_picture(scene: Scene, name: str, *, title: str, language: Language = "en
     meshes = [part.mesh for part in parts]
     box = shown_box(meshes, joined(meshes))
     sheet, draw = _sheet(MAP_SIZE, title, text(f"report.picture.{name}_note", language))
-    _fill(sheet, draw, [(view, bodies) for view in shown], box, language)
+    _fill(sheet, draw, [(view, [*coloured, bodies[-1]]) for view in shown], box, language)
     _draw_scale(draw, scale, text(f"report.live.map_{name}", language), language)
     return png(sheet)
 
 
 def free_end_picture(scene: Scene, *, title: str, language: Language = "en") -> bytes | None:
-    """Return a PNG of 1500 x 620 pixels: a panel for each free joint, turned alone to the end of its free arc; None without any."""
+    """Return a PNG of 1320 x 560 pixels: a panel for each free joint, turned alone to the end of its free arc; None without any."""
     joints = list(dict.fromkeys(hinge.joint for hinge in scene.hinges))
     if not joints:
         return None

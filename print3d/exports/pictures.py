@@ -110,9 +110,9 @@ def views_picture(
 
 
 def png(sheet: Image.Image) -> bytes:
-    """Return a picture as PNG, in as few bytes as its colours allow without loss."""
+    """Return a picture as PNG."""
     file = io.BytesIO()
-    sheet.save(file, format="PNG", optimize=True)
+    sheet.save(file, format="PNG")
     return file.getvalue()
 
 

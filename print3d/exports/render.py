@@ -31,6 +31,7 @@ class Body:
 
     colour : (3,) for all of it or (vertices, 3) for a map; 0 to 1, red, green, blue
     opacity : counts only where the body lies in front of another one; alone it is solid
+    seen : where what a camera sees is kept, for bodies of one shape that are drawn in several colours
     is_lit : a map is not: its colours stay those of its scale, a little darker where a face turns away from the eye
     """
 
@@ -39,6 +40,7 @@ class Body:
     opacity: float = 1.0
     has_lines: bool = True
     is_lit: bool = True
+    seen: dict[bytes, Hits] | None = None
 
     @cached_property
     def normals(self) -> Floats:
@@ -102,12 +104,22 @@ def _layer(body: Body, camera: Camera) -> _Layer:
     colour = np.ones((height, width, 3), dtype=np.float32)
     part, window = camera.window(body.mesh.vertices)
     if part.size[0] > 0 and part.size[1] > 0:
-        hits = visible(body.mesh, part)
+        hits = _hits(body, part)
         depth[window] = hits.depth
         colour[window] = _shaded(body, hits, part)
     if body.has_lines:
         colour *= _lines(depth)[..., None]
     return _Layer(depth, colour, body.opacity)
+
+
+def _hits(body: Body, camera: Camera) -> Hits:
+    """What a camera sees of a body, looked up where the body keeps it."""
+    if body.seen is None:
+        return visible(body.mesh, camera)
+    pose = np.hstack([camera.forward, camera.up, camera.centre, camera.mm_per_pixel, camera.size]).tobytes()
+    if pose not in body.seen:
+        body.seen[pose] = visible(body.mesh, camera)
+    return body.seen[pose]
 
 
 def _shaded(body: Body, hits: Hits, camera: Camera) -> Singles:

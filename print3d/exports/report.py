@@ -138,7 +138,7 @@ def _attention(data: ReportData) -> Html:
     language, override = data.language, data.case.override
     ordered = by_urgency(data.findings)
     failing = [finding for finding in ordered if not finding.holds]
-    blocks = [
+    blocks: list[tuple[str, Sequence[str]]] = [
         ("failing", [in_short(each, language) for each in failing]),
         ("closest", [] if failing else [in_short(each, language) for each in filter(has_room, ordered[:CLOSEST])]),
         ("override", [] if override is None else [
