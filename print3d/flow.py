@@ -69,16 +69,16 @@ def check(case: Case[Any], progress: Progress) -> Result:
     _refuse_too_large(case, orthosis)
     progress("check")
     findings = run_suite(orthosis, limits_of_case(case))
-    estimated = _estimated(case, orthosis)
+    unmeasured = estimated(case, orthosis)
     plans = tuple(plan_print(part, case.printer, case.material) for part in orthosis.parts)
     return Result(
         case,
         orthosis,
         findings,
         _warnings(case),
-        estimates=tuple(line for finger, found in estimated.items() for line in _each(finger, found)),
+        estimates=tuple(line for finger, found in unmeasured.items() for line in one_by_one(finger, found)),
         remarks=tuple(KINDS[case.orthosis.kind].remarks(case)),
-        not_measured=tuple(_together(finger, found) for finger, found in estimated.items() if found),
+        not_measured=tuple(together(finger, found) for finger, found in unmeasured.items() if found),
         plans=plans,
     )
 
@@ -113,8 +113,8 @@ def write(result: Result, folder: Path, formats: frozenset[str], progress: Progr
     return names
 
 
-def _estimated(case: Case[Any], orthosis: Orthosis) -> dict[str, Mapping[str, Estimate]]:
-    """What was not measured of the hand ("") and of every finger that the orthosis touches, by name."""
+def estimated(case: Case[Any], orthosis: Orthosis) -> dict[str, Mapping[str, Estimate]]:
+    """Return what was not measured of the hand ("") and of every finger that the orthosis touches, by name."""
     limb = orthosis.limb
     if isinstance(limb, FingerLimb):
         return {"": measures_of_case(case).estimated()}
@@ -124,14 +124,15 @@ def _estimated(case: Case[Any], orthosis: Orthosis) -> dict[str, Mapping[str, Es
     return {"": hand.estimated(), **{name: each.estimated() for name, each in hand.fingers.items()}}
 
 
-def _each(finger: str, found: Mapping[str, Estimate]) -> Iterator[str]:
+def one_by_one(finger: str, found: Mapping[str, Estimate]) -> Iterator[str]:
+    """Yield a line for each dimension."""
     for key, each in found.items():
         what = f"{finger} {dimension_in_words(key)}".strip()
         yield f"{what} {each.value:.1f} mm, SD {each.sd:.1f} ({each.method})"
 
 
-def _together(finger: str, found: Mapping[str, Estimate]) -> str:
-    """One line, each way of estimating once: "index, mm (SD): PIP girth 66.1 (2.2), ... estimated from hand length"."""
+def together(finger: str, found: Mapping[str, Estimate]) -> str:
+    """Return one line, each way of estimating once: "index, mm (SD): PIP girth 66.1 (2.2), ... estimated from hand length"."""
     by_method: dict[str, list[str]] = {}
     for key, each in found.items():
         said = f"{dimension_in_words(key)} {each.value:.1f} ({each.sd:.1f})"

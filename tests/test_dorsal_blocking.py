@@ -8,22 +8,27 @@ import numpy as np
 import pytest
 import shapely
 
+from print3d import flow
 from print3d.checks.finding import Finding
 from print3d.checks.laps import check_laps
 from print3d.checks.limits import Limit, limits_of_case
+from print3d.checks.openings import check_openings
 from print3d.checks.reach import check_reach, measure_forearm_share
 from print3d.checks.stops import check_stops
 from print3d.checks.suite import run_suite
-from print3d.errors import InputError, ShapingError
+from print3d.errors import InputError, MeshingError, ShapingError
 from print3d.geometry.bed import fits_bed
 from print3d.geometry.mesh import Mesh
 from print3d.inputs.case import Case, case_from_data
 from print3d.inputs.toml_file import read_toml
+from print3d.limb.estimates import dimension_in_words
 from print3d.limb.finger import FingerPose
 from print3d.limb.four_fingers import FINGERS
 from print3d.orthoses.built import Orthosis, Part
 from print3d.orthoses.dorsal_blocking import asked_pose, build, remarks
 from print3d.orthoses.registry import KINDS
+from print3d.shell.curves import circle
+from print3d.shell.mesh import build_mesh
 from tests.conftest import CASES, genus, is_closed
 
 FILE = CASES / "dorsal_blocking.toml"
@@ -126,6 +131,45 @@ def test_openings_keep_their_margins(case: Case[Any], orthosis: Orthosis) -> Non
         assert shapely.Polygon(hole.points).distance(outline.exterior) > 3.0
     for vent in pattern.vents:
         assert all(shapely.Polygon(vent.points).distance(slot) > 3.0 for slot in slots)
+
+
+def with_vent_beside_a_slot(orthosis: Orthosis, between_mm: float) -> Orthosis:
+    """One more vent, so far from the palm side of the first slot; rims are made sharper so that it can be meshed."""
+    part = orthosis.parts[0]
+    definition = replace(part.definition, rim_radius_mm=0.3)
+    slot = next(hole for hole in definition.pattern.holes if hole.kind == "slot")
+    to_back = -np.sign(slot.points[:, 1].mean())
+    nearest = slot.points[np.argmax(to_back * slot.points[:, 1])]
+    vent = circle(nearest + [0.0, to_back * (3.0 + between_mm)], 3.0, "vent", 0.02)
+    pattern = replace(definition.pattern, holes=(slot, vent))
+    definition = replace(definition, pattern=pattern)
+    return replace(orthosis, parts=(replace(part, definition=definition, mesh=build_mesh(definition)),))
+
+
+def test_a_vent_beside_a_slot_is_found_and_one_over_it_is_refused(
+    case: Case[Any], orthosis: Orthosis
+) -> None:
+    limits = limits_of_case(case)
+    wide = check_openings(with_vent_beside_a_slot(orthosis, 4.0), limits)
+    assert failing(wide) == []
+    narrow = check_openings(with_vent_beside_a_slot(orthosis, 1.2), limits)
+    assert [what.split(": ")[1] for what in failing(narrow)] == [
+        "narrowest bridge between openings, or to a trim line"
+    ]
+    with pytest.raises(MeshingError, match="two loops come closer"):
+        with_vent_beside_a_slot(orthosis, -2.0)
+
+
+def test_what_was_not_measured_takes_a_line_for_the_hand_and_one_for_each_finger(
+    case: Case[Any], orthosis: Orthosis
+) -> None:
+    estimated = flow.estimated(case, orthosis)
+    lines = [flow.together(name, found) for name, found in estimated.items()]
+    assert [line.split(", in mm")[0] for line in lines[1:]] == list(FINGERS)
+    for (name, found), line in zip(estimated.items(), lines, strict=True):
+        for each, key in zip(flow.one_by_one(name, found), found, strict=True):
+            assert dimension_in_words(key) in each
+            assert f"{dimension_in_words(key)} {found[key].value:.1f} ({found[key].sd:.1f})" in line
 
 
 def test_slots_pass_their_straps(orthosis: Orthosis) -> None:

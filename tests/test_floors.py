@@ -59,6 +59,7 @@ SHARED = {
         "hand_of_case",
         "protocols",
         "split",
+        "wrist_ribs",
     ),
 }
 """Modules of a room that its members may import; they are no check and no kind themselves."""

@@ -19,6 +19,7 @@ from print3d.limb.hand_estimates import estimate_hand_and_forearm, styloid_dista
 from print3d.limb.hand_fold import Fold, placed
 from print3d.limb.hand_section import Ovals, around_all, directions
 from print3d.limb.hand_unrolled import UnrolledHand
+from print3d.limb.norms import adult_norm
 
 MAN = {
     "hand_length_mm": 193.0, "hand_breadth_mm": 88.0, "hand_girth_mm": 212.0, "wrist_girth_mm": 176.0,
@@ -85,6 +86,33 @@ def test_thickness_and_wrist_are_those_of_published_men() -> None:
     assert (
         58.0 - 2 * 3.0 <= breadth <= 58.0 + 2 * 3.0
     )  # 58 (SD 3) between the styloids (ANSUR 1988, from memory)
+
+
+WRIST_BREADTH_MM = {"man": (58.0, 3.0), "woman": (52.0, 3.0)}
+"""Between the styloids, mean and SD (ANSUR 1988 and similar, from memory)."""
+
+
+@pytest.mark.parametrize("sex", ["man", "woman"])
+@pytest.mark.parametrize("size", [-1.6, 0.0, 1.6])
+def test_breadth_and_depth_of_small_and_large_hands_are_in_the_published_ranges(
+    sex: Any, size: float
+) -> None:
+    """Hands of P5, P50 and P95 in length, breadth and girths (ANSUR II 2012): the wrist 0.65 to 0.72 as deep as broad (from memory)."""
+    norm = adult_norm(sex)
+    keys = ("hand_length_mm", "hand_breadth_mm", "hand_girth_mm", "wrist_girth_mm", "forearm_length_mm")
+    at = norm.places(keys)
+    given = {key: float(value) for key, value in zip(keys, norm.mean[at] + size * norm.sd[at], strict=True)}
+    limb = hand(given, sex)
+    mesh, measures = without_thumb(limb), estimate_hand_and_forearm(given, sex, {})
+    girth, (breadth, depth) = taped(mesh, -limb.wrist_tape_mm)
+    assert girth == pytest.approx(given["wrist_girth_mm"], rel=0.005)
+    assert 0.65 <= depth / breadth <= 0.72
+    mean, sd = WRIST_BREADTH_MM[sex]
+    soft = 6.0  # over both styloids: a tape lies on skin
+    assert mean - 3.0 * sd <= breadth <= mean + 3.0 * sd + soft
+    for place in list(measures.forearm_girths_mm)[1:-1]:
+        _, (breadth, depth) = taped(mesh, -place)
+        assert 0.65 <= depth / breadth <= 1.0  # flat at the wrist, round towards the elbow
 
 
 def test_forearm_grows_rounder_towards_the_elbow() -> None:

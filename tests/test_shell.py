@@ -1,12 +1,14 @@
 """Pattern, triangulation, draping, vents, letters and the mesh they make."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import shapely
 
 from print3d.errors import MeshingError, ShapingError
 from print3d.geometry.spline import SplineSurface, fit_surface
-from print3d.geometry.triangulation import Region, triangulate
+from print3d.geometry.triangulation import Region, edges_of, triangulate
 from print3d.shell.curves import circle, edge, loop_of, rounded
 from print3d.shell.definition import ShellDefinition
 from print3d.shell.drape import Extent, drape
@@ -15,6 +17,7 @@ from print3d.shell.mesh import FaceKind, build_mesh
 from print3d.shell.pattern import Pattern
 from print3d.shell.slots import strap_slot
 from print3d.shell.vents import VentGrid, place_vents
+from tests import shapes
 from tests.conftest import genus, is_closed
 
 R, CLEARANCE, WALL = 9.0, 0.5, 2.0
@@ -149,6 +152,25 @@ def test_triangulation_covers_the_polygon_once() -> None:
     wanted = shapely.Polygon(outline.points).area - shapely.Polygon(hole.points).area
     assert (doubled > 0).all()
     assert doubled.sum() / 2 == pytest.approx(wanted, rel=1e-9)
+
+
+@pytest.mark.parametrize("made", [shapes.vented(12), shapes.ring(wave=0.0)], ids=["gutter", "ring"])
+def test_edges_that_leave_a_face_are_cut(made: ShellDefinition) -> None:
+    """An edge of length L around a cylinder of radius R stands L^2 / 8 R off it."""
+    coarse = replace(made, spacing_mm=2.0)
+    fine = replace(coarse, facet_error_mm=0.02)
+    rough, smooth = (edge_middles(each) for each in (coarse, fine))
+    assert np.mean(rough > 0.02) > 0.2
+    assert np.mean(smooth > 0.02) < 0.02
+    shell = build_mesh(fine)
+    assert is_closed(shell.mesh)
+
+
+def edge_middles(definition: ShellDefinition) -> np.ndarray:
+    """How far the middles (k,) of the edges of the outer face lie below the cylinder over them."""
+    shell = build_mesh(definition)
+    edges = shell.mesh.vertices[shell.outer_vertices[edges_of(shell.flat_faces)]]
+    return R + CLEARANCE + WALL - np.linalg.norm(edges.mean(axis=1)[:, 1:], axis=1)
 
 
 def test_vents_too_close_for_the_rim_are_refused() -> None:

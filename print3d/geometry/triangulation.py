@@ -85,7 +85,7 @@ def triangulate(region: Region, spacing_mm: float, pieces: EdgePieces | None = N
     """Return points (n, 2) and triangles (t, 3), counter-clockwise.
 
     The points of the loops come first, in order; interior points about `spacing_mm` apart follow, then those that cut edges
-    into as many `pieces` as are asked, where no loop is too near. In a wrap-around region triangles join across the period, on
+    into as many `pieces` as are asked, where no loop is too near (new edges between old points are not cut again). In a wrap-around region triangles join across the period, on
     the same points.
 
     Raises MeshingError if a loop edge was lost.

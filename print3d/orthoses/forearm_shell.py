@@ -34,7 +34,7 @@ SPACING_SHARE, CHORD_ERROR_MM, FACET_ERROR_MM = 0.0065, 0.02, 0.015
 FACE_BEYOND_MM = 1.0
 """The faces reach this far beyond the outline, so that no rim is evaluated at their very edge."""
 LETTER_MARGIN_MM = 2.0
-NORMAL_STEP_MM = 0.05
+NORMAL_STEP_MM = 0.02
 
 
 @dataclass(frozen=True)
@@ -135,12 +135,11 @@ def build_forearm_part(plan: ForearmPlan) -> Part:
 def planned_gap_mm(skin: UnrolledHand, clearance: Clearance, places: Floats) -> Floats:
     """Return the gap (n,) planned at pattern places (n, 2): to the nearest skin, which lies deeper between two fingers."""
     along, around = places.T
-    step = NORMAL_STEP_MM
-    first = skin.points(along + step, around) - skin.points(along - step, around)
-    second = skin.points(along, around + step) - skin.points(along, around - step)
-    normal = np.cross(first, second)
+    on_skin = skin.points(along, around)
+    beside = skin.points(along + NORMAL_STEP_MM, around), skin.points(along, around + NORMAL_STEP_MM)
+    normal = np.cross(*(each - on_skin for each in beside))
     normal /= np.linalg.norm(normal, axis=1, keepdims=True)
-    return skin.limb.gap_mm(skin.points(along, around) + clearance(along, around)[:, None] * normal)
+    return skin.limb.gap_mm(on_skin + clearance(along, around)[:, None] * normal)
 
 
 def clearance_map(plan: ForearmPlan) -> Clearance:
