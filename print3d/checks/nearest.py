@@ -97,25 +97,26 @@ class DistanceField:
     to the box is added, which is never less than half of the true distance.
     """
 
-    def __init__(self, surface: Surface, low: Floats, high: Floats) -> None:
-        self._low, self._counts = low, np.maximum(4, np.ceil((high - low) / NODE_MM).astype(int) + 1)
-        axes = [start + NODE_MM * np.arange(count) for start, count in zip(low, self._counts, strict=True)]
+    def __init__(self, surface: Surface, low: Floats, high: Floats, node_mm: float = NODE_MM) -> None:
+        self._low, self._node_mm = low, node_mm
+        self._counts = np.maximum(4, np.ceil((high - low) / node_mm).astype(int) + 1)
+        axes = [start + node_mm * np.arange(count) for start, count in zip(low, self._counts, strict=True)]
         nodes = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1)
         distance = surface.signed(nodes.reshape(-1, 3)).reshape(nodes.shape[:3])
         self._spline = spline_filter(distance, order=3)
-        self._slopes = np.gradient(distance, NODE_MM)
+        self._slopes = np.gradient(distance, node_mm)
 
     def signed(self, points: Floats) -> Floats:
         """Return the distance (n,), negative inside."""
-        place = (points - self._low) / NODE_MM
+        place = (points - self._low) / self._node_mm
         inside = np.clip(place, 0.0, self._counts - 1.0)
-        beyond = NODE_MM * np.linalg.norm(place - inside, axis=1)
+        beyond = self._node_mm * np.linalg.norm(place - inside, axis=1)
         value = map_coordinates(self._spline, inside.T, order=3, prefilter=False, mode="nearest")
         return np.asarray(value + beyond)
 
     def slope(self, points: Floats) -> Floats:
         """Return how the distance changes (n, 3) with each coordinate."""
-        place = ((points - self._low) / NODE_MM).T
+        place = ((points - self._low) / self._node_mm).T
         return np.column_stack(
             [map_coordinates(each, place, order=1, mode="nearest") for each in self._slopes]
         )
