@@ -13,6 +13,7 @@ from scipy.spatial import KDTree
 
 from print3d.geometry.ease import smooth_step
 from print3d.limb.finger import SECTION_EXPONENT, FingerLimb
+from print3d.limb.hand_rays import PLACE_UNTIL, SIZE_FROM, SIZE_UNTIL
 from print3d.models.marks import Mark
 
 Floats = NDArray[np.float64]
@@ -54,11 +55,16 @@ class FingerForm:
 
     marks : further grooves, such as a tendon's course
     has_details : with nail, creases and wrinkles
+    has_base_crease : with the crease at the web too
+    head : half-breadth and half-depth of the metacarpal head that the finger grows from, as in `limb/hand_rays.py`; without one its
+        section stays as it is at the web
     """
 
     limb: FingerLimb
     marks: tuple[Mark, ...] = ()
     has_details: bool = True
+    has_base_crease: bool = True
+    head: tuple[float, float] | None = None
 
     def distance(self, points: Floats) -> Floats:
         """Return about the distance (n,) mm of points (n, 3) to the skin, negative inside; exactly zero on it."""
@@ -79,7 +85,7 @@ class FingerForm:
         breadth, depth = self._sizes(station)
         start, tip = limb.landmarks["nail_fold"], limb.landmarks["tip"]
         way = np.maximum((station - start) / (tip - start), 0.0)
-        middle = limb.section_middle(np.minimum(station, tip))
+        middle = limb.section_middle(np.minimum(station, tip)) * self._share_of_finger(station, 0.0, PLACE_UNTIL)
         radial, up = points[:, 1], height - middle
         power = SECTION_EXPONENT
         relative = (np.abs(radial / breadth) ** power + np.abs(up / depth) ** power) ** (1.0 / power)
@@ -91,7 +97,18 @@ class FingerForm:
 
     def _sizes(self, station: Floats) -> tuple[Floats, Floats]:
         """Half-breadth and half-depth (n,) without the tip's rounding."""
-        return self.limb.half_axes(np.minimum(station, self.limb.landmarks["nail_fold"]))
+        breadth, depth = self.limb.half_axes(np.minimum(station, self.limb.landmarks["nail_fold"]))
+        if self.head is None:
+            return breadth, depth
+        share = self._share_of_finger(station, SIZE_FROM, SIZE_UNTIL)
+        return self.head[0] + share * (breadth - self.head[0]), self.head[1] + share * (depth - self.head[1])
+
+    def _share_of_finger(self, station: Floats, start: float, stop: float) -> Floats:
+        """From 0 at the metacarpal head to 1 where the finger is its own; the way from MCP centre to web is 1."""
+        if self.head is None:
+            return np.ones_like(station)
+        t = np.clip((station / self.limb.landmarks["web"] - start) / (stop - start), 0.0, 1.0)
+        return np.asarray(t * t * (3.0 - 2.0 * t))
 
     def _girth_radius(self, station: Floats) -> Floats:
         breadth, depth = self._sizes(station)
@@ -123,7 +140,7 @@ class FingerForm:
         bow = 0.9 * np.cos(place.angle)
         carved = np.zeros_like(volar)
         for at, depth in (
-            (marks["web"] + 2.2, 1.0), (marks["pip_crease"] - 1.4, 0.9), (marks["pip_crease"] + 1.0, 0.8),
+            (marks["web"] + 2.2, float(self.has_base_crease)), (marks["pip_crease"] - 1.4, 0.9), (marks["pip_crease"] + 1.0, 0.8),
             (marks["dip_crease"], 1.0),
         ):  # fmt: skip
             carved += depth * np.exp(-0.5 * ((place.station - at - bow - 0.9) / CREASE_WIDTH_MM) ** 2)

@@ -24,13 +24,20 @@ from print3d.models.marks import Mark
 
 Floats = NDArray[np.float64]
 
-NODE_MM = 2.0
+NODE_MM = 3.0
 """Nodes of the table of distances to palm and forearm, which have no radius below 8 mm."""
-ROOM_MM = 9.0
+ROOM_MM = 13.0
 """A finger is looked at only so near its box."""
 BESIDE_FILLET_MM, BASE_FILLET_MM, THUMB_FILLET_MM = 0.8, 5.0, 9.0
 """Fillets between neighbouring fingers, between fingers and palm, and of the thumb with the palm."""
-FINGER_FROM = 0.25
+BESIDE_UNTIL = 1.2
+"""Up to this share of the way from MCP centre to web neighbouring fingers are joined by the larger fillet."""
+FILLET_FROM, FILLET_UNTIL = 0.5, 0.9
+"""Shares of the way from MCP centre to web between which the fillet at a finger's base grows: before, finger and palm have the same skin
+and a fillet would thicken it."""
+PALM_UNTIL, PALM_ROUNDED_MM = 0.6, 11.0
+"""The palm's own body begins to round off this share of the way from MCP centre to web, and dives into the fingers over this length."""
+FINGER_FROM, ROUNDED_START_MM = -0.1, 6.0
 """A finger's own body begins this share of the way from MCP centre to web, inside the palm."""
 WEB_RADIUS_MM, WEB_BEFORE_MM = 3.6, 4.5
 THUMB_HALF_BREADTHS = (0.165, 0.145, 0.142, 0.122, 0.136, 0.130)
@@ -39,6 +46,7 @@ between the joints, from memory."""
 THUMB_DEPTH_RATIO = (1.05, 1.0, 0.95, 0.92, 0.80, 0.70)
 THUMB_NAIL_TO = (-0.3, 0.90, 0.30)
 """Where the back of the thumb faces at rest, hand frame: to the side and up; from memory."""
+THUMB_FROM = 0.35
 THUMB_BENDS_DEG = (12.0, 10.0)
 CREASES = {
     "distal palmar": ((0.385, -0.50), (0.405, -0.30), (0.415, -0.08), (0.455, 0.10)),
@@ -73,14 +81,19 @@ class HandForm:
         palm = union(palm, self._hypothenar(points), 6.0)
         if self.has_details:
             palm = palm + self._palm_details(points)
-        fingers = np.full(len(points), np.inf)
+        fingers, fillet = np.full(len(points), np.inf), np.full(len(points), BASE_FILLET_MM)
         for form, place, box in self._fingers:
-            fingers = union(fingers, _boxed(form, place, box, points), BESIDE_FILLET_MM)
-        hand = union(palm, fingers, BASE_FILLET_MM)
+            finger, way = _boxed(form, place, box, points)
+            nearer = finger < fingers
+            grown = smooth_step((way - FILLET_FROM) / (FILLET_UNTIL - FILLET_FROM))
+            fillet[nearer] = (0.2 + BASE_FILLET_MM * grown)[nearer]
+            beside = BESIDE_FILLET_MM + BASE_FILLET_MM * smooth_step((BESIDE_UNTIL - way) / 0.4)
+            fingers = union(fingers, finger, beside)
+        hand = union(palm, fingers, fillet)
         hand = union(hand, self._webs(points), 4.0)
         form, place, box = self._thumb
-        thumb = union(_boxed(form, place, box, points), self._first_web(points), THUMB_FILLET_MM)
-        hand = union(hand, thumb, THUMB_FILLET_MM)
+        thumb = union(_boxed(form, place, box, points)[0], self._first_web(points), THUMB_FILLET_MM)
+        hand = union(hand, union(thumb, self._thenar(points), 12.0), THUMB_FILLET_MM)
         return intersection(hand, -self.forearm_mm - self._along_forearm(points), 1.0)
 
     def _along_forearm(self, points: Floats) -> Floats:
@@ -103,22 +116,24 @@ class HandForm:
     @cached_property
     def _palm_table(self) -> DistanceField:
         low, high = self.box()
-        return DistanceField(Surface(self.limb._body), low - 2.0, high + 2.0, NODE_MM)  # noqa: SLF001
+        body = self.limb.body(PALM_UNTIL, PALM_ROUNDED_MM)
+        return DistanceField(Surface(body), low - 2.0, high + 2.0, NODE_MM)
 
     @cached_property
     def _fingers(self) -> list[tuple[FingerForm, Floats, Floats]]:
         found = []
-        for ray in self.limb.rays.values():
-            form = FingerForm(ray.limb, self.marks, self.has_details)
+        for ray, (half_breadth, half_depth) in zip(self.limb.rays.values(), self.limb.head[:, 2:], strict=True):
+            head = float(half_breadth), float(half_depth)
+            form = FingerForm(ray.limb, self.marks, self.has_details, head=head)
             skin = ray.limb.skin_mesh().vertices
-            found.append((form, inverse(ray.hand_from_finger()), _box_of(skin)))
+            found.append((form, inverse(ray.hand_from_finger()), _box_of(np.vstack([skin, skin - [15.0, 0.0, 0.0]]))))
         return found
 
     @cached_property
     def _thumb(self) -> tuple[FingerForm, Floats, Floats]:
         limb = thumb_limb(self.limb)
         frame = self._thumb_frame()
-        return FingerForm(limb, (), self.has_details), inverse(frame), _box_of(limb.skin_mesh().vertices)
+        return FingerForm(limb, (), self.has_details, has_base_crease=False), inverse(frame), _box_of(limb.skin_mesh().vertices)
 
     def _thumb_frame(self) -> Floats:
         centres = self.limb.thumb.centres("at rest")
@@ -151,6 +166,13 @@ class HandForm:
             stop = root + (share + 0.1) * (knuckle - root)
             value = union(value, _capsule(points, start, stop, radius), 8.0)
         return value
+
+    def _thenar(self, points: Floats) -> Floats:
+        """The ball of the thumb, growing from the wrist."""
+        length, breadth = self.limb.hand_length_mm, self.limb.hand_breadth_mm
+        start = np.array([0.03 * length, 0.14 * breadth, -0.06 * breadth])
+        stop = np.array([0.20 * length, 0.28 * breadth, -0.19 * breadth])
+        return _cone(points, start, stop, (0.10 * breadth, 0.16 * breadth))
 
     def _hypothenar(self, points: Floats) -> Floats:
         """The ball of the little finger."""
@@ -206,16 +228,24 @@ def _box_of(vertices: Floats) -> Floats:
     return np.array([vertices.min(axis=0), vertices.max(axis=0)])
 
 
-def _boxed(form: FingerForm, place: Floats, box: Floats, points: Floats) -> Floats:
-    """A finger's field at points of the hand frame; far from it only a bound from below."""
+def _boxed(form: FingerForm, place: Floats, box: Floats, points: Floats) -> tuple[Floats, Floats]:
+    """A finger's field at points of the hand frame, far from it only a bound from below; and how far along it they lie, 1 at the web."""
     own = apply(place, points)
     outside = np.linalg.norm(np.maximum(np.maximum(box[0] - own, own - box[1]), 0.0), axis=1)
-    value = outside + ROOM_MM - 2.0
+    value = outside.copy()
     near = outside < ROOM_MM
     inside = form.distance(own[near])
-    begin = FINGER_FROM * form.limb.landmarks["web"]
-    value[near] = intersection(inside, begin - own[near, 0], 3.0)
-    return value
+    begin = (FINGER_FROM if form.head is not None else THUMB_FROM) * form.limb.landmarks["web"]
+    value[near] = intersection(inside, begin - own[near, 0], ROUNDED_START_MM)
+    return value, own[:, 0] / form.limb.landmarks["web"]
+
+
+def _cone(points: Floats, start: Floats, stop: Floats, radii: tuple[float, float]) -> Floats:
+    """About the distance (n,) to a bar whose rounded ends have two radii."""
+    way = stop - start
+    share = np.clip((points - start) @ way / (way @ way), 0.0, 1.0)
+    radius = radii[0] + share * (radii[1] - radii[0])
+    return np.asarray(np.linalg.norm(points - start - share[:, None] * way, axis=1) - radius)
 
 
 def _capsule(points: Floats, start: Floats, stop: Floats, radius: float) -> Floats:

@@ -25,13 +25,13 @@ OFF_NODE = 1e-4
 """No node's value is nearer to zero than this: a surface through a node would make triangles without area."""
 
 
-def union(first: Floats, second: Floats, fillet_mm: float) -> Floats:
+def union(first: Floats, second: Floats, fillet_mm: float | Floats) -> Floats:
     """Return the field of two bodies united with a fillet, from their values at the same points.
+
+    fillet_mm : above 0, one for all points or one for each
 
     The polynomial minimum: exactly the smaller one where the two differ by more than `fillet_mm`.
     """
-    if fillet_mm <= 0.0:
-        return np.minimum(first, second)
     share = np.maximum(fillet_mm - np.abs(first - second), 0.0) / fillet_mm
     return np.asarray(np.minimum(first, second) - 0.25 * fillet_mm * share**2)
 
