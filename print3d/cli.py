@@ -21,6 +21,7 @@ from print3d.commands.console import (
     Progress,
     progress_of,
 )
+from print3d.commands.model import model
 from print3d.errors import InputError, Print3dError
 from print3d.inputs.cautions import CAUTIONS
 
@@ -95,6 +96,9 @@ def schema() -> None:
     from print3d.orthoses.registry import KINDS
 
     print(json.dumps(case_schema({name: kind.options for name, kind in KINDS.items()}), indent=2))
+
+
+app.command()(model)
 
 
 def main(arguments: Sequence[str] | None = None) -> None:

@@ -28,6 +28,7 @@ CREASE_MM, WRINKLE_MM, FOLD_MM = 0.55, 0.40, 0.50
 CREASE_WIDTH_MM, WRINKLE_WIDTH_MM = 0.45, 0.38
 """Standard deviation of a groove's profile."""
 BESIDE_MM = 1.5
+NAIL_BESIDE_MM = 2.2
 """Marks at a joint or a nail fold stand this far beside the place of the tape."""
 NAIL_BREADTH = 0.70
 """Half-breadth of the nail over that of the finger at its fold; from memory."""
@@ -72,7 +73,8 @@ class FingerForm:
         if self.has_details:
             value = value + self._details(place)
         for mark in self.marks:
-            value = value + mark.depth(place.station, place.angle * self._girth_radius(place.station))
+            turn = np.mod(place.angle - mark.centre_rad + np.pi, 2.0 * np.pi) - np.pi
+            value = value + mark.depth(place.station, turn * self._girth_radius(place.station))
         return value
 
     def place(self, points: Floats) -> Place:
@@ -140,7 +142,7 @@ class FingerForm:
         bow = 0.9 * np.cos(place.angle)
         carved = np.zeros_like(volar)
         for at, depth in (
-            (marks["web"] + 2.2, float(self.has_base_crease)), (marks["pip_crease"] - 1.4, 0.9), (marks["pip_crease"] + 1.0, 0.8),
+            (marks["web"] + 2.2, float(self.has_base_crease)), (marks["pip_crease"] - 0.2, 0.9), (marks["pip_crease"] + 2.2, 0.8),
             (marks["dip_crease"], 1.0),
         ):  # fmt: skip
             carved += depth * np.exp(-0.5 * ((place.station - at - bow - 0.9) / CREASE_WIDTH_MM) ** 2)
@@ -166,7 +168,7 @@ class FingerForm:
         marks = self.limb.landmarks
         breadth, _ = self._sizes(np.array([marks["nail_fold"]]))
         reach = marks["tip"] - marks["nail_fold"]
-        first, last = marks["nail_fold"] + BESIDE_MM, marks["nail_fold"] + NAIL_ENDS * reach
+        first, last = marks["nail_fold"] + NAIL_BESIDE_MM, marks["nail_fold"] + NAIL_ENDS * reach
         half, wide = (last - first) / 2.0, NAIL_BREADTH * float(breadth[0])
         along, across = (place.station - (first + last) / 2.0) / half, place.radial / wide
         beside = ((np.abs(along) ** 4 + np.abs(across) ** 4) ** 0.25 - 1.0) * wide
@@ -175,5 +177,5 @@ class FingerForm:
         free = smooth_step((along - 0.55) / 0.4)
         groove = FOLD_MM * np.exp(-0.5 * (beside / 0.42) ** 2)
         plate = smooth_step((0.35 - beside) / 0.5)
-        fold = 0.18 * np.exp(-0.5 * ((beside - 1.3) / 0.6) ** 2) * (1.0 - free)
+        fold = 0.18 * np.exp(-0.5 * ((beside - 1.1) / 0.45) ** 2) * (1.0 - free)
         return dorsal * (groove * (1.0 - 0.3 * free) - 0.45 * free * plate - fold)

@@ -4,7 +4,8 @@ Back and girths are those of the limb; what a dorsal orthosis does not touch (th
 shaped here, from memory of what a hand looks like.
 """
 
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -15,7 +16,7 @@ from scipy.spatial import KDTree
 from print3d.checks.nearest import DistanceField, Surface
 from print3d.geometry.ease import smooth_step
 from print3d.geometry.frames import apply, flexion_rotation, inverse, rigid
-from print3d.limb.finger import FingerLimb, FingerPose
+from print3d.limb.finger import FingerLimb, FingerName, FingerPose
 from print3d.limb.four_fingers import FINGERS
 from print3d.limb.hand import HandLimb
 from print3d.models.finger_form import FingerForm
@@ -65,13 +66,13 @@ class HandForm:
     """The field of a hand with its forearm in the hand frame.
 
     forearm_mm : so much of the forearm is there
-    marks : of each finger, further grooves
-    palm_marks : grooves in the palm, strokes in (distal, radial) mm
+    marks : of one finger or another, further grooves
+    palm_mark : grooves in palm and forearm, strokes in (distal, radial) mm
     """
 
     limb: HandLimb
     forearm_mm: float
-    marks: tuple[Mark, ...] = ()
+    marks: Mapping[FingerName, tuple[Mark, ...]] = field(default_factory=dict)
     palm_mark: Mark | None = None
     has_details: bool = True
 
@@ -122,9 +123,9 @@ class HandForm:
     @cached_property
     def _fingers(self) -> list[tuple[FingerForm, Floats, Floats]]:
         found = []
-        for ray, (half_breadth, half_depth) in zip(self.limb.rays.values(), self.limb.head[:, 2:], strict=True):
+        for (name, ray), (half_breadth, half_depth) in zip(self.limb.rays.items(), self.limb.head[:, 2:], strict=True):
             head = float(half_breadth), float(half_depth)
-            form = FingerForm(ray.limb, self.marks, self.has_details, head=head)
+            form = FingerForm(ray.limb, self.marks.get(name, ()), self.has_details, head=head)
             skin = ray.limb.skin_mesh().vertices
             found.append((form, inverse(ray.hand_from_finger()), _box_of(np.vstack([skin, skin - [15.0, 0.0, 0.0]]))))
         return found
