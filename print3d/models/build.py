@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -163,6 +164,11 @@ def hand_sculpture(case: ModelCase, limb: HandLimb) -> Sculpture:
     return Sculpture(limb, form, frame, -shown, np.array([ends.min(axis=0), ends.max(axis=0)]), HAND_STEP_MM)
 
 
+def handed(mesh: Mesh, side: Literal["left", "right"]) -> Mesh:
+    """Return a mesh for the asked hand, which differs by a mirror."""
+    return mesh if side == "right" else Mesh(mirrored(mesh.vertices), mesh.faces[:, ::-1])
+
+
 def finger_marks(case: ModelCase, limb: FingerLimb) -> tuple[Mark, ...]:
     """Return the teaching line that a case asks for on its finger."""
     line = case.model.teaching_line
@@ -174,14 +180,14 @@ def finger_marks(case: ModelCase, limb: FingerLimb) -> tuple[Mark, ...]:
 def stood(case: ModelCase, sculpture: Sculpture, mesh: Mesh) -> Mesh:
     """Return a body of the base frame for the hand of the case, at its scale, on its stand."""
     body = Mesh(apply(BED_FROM_BASE, mesh.vertices) - [0.0, 0.0, sculpture.top_mm], mesh.faces)
-    if case.case.side == "left":
-        body = Mesh(mirrored(body.vertices), body.faces[:, ::-1])
-    body = Mesh(body.vertices * case.model.scale, body.faces)
+    body = handed(Mesh(body.vertices * case.model.scale, body.faces), case.case.side)
     if not case.model.has_stand:
         return body
     vertices = body.vertices
     near = vertices[vertices[:, 2] < 1.0, :2]
     foot = (near.min(axis=0) + near.max(axis=0)) / 2.0
-    whole = solid_of(body) + stand(case, vertices.min(axis=0), vertices.max(axis=0), foot)
+    box = np.array([vertices.min(axis=0), vertices.max(axis=0)])
+    box[:, 1] = near[:, 1].min(), near[:, 1].max()
+    whole = solid_of(body) + stand(case, box[0], box[1], foot)
     hole = socket(case, foot)
     return mesh_of(whole if hole is None else whole - hole)

@@ -11,10 +11,10 @@ from print3d.limb.hand import HandLimb
 Floats = NDArray[np.float64]
 
 RING_MM = 2.6
-NUMERAL_MM, NUMERAL_BESIDE_MM = 4.5, 4.2
+NUMERAL_MM, NUMERAL_BESIDE_MM = 5.0, 4.6
 TUNNEL_ENDS, PALM_ENDS = 0.17, 0.40
 """Far edge of the carpal tunnel and distal palmar crease over hand length; from memory."""
-GROOVE_MM, GROOVE_HALF_MM = 0.7, 0.75
+GROOVE_MM, GROOVE_HALF_MM = 0.8, 0.9
 """Depth and half-breadth of a teaching line: two passes of a 0.4 mm nozzle fit between its sides."""
 NUMERALS = {
     "I": [((0, 0), (0, 1))],

@@ -46,7 +46,7 @@ def labels_of(case: ModelCase) -> Labels:
 def stand(case: ModelCase, low: Floats, high: Floats, foot: Floats) -> Any:
     """Return the plate with letters and socket.
 
-    low, high : (3,) corners of what stands on it
+    low, high : (3,) corners of what stands on it; in breadth of its foot alone
     foot : (2,) where the body meets the plate
 
     Raises InputError if the label has a character that cannot be written.
@@ -58,8 +58,7 @@ def stand(case: ModelCase, low: Floats, high: Floats, foot: Floats) -> Any:
     size = np.array([high[0] - low[0] + 2 * MARGIN_MM, LEAST_MM[1]])
     size = np.maximum(size, [max(LEAST_MM[0], longest + 2 * MARGIN_MM), LEAST_MM[1]])
     middle = np.array([(low[0] + high[0]) / 2.0, foot[1]])
-    reach = max(foot[1] - low[1], high[1] - foot[1]) * options_share(case)
-    size[1] = max(size[1], 2.0 * reach)
+    size[1] = max(size[1], high[1] - low[1] + MARGIN_MM)
     plate = _plate(size, thick).translate([middle[0], middle[1], -thick])
     bodies = [plate]
     for text, side in zip(texts, (-1.0, 1.0), strict=True):
@@ -74,11 +73,6 @@ def stand(case: ModelCase, low: Floats, high: Floats, foot: Floats) -> Any:
             )
         )
     return united(bodies)
-
-
-def options_share(case: ModelCase) -> float:
-    """Return how much of the body's sideways reach the plate covers: all of a finger's, part of a wide hand's."""
-    return 1.0 if case.model.body == "finger" else 0.55
 
 
 def socket(case: ModelCase, foot: Floats) -> Any | None:
