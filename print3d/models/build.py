@@ -71,10 +71,14 @@ class Sculpture:
         found = surface(self.distance, low, high + FOOT_REACH_MM + ROOM_MM, self.step_mm)
         return mesh_of(largest(solid_of(found)))
 
+    def base_from_limb(self) -> Floats:
+        """Return the frame (4, 4) of the limb in the base frame."""
+        return inverse(self.limb_from_base)
+
     def bed_from_limb(self) -> Floats:
         """Return the frame (4, 4) of the limb on the bed, before mirroring and scale."""
         down = rigid(np.eye(3), np.array([0.0, 0.0, -self.top_mm]))
-        return np.asarray(down @ BED_FROM_BASE @ inverse(self.limb_from_base))
+        return np.asarray(down @ BED_FROM_BASE @ self.base_from_limb())
 
 
 @dataclass(frozen=True, eq=False)

@@ -59,6 +59,7 @@ class FingerForm:
     has_base_crease : with the crease at the web too
     head : half-breadth and half-depth of the metacarpal head that the finger grows from, as in `limb/hand_rays.py`; without one its
         section stays as it is at the web
+    relief : depth of creases and wrinkles over the usual one
     """
 
     limb: FingerLimb
@@ -66,6 +67,7 @@ class FingerForm:
     has_details: bool = True
     has_base_crease: bool = True
     head: tuple[float, float] | None = None
+    relief: float = 1.0
 
     def distance(self, points: Floats) -> Floats:
         """Return about the distance (n,) mm of points (n, 3) to the skin, negative inside; exactly zero on it."""
@@ -133,7 +135,7 @@ class FingerForm:
 
     def _details(self, place: Place) -> Floats:
         """How much (n,) the skin is carved, mm; negative where it is raised."""
-        return self._creases(place) + self._wrinkles(place) + self._nail(place)
+        return self.relief * (self._creases(place) + self._wrinkles(place)) + self._nail(place)
 
     def _creases(self, place: Place) -> Floats:
         """Flexion creases on the volar side, two at the PIP, deeper on the midline."""

@@ -38,9 +38,10 @@ FILLET_FROM, FILLET_UNTIL = 0.5, 0.9
 and a fillet would thicken it."""
 PALM_UNTIL, PALM_ROUNDED_MM = 0.6, 11.0
 """The palm's own body begins to round off this share of the way from MCP centre to web, and dives into the fingers over this length."""
-FINGER_FROM, ROUNDED_START_MM = -0.1, 6.0
+FINGER_FROM, ROUNDED_START_MM = 0.25, 6.0
 """A finger's own body begins this share of the way from MCP centre to web, inside the palm."""
 WEB_RADIUS_MM, WEB_BEFORE_MM = 3.6, 4.5
+WEB_VOLAR_MM = 4.0
 THUMB_HALF_BREADTHS = (0.165, 0.145, 0.142, 0.122, 0.136, 0.130)
 """At web, mid metacarpal, MCP, mid phalanx, IP and nail fold, over hand breadth; after the thumb of `limb/hand_thumb.py`, with a waist
 between the joints, from memory."""
@@ -68,6 +69,7 @@ class HandForm:
     forearm_mm : so much of the forearm is there
     marks : of one finger or another, further grooves
     palm_mark : grooves in palm and forearm, strokes in (distal, radial) mm
+    relief : depth of the fingers' creases over the usual one
     """
 
     limb: HandLimb
@@ -75,6 +77,7 @@ class HandForm:
     marks: Mapping[FingerName, tuple[Mark, ...]] = field(default_factory=dict)
     palm_mark: Mark | None = None
     has_details: bool = True
+    relief: float = 1.0
 
     def distance(self, points: Floats) -> Floats:
         """Return about the distance (n,) mm of points (n, 3) to the skin, negative inside."""
@@ -125,7 +128,7 @@ class HandForm:
         found = []
         for (name, ray), (half_breadth, half_depth) in zip(self.limb.rays.items(), self.limb.head[:, 2:], strict=True):
             head = float(half_breadth), float(half_depth)
-            form = FingerForm(ray.limb, self.marks.get(name, ()), self.has_details, head=head)
+            form = FingerForm(ray.limb, self.marks.get(name, ()), self.has_details, head=head, relief=self.relief)
             skin = ray.limb.skin_mesh().vertices
             found.append((form, inverse(ray.hand_from_finger()), _box_of(np.vstack([skin, skin - [15.0, 0.0, 0.0]]))))
         return found
@@ -160,7 +163,8 @@ class HandForm:
         """Skin and muscle between the metacarpals of thumb and index finger."""
         centres = self.limb.thumb.centres("at rest")
         knuckle = self.limb.rays["index"].mcp_centre
-        root = np.array([0.08 * self.limb.hand_length_mm, 0.12 * self.limb.hand_breadth_mm, 0.0])
+        root = np.array([0.08 * self.limb.hand_length_mm, 0.12 * self.limb.hand_breadth_mm, -WEB_VOLAR_MM])
+        knuckle = knuckle - [0.0, 0.0, WEB_VOLAR_MM]
         value = np.full(len(points), np.inf)
         for share, radius in ((0.35, 9.0), (0.55, 8.0), (0.75, 6.5)):
             start = centres[0] + share * (centres[1] - centres[0])

@@ -69,14 +69,13 @@ class Hinge:
         wedge = _wedge(90.0 + STOP_DEG / 2.0, 225.0, self.gap_mm)
         beside, inside = wedge.union(self._disc(0.0)), wedge.difference(self._disc(self.gap_mm))
         edge = self.tongue_mm + self.gap_mm
-        return self._prisms((beside, -FAR_MM, -edge), (inside, -edge, edge), (beside, edge, FAR_MM))
+        return self._prisms((inside, -FAR_MM, FAR_MM), (beside, -FAR_MM, -edge), (beside, edge, FAR_MM))
 
     def distal_side(self) -> Any:
         """Return the space in which the distal part may be."""
         wedge = _wedge(-45.0, 90.0 - STOP_DEG / 2.0, self.gap_mm)
         beside, inside = wedge.difference(self._disc(self.gap_mm)), wedge.union(self._disc(0.0))
-        edge = self.tongue_mm
-        return self._prisms((beside, -FAR_MM, -edge), (inside, -edge, edge), (beside, edge, FAR_MM))
+        return self._prisms((beside, -FAR_MM, FAR_MM), (inside, -self.tongue_mm, self.tongue_mm))
 
     def bore(self, play_mm: float) -> Any:
         """Return a bar along the axis, `play_mm` wider than the pin."""
