@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 from rich.console import Console
 
+from print3d.commands.class_set import class_set
 from print3d.commands.console import (
     FAILS,
     HOLDS,
@@ -99,6 +100,7 @@ def schema() -> None:
 
 
 app.command()(model)
+app.command()(class_set)
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
