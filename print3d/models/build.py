@@ -23,7 +23,7 @@ from print3d.models.level_set import intersection, surface, union
 from print3d.models.marks import Mark, skeleton_on_finger, tendon_in_palm, tendon_on_finger
 from print3d.models.measure import measured
 from print3d.models.poses import FAN_DEG, POSES, finger_pose, hand_pose
-from print3d.models.stand import socket, stand
+from print3d.models.stand import StandPlan, plan_stand, socket, stand
 
 Floats = NDArray[np.float64]
 Progress = Callable[[str], None]
@@ -87,12 +87,14 @@ class Model:
 
     parts : printed bodies by name, standing on the bed
     sculpture : what the body was made from
+    stand : None where there is none
     """
 
     case: ModelCase
     parts: Mapping[str, Mesh]
     findings: tuple[Finding, ...]
     sculpture: Sculpture
+    stand: StandPlan | None
     remarks: tuple[str, ...] = ()
 
     @property
@@ -113,9 +115,10 @@ def build_model(case: ModelCase, progress: Progress) -> Model:
     progress("body")
     mesh = sculpture.mesh()
     progress("stand")
-    parts = {POSES[case.model.pose].title: stood(case, sculpture, mesh)}
+    whole, plan = stood(case, sculpture, mesh)
+    parts = {POSES[case.model.pose].title: whole}
     progress("measure")
-    return Model(case, parts, tuple(measured(case, sculpture, parts)), sculpture)
+    return Model(case, parts, tuple(measured(case, sculpture, parts)), sculpture, plan)
 
 
 def sculpture_of(case: ModelCase) -> Sculpture:
@@ -181,17 +184,12 @@ def finger_marks(case: ModelCase, limb: FingerLimb) -> tuple[Mark, ...]:
     return (skeleton_on_finger(limb),) if line == "skeleton" else ()
 
 
-def stood(case: ModelCase, sculpture: Sculpture, mesh: Mesh) -> Mesh:
-    """Return a body of the base frame for the hand of the case, at its scale, on its stand."""
+def stood(case: ModelCase, sculpture: Sculpture, mesh: Mesh) -> tuple[Mesh, StandPlan | None]:
+    """Return a body of the base frame for the hand of the case, at its scale, on its stand; and the stand's plan."""
     body = Mesh(apply(BED_FROM_BASE, mesh.vertices) - [0.0, 0.0, sculpture.top_mm], mesh.faces)
     body = handed(Mesh(body.vertices * case.model.scale, body.faces), case.case.side)
     if not case.model.has_stand:
-        return body
-    vertices = body.vertices
-    near = vertices[vertices[:, 2] < 1.0, :2]
-    foot = (near.min(axis=0) + near.max(axis=0)) / 2.0
-    box = np.array([vertices.min(axis=0), vertices.max(axis=0)])
-    box[:, 1] = near[:, 1].min(), near[:, 1].max()
-    whole = solid_of(body) + stand(case, box[0], box[1], foot)
-    hole = socket(case, foot)
-    return mesh_of(whole if hole is None else whole - hole)
+        return body, None
+    plan = plan_stand(case, body.vertices)
+    whole, hole = solid_of(body) + stand(plan), socket(plan)
+    return mesh_of(whole if hole is None else whole - hole), plan

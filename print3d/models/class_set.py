@@ -16,7 +16,7 @@ from print3d.inputs.class_list import Row
 from print3d.inputs.model_case import model_case_from_data
 from print3d.models.flow import build_case
 from print3d.models.plates import Plate, packed
-from print3d.models.poses import POSES
+from print3d.models.poses import JOINTED_SHOWS, POSES
 
 Progress = Callable[[str], None]
 ONE_THREAD = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
@@ -152,7 +152,7 @@ def build_row(row: Row) -> Outcome:
         f"{finding.what}: {finding.measured:.2f} {finding.unit}" for finding in model.findings if not finding.holds
     )
     return Outcome(
-        row.place, code, title=case.model.label or pose.title, shows=pose.shows, printer=case.print.printer,
+        row.place, code, title=case.model.label or pose.title, shows=JOINTED_SHOWS if case.model.is_jointed else pose.shows, printer=case.print.printer,
         bed_mm=case.printer.bed_mm, parts={f"{code} {name}": mesh for name, mesh in model.parts.items()},
         failed=failed, seconds=time.process_time() - began, process=os.getpid(),
     )  # fmt: skip

@@ -143,14 +143,15 @@ def build_jointed(case: ModelCase, progress: Progress) -> Model:
     pins = {f"Pin {name.upper()}": _pin(limb, hinge) for name, hinge in hinges.items()}
     progress("sweep")
     findings = list(swept(phalanges, hinges))
-    parts = _on_bed(case, sculpture, phalanges, pins)
+    standing, plan = stood(case, sculpture, mesh_of(phalanges["Proximal phalanx"]))
+    parts = _on_bed(case, standing, phalanges, pins)
     for name, mesh in parts.items():
         findings += [*closed(name, mesh), fits(case, name, mesh)]
     remark = (
         f"print the parts apart, then push the pins of {PIN_MM:g} mm through; the printer's tolerance of "
         f"{case.printer.tolerance_mm.value:g} mm can move a stop by a few degrees: file its dorsal faces"
     )
-    return Model(case, parts, tuple(findings), sculpture, (remark,))
+    return Model(case, parts, tuple(findings), sculpture, plan, (remark,))
 
 
 def cut(whole: Any, hinges: Mapping[Joint, Hinge]) -> dict[str, Any]:
@@ -213,11 +214,11 @@ def _pin(limb: FingerLimb, hinge: Hinge) -> Any:
     return cylinder(PIN_MM / 2.0, 2.0 * breadth - 1.0)
 
 
-def _on_bed(case: ModelCase, sculpture: Any, phalanges: Mapping[str, Any], pins: Mapping[str, Any]) -> dict[str, Mesh]:
+def _on_bed(case: ModelCase, standing: Mesh, phalanges: Mapping[str, Any], pins: Mapping[str, Any]) -> dict[str, Mesh]:
     """Return all parts standing side by side on the bed."""
     scale = case.model.scale
     first, *others = phalanges
-    parts = {first: stood(case, sculpture, mesh_of(phalanges[first]))}
+    parts = {first: standing}
     edge = float(parts[first].vertices[:, 0].max())
     floor = float(parts[first].vertices[:, 2].min())
     for name in others:

@@ -55,7 +55,7 @@ def build_pair(case: ModelCase, progress: Progress) -> Model:
     progress("body")
     plain = replace(case, model=case.model.model_copy(update={"teaching_line": "none"}))
     sculpture = sculpture_in(plain, orthosis)
-    mesh = stood(case, sculpture, sculpture.mesh())
+    mesh, plan = stood(case, sculpture, sculpture.mesh())
     title = f"{POSES[case.model.pose].title}, as held"
     findings = list(measured(case, sculpture, {title: mesh}))
     progress("gap")
@@ -72,7 +72,7 @@ def build_pair(case: ModelCase, progress: Progress) -> Model:
                 "boxes of all parts packed", case.printer.bed_width_mm.source)
     )  # fmt: skip
     remark = "the model shows the finger as the orthosis holds it; print the same case without --with-orthosis to see the deformity"
-    return Model(case, plate if not more else parts, tuple(findings), sculpture, (remark,))
+    return Model(case, plate if not more else parts, tuple(findings), sculpture, plan, (remark,))
 
 
 def _why_not(case: ModelCase, kind: str | None) -> str:

@@ -57,6 +57,11 @@ POSES: dict[PoseName, Pose] = {
 (0 to -30), MCP -5 (-15 to 0): typical, from memory. Dorsal block: MCP 50 (30 to 70), IP 0 (ranges of published regimens). Neutral: from
 memory."""
 
+JOINTED_SHOWS = (
+    "Three bones on pins at the true axes of PIP and DIP: straight they stop, and they bend to 90 degrees. Put an orthosis on and try what "
+    "it holds and what it frees."
+)
+
 REST_DEG = (10.0, 15.0, 8.0)
 """The other fingers of a hand in which one is deformed; from memory."""
 FAN_DEG: dict[FingerName, float] = {"index": 7.0, "middle": 1.0, "ring": -5.0, "little": -12.0}

@@ -3,6 +3,7 @@
 Everything is in the frame of the bed: z up, x volar, y to the radial side of a right hand; the plate's top is z = 0.
 """
 
+from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -10,6 +11,7 @@ import shapely
 from numpy.typing import NDArray
 
 from print3d.errors import InputError
+from print3d.geometry.frames import rigid
 from print3d.inputs.model_case import ModelCase
 from print3d.models.exact import cylinder, extruded, placed, united
 from print3d.models.poses import POSES
@@ -26,6 +28,9 @@ LETTERS_MM, SUNK_MM = 0.6, 0.4
 SIDE_WORD_MM = 3.5
 """Height of the words on top."""
 SCREW_LEAD_MM = 1.0
+BELOW_MM = 0.01
+FOOT_HEIGHT_MM = 1.0
+"""What lies below this over the plate is the body's foot."""
 
 
 class Labels(NamedTuple):
@@ -43,49 +48,78 @@ def labels_of(case: ModelCase) -> Labels:
     return Labels(title, f"{head.code} {head.side[0].upper()}{scale}")
 
 
-def stand(case: ModelCase, low: Floats, high: Floats, foot: Floats) -> Any:
-    """Return the plate with letters and socket.
+@dataclass(frozen=True, eq=False)
+class Relief:
+    """Raised letters: a flat shape (x, y) in a frame (4, 4), stretched along its z."""
 
-    low, high : (3,) corners of what stands on it; in breadth of its foot alone
-    foot : (2,) where the body meets the plate
+    shape: shapely.Geometry
+    frame: Floats
+    height_mm: float = LETTERS_MM + SUNK_MM
 
-    Raises InputError if the label has a character that cannot be written.
+
+@dataclass(frozen=True, eq=False)
+class StandPlan:
+    """A stand as numbers, from which mesh and CAD solid are both made.
+
+    size, middle : (2,) mm, of the plate
+    hole : radius and depth of the socket and by how much its mouth is wider, or None; it lies under `foot` (2,)
     """
+
+    size: Floats
+    middle: Floats
+    thick_mm: float
+    reliefs: tuple[Relief, ...]
+    foot: Floats
+    hole: tuple[float, float, float] | None
+
+
+def plan_stand(case: ModelCase, body: Floats) -> StandPlan:
+    """Return the stand for a body with points (n, 3) on the bed. Raises InputError if a label cannot be written."""
     options, labels = case.model, labels_of(case)
-    height, thick = options.letter_height_mm, options.stand_thickness_mm
-    texts = [_text(case, label, height) for label in labels]
-    longest = max(float(np.ptp(np.array(text.bounds)[[0, 2]])) for text in texts)
-    size = np.array([high[0] - low[0] + 2 * MARGIN_MM, LEAST_MM[1]])
-    size = np.maximum(size, [max(LEAST_MM[0], longest + 2 * MARGIN_MM), LEAST_MM[1]])
-    middle = np.array([(low[0] + high[0]) / 2.0, foot[1]])
-    size[1] = max(size[1], high[1] - low[1] + MARGIN_MM)
-    plate = _plate(size, thick).translate([middle[0], middle[1], -thick])
-    bodies = [plate]
-    for text, side in zip(texts, (-1.0, 1.0), strict=True):
-        bodies.append(_on_side(text, side, size, thick).translate([middle[0], middle[1], 0.0]))
-    for word, way in (("DORSAL", -1.0), ("VOLAR", 1.0)):
-        shape = _centred(text_shape(word, SIDE_WORD_MM))
-        turned = shapely.affinity.rotate(shape, 90.0 * way, origin=(0.0, 0.0))
-        at = middle[0] + way * (size[0] / 2.0 - MARGIN_MM / 2.0 - 1.0)
-        bodies.append(
-            extruded(shapely.affinity.translate(turned, at, middle[1]), LETTERS_MM + SUNK_MM).translate(
-                [0.0, 0.0, -SUNK_MM]
-            )
-        )
-    return united(bodies)
+    thick = options.stand_thickness_mm
+    near = body[body[:, 2] < FOOT_HEIGHT_MM, :2]
+    foot = (near.min(axis=0) + near.max(axis=0)) / 2.0
+    low, high = body[:, 0].min(), body[:, 0].max()
+    texts = [_text(case, label, options.letter_height_mm) for label in labels]
+    longest = max(float(text.bounds[2] - text.bounds[0]) for text in texts)
+    size = np.array(
+        [
+            max(high - low + 2 * MARGIN_MM, LEAST_MM[0], longest + 2 * MARGIN_MM),
+            max(LEAST_MM[1], float(np.ptp(near[:, 1])) + MARGIN_MM),
+        ]
+    )
+    middle = np.array([(low + high) / 2.0, foot[1]])
+    reliefs = [
+        *(_on_side(text, side, middle, size, thick) for text, side in zip(texts, (-1.0, 1.0), strict=True)),
+        *(_on_top(word, way, middle, size) for word, way in (("DORSAL", -1.0), ("VOLAR", 1.0))),
+    ]
+    return StandPlan(size, middle, thick, tuple(reliefs), foot, _hole(case))
 
 
-def socket(case: ModelCase, foot: Floats) -> Any | None:
+def stand(plan: StandPlan) -> Any:
+    """Return the plate with its letters."""
+    letters = [placed(extruded(each.shape, each.height_mm), each.frame) for each in plan.reliefs]
+    return united([_plate(plan.size, plan.thick_mm).translate([*plan.middle, -plan.thick_mm]), *letters])
+
+
+def socket(plan: StandPlan) -> Any | None:
     """Return what is to be cut out of the bottom for a magnet or a screw, or None."""
+    if plan.hole is None:
+        return None
+    radius, depth, wider = plan.hole
+    hole = cylinder(radius, depth + BELOW_MM)
+    if wider > 0.0:
+        hole += cylinder(radius + wider, wider + BELOW_MM, top_radius_mm=radius)
+    return hole.translate([*plan.foot, -plan.thick_mm - BELOW_MM])
+
+
+def _hole(case: ModelCase) -> tuple[float, float, float] | None:
     options = case.model.socket
     if options.style == "none":
         return None
-    play = case.printer.min_gap_mm.value / 2.0 if options.style == "magnet" else 0.0
-    radius = options.diameter_mm / 2.0 + play / 2.0
-    hole = cylinder(radius, options.depth_mm + 0.01)
-    if options.style == "screw":
-        hole += cylinder(radius + SCREW_LEAD_MM, SCREW_LEAD_MM, top_radius_mm=radius)
-    return hole.translate([foot[0], foot[1], -case.model.stand_thickness_mm - 0.01])
+    if options.style == "magnet":
+        return (options.diameter_mm + case.printer.min_gap_mm.value / 2.0) / 2.0, options.depth_mm, 0.0
+    return options.diameter_mm / 2.0, options.depth_mm, SCREW_LEAD_MM
 
 
 def _text(case: ModelCase, text: str, height: float) -> shapely.Geometry:
@@ -109,11 +143,15 @@ def _plate(size: Floats, thick: float) -> Any:
     return (middle + extruded(small, thick)).hull()
 
 
-def _on_side(text: shapely.Geometry, side: float, size: Floats, thick: float) -> Any:
+def _on_side(text: shapely.Geometry, side: float, middle: Floats, size: Floats, thick: float) -> Relief:
     """Letters on the side towards -y (-1) or +y (1), to be read from there."""
-    letters = extruded(text, LETTERS_MM + SUNK_MM)
-    across = np.array([-side, 0.0, 0.0])
-    frame = np.eye(4)
-    frame[:3, :3] = np.column_stack([across, [0.0, 0.0, 1.0], [0.0, side, 0.0]])
-    frame[:3, 3] = [0.0, side * (size[1] / 2.0 - SUNK_MM), -thick / 2.0]
-    return placed(letters, frame)
+    turn = np.column_stack([[-side, 0.0, 0.0], [0.0, 0.0, 1.0], [0.0, side, 0.0]])
+    at = np.array([middle[0], middle[1] + side * (size[1] / 2.0 - SUNK_MM), -thick / 2.0])
+    return Relief(text, rigid(turn, at))
+
+
+def _on_top(word: str, way: float, middle: Floats, size: Floats) -> Relief:
+    """A word along the edge towards -x (-1) or +x (1), to be read from there."""
+    turn = np.array([[0.0, -way, 0.0], [way, 0.0, 0.0], [0.0, 0.0, 1.0]])
+    at = np.array([middle[0] + way * (size[0] / 2.0 - MARGIN_MM / 2.0 - 1.0), middle[1], -SUNK_MM])
+    return Relief(_centred(text_shape(word, SIDE_WORD_MM)), rigid(turn, at))
