@@ -26,8 +26,8 @@ def class_set(
 
     A row that fails is reported and stops no other. Exit 0: all rows hold, 1: a check fails, 2: a row has no model.
     """
-    from print3d.exports.fileset import file_set, refuse_unwritable
     from print3d.exports.class_files import write_class_set
+    from print3d.exports.fileset import file_set, refuse_unwritable
     from print3d.inputs.class_list import read_class_list
     from print3d.models.class_set import build_class_set
 
@@ -68,7 +68,9 @@ def _show(built: "ClassSet", files: list[str]) -> None:
             print(f"  x no model | {outcome.code}")
             continue
         sign = "x fails" if outcome.failed else "+ holds"
-        print(f"  {sign} | {outcome.code} | {outcome.title} | {built.plate_of(outcome)} | {outcome.seconds:.1f} s")
+        print(
+            f"  {sign} | {outcome.code} | {outcome.title} | {built.plate_of(outcome)} | {outcome.seconds:.1f} s"
+        )
         for words in outcome.failed:
             print(f"      {words}")
     for file in files:

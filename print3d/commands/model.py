@@ -13,7 +13,9 @@ from print3d.errors import InputError, Print3dError
 if TYPE_CHECKING:
     from print3d.models.build import Model
 
-ModelCases = Annotated[list[Path], typer.Argument(metavar="CASE...", help="Model cases (TOML, see params/models).")]
+ModelCases = Annotated[
+    list[Path], typer.Argument(metavar="CASE...", help="Model cases (TOML, see params/models).")
+]
 FORMATS = ("stl", "3mf", "step", "png", "json")
 
 
@@ -22,19 +24,24 @@ def model(
     out: Annotated[Path, typer.Option(help="Files go to a folder of the case's code in here.")] = OUTPUTS,
     formats: Annotated[str, typer.Option(help="Which files, with commas between them.")] = ",".join(FORMATS),
     with_orthosis: Annotated[
-        bool, typer.Option("--with-orthosis", help="Also the orthosis that answers the pose, and proof that both fit.")
+        bool,
+        typer.Option(
+            "--with-orthosis", help="Also the orthosis that answers the pose, and proof that both fit."
+        ),
     ] = False,
     as_json: AsJson = False,
 ) -> None:
     """Build training models: a finger or hand in a pose, on a labelled stand. Exit codes as for build."""
-    from print3d.models.flow import build_case
     from print3d.exports.fileset import file_set, refuse_unwritable
     from print3d.exports.model_files import model_writers
     from print3d.inputs.model_case import read_model_case
+    from print3d.models.flow import build_case
 
     chosen = frozenset(name.strip().lower() for name in formats.split(",") if name.strip())
     if not chosen or not chosen <= set(FORMATS):
-        raise InputError(f"--formats = {formats!r}: accepted are {', '.join(FORMATS)}, with commas between them")
+        raise InputError(
+            f"--formats = {formats!r}: accepted are {', '.join(FORMATS)}, with commas between them"
+        )
     worst, reports = HOLDS, list[dict[str, object]]()
     for path in cases:
         try:

@@ -63,7 +63,9 @@ def _head(page: Any, size: tuple[float, float], title: str) -> None:
     page.drawString(18 * mm, size[1] - 20 * mm, title)
     page.setFont(NAME, 8)
     page.drawString(
-        18 * mm, 12 * mm, f"print3d {__version__}. Models for teaching, computed from measurements; not for treatment."
+        18 * mm,
+        12 * mm,
+        f"print3d {__version__}. Models for teaching, computed from measurements; not for treatment.",
     )
 
 

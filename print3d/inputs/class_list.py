@@ -74,7 +74,9 @@ def _from_toml(path: Path, shared: Mapping[str, Any]) -> list[Row]:
     data = read_toml(path)
     models, defaults = data.get("models"), data.get("defaults", {})
     if not isinstance(models, list) or not isinstance(defaults, dict):
-        raise InputError(f"{path}: a list of models is a table [[models]] for each, and at most one [defaults]")
+        raise InputError(
+            f"{path}: a list of models is a table [[models]] for each, and at most one [defaults]"
+        )
     base = _merged(shared, defaults)
     return [
         Row(f"{path}, model {number}", _merged(base, each) if isinstance(each, dict) else {})

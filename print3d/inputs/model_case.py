@@ -44,7 +44,8 @@ class ModelOptions(Section):
     wrist_extension_deg: float | None = Field(None, ge=0, le=60, description="Of the whole hand")
     is_jointed: bool = Field(False, description="A finger of three parts that turn about printed hinges")
     teaching_line: Literal["none", "tendon", "skeleton"] = Field(
-        "none", description="Flexor tendon with zones on the palm side, or bones and joints on the radial side"
+        "none",
+        description="Flexor tendon with zones on the palm side, or bones and joints on the radial side",
     )
     has_stand: bool = Field(True, description="On a plate with a label")
     label: str | None = Field(
@@ -64,13 +65,24 @@ class ModelOptions(Section):
             bent, back = f"{joint}_flexion_deg", "extension" if joint == "wrist" else "hyperextension"
             other = f"{joint}_{back}_deg"
             if given.get(bent) is not None and given.get(other) is not None:
-                problems.append(Problem(other, given[other], f"{bent} = {given[bent]:g} is given too; give one"))
+                problems.append(
+                    Problem(other, given[other], f"{bent} = {given[bent]:g} is given too; give one")
+                )
         if given.get("is_jointed") and given.get("body") not in (None, "finger"):
             problems.append(Problem("is_jointed", True, 'only body = "finger" can have hinges'))
         depth, thick = given.get("socket.depth_mm"), given.get("stand_thickness_mm")
-        if given.get("socket.style") == "magnet" and depth is not None and thick is not None and depth > thick - 2:
+        if (
+            given.get("socket.style") == "magnet"
+            and depth is not None
+            and thick is not None
+            and depth > thick - 2
+        ):
             problems.append(
-                Problem("socket.depth_mm", depth, f"at most {thick - 2:g} leaves 2 mm of the stand above the magnet")
+                Problem(
+                    "socket.depth_mm",
+                    depth,
+                    f"at most {thick - 2:g} leaves 2 mm of the stand above the magnet",
+                )
             )
         letters = given.get("letter_height_mm")
         if letters is not None and thick is not None and given.get("has_stand") and letters > thick - 2:

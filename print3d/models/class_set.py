@@ -104,9 +104,12 @@ def build_class_set(rows: Sequence[Row], progress: Progress, workers: int | None
 
 def _built(jobs: Mapping[int, Row], progress: Progress, workers: int) -> dict[int, Outcome]:
     found: dict[int, Outcome] = {}
-    with _one_thread_each(), ProcessPoolExecutor(
-        min(workers, max(len(jobs), 1)), mp_context=multiprocessing.get_context("spawn")
-    ) as pool:
+    with (
+        _one_thread_each(),
+        ProcessPoolExecutor(
+            min(workers, max(len(jobs), 1)), mp_context=multiprocessing.get_context("spawn")
+        ) as pool,
+    ):
         running: dict[Future[Outcome], int] = {
             pool.submit(build_row, row): number for number, row in jobs.items()
         }
@@ -145,11 +148,17 @@ def build_row(row: Row) -> Outcome:
         return Outcome(row.place, row.code, error=str(error), process=os.getpid())
     except Exception as error:
         return Outcome(
-            row.place, row.code, error=f"{row.place}: {error!r}", mistake=traceback.format_exc(), process=os.getpid()
+            row.place,
+            row.code,
+            error=f"{row.place}: {error!r}",
+            mistake=traceback.format_exc(),
+            process=os.getpid(),
         )
     code, pose = case.case.code, POSES[case.model.pose]
     failed = tuple(
-        f"{finding.what}: {finding.measured:.2f} {finding.unit}" for finding in model.findings if not finding.holds
+        f"{finding.what}: {finding.measured:.2f} {finding.unit}"
+        for finding in model.findings
+        if not finding.holds
     )
     return Outcome(
         row.place, code, title=case.model.label or pose.title, shows=JOINTED_SHOWS if case.model.is_jointed else pose.shows, printer=case.print.printer,

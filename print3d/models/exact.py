@@ -23,7 +23,9 @@ def solid_of(mesh: Mesh) -> Any:
     import manifold3d
 
     body = manifold3d.Manifold(
-        manifold3d.Mesh64(np.ascontiguousarray(mesh.vertices), np.ascontiguousarray(mesh.faces, dtype=np.uint64))
+        manifold3d.Mesh64(
+            np.ascontiguousarray(mesh.vertices), np.ascontiguousarray(mesh.faces, dtype=np.uint64)
+        )
     )
     if body.status() != manifold3d.Error.NoError or body.is_empty():
         raise MeshingError(f"a model's body is not closed ({body.status().name})")

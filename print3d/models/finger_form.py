@@ -89,7 +89,9 @@ class FingerForm:
         breadth, depth = self._sizes(station)
         start, tip = limb.landmarks["nail_fold"], limb.landmarks["tip"]
         way = np.maximum((station - start) / (tip - start), 0.0)
-        middle = limb.section_middle(np.minimum(station, tip)) * self._share_of_finger(station, 0.0, PLACE_UNTIL)
+        middle = limb.section_middle(np.minimum(station, tip)) * self._share_of_finger(
+            station, 0.0, PLACE_UNTIL
+        )
         radial, up = points[:, 1], height - middle
         power = SECTION_EXPONENT
         relative = (np.abs(radial / breadth) ** power + np.abs(up / depth) ** power) ** (1.0 / power)

@@ -126,18 +126,28 @@ class HandForm:
     @cached_property
     def _fingers(self) -> list[tuple[FingerForm, Floats, Floats]]:
         found = []
-        for (name, ray), (half_breadth, half_depth) in zip(self.limb.rays.items(), self.limb.head[:, 2:], strict=True):
+        for (name, ray), (half_breadth, half_depth) in zip(
+            self.limb.rays.items(), self.limb.head[:, 2:], strict=True
+        ):
             head = float(half_breadth), float(half_depth)
-            form = FingerForm(ray.limb, self.marks.get(name, ()), self.has_details, head=head, relief=self.relief)
+            form = FingerForm(
+                ray.limb, self.marks.get(name, ()), self.has_details, head=head, relief=self.relief
+            )
             skin = ray.limb.skin_mesh().vertices
-            found.append((form, inverse(ray.hand_from_finger()), _box_of(np.vstack([skin, skin - [15.0, 0.0, 0.0]]))))
+            found.append(
+                (form, inverse(ray.hand_from_finger()), _box_of(np.vstack([skin, skin - [15.0, 0.0, 0.0]])))
+            )
         return found
 
     @cached_property
     def _thumb(self) -> tuple[FingerForm, Floats, Floats]:
         limb = thumb_limb(self.limb)
         frame = self._thumb_frame()
-        return FingerForm(limb, (), self.has_details, has_base_crease=False), inverse(frame), _box_of(limb.skin_mesh().vertices)
+        return (
+            FingerForm(limb, (), self.has_details, has_base_crease=False),
+            inverse(frame),
+            _box_of(limb.skin_mesh().vertices),
+        )
 
     def _thumb_frame(self) -> Floats:
         centres = self.limb.thumb.centres("at rest")
@@ -191,9 +201,7 @@ class HandForm:
         length, breadth = self.limb.hand_length_mm, self.limb.hand_breadth_mm
         flat = points[:, :2] / [length, breadth]
         volar = smooth_step((-points[:, 2] - 2.0) / 8.0)
-        hollow = np.exp(
-            -0.5 * (((flat[:, 0] - 0.27) / 0.09) ** 2 + ((flat[:, 1] + 0.02) / 0.13) ** 2)
-        )
+        hollow = np.exp(-0.5 * (((flat[:, 0] - 0.27) / 0.09) ** 2 + ((flat[:, 1] + 0.02) / 0.13) ** 2))
         carved = HOLLOW_MM * hollow
         if self.palm_mark is not None:
             carved = carved + self.palm_mark.depth(points[:, 0], points[:, 1])

@@ -1,4 +1,4 @@
-"""A finger of three phalanges that turn about pins at the true axes of PIP and DIP, and stop when straight.
+r"""A finger of three phalanges that turn about pins at the true axes of PIP and DIP, and stop when straight.
 
 Seen along the axis of a joint (x distal, h dorsal), in the slot and beside it:
 
@@ -57,12 +57,14 @@ class Hinge:
     disc_mm : radius of cheeks and tongue
     tongue_mm : half-breadth of the tongue
     gap_mm : clearance between parts
+    pin_mm : diameter of the pin
     """
 
     station_mm: float
     disc_mm: float
     tongue_mm: float
     gap_mm: float
+    pin_mm: float
 
     def proximal_side(self) -> Any:
         """Return the space in which the proximal part may be."""
@@ -79,7 +81,7 @@ class Hinge:
 
     def bore(self, play_mm: float) -> Any:
         """Return a bar along the axis, `play_mm` wider than the pin."""
-        disc = shapely.Point(0.0, 0.0).buffer((PIN_MM + play_mm) / 2.0, quad_segs=24)
+        disc = shapely.Point(0.0, 0.0).buffer((self.pin_mm + play_mm) / 2.0, quad_segs=24)
         return self._prisms((disc, -FAR_MM, FAR_MM))
 
     def bent(self, body: Any, flexion_deg: float) -> Any:
@@ -120,14 +122,15 @@ def hinge_of(case: ModelCase, limb: FingerLimb, joint: Joint) -> Hinge:
     disc = depth - float(limb.section_middle(np.array([station]))[0]) - SKIN_MM
     tongue = SLOT_SHARE * breadth
     least = case.printer.recommended_wall_mm.value / case.model.scale
-    walls = disc - PIN_MM / 2.0 - gap, breadth - tongue - gap, 2.0 * tongue
+    pin = PIN_MM / case.model.scale
+    walls = disc - pin / 2.0 - gap, breadth - tongue - gap, 2.0 * tongue
     if min(walls) < least:
         raise InputError(
             f"{case.source}: model.is_jointed = true: a {joint.upper()} hinge of this finger at scale {case.model.scale:g} "
             f"leaves {min(walls) * case.model.scale:.1f} mm of wall, {least * case.model.scale:g} is advised; "
             "choose a larger scale or a finer printer"
         )
-    return Hinge(station, disc, tongue, gap)
+    return Hinge(station, disc, tongue, gap, pin)
 
 
 def build_jointed(case: ModelCase, progress: Progress) -> Model:
@@ -140,7 +143,7 @@ def build_jointed(case: ModelCase, progress: Progress) -> Model:
     whole = solid_of(sculpture.mesh())
     progress("hinges")
     phalanges = cut(whole, hinges)
-    pins = {f"Pin {name.upper()}": _pin(limb, hinge) for name, hinge in hinges.items()}
+    pins = {f"Pin {name.upper()}": _pin(case, limb, hinge) for name, hinge in hinges.items()}
     progress("sweep")
     findings = list(swept(phalanges, hinges))
     standing, plan = stood(case, sculpture, mesh_of(phalanges["Proximal phalanx"]))
@@ -209,12 +212,15 @@ def _touch(first: Any, second: Any) -> bool:
     return float((first ^ second).volume()) > STILL_MM3
 
 
-def _pin(limb: FingerLimb, hinge: Hinge) -> Any:
+def _pin(case: ModelCase, limb: FingerLimb, hinge: Hinge) -> Any:
+    """A pin at the size of the print, a little shorter than the finger is broad."""
     breadth = float(limb.half_axes(np.array([hinge.station_mm]))[0][0])
-    return cylinder(PIN_MM / 2.0, 2.0 * breadth - 1.0)
+    return cylinder(PIN_MM / 2.0, 2.0 * breadth * case.model.scale - 1.0)
 
 
-def _on_bed(case: ModelCase, standing: Mesh, phalanges: Mapping[str, Any], pins: Mapping[str, Any]) -> dict[str, Mesh]:
+def _on_bed(
+    case: ModelCase, standing: Mesh, phalanges: Mapping[str, Any], pins: Mapping[str, Any]
+) -> dict[str, Mesh]:
     """Return all parts standing side by side on the bed."""
     scale = case.model.scale
     first, *others = phalanges

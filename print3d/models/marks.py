@@ -97,9 +97,7 @@ def tendon_in_palm(hand: HandLimb, finger: FingerName, forearm_mm: float, *, is_
 def _numeral(name: str, at: tuple[float, float], sign: float) -> list[list[tuple[float, float]]]:
     """Strokes of a numeral whose foot is at (distal, around), its right side towards `sign`."""
     height = NUMERAL_MM
-    return [
-        [(at[0] + height * y, at[1] + sign * height * x) for x, y in stroke] for stroke in NUMERALS[name]
-    ]
+    return [[(at[0] + height * y, at[1] + sign * height * x) for x, y in stroke] for stroke in NUMERALS[name]]
 
 
 def _to_segment(x: Floats, y: Floats, start: Floats, stop: Floats) -> Floats:

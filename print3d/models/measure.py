@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from print3d.checks.finding import Finding
 from print3d.checks.integrity import CORE, count_bodies, measure_open_edges, measure_overlaps
-from print3d.geometry.frames import apply, mirrored, rigid
+from print3d.geometry.frames import mirrored, rigid
 from print3d.geometry.mesh import Mesh
 from print3d.inputs.model_case import ModelCase
 from print3d.limb.finger import FingerLimb
@@ -102,12 +102,16 @@ def _of_finger(
         yield f"{whose}{PLACES[name]}", place @ frame, float(girth[number]), bool(whose)
 
 
-def _of_hand(limb: HandLimb, hand_from_forearm: Floats, shown_mm: float) -> Iterator[tuple[str, Floats, float, bool]]:
+def _of_hand(
+    limb: HandLimb, hand_from_forearm: Floats, shown_mm: float
+) -> Iterator[tuple[str, Floats, float, bool]]:
     if limb.wrist_tape_mm < shown_mm - 8.0:
         yield from _of_forearm(limb, hand_from_forearm, "wrist", limb.wrist_tape_mm)
     for place in (50.0, 100.0, 150.0):
         if place < shown_mm - 8.0:
-            yield from _of_forearm(limb, hand_from_forearm, f"forearm {place:.0f} mm from the wrist crease", place)
+            yield from _of_forearm(
+                limb, hand_from_forearm, f"forearm {place:.0f} mm from the wrist crease", place
+            )
 
 
 def _of_forearm(

@@ -23,7 +23,7 @@ from print3d.models.build import (
     handed,
     stood,
 )
-from print3d.models.measure import closed, fits, measured
+from print3d.models.measure import closed, measured
 from print3d.models.plates import packed
 from print3d.models.poses import POSES
 from print3d.orthoses.built import Orthosis, Part
@@ -100,11 +100,14 @@ def sculpture_in(case: ModelCase, orthosis: Orthosis) -> Sculpture:
     """Return the body of the limb that an orthosis was made on, standing clear of the orthosis."""
     limb = orthosis.limb
     if isinstance(limb, FourFingers):
-        raise InputError(f'{case.source}: model.pose = "{case.model.pose}": no model of fingers without a hand')
+        raise InputError(
+            f'{case.source}: model.pose = "{case.model.pose}": no model of fingers without a hand'
+        )
     make = finger_sculpture if hasattr(limb, "spine") else hand_sculpture
     sculpture = make(case, limb)  # type: ignore[operator]
     lowest = min(
-        float(apply(sculpture.base_from_limb(), part.mesh.mesh.vertices)[:, 0].min()) for part in orthosis.parts
+        float(apply(sculpture.base_from_limb(), part.mesh.mesh.vertices)[:, 0].min())
+        for part in orthosis.parts
     )
     form = replace(sculpture.form, relief=RELIEF)
     return replace(sculpture, form=form, top_mm=min(sculpture.top_mm, lowest - FROM_STAND_MM - 5.0))

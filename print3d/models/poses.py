@@ -71,7 +71,9 @@ FAN_DEG: dict[FingerName, float] = {"index": 7.0, "middle": 1.0, "ring": -5.0, "
 def finger_pose(options: ModelOptions) -> FingerPose:
     """Return the angles of the case's finger: those given, else the pose's own."""
     own = dict(zip(("mcp", "pip", "dip"), POSES[options.pose].angles_deg, strict=True))
-    return FingerPose(**{f"{joint}_flexion_deg": _angle(options, joint, angle) for joint, angle in own.items()})
+    return FingerPose(
+        **{f"{joint}_flexion_deg": _angle(options, joint, angle) for joint, angle in own.items()}
+    )
 
 
 def hand_pose(options: ModelOptions, finger: FingerName) -> HandPose:
