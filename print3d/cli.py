@@ -12,6 +12,7 @@ import typer
 from rich.console import Console
 
 from print3d.commands.compare import compare
+from print3d.commands.class_set import class_set
 from print3d.commands.console import (
     FAILS,
     FORMATS,
@@ -30,6 +31,7 @@ from print3d.commands.sensitivity import sensitivity
 from print3d.commands.series import series
 from print3d.commands.sheet import sheet
 from print3d.commands.suggest import suggest
+from print3d.commands.model import model
 from print3d.errors import InputError, Print3dError
 from print3d.inputs.cautions import heat_caution
 from print3d.texts.catalogue import Language, lines, text
@@ -115,6 +117,8 @@ def schema() -> None:
 
 app.command()(remake)
 app.command()(sheet)
+app.command()(model)
+app.command()(class_set)
 
 
 def main(arguments: Sequence[str] | None = None) -> None:

@@ -21,13 +21,16 @@ FLOORS = [
 ]  # fmt: skip
 
 ROOMS_OF = {
-    "cadquery": ("shell/solid.py", "exports/step.py"),
+    "cadquery": ("shell/solid.py", "exports/step.py", "models/solid.py"),
     "OCP": ("shell/solid.py", "exports/step.py"),
     "typer": ("cli.py", "commands/"),
     "rich": ("cli.py", "commands/"),
     "pydantic": ("inputs/", "orthoses/", "guidance/"),
     "trimesh": ("limb/", "checks/", "exports/"),
-    "igl": ("limb/", "printing/", "checks/", "exports/"),
+    "manifold3d": ("models/",),
+    "rectpack": ("models/",),
+    "reportlab": ("exports/",),
+    "igl": ("limb/", "printing/", "checks/", "exports/", "models/"),
     "fcl": ("limb/", "checks/", "exports/"),
     "embreex": ("checks/", "exports/"),
     "lib3mf": ("exports/",),
@@ -39,7 +42,7 @@ ROOMS_OF = {
 """Library -> the only files or rooms that may import it."""
 
 GEOMETRY_NEEDS = {"numpy", "scipy", "shapely", "print3d"} | set(sys.stdlib_module_names)
-CAD_ROOMS = ("print3d.shell.solid", "print3d.exports.step")
+CAD_ROOMS = ("print3d.shell.solid", "print3d.exports.step", "print3d.models.solid")
 SHARED = {
     "checks": ("finding", "limits", "nearest", "contact", "beams", "sections", "balls"),
     "orthoses": (
@@ -169,6 +172,8 @@ PLANTED = [
     ("exports/stl.py", "def f():\n    from print3d.flow import build", "goes_up"),
     ("limb/finger.py", "from OCP.gp import gp_Pnt", "strays"),
     ("checks/wall.py", "def f():\n    import cadquery as cq", "strays"),
+    ("shell/mesh.py", "import manifold3d", "strays"),
+    ("models/build.py", "from print3d.models.solid import build_model_solid", "loads_the_cad_kernel"),
     ("exports/stl.py", "from rich.table import Table", "strays"),
     ("shell/mesh.py", "import trimesh", "strays"),
     ("geometry/section.py", "import pandas", "weighs_geometry_down"),

@@ -144,11 +144,18 @@ class HandLimb:
 
     @cached_property
     def _body(self) -> Mesh:
-        """Forearm and hand as one body, rounded off inside the fingers; over the fold of the palm the skin runs straight."""
+        return self.body(SHOWN_TO_WEB, ROUNDED_MM)
+
+    def body(self, until_web: float, rounded_mm: float) -> Mesh:
+        """Return forearm and hand as one body; over the fold of the palm the skin runs straight.
+
+        until_web : share of the way from knuckle to web at which it ends inside the fingers
+        rounded_mm : over so much beyond that it is rounded off
+        """
         skin, fraction = self.skin, self._fractions()
         begin = skin.ends_mm[0]
         end = min(
-            skin.station_of(ray.name, SHOWN_TO_WEB * ray.ray.limb.landmarks["web"]) for ray in skin.rays
+            skin.station_of(ray.name, until_web * ray.ray.limb.landmarks["web"]) for ray in skin.rays
         )
         n_rows = int(np.ceil((end - begin) / ROW_MM))
         stations = np.linspace(begin, end, n_rows)
@@ -161,10 +168,10 @@ class HandLimb:
         rows[first:] += on_palm[:, None] * (straight - rows[first:])
         forward = np.array([np.cos(skin.knuckle.turn_rad), 0.0, -np.sin(skin.knuckle.turn_rad)])
         middle = rows[-1].mean(axis=0)
-        ahead, scale = cap_rows(ROUNDED_MM)
+        ahead, scale = cap_rows(rounded_mm)
         cap = middle + scale[:, None, None] * (rows[-1] - middle) + ahead[:, None, None] * forward
         rows = np.concatenate([rows, cap])
-        return closed_tube(rows, rows[0].mean(axis=0), middle + ROUNDED_MM * forward)
+        return closed_tube(rows, rows[0].mean(axis=0), middle + rounded_mm * forward)
 
     def _rows(self, stations: Floats, fraction: Floats) -> Floats:
         """Skin points (s, f, 3) at all stations (s,) and girth fractions (f,)."""

@@ -125,7 +125,7 @@ def _trimmed(face: SplineSurface, boundary: Sequence[Outline], holes: Sequence[O
         return _sectors(face, boundary, holes)
     surface = _piece(face, boundary[0].points)
     outer, *inner = (_closed_wire(surface, outline) for outline in (*boundary, *holes))
-    return [_natural_face(surface).trim(outer, *inner)]
+    return [natural_face(surface).trim(outer, *inner)]
 
 
 def _sectors(face: SplineSurface, boundary: Sequence[Outline], holes: Sequence[Outline]) -> list[cq.Face]:
@@ -153,11 +153,11 @@ def _sectors(face: SplineSurface, boundary: Sequence[Outline], holes: Sequence[O
             turned = hole.shifted(period * np.round((sector.centroid.y - hole.points[:, 1].mean()) / period))
             if sector.contains(shapely.Point(turned.points[0])):
                 wires.append(_closed_wire(surface, turned))
-        faces.append(_natural_face(surface).trim(_wire(surface, pieces), *wires))
+        faces.append(natural_face(surface).trim(_wire(surface, pieces), *wires))
     return faces
 
 
-def _natural_face(surface: Geom_BSplineSurface) -> cq.Face:
+def natural_face(surface: Geom_BSplineSurface) -> cq.Face:
     """The whole surface as a face."""
     return cq.Face(BRepBuilderAPI_MakeFace(surface, FACE_MM).Face())
 
@@ -188,9 +188,9 @@ def _strip(outline: Outline, grid: Floats) -> list[cq.Face]:
     poles = np.swapaxes(across.c, 0, 1)
     faces = []
     for start, stop in outline.arcs:
-        surface = _surface(along_loop.t, across.t, poles, (DEGREE, degree))
+        surface = kernel_surface(along_loop.t, across.t, poles, (DEGREE, degree))
         surface.Segment(float(start), float(stop), float(heights[0]), float(heights[-1]))
-        faces.append(_natural_face(surface))
+        faces.append(natural_face(surface))
     return faces
 
 
@@ -233,7 +233,7 @@ def _curve(knots: Floats, poles: Floats, degree: int) -> Geom2d_BSplineCurve:
 def _piece(face: SplineSurface, points: Floats) -> Geom_BSplineSurface:
     """The kernel's surface under pattern points (n, 2) and a little beyond, up to one turn away from the base period."""
     around = (face.knots_around, face.poles) if face.period_mm is None else _three_periods(face)
-    surface = _surface(face.knots_along, *around)
+    surface = kernel_surface(face.knots_along, *around)
     first, last, low, high = surface.Bounds()
     (from_along, from_around), (to_along, to_around) = points.min(axis=0), points.max(axis=0)
     surface.Segment(
@@ -245,7 +245,7 @@ def _piece(face: SplineSurface, points: Floats) -> Geom_BSplineSurface:
     return surface
 
 
-def _surface(
+def kernel_surface(
     knots_first: Floats, knots_second: Floats, poles: Floats, degrees: tuple[int, int] = (DEGREE, DEGREE)
 ) -> Geom_BSplineSurface:
     """A kernel surface from knots and poles (n, m, 3)."""

@@ -1,0 +1,95 @@
+"""Command `model`: training models of fingers and hands."""
+
+import json
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from print3d.commands.console import FAILS, HOLDS, OUTPUTS, REFUSED, AsJson, progress_of
+from print3d.errors import InputError, Print3dError
+
+if TYPE_CHECKING:
+    from print3d.models.build import Model
+
+ModelCases = Annotated[
+    list[Path], typer.Argument(metavar="CASE...", help="Model cases (TOML, see params/models).")
+]
+FORMATS = ("stl", "3mf", "step", "png", "json")
+
+
+def model(
+    cases: ModelCases,
+    out: Annotated[Path, typer.Option(help="Files go to a folder of the case's code in here.")] = OUTPUTS,
+    formats: Annotated[str, typer.Option(help="Which files, with commas between them.")] = ",".join(FORMATS),
+    with_orthosis: Annotated[
+        bool,
+        typer.Option(
+            "--with-orthosis", help="Also the orthosis that answers the pose, and proof that both fit."
+        ),
+    ] = False,
+    as_json: AsJson = False,
+) -> None:
+    """Build training models: a finger or hand in a pose, on a labelled stand. Exit codes as for build."""
+    from print3d.exports.fileset import file_set, refuse_unwritable
+    from print3d.exports.model_files import model_writers
+    from print3d.inputs.model_case import read_model_case
+    from print3d.models.flow import build_case
+
+    chosen = frozenset(name.strip().lower() for name in formats.split(",") if name.strip())
+    if not chosen or not chosen <= set(FORMATS):
+        raise InputError(
+            f"--formats = {formats!r}: accepted are {', '.join(FORMATS)}, with commas between them"
+        )
+    worst, reports = HOLDS, list[dict[str, object]]()
+    for path in cases:
+        try:
+            with progress_of(path.name, quiet=as_json) as progress:
+                case = read_model_case(path)
+                refuse_unwritable(out, case.case.code)
+                built = build_case(case, progress, with_orthosis=with_orthosis)
+                with file_set(out, case.case.code) as folder:
+                    files = model_writers(built, chosen)
+                    for name, write in files.items():
+                        progress(f"write {name}")
+                        write(folder / name)
+        except Print3dError as error:
+            message = str(error) if str(path) in str(error) else f"{path}: {error}"
+            print(message, file=sys.stderr)
+            reports.append({"case": str(path), "error": message})
+            worst = REFUSED
+            continue
+        worst = max(worst, HOLDS if built.holds else FAILS)
+        written = [str(out / case.case.code / name) for name in files]
+        reports.append(_report(path, built, written))
+        if not as_json:
+            _show(path, built, written)
+    if as_json:
+        print(json.dumps({"models": reports}, indent=2))
+    raise typer.Exit(worst)
+
+
+def _show(path: Path, built: "Model", files: list[str]) -> None:
+    failed = [finding for finding in built.findings if not finding.holds]
+    print(f"{path}: {len(built.findings)} checks, " + (f"{len(failed)} fail" if failed else "all hold"))
+    for finding in sorted(built.findings, key=lambda each: each.holds):
+        sign = "+ holds" if finding.holds else "x fails"
+        print(f"  {sign} | {finding.what} | {finding.measured:.2f} {finding.unit} | {finding.method}")
+    for remark in built.remarks:
+        print(f"  look twice: {remark}")
+    for file in files:
+        print(f"  wrote {file}")
+
+
+def _report(path: Path, built: "Model", files: list[str]) -> dict[str, object]:
+    from print3d.exports.findings_json import finding_as_json
+
+    return {
+        "case": str(path),
+        "code": built.case.case.code,
+        "holds": built.holds,
+        "remarks": list(built.remarks),
+        "findings": [finding_as_json(finding) for finding in built.findings],
+        "files": files,
+    }

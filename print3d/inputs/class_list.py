@@ -1,0 +1,111 @@
+"""A list of models for a class, from CSV or TOML: each row is a model case of its own.
+
+CSV: the first line names keys as in a model case ("case.code", "measured.ring.pip_girth_mm", "model.pose"); empty cells are left
+out. TOML: a table [[models]] for each row with the tables of a model case. In both, what every row shares may stand in [defaults]
+(TOML) or come from the command line.
+"""
+
+import csv
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from print3d.errors import InputError
+from print3d.inputs.toml_file import read_toml
+
+_NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)")
+MOST_ROWS = 500
+"""A class has some dozens; more is some other file."""
+
+
+@dataclass(frozen=True)
+class Row:
+    """One model of a list.
+
+    place : where it stands, for messages
+    data : the tables of its case
+    """
+
+    place: str
+    data: Mapping[str, Any]
+
+    @property
+    def code(self) -> str:
+        """Its code, or where it stands if it has none that can be read."""
+        head = self.data.get("case")
+        code = head.get("code") if isinstance(head, Mapping) else None
+        return code if isinstance(code, str) else self.place
+
+
+def read_class_list(path: Path, shared: Mapping[str, Any]) -> list[Row]:
+    """Read the rows of a list; `shared` holds tables that every row has unless it says otherwise.
+
+    Raises InputError if the file cannot be read or holds no row. What a row says is not looked at here.
+    """
+    rows = _from_csv(path, shared) if path.suffix.lower() == ".csv" else _from_toml(path, shared)
+    if not 0 < len(rows) <= MOST_ROWS:
+        raise InputError(f"{path}: {len(rows)} rows: a list of 1 to {MOST_ROWS} models is accepted")
+    return rows
+
+
+def _from_csv(path: Path, shared: Mapping[str, Any]) -> list[Row]:
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeDecodeError) as error:
+        raise InputError(f"{path}: cannot be read as a list ({error}); give a CSV file in UTF-8") from error
+    separator = ";" if text.split("\n", 1)[0].count(";") > text.split("\n", 1)[0].count(",") else ","
+    lines = list(csv.reader(text.splitlines(), delimiter=separator))
+    if not lines or "case.code" not in [cell.strip() for cell in lines[0]]:
+        raise InputError(
+            f"{path}: the first line must name the columns, case.code among them (as in a model case, with dots)"
+        )
+    keys = [cell.strip() for cell in lines[0]]
+    rows = []
+    for number, cells in enumerate(lines[1:], start=2):
+        if any(cell.strip() for cell in cells):
+            given = {key: cell.strip() for key, cell in zip(keys, cells, strict=False) if cell.strip()}
+            rows.append(Row(f"{path}, line {number}", _merged(shared, _nested(given))))
+    return rows
+
+
+def _from_toml(path: Path, shared: Mapping[str, Any]) -> list[Row]:
+    data = read_toml(path)
+    models, defaults = data.get("models"), data.get("defaults", {})
+    if not isinstance(models, list) or not isinstance(defaults, dict):
+        raise InputError(
+            f"{path}: a list of models is a table [[models]] for each, and at most one [defaults]"
+        )
+    base = _merged(shared, defaults)
+    return [
+        Row(f"{path}, model {number}", _merged(base, each) if isinstance(each, dict) else {})
+        for number, each in enumerate(models, start=1)
+    ]
+
+
+def _nested(given: Mapping[str, str]) -> dict[str, Any]:
+    """Dotted keys as tables; a cell that reads as a number or a yes or no becomes one, except codes and notes."""
+    tables: dict[str, Any] = {}
+    for key, cell in given.items():
+        *path, last = key.split(".")
+        table = tables
+        for name in path:
+            table = table.setdefault(name, {})
+        table[last] = cell if path == ["case"] else _value(cell)
+    return tables
+
+
+def _value(cell: str) -> str | float | bool:
+    if cell.lower() in ("true", "false"):
+        return cell.lower() == "true"
+    return float(cell) if _NUMBER.fullmatch(cell) else cell
+
+
+def _merged(base: Mapping[str, Any], over: Mapping[str, Any]) -> dict[str, Any]:
+    """Two sets of tables as one, what the second says going first."""
+    both = dict(base)
+    for key, value in over.items():
+        old = both.get(key)
+        both[key] = _merged(old, value) if isinstance(old, Mapping) and isinstance(value, Mapping) else value
+    return both

@@ -1,0 +1,137 @@
+"""The case of a training model: whose hand, in which pose, on what stand, and how it is printed."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Literal
+
+from pydantic import Field
+
+from print3d.inputs.case import CaseHead, PrintChoice
+from print3d.inputs.materials import Material, Printer, read_materials, read_printers
+from print3d.inputs.measured import Measured
+from print3d.inputs.problems import Problem, refusal
+from print3d.inputs.rules import print_problems
+from print3d.inputs.section import Given, Section
+from print3d.inputs.toml_file import read_toml
+from print3d.inputs.validation import Validated, validate
+
+BodyName = Literal["finger", "hand", "hand_and_forearm"]
+PoseName = Literal["neutral", "mallet", "swan_neck", "boutonniere", "flexor_repair"]
+JOINT_KEYS = ("mcp", "pip", "dip")
+
+
+class SocketOptions(Section):
+    """A hole in the bottom of the stand, to mount models on one board."""
+
+    style: Literal["none", "magnet", "screw"] = Field("none", description="What holds the model on a board")
+    diameter_mm: float = Field(8.0, ge=1.5, le=20, description="Diameter of magnet, or of a screw's core")
+    depth_mm: float = Field(3.0, ge=1, le=20, description="Thickness of the magnet, or length of the thread")
+
+
+class ModelOptions(Section):
+    """What is modelled, and on what it stands."""
+
+    body: BodyName = Field("finger", description="How much of the hand")
+    pose: PoseName = Field("neutral", description="What the model shows")
+    mcp_flexion_deg: float | None = Field(None, ge=0, le=90, description="Instead of the pose's own")
+    pip_flexion_deg: float | None = Field(None, ge=0, le=100, description="Instead of the pose's own")
+    dip_flexion_deg: float | None = Field(None, ge=0, le=80, description="Instead of the pose's own")
+    mcp_hyperextension_deg: float | None = Field(None, ge=0, le=40, description="Instead of the pose's own")
+    pip_hyperextension_deg: float | None = Field(None, ge=0, le=50, description="Instead of the pose's own")
+    dip_hyperextension_deg: float | None = Field(None, ge=0, le=40, description="Instead of the pose's own")
+    wrist_flexion_deg: float | None = Field(None, ge=0, le=60, description="Of the whole hand")
+    wrist_extension_deg: float | None = Field(None, ge=0, le=60, description="Of the whole hand")
+    is_jointed: bool = Field(False, description="A finger of three parts that turn about printed hinges")
+    teaching_line: Literal["none", "tendon", "skeleton"] = Field(
+        "none",
+        description="Flexor tendon with zones on the palm side, or bones and joints on the radial side",
+    )
+    has_stand: bool = Field(True, description="On a plate with a label")
+    label: str | None = Field(
+        None, min_length=1, max_length=24, description="On the stand instead of the pose's name"
+    )
+    letter_height_mm: float = Field(5.0, ge=2, le=15, description="Height of a capital letter on the stand")
+    stand_thickness_mm: float = Field(9.0, ge=4, le=25, description="Thickness of the stand")
+    forearm_mm: float | None = Field(None, ge=20, le=200, description="So much forearm is shown")
+    scale: float = Field(1.0, ge=0.3, le=1.5, description="Size of the print over that of the hand")
+    socket: SocketOptions = Field(default_factory=SocketOptions, description="Hole to mount it by")
+
+    @classmethod
+    def contradictions(cls, given: Given) -> list[Problem]:
+        """Return two answers to one question, and what a body cannot have."""
+        problems = []
+        for joint in (*JOINT_KEYS, "wrist"):
+            bent, back = f"{joint}_flexion_deg", "extension" if joint == "wrist" else "hyperextension"
+            other = f"{joint}_{back}_deg"
+            if given.get(bent) is not None and given.get(other) is not None:
+                problems.append(
+                    Problem(other, given[other], f"{bent} = {given[bent]:g} is given too; give one")
+                )
+        if given.get("is_jointed") and given.get("body") not in (None, "finger"):
+            problems.append(Problem("is_jointed", True, 'only body = "finger" can have hinges'))
+        depth, thick = given.get("socket.depth_mm"), given.get("stand_thickness_mm")
+        if (
+            given.get("socket.style") == "magnet"
+            and depth is not None
+            and thick is not None
+            and depth > thick - 2
+        ):
+            problems.append(
+                Problem(
+                    "socket.depth_mm",
+                    depth,
+                    f"at most {thick - 2:g} leaves 2 mm of the stand above the magnet",
+                )
+            )
+        letters = given.get("letter_height_mm")
+        if letters is not None and thick is not None and given.get("has_stand") and letters > thick - 2:
+            problems.append(
+                Problem("letter_height_mm", letters, f"at most {thick - 2:g} fits the side of the stand")
+            )
+        return problems
+
+
+class ModelFile(Section):
+    """The tables of a model case."""
+
+    case: CaseHead = Field(description="Who and where")
+    measured: Measured = Field(default_factory=Measured, description="What was measured")
+    model: ModelOptions = Field(description="What is modelled")
+    print: PrintChoice = Field(description="How it is printed")
+
+
+@dataclass(frozen=True)
+class ModelCase:
+    """A complete, valid case of a training model; the fields are those of the file."""
+
+    source: Path
+    case: CaseHead
+    measured: Measured
+    model: ModelOptions
+    print: PrintChoice
+    material: Material
+    printer: Printer
+
+
+def read_model_case(path: Path) -> ModelCase:
+    """Read a model case. Raises InputError with every problem of the file, one line each."""
+    return model_case_from_data(read_toml(path), path)
+
+
+def model_case_from_data(data: Mapping[str, Any], source: Path) -> ModelCase:
+    """Make a case from the tables of a file; `source` is named in messages.
+
+    Raises InputError with every problem, one line each.
+    """
+    shelf = source.resolve().parent.parent
+    materials, printers = read_materials(shelf / "materials"), read_printers(shelf / "printers")
+    result: Validated[ModelFile] = validate(ModelFile, data)
+    problems = [*result.problems, *print_problems(result.given, materials, printers)]
+    if result.table is None or problems:
+        raise refusal(source, problems)
+    file = result.table
+    return ModelCase(
+        source, file.case, file.measured, file.model, file.print,
+        materials[file.print.material], printers[file.print.printer],
+    )  # fmt: skip

@@ -1,0 +1,1 @@
+"""Training models: closed printable bodies of fingers and hands, posed, named and mounted."""

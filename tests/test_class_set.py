@@ -1,0 +1,145 @@
+"""Class sets: lists from CSV and TOML, bad rows that stop no other, plates on which nothing overlaps."""
+
+import os
+from pathlib import Path
+
+import numpy as np
+import pytest
+import trimesh
+from typer.testing import CliRunner
+
+from print3d.cli import app
+from print3d.errors import InputError
+from print3d.geometry.mesh import Mesh
+from print3d.inputs.class_list import Row, read_class_list
+from print3d.models.class_set import build_class_set, build_row
+from print3d.models.plates import APART_MM, overlap_mm, packed
+
+HEAD = "case.code,case.side,case.finger,measured.sex,measured.hand_length_mm,measured.wrist_girth_mm,model.pose,model.is_jointed\n"
+GOOD = "PY-C01,right,ring,woman,178,152,mallet,\n"
+NO_SUCH_POSE = "PY-C02,left,index,man,195,176,swan_nek,\n"
+GIANT = "PY-C03,right,middle,woman,1720,150,boutonniere,\n"
+TWICE = "py-c01,left,index,man,195,176,swan_neck,\n"
+SHARED = {"print": {"material": "petg", "printer": "extrusion"}}
+
+
+def write(folder: Path, text: str, name: str = "harbour.csv") -> Path:
+    path = folder / name
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def test_a_csv_row_is_a_model_case(tmp_path: Path) -> None:
+    (row,) = read_class_list(write(tmp_path, HEAD + GOOD), SHARED)
+    assert row.data == {
+        "case": {"code": "PY-C01", "side": "right", "finger": "ring"},
+        "measured": {"sex": "woman", "hand_length_mm": 178.0, "wrist_girth_mm": 152.0},
+        "model": {"pose": "mallet"},
+        **SHARED,
+    }
+    assert row.place.endswith("line 2")
+
+
+def test_semicolons_and_empty_lines_do_not_matter(tmp_path: Path) -> None:
+    with_commas = read_class_list(write(tmp_path, HEAD + GOOD), SHARED)
+    other = write(tmp_path, "\ufeff" + (HEAD + ",,,,,,,\n" + GOOD).replace(",", ";"))
+    assert [row.data for row in read_class_list(other, SHARED)] == [row.data for row in with_commas]
+
+
+def test_a_toml_list_shares_its_defaults(tmp_path: Path) -> None:
+    text = (
+        '[defaults.measured]\nsex = "woman"\nhand_length_mm = 178\nwrist_girth_mm = 152\n[[models]]\n'
+        'case = {code = "PY-C01", side = "right", finger = "ring"}\nmodel = {pose = "mallet"}\n'
+    )
+    (row,) = read_class_list(write(tmp_path, text, "harbour.toml"), SHARED)
+    (same,) = read_class_list(write(tmp_path, HEAD + GOOD), SHARED)
+    assert row.data == same.data
+
+
+@pytest.mark.parametrize("text", ["", "code,side\nPY,left\n", HEAD])
+def test_a_list_without_rows_or_columns_is_refused(tmp_path: Path, text: str) -> None:
+    with pytest.raises(InputError):
+        read_class_list(write(tmp_path, text), SHARED)
+
+
+def test_our_own_mistake_in_a_row_is_reported_with_its_traceback(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("print3d.models.class_set.model_case_from_data", lambda data, source: 1 / 0)
+    outcome = build_row(Row("line 7", {}))
+    assert not outcome.is_built
+    assert "line 7" in outcome.error
+    assert "ZeroDivisionError" in outcome.mistake
+
+
+def test_bad_rows_stop_no_other_and_are_reported(tmp_path: Path) -> None:
+    path = write(tmp_path, HEAD + GOOD + NO_SUCH_POSE + GIANT + TWICE)
+    result = CliRunner().invoke(app, ["class-set", str(path), "--out", str(tmp_path), "--workers", "1"])
+    assert result.exit_code == 2
+    assert "1 of 4 models, 1 plates" in result.output
+    for words in ("swan_nek", "hand_length_mm = 1720", "an earlier row has it too"):
+        assert words in result.output
+    folder = tmp_path / "harbour"
+    assert (folder / "teachers_sheet.pdf").read_bytes().startswith(b"%PDF")
+    scene = trimesh.load(folder / "extrusion_plate_01.3mf")
+    assert list(scene.geometry) == ["PY-C01 Mallet finger"]
+    assert all(mesh.is_volume for mesh in scene.geometry.values())
+
+
+def boxes(count: int) -> dict[str, Mesh]:
+    rng = np.random.default_rng(8)
+    bodies = {}
+    for number in range(count):
+        box = trimesh.creation.box(rng.uniform([15, 15, 20], [90, 60, 120]))
+        bodies[f"box {number}"] = Mesh(np.array(box.vertices), np.array(box.faces))
+    return bodies
+
+
+def test_plates_hold_every_part_once_inside_the_bed_and_apart() -> None:
+    parts, bed = boxes(60), (220.0, 220.0, 250.0)
+    plates = packed(parts, bed)
+    assert sorted(name for plate in plates for name in plate) == sorted(parts)
+    for plate in plates:
+        points = np.vstack([mesh.vertices for mesh in plate.values()])
+        assert (points.min(axis=0) >= [APART_MM - 0.05, APART_MM - 0.05, -1e-9]).all()
+        assert (points.max(axis=0) <= np.array(bed) - [APART_MM - 0.1, APART_MM - 0.1, 0.0]).all()
+        assert overlap_mm(plate) <= -(APART_MM - 0.05)
+        for name, mesh in plate.items():
+            assert mesh.volume_mm3() == pytest.approx(parts[name].volume_mm3())
+    area = sum(float(np.prod(np.ptp(mesh.vertices, axis=0)[:2] + APART_MM)) for mesh in parts.values())
+    assert len(plates) <= 1.35 * area / 214.0**2 + 1.0
+
+
+def test_parts_that_share_a_place_are_found() -> None:
+    (first, second) = boxes(2).values()
+    assert overlap_mm({"first": first, "second": second}) > 0.0
+
+
+def test_a_part_larger_than_the_bed_is_refused() -> None:
+    with pytest.raises(InputError, match="does not fit the bed"):
+        packed(boxes(1), (40.0, 20.0, 10.0))
+
+
+@pytest.mark.slow
+def test_a_class_of_twenty_four_uses_all_cores_and_survives_two_bad_rows(tmp_path: Path) -> None:
+    poses, fingers = ("mallet", "swan_neck", "boutonniere", "neutral"), ("index", "middle", "ring", "little")
+    lines = [
+        f"PY-C{number:02d},{'left' if number % 2 else 'right'},{fingers[number // 4 % 4]},woman,{165 + number},150,{poses[number % 4]},\n"
+        for number in range(22)
+    ]
+    path = write(
+        tmp_path,
+        HEAD
+        + "".join(lines[:11])
+        + NO_SUCH_POSE.replace("C02", "X1")
+        + "".join(lines[11:])
+        + GIANT.replace("C03", "X2"),
+    )
+    rows = read_class_list(path, SHARED)
+    assert len(rows) == 24
+    done = build_class_set(rows, lambda step: None)
+    built = [outcome for outcome in done.outcomes if outcome.is_built]
+    assert len(built) == 22
+    assert not [outcome.failed for outcome in built if outcome.failed]
+    assert len({outcome.process for outcome in built}) == (os.cpu_count() or 1)
+    plates = done.plates["extrusion"]
+    assert sum(len(plate) for plate in plates) == 22
+    assert all(overlap_mm(plate) < 0.0 for plate in plates)
