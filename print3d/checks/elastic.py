@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from print3d.checks.wedges import Wedges
 
 Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
 
 POISSON = 0.35
 """Of printed plastics; 0.33 to 0.40 for PLA, PETG and PA12, from memory."""
@@ -61,18 +62,20 @@ class ElasticBody:
         form.Assemble()
         self._inverse = form.mat.Inverse(inverse="sparsecholesky")
 
-    def under(self, forces: Floats) -> Strained:
-        """Return the answer to forces (2 n, 3) N at the wedges' points; they are balanced first (see `balanced`)."""
+    def under(self, forces: Floats, taken_by: Bools | None = None) -> Strained:
+        """Return the answer to forces (2 n, 3) N at the wedges' points.
+
+        taken_by : (2 n,) the points that take up what is out of balance, such as screw holes; None are all, which is how friction
+            takes up the little that bearing forces leave
+        """
         import ngsolve as ng
 
         points = self.wedges.points
-        forces = balanced(points, forces)
-        load, answer = self._space.TnT()[0], ng.GridFunction(self._space)
-        del load
+        forces = balanced(points, forces, taken_by)
+        answer = ng.GridFunction(self._space)
         right = answer.vec.CreateVector()
-        right[:] = 0.0
         n_each, n = self._space.ndof // 3, len(points)
-        block = np.zeros((3, n_each))
+        block = np.zeros((3, n_each))  # forces at corners act on the corners' own functions alone
         block[:, :n] = forces.T
         right.FV().NumPy()[:] = block.ravel()
         answer.vec.data = self._inverse * right
@@ -100,11 +103,12 @@ class ElasticBody:
         return np.sqrt(1.5 * np.einsum("ij,ij->i", deviator, deviator))
 
 
-def balanced(points: Floats, forces: Floats) -> Floats:
-    """Return forces (n, 3) on points (n, 3) less the smallest change that leaves them without resultant and moment."""
+def balanced(points: Floats, forces: Floats, taken_by: Bools | None = None) -> Floats:
+    """Return forces (n, 3) on points (n, 3) with the smallest change at some of them that leaves no resultant and no moment."""
     modes = _rigid_modes(points)
-    flat = forces.ravel()
-    return (flat - modes @ np.linalg.lstsq(modes, flat, rcond=None)[0]).reshape(-1, 3)
+    there = modes if taken_by is None else modes * np.repeat(taken_by, 3)[:, None]
+    excess = modes.T @ forces.ravel()
+    return forces - (there @ np.linalg.lstsq(there.T @ there, excess, rcond=None)[0]).reshape(-1, 3)
 
 
 def _rigid_modes(points: Floats) -> Floats:
