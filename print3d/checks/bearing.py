@@ -6,6 +6,7 @@ their stiffness falls out: forces and pressures follow from the shape alone and 
 """
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -64,9 +65,9 @@ def pressures(bed: Bed, load: Floats) -> Floats | None:
     """
     whole = bed.rows.T @ (bed.areas[:, None] * bed.rows)
     faint = FAINT * np.diag(np.diag(whole))
-    motion = np.linalg.solve(whole + faint, load)
+    motion = np.asarray(np.linalg.solve(whole + faint, load))
 
-    def energy(at: Floats) -> float:
+    def energy(at: NDArray[Any]) -> float:
         pressed = np.maximum(bed.rows @ at, 0.0)
         return float(0.5 * bed.areas @ pressed**2 + 0.5 * at @ faint @ at - load @ at)
 

@@ -4,6 +4,7 @@ Second-order elements, one through the wall: they bend without locking (first-or
 orthosis lies loose on a limb, and its forces balance; a faint spring everywhere takes up what rounding leaves.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -19,7 +20,14 @@ POISSON = 0.35
 """Of printed plastics; 0.33 to 0.40 for PLA, PETG and PA12, from memory."""
 FAINT = 1e-9
 """The spring that holds a loose body, as a share of the modulus, per mm2: it takes less than a millionth of a finger shell's loads."""
-CORNERS = [(1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 0.0), (1.0, 0.0, 1.0), (0.0, 1.0, 1.0), (0.0, 0.0, 1.0)]
+CORNERS = [
+    (1.0, 0.0, 0.0),
+    (0.0, 1.0, 0.0),
+    (0.0, 0.0, 0.0),
+    (1.0, 0.0, 1.0),
+    (0.0, 1.0, 1.0),
+    (0.0, 0.0, 1.0),
+]
 """Corners of the reference wedge, in the order of an element's points."""
 
 
@@ -62,25 +70,43 @@ class ElasticBody:
         form.Assemble()
         self._inverse = form.mat.Inverse(inverse="sparsecholesky")
 
-    def under(self, forces: Floats, taken_by: Bools | None = None) -> Strained:
+    def under(self, forces: Floats, taken_by: Bools | None = None, ties: Sequence[Floats] = ()) -> Strained:
         """Return the answer to forces (2 n, 3) N at the wedges' points.
 
         taken_by : (2 n,) the points that take up what is out of balance, such as screw holes; None are all, which is how friction
             takes up the little that bearing forces leave
+        ties : forces (2 n, 3) of 1 N that pull two places apart, which a strap that does not stretch holds together
         """
-        import ngsolve as ng
-
         points = self.wedges.points
         forces = balanced(points, forces, taken_by)
+        pulls = [balanced(points, tie) for tie in ties]
+        answer, moved = self._solved(forces)
+        tied = [(pull, *self._solved(pull)) for pull in pulls]
+        taut = list(range(len(tied)))
+        while taut:  # a strap pulls but does not push
+            gaps = np.array([np.vdot(tied[k][0], moved) for k in taut])
+            give = np.array([[np.vdot(tied[k][0], tied[m][2]) for m in taut] for k in taut])
+            tension = np.linalg.solve(give, gaps)
+            if (tension >= 0.0).all():
+                for k, newtons in zip(taut, tension, strict=True):
+                    answer.vec.data -= float(newtons) * tied[k][1].vec
+                    moved = moved - newtons * tied[k][2]
+                break
+            taut = [k for k, newtons in zip(taut, tension, strict=True) if newtons > 0.0]
+        return Strained(moved, self._von_mises(answer), float(np.vdot(forces, moved)))
+
+    def _solved(self, forces: Floats) -> tuple[Any, Floats]:
+        """The answer to balanced forces, whole and at the wedges' points (2 n, 3)."""
+        import ngsolve as ng
+
         answer = ng.GridFunction(self._space)
         right = answer.vec.CreateVector()
-        n_each, n = self._space.ndof // 3, len(points)
+        n_each, n = self._space.ndof // 3, len(forces)
         block = np.zeros((3, n_each))  # forces at corners act on the corners' own functions alone
         block[:, :n] = forces.T
         right.FV().NumPy()[:] = block.ravel()
         answer.vec.data = self._inverse * right
-        moved = answer.vec.FV().NumPy().reshape(3, n_each)[:, :n].T.copy()
-        return Strained(moved, self._von_mises(answer), float(np.einsum("ij,ij->", forces, moved)))
+        return answer, answer.vec.FV().NumPy().reshape(3, n_each)[:, :n].T.copy()
 
     def _stress(self, moved: Any) -> Any:
         import ngsolve as ng

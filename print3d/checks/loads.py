@@ -32,7 +32,7 @@ TENDONS_MM: dict[tuple[FingerJoint, Tends], tuple[float, ...]] = {
 }
 """Distance of each long tendon from a joint (deep and superficial flexor; extensor), of a finger as deep as below; from memory."""
 USUAL_DEPTH_MM: dict[FingerJoint, float] = {"dip": 14.0, "pip": 18.0, "mcp": 18.0}
-"""Depth of that finger at the joint (at the MCP: at the PIP), by which the distances grow; from memory."""
+"""Depth of that finger at the joint (at the MCP: at the PIP); from memory. Distances grow with it, muscles with its square."""
 STIFF_G = 200.0
 """Pull on a PIP that lacks extension: the upper limit, above which skin suffers (Punsola-Izard et al. 2023, J Clin Med 12:2855)."""
 SWUNG = 2.0
@@ -134,16 +134,17 @@ def _tendons(
 ) -> Load:
     name = _joint_of(joint)
     arms = TENDONS_MM[name, tends]
-    moment = tension * sum(arms) * sum(_depth_share(finger, name) for finger in _fingers(limb, joint))
+    moment = tension * sum(arms) * sum(_depth_share(finger, name) ** 3 for finger in _fingers(limb, joint))
     listed = " and ".join(f"{arm:g}" for arm in arms)
     source = f"own choice: {tension:g} N in each long tendon, {listed} mm from the joint of a usual finger"
     return Load(what, source, moment_n_mm=moment)
 
 
 def _joint_of(words: str) -> FingerJoint:
-    for name in ("mcp", "pip", "dip"):
+    names: tuple[FingerJoint, ...] = ("mcp", "pip", "dip")
+    for name in names:
         if words.lower().endswith(name):
-            return name  # type: ignore[return-value]
+            return name
     raise ValueError(f"{words!r} names no finger joint")
 
 

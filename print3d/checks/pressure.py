@@ -91,24 +91,23 @@ def _not_held(hold: Hold) -> Finding:
 def _zone_findings(hold: Hold, load: Load, system: System, limits: CheckLimits) -> list[Finding]:
     """The hardest pressed zone of the shell, and every strap."""
     most = max(float(np.linalg.norm(zone.force)) for zone in system.zones.values())
-    counted = {name: zone for name, zone in system.zones.items() if np.linalg.norm(zone.force) > COUNTS * most}
+    counted = {
+        name: zone for name, zone in system.zones.items() if np.linalg.norm(zone.force) > COUNTS * most
+    }
     shell = {name: zone for name, zone in counted.items() if not name.startswith("strap")}
     worst = max(shell, key=lambda name: shell[name].mean_kpa, default=None)
     judged = [name for name in counted if name == worst or name not in shell]
-    hours = f"{limits.pull.wear_hours:g} h a day ({limits.pull.wear_source})"
+    watch = limits.skin.watch_kpa
+    source = f"{limits.skin.pressure_kpa.source} ({limits.pull.wear_source}); watch above {watch.value:.1f} kPa: {watch.source}"
     findings = []
     for name in judged:
         zone, limit = counted[name], limits.skin.pressure_kpa
-        method = (
-            f"{zone.area_mm2:.0f} mm2 carry, peak {zone.peak_kpa:.1f} kPa; {system.in_words(hold)}; {load.source}; "
-            f"planned {hours}; watch above {limits.skin.watch_kpa.value:.1f} kPa: {limits.skin.watch_kpa.source}"
-        )
-        if name not in shell and zone.mean_kpa > limits.skin.watch_kpa.value:
+        method = f"{zone.area_mm2:.0f} mm2 carry, peak {zone.peak_kpa:.1f} kPa; {system.in_words(hold)}; {load.source}"
+        if name not in shell and zone.mean_kpa > watch.value:
             method += _better_strap(hold, load, name)
         findings.append(
             Finding("pressure", f"{hold.joint} {load.what}, {name}: mean pressure ({mmhg(zone.mean_kpa):.0f} mmHg)",
-                    zone.mean_kpa, limit.value, "kPa", "at most", method, limit.source, at(zone.centre),
-                    limits.skin.watch_kpa.value)
+                    zone.mean_kpa, limit.value, "kPa", "at most", method, source, at(zone.centre), watch.value)
         )  # fmt: skip
     return findings
 
@@ -116,7 +115,10 @@ def _zone_findings(hold: Hold, load: Load, system: System, limits: CheckLimits) 
 def _better_strap(hold: Hold, load: Load, name: str) -> str:
     """What the strap would press with over the joint, and half as wide again."""
     number, told = hold.names.index(name), []
-    for words, shift, wider in (("with its middle over the joint", True, 1.0), ("half as wide again", False, 1.5)):
+    for words, shift, wider in (
+        ("with its middle over the joint", True, 1.0),
+        ("half as wide again", False, 1.5),
+    ):
         changed = with_strap(hold, number, over_joint=shift, wider=wider)
         system = system_under(changed, load)
         if system is not None and name in system.zones:

@@ -24,9 +24,10 @@ from print3d.checks.finding import Finding
 from print3d.checks.limits import SQUEEZE_N, CheckLimits
 from print3d.checks.loads import in_effort
 from print3d.checks.nearest import at
-from print3d.checks.sections import Section, measure_sections, measure_wall, stations_of
+from print3d.checks.patches import ties_of, wedges_by_part
+from print3d.checks.sections import measure_sections, measure_wall, passing_widths, stations_of
 from print3d.checks.wedges import Wedges
-from print3d.checks.zones import Hold, Strapping, holds_of, wedges_by_part
+from print3d.checks.zones import Hold, Strapping, holds_of
 from print3d.limb.finger import FingerLimb
 from print3d.orthoses.built import Orthosis, Part
 
@@ -55,6 +56,19 @@ class Case:
 
     what: str
     forces: tuple[Floats, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Bent:
+    """What bends a beam.
+
+    points, forces : (n, 3) mm and N
+    moment : N mm of the joint they balance
+    """
+
+    points: Floats
+    forces: Floats
+    moment: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -121,8 +135,8 @@ def _joint_findings(orthosis: Orthosis, hold: Hold, limits: CheckLimits) -> list
     return [
         Finding("stiffness", f"{hold.joint} {load.what}: degrees of the held angle lost", lost, slack.value, "deg", "at most",
                 method + holding, slack.source, at(hold.hinge)),
-        Finding("strength", f"{hold.joint} {load.what}: peak stress", peak, strength.stress_mpa.value, "MPa", "at most",
-                f"von Mises, mean of neighbouring elements; {method}{holding}", strength.stress_mpa.source, at(place)),
+        Finding("stiffness", f"{hold.joint} {load.what}: peak stress", peak, strength.stress_mpa.value, "MPa", "at most",
+                f"von Mises, mean of neighbouring elements, in the same calculation{holding}", strength.stress_mpa.source, at(place)),
     ]  # fmt: skip
 
 
@@ -148,7 +162,8 @@ def _answers(
     is_lapped = bool(orthosis.laps)
     for part, wedges, forces in zip(orthosis.parts, wedges_by_part(orthosis), case.forces, strict=True):
         body = body_of(wedges, modulus) if shape is None else ElasticBody(shape(wedges), modulus)
-        answers.append(body.under(forces, _screwed(part, wedges) if is_lapped else None))
+        taken_by = _screwed(part, wedges) if is_lapped else None
+        answers.append(body.under(forces, taken_by, ties_of(part, wedges, orthosis.limb)))
     return answers
 
 
@@ -203,20 +218,16 @@ def _beam_words(orthosis: Orthosis, hold: Hold, case: Case, moment: float, limit
     if not isinstance(limb, FingerLimb) or len(loaded) != 1 or orthosis.parts[loaded[0]].rings:
         return ""
     (number,) = loaded
-    beam = measure_beam_deg(
-        orthosis.parts[number], limb, wedges_by_part(orthosis)[number], case.forces[number], limits, moment
-    )
-    points = wedges_by_part(orthosis)[number].points
+    points, modulus = wedges_by_part(orthosis)[number].points, limits.strength.modulus_mpa.value
+    beam = measure_beam_deg(orthosis.parts[number], limb, Bent(points, case.forces[number], moment), modulus)
     slender = float(np.ptp(points[:, 0]) / np.ptp(points[:, 1]))
     valid = "" if slender >= BEAM_SLENDERNESS else f", not relied on: {slender:.1f} times as long as wide"
     return f"; beam theory {beam:.2f} degrees{valid}"
 
 
-def measure_beam_deg(
-    part: Part, limb: FingerLimb, wedges: Wedges, forces: Floats, limits: CheckLimits, moment: float
-) -> float:
+def measure_beam_deg(part: Part, limb: FingerLimb, bent: Bent, modulus_mpa: float) -> float:
     """Return the degrees lost by beam theory: sections of the finished mesh, bent in the finger's plane by the forces beyond them."""
-    points = wedges.points
+    points, forces = bent.points, bent.forces
     station = stations_of(limb, points)
     places = np.linspace(station.min(), station.max(), BEAM_STATIONS + 2)[1:-1]
     axis, dorsal = limb.spine.at(places)
@@ -231,8 +242,10 @@ def measure_beam_deg(
         arm = points[beyond] - middle
         kept.append(place)
         bending.append(float((forces[beyond, 0] * arm[:, 2] - forces[beyond, 2] * arm[:, 0]).sum()))
-        rigidity.append(limits.strength.modulus_mpa.value * section.second_moments_mm4[1])
-    return float(np.degrees(beam_angle_rad(np.array(kept), np.array(bending), np.array(rigidity), moment)))
+        rigidity.append(modulus_mpa * section.second_moments_mm4[1])
+    return float(
+        np.degrees(beam_angle_rad(np.array(kept), np.array(bending), np.array(rigidity), bent.moment))
+    )
 
 
 # --- a ring squeezed, a gutter snapped on -----------------------------------------------------------------------------
@@ -257,8 +270,8 @@ def _squeezed(orthosis: Orthosis, number: int, limits: CheckLimits) -> Iterator[
     place, stress = wedges.points[int(np.argmax(answer.von_mises_mpa))], limits.strength.stress_mpa
     yield Finding("stiffness", f"{part.name} squeezed: narrower by", narrowed, limits.squeezed_mm.value, "mm", "at most",
                   method, limits.squeezed_mm.source, at(place))  # fmt: skip
-    yield Finding("strength", f"{part.name} squeezed: peak stress", answer.peak_mpa, stress.value, "MPa", "at most",
-                  method, stress.source, at(place))  # fmt: skip
+    yield Finding("stiffness", f"{part.name} squeezed: peak stress", answer.peak_mpa, stress.value, "MPa", "at most",
+                  "von Mises, mean of neighbouring elements, in the same calculation", stress.source, at(place))  # fmt: skip
 
 
 def _ring_like(part: Part, wedges: Wedges, limits: CheckLimits) -> CurvedBeam:
@@ -275,9 +288,13 @@ def _snapped_on(orthosis: Orthosis, number: int, limb: FingerLimb, limits: Check
     mouth, sections = measure_sections(part, limb)
     if mouth not in ("dorsal", "volar") or not sections:
         return
-    missing = [_missing_mm(section, limb, limits) for section in sections]
+    stations, heights, mouths = np.array(
+        [(each.station_mm, each.lip_height_mm, each.mouth_mm) for each in sections]
+    ).T
+    yields = 2.0 * limits.donning_squeeze_mm.value
+    missing = passing_widths(limb, mouth, stations, heights) - yields - mouths
     tightest = int(np.argmax(missing))
-    section, opening = sections[tightest], missing[tightest]
+    section, opening = sections[tightest], float(missing[tightest])
     if opening <= 0.0 or section.mouth_mm < opening:
         return
     forces = np.zeros_like(wedges.points)
@@ -294,14 +311,8 @@ def _snapped_on(orthosis: Orthosis, number: int, limb: FingerLimb, limits: Check
         f"finite elements, lips {section.mouth_mm:.1f} mm apart sprung open by {opening:.1f} mm with {opening / answer.work_n_mm:.1f} N; "
         f"a strip as an arc: {strain * limits.strength.modulus_mpa.value:.1f} MPa"
     )
-    yield Finding("strength", f"{part.name} snapped on: peak stress", peak, stress.value, "MPa", "at most", method,
+    yield Finding("stiffness", f"{part.name} snapped on: peak stress", peak, stress.value, "MPa", "at most", method,
                   stress.source, section.where)  # fmt: skip
-
-
-def _missing_mm(section: Section, limb: FingerLimb, limits: CheckLimits) -> float:
-    """How much narrower a mouth is than the finger that must pass it, its skin yielding."""
-    breadth = 2.0 * float(limb.half_axes(np.array([section.station_mm]))[0][0])
-    return breadth - 2.0 * limits.donning_squeeze_mm.value - section.mouth_mm
 
 
 # --- for pictures ----------------------------------------------------------------------------------------------------

@@ -1,8 +1,8 @@
 """A shell as wedges, one for each triangle of its flat pattern, from inner face to outer face: what finite elements are made of.
 
-    outer   2n ____ ....            the pattern is triangulated once more, coarsely, and every point takes its two places from
-              |    |                the finished mesh; a trim line is cut back by so much that a square edge holds as much material
-    inner    n ____|                as the rounded rim. Letters are left out: they stiffen nothing that counts.
+outer   2n ____ ....            the pattern is triangulated once more, coarsely, and every point takes its two places from
+          |    |                the finished mesh; a trim line is cut back by so much that a square edge holds as much material
+inner    n ____|                as the rounded rim. Letters are left out: they stiffen nothing that counts.
 """
 
 from dataclasses import dataclass
@@ -85,7 +85,9 @@ def _wedges(definition: ShellDefinition, shell: ShellMesh, spacing: float, step:
     loops = [loop.inset(cut)[each] for loop, each in zip(pattern.rimmed, kept, strict=True)]
     steps = [loop.step_mm for loop in pattern.rimmed]
     flat, triangles = triangulate(Region(loops, len(loops), steps, pattern.period_mm), spacing)
-    edges = [_square_edge(definition, shell, rim[:, each]) for rim, each in zip(shell.rims, kept, strict=True)]
+    edges = [
+        _square_edge(definition, shell, rim[:, each]) for rim, each in zip(shell.rims, kept, strict=True)
+    ]
     rimmed = np.hstack(edges)
     inside = _nearest_plain(shell, flat[rimmed.shape[1] :])
     vertices = shell.mesh.vertices
@@ -100,7 +102,9 @@ def _wedges(definition: ShellDefinition, shell: ShellMesh, spacing: float, step:
 def _kept(loop: Loop, step: float) -> Ints:
     """Numbers of the points of a loop that are about `step` apart."""
     n = max(LEAST_ON_LOOP, int(np.ceil(loop.length_mm / step)))
-    return np.unique(np.linspace(0, len(loop.points), min(n, len(loop.points)), endpoint=False).astype(np.int64))
+    return np.unique(
+        np.linspace(0, len(loop.points), min(n, len(loop.points)), endpoint=False).astype(np.int64)
+    )
 
 
 def _cut_back(definition: ShellDefinition) -> float:
@@ -120,7 +124,5 @@ def _square_edge(definition: ShellDefinition, shell: ShellMesh, rim: Ints) -> Fl
 
 def _nearest_plain(shell: ShellMesh, flat: Floats) -> Ints:
     """Numbers of the pattern points, letters left out, that are nearest to points (k, 2) of the pattern plane."""
-    plain = np.flatnonzero(
-        np.isin(shell.outer_vertices, shell.mesh.faces[shell.face_kind == FaceKind.OUTER])
-    )
+    plain = np.flatnonzero(np.isin(shell.outer_vertices, shell.mesh.faces[shell.face_kind == FaceKind.OUTER]))
     return np.asarray(plain[KDTree(shell.pattern_points[plain]).query(flat)[1]])

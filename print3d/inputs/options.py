@@ -134,17 +134,27 @@ class OrthosisOptions(Section):
         None, ge=0.25, le=24, description="Planned wear; left out, as usual for the kind"
     )
     end_force_n: Annotated[
-        float | None, Guarded(MOST_END_FORCE_N, "end_force", "skin suffers above 200 g at a finger; 300 g is the most in use")
+        float | None,
+        Guarded(
+            MOST_END_FORCE_N, "end_force", "skin suffers above 200 g at a finger; 300 g is the most in use"
+        ),
     ] = Field(
         None,
         ge=0.05,
         le=20,
         description="Force resting at the far end of what is held (of each finger); not with joint_torque_nmm",
-    
     )
     joint_torque_nmm: Annotated[
-        float | None, Guarded(MOST_TORQUE_N_MM, "joint_torque", "it is what 300 g pull at the end of a long middle phalanx")
-    ] = Field(None, ge=0.5, le=2000, description="Moment resting on the held joint (of each finger); not with end_force_n")
+        float | None,
+        Guarded(
+            MOST_TORQUE_N_MM, "joint_torque", "it is what 300 g pull at the end of a long middle phalanx"
+        ),
+    ] = Field(
+        None,
+        ge=0.5,
+        le=2000,
+        description="Moment resting on the held joint (of each finger); not with end_force_n",
+    )
     wall_mm: float = Field(2.0, ge=LEAST_WALL_MM, le=6, description="Wall thickness")
     clearance_mm: float = Field(
         0.5, ge=0, le=6, description="Between skin and inner face; more over a dressing"
