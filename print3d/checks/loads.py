@@ -31,8 +31,8 @@ TENDONS_MM: dict[tuple[FingerJoint, Tends], tuple[float, ...]] = {
     ("mcp", "extension"): (9.0,),
 }
 """Distance of each long tendon from a joint (deep and superficial flexor; extensor), of a finger as deep as below; from memory."""
-USUAL_DEPTH_MM: dict[FingerJoint, float] = {"dip": 14.0, "pip": 18.0, "mcp": 18.0}
-"""Depth of that finger at the joint (at the MCP: at the PIP); from memory. Distances grow with it, muscles with its square."""
+USUAL_DEPTH_MM: dict[FingerJoint, float] = {"dip": 15.5, "pip": 19.0, "mcp": 19.0}
+"""Depth of that finger at the joint (at the MCP: at the PIP): a man's middle finger (Bodyspace, from memory). Distances grow with it, muscles with its square."""
 STIFF_G = 200.0
 """Pull on a PIP that lacks extension: the upper limit, above which skin suffers (Punsola-Izard et al. 2023, J Clin Med 12:2855)."""
 SWUNG = 2.0
@@ -136,7 +136,7 @@ def _tendons(
     arms = TENDONS_MM[name, tends]
     moment = tension * sum(arms) * sum(_depth_share(finger, name) ** 3 for finger in _fingers(limb, joint))
     listed = " and ".join(f"{arm:g}" for arm in arms)
-    source = f"own choice: {tension:g} N in each long tendon, {listed} mm from the joint of a usual finger"
+    source = f"{tension:g} N in each long tendon {listed} mm from the joint of a man's finger, less in a smaller one (own choice)"
     return Load(what, source, moment_n_mm=moment)
 
 
