@@ -53,12 +53,12 @@ class Strained:
 class ElasticBody:
     """A body that is assembled and factorised once and then loaded any number of times."""
 
-    def __init__(self, wedges: Wedges, modulus_mpa: float, poisson: float = POISSON) -> None:
+    def __init__(self, wedges: Wedges, modulus_mpa: float, poisson: float = POISSON, order: int = 2) -> None:
         import ngsolve as ng
 
         self.wedges = wedges
         self._mesh = _netgen_mesh(wedges)
-        self._space = ng.VectorH1(self._mesh, order=2)
+        self._space = ng.VectorH1(self._mesh, order=order)
         self._laws = (
             modulus_mpa / (2.0 * (1.0 + poisson)),
             modulus_mpa * poisson / ((1.0 + poisson) * (1.0 - 2.0 * poisson)),

@@ -25,6 +25,8 @@ LOOP_SHARE = 0.7
 """Loops are sampled more finely than the inside, so that the triangulation keeps their edges,"""
 LEAST_ON_LOOP = 10
 """and a vent by at least so many points: a polygon of ten is 3 percent narrower than its circle."""
+LEAST_SPACINGS = 2.0
+"""Two points of wedges narrower than so many spacings of the finished mesh could take the same place there."""
 FINER = (1.0, 0.6, 0.35)
 """Where two vents come close, loops are sampled more finely still."""
 
@@ -68,8 +70,12 @@ class Wedges:
 def wedges_of(part: Part, spacing_mm: float) -> Wedges:
     """Return a finished part as wedges about `spacing_mm` wide.
 
-    Raises MeshingError if two loops come so close that no triangulation keeps their edges.
+    Raises MeshingError if that is too fine for the finished mesh, whose points they use, or if two loops come so close that no
+    triangulation keeps their edges.
     """
+    least = LEAST_SPACINGS * part.definition.spacing_mm
+    if spacing_mm < least:
+        raise MeshingError(f"wedges {spacing_mm:g} mm wide do not fit a mesh of which at least {least:g} is asked")
     for finer in FINER:
         try:
             return _wedges(part.definition, part.mesh, spacing_mm, finer * LOOP_SHARE * spacing_mm)
