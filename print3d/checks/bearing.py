@@ -64,7 +64,8 @@ def pressures(bed: Bed, load: Floats) -> Floats | None:
     where that changes.
     """
     whole = bed.rows.T @ (bed.areas[:, None] * bed.rows)
-    faint = FAINT * np.diag(np.diag(whole))
+    stiffest = np.diag(whole)
+    faint = FAINT * np.diag(np.maximum(stiffest, FAINT * stiffest.max()))
     motion = np.asarray(np.linalg.solve(whole + faint, load))
 
     def energy(at: NDArray[Any]) -> float:
