@@ -63,15 +63,15 @@ def skin_limits(wear_hours: float) -> SkinLimits:
     capillary = CAPILLARY_MMHG * KPA_PER_MMHG
     if wear_hours > CONTINUOUS_HOURS:
         return SkinLimits(
-            Limit(10.0, f"own choice for {worn}: more than twice the usual capillary closing pressure"),
+            Limit(10.0, f"own choice, {worn}: more than twice the usual capillary closing pressure"),
             Limit(
                 capillary,
                 f"{CAPILLARY_MMHG:g} mmHg, usual capillary closing pressure (Landis 1930, second-hand)",
             ),
         )
     return SkinLimits(
-        Limit(20.0, f"own choice for {worn}, so that skin rests in between"),
-        Limit(10.0, f"own choice for {worn}: what skin is not to bear all day"),
+        Limit(20.0, f"own choice, {worn}, so that skin rests in between"),
+        Limit(10.0, f"own choice, {worn}: what skin is not to bear all day"),
     )
 
 

@@ -75,7 +75,9 @@ def wedges_of(part: Part, spacing_mm: float) -> Wedges:
     """
     least = LEAST_SPACINGS * part.definition.spacing_mm
     if spacing_mm < least:
-        raise MeshingError(f"wedges {spacing_mm:g} mm wide do not fit a mesh of which at least {least:g} is asked")
+        raise MeshingError(
+            f"wedges {spacing_mm:g} mm wide do not fit a mesh of which at least {least:g} is asked"
+        )
     for finer in FINER:
         try:
             return _wedges(part.definition, part.mesh, spacing_mm, finer * LOOP_SHARE * spacing_mm)

@@ -4,7 +4,7 @@ finger, hand     two bones meet at a hinge and press on the orthosis from inside
 yoke             one finger turns about its MCP into the band, which sinks and tilts on its neighbours
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Literal
@@ -168,8 +168,18 @@ def _hinged(joint: Joint, patches: Patches, is_distal: Bools) -> Hold:
         over = "back" if float((patches.normals[mine] @ dorsal).mean()) > 0.0 else "palm side"
         straps.append(f"strap over the {over} of the {joint.bones[int(is_distal[mine].mean() > 0.5)]}")
     bed = Bed(patches.points, patches.normals, patches.areas, rows, zones)
-    names = (*shell, *straps)
+    names = (*shell, *_told_apart(straps, patches, joint))
     return Hold(joint.name, joint.tends, bed, load, names, is_distal, joint.hinge, dorsal, patches)
+
+
+def _told_apart(straps: Sequence[str], patches: Patches, joint: Joint) -> Iterator[str]:
+    """Names of straps; two of one name say how far from the joint they lie."""
+    for number, name in enumerate(straps):
+        if straps.count(name) == 1:
+            yield name
+        else:
+            middle = patches.points[patches.strap == number].mean(axis=0)
+            yield f"{name} {np.linalg.norm(middle - joint.hinge):.0f} mm away"
 
 
 def with_strap(hold: Hold, number: int, *, over_joint: bool, wider: float) -> Hold:

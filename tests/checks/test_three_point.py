@@ -74,7 +74,14 @@ def judged(kpa: float, hours: float) -> str:
 
 @pytest.mark.parametrize(
     ("area", "hours", "verdict"),
-    [(210, 24, "fails"), (400, 24, "watched"), (800, 24, "holds"), (210, 8, "watched"), (400, 8, "holds"), (150, 2, "fails")],
+    [
+        (210, 24, "fails"),
+        (400, 24, "watched"),
+        (800, 24, "holds"),
+        (210, 8, "watched"),
+        (400, 8, "holds"),
+        (150, 2, "fails"),
+    ],
 )
 def test_two_hundred_grams_are_judged_by_how_long_they_press(area: float, hours: float, verdict: str) -> None:
     """The strap of 210 mm2 presses with nearly four times the capillary figure: not for continuous wear."""

@@ -111,7 +111,9 @@ def test_curved_beam_in_pure_bending() -> None:
         forces[:, 2] += share * 50.0 / float(share @ (radius - 10.25))
     bent = ElasticBody(wedges, 3500.0, 0.0).under(forces)
     n, top = len(wedges.inner), np.abs(np.arctan2(points[:, 1], points[:, 2])) < 0.3
-    inner, outer = (bent.von_mises_mpa[half & top].mean() for half in (np.arange(2 * n) < n, np.arange(2 * n) >= n))
+    inner, outer = (
+        bent.von_mises_mpa[half & top].mean() for half in (np.arange(2 * n) < n, np.arange(2 * n) >= n)
+    )
     assert inner == pytest.approx(8.7045, rel=0.03)
     assert outer == pytest.approx(7.3919, rel=0.03)
     assert inner_side_factor(10.25, 2.5) == pytest.approx(8.7045 / 8.0, abs=1e-4)

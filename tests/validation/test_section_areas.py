@@ -33,7 +33,10 @@ def half_annulus(inner: float, outer: float, half_angle: float = np.pi / 2.0) ->
 
 @pytest.mark.parametrize(
     ("inner", "outer", "area", "middle", "moments"),
-    [(30.0, 32.5, 245.4369, 19.9050, (120034.00, 22789.88)), (10.0, 12.5, 88.3573, 7.1914, (5660.389, 1090.825))],
+    [
+        (30.0, 32.5, 245.4369, 19.9050, (120034.00, 22789.88)),
+        (10.0, 12.5, 88.3573, 7.1914, (5660.389, 1090.825)),
+    ],
 )
 def test_half_annulus(
     inner: float, outer: float, area: float, middle: float, moments: tuple[float, float]
