@@ -29,7 +29,7 @@ SAFETY_FACTOR = 2.0
 LAYER_STIFFNESS = 0.85
 """Modulus across the layers over that in their plane: 0.8 to 0.95 for printed plastics, from memory. The softer one is taken for
 all directions, as the part may be printed any way up."""
-SQUEEZE_N = 20.0
+SQUEEZE_N = 15.0
 """A ring is squeezed across by this: a firm handshake shared by a few fingers; own choice."""
 
 

@@ -19,9 +19,10 @@ from print3d.limb.hand import HandLimb
 
 Tends = Literal["flexion", "extension"]
 
-REST_N, EFFORT_N = 0.5, 5.0
+REST_N, EFFORT_N = 0.3, 5.0
 """Tension of a long tendon at rest, and when a finger works gently against its orthosis. Own choice: tendons bore 1 to 6 N while
-joints were moved passively and up to 34 N in free active flexion (Schuind et al. 1992, J Hand Surg Am 17:291, from memory)."""
+joints were moved passively and up to 34 N in free active flexion (Schuind et al. 1992, J Hand Surg Am 17:291, from memory); at rest so
+little that a gutter under a PIP with two 10 mm straps, worn day and night in common practice, is to be watched and not refused."""
 TENDONS_MM: dict[tuple[FingerJoint, Tends], tuple[float, ...]] = {
     ("dip", "flexion"): (5.0,),
     ("pip", "flexion"): (8.0, 7.0),

@@ -166,20 +166,29 @@ def _strips(number: int, band: Band) -> Patches:
 def wrapped(
     orthosis: Orthosis, number: int, limb: FingerLimb, joint: FingerJoint, width: float
 ) -> Iterator[Patches]:
-    """A strap wrapped around shell and finger, its distal edge at the joint."""
+    """Straps wrapped around shell and finger where they hold best.
+
+    On the back they lie beside the joint (over a fingertip only proximal of it, so that the nail shows); on the palm side near the ends.
+    """
     wedges = wedges_by_part(orthosis)[number]
-    station = np.array([limb.landmarks[joint] - width / 2.0])
-    axis, dorsal = limb.spine.at(station)
-    outer = wedges.outer
-    under = np.abs(stations_of(limb, outer) - station[0]) < width / 2.0
-    if not under.any():
-        return
-    heights = (outer[under] - axis[0]) @ dorsal[0]
-    out = -np.sign(heights.mean()) * dorsal[0]
-    breadth = 2.0 * float(limb.half_axes(station)[0][0])
-    along = np.cross(np.array([0.0, 1.0, 0.0]), dorsal[0])
-    corners = len(wedges.inner) + np.flatnonzero(under & ((outer - axis[0]) @ out < 0.0))
-    yield _strips(number, Band(axis[0], along, out, width, breadth, corners))
+    stations = stations_of(limb, wedges.outer)
+    axis, dorsal = limb.spine.at(stations)
+    shell_height = float(np.einsum("ij,ij->i", wedges.outer - axis, dorsal).mean())
+    at_joint, start, end = limb.landmarks[joint], float(stations.min()), float(stations.max())
+    if shell_height < 0.0:
+        places = [at_joint - width / 2.0, *([at_joint + width / 2.0] if joint == "pip" else [])]
+    else:
+        first = start + width / 2.0
+        places = [max(first, limb.landmarks["mid_middle"]) if joint == "dip" else first, end - width / 2.0]
+    for place in places:
+        under = np.abs(stations - place) < width / 2.0
+        (middle,), (back,) = limb.spine.at(np.array([place]))
+        out = -np.sign(shell_height) * back
+        corners = len(wedges.inner) + np.flatnonzero(under & ((wedges.outer - middle) @ out < 0.0))
+        if len(corners):
+            breadth = 2.0 * float(limb.half_axes(np.array([place]))[0][0])
+            along = np.cross(np.array([0.0, 1.0, 0.0]), back)
+            yield _strips(number, Band(middle, along, out, width, breadth, corners))
 
 
 def joined(pieces: Sequence[Patches]) -> Patches:

@@ -75,7 +75,7 @@ class Hold:
 
 @dataclass(frozen=True)
 class Strapping:
-    """How the case is strapped where the mesh does not say: a strap wrapped around lies just proximal of the joint."""
+    """How the case is strapped where the mesh does not say: straps wrapped around lie where they hold best."""
 
     style: str = "slots"
     width_mm: float = 10.0
@@ -115,8 +115,9 @@ def _finger_hold(
         k for k, part in enumerate(orthosis.parts) if part.floats_across is None
     ]
     straps = [each for k in numbers for each in straps_through(orthosis, k)]
+    strapped = next(iter(orthosis.held), joint)
     if strapping.style == "wrap" and not any(orthosis.parts[k].rings for k in numbers):
-        straps += [each for k in numbers for each in wrapped(orthosis, k, limb, joint, strapping.width_mm)]
+        straps += [each for k in numbers for each in wrapped(orthosis, k, limb, strapped, strapping.width_mm)]
     patches = joined([*(bearing(orthosis, k) for k in numbers), *straps])
     is_distal = stations_of(limb, patches.points) > at_joint
     bones = (WORDS[proximal], WORDS[distal])

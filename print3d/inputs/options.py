@@ -130,6 +130,16 @@ class OrthosisOptions(Section):
     """What every kind takes. A kind's own class adds `kind: Literal["its_name"] = "its_name"` and its options."""
 
     kind: str
+    wall_mm: float = Field(2.0, ge=LEAST_WALL_MM, le=6, description="Wall thickness")
+    clearance_mm: float = Field(
+        0.5, ge=0, le=6, description="Between skin and inner face; more over a dressing"
+    )
+    rim_radius_mm: float = Field(0.9, ge=0.3, le=3, description="Rounding of every edge; below half the wall")
+    flare: FlareOptions = Field(default_factory=FlareOptions, description="Flare of the ends")
+    vents: VentOptions = Field(default_factory=VentOptions, description="Openings for air")
+    straps: StrapOptions = Field(default_factory=StrapOptions, description="Straps")
+    marking: MarkingOptions = Field(default_factory=MarkingOptions, description="Letters on the outside")
+    squeeze: SqueezeOptions = Field(default_factory=SqueezeOptions, description="How much soft tissue yields")
     wear_hours_per_day: float | None = Field(
         None, ge=0.25, le=24, description="Planned wear; left out, as usual for the kind"
     )
@@ -155,16 +165,6 @@ class OrthosisOptions(Section):
         le=2000,
         description="Moment resting on the held joint (of each finger); not with end_force_n",
     )
-    wall_mm: float = Field(2.0, ge=LEAST_WALL_MM, le=6, description="Wall thickness")
-    clearance_mm: float = Field(
-        0.5, ge=0, le=6, description="Between skin and inner face; more over a dressing"
-    )
-    rim_radius_mm: float = Field(0.9, ge=0.3, le=3, description="Rounding of every edge; below half the wall")
-    flare: FlareOptions = Field(default_factory=FlareOptions, description="Flare of the ends")
-    vents: VentOptions = Field(default_factory=VentOptions, description="Openings for air")
-    straps: StrapOptions = Field(default_factory=StrapOptions, description="Straps")
-    marking: MarkingOptions = Field(default_factory=MarkingOptions, description="Letters on the outside")
-    squeeze: SqueezeOptions = Field(default_factory=SqueezeOptions, description="How much soft tissue yields")
 
     @classmethod
     def contradictions(cls, given: Given) -> list[Problem]:
