@@ -20,6 +20,8 @@ POISSON = 0.35
 """Of printed plastics; 0.33 to 0.40 for PLA, PETG and PA12, from memory."""
 FAINT = 1e-9
 """The spring that holds a loose body, as a share of the modulus, per mm2: it takes less than a millionth of a finger shell's loads."""
+SAME_DECIMALS = 7
+"""The solver adds in another order each time; so many decimals (MPa, N mm) are the same from run to run."""
 CORNERS = [
     (1.0, 0.0, 0.0),
     (0.0, 1.0, 0.0),
@@ -93,7 +95,8 @@ class ElasticBody:
                     moved = moved - newtons * tied[k][2]
                 break
             taut = [k for k, newtons in zip(taut, tension, strict=True) if newtons > 0.0]
-        return Strained(moved, self._von_mises(answer), float(np.vdot(forces, moved)))
+        stress = np.round(self._von_mises(answer), SAME_DECIMALS)
+        return Strained(moved, stress, round(float(np.vdot(forces, moved)), SAME_DECIMALS))
 
     def _solved(self, forces: Floats) -> tuple[Any, Floats]:
         """The answer to balanced forces, whole and at the wedges' points (2 n, 3)."""

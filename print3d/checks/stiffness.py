@@ -180,7 +180,7 @@ def _screwed(part: Part, wedges: Wedges) -> Bools:
 
 
 def _lost_deg(answers: list[Strained], moment: float) -> float:
-    return float(np.degrees(sum(answer.work_n_mm for answer in answers) / moment))
+    return round(float(np.degrees(sum(answer.work_n_mm for answer in answers) / moment)), 6)
 
 
 def _peak(orthosis: Orthosis, answers: list[Strained]) -> tuple[float, Floats]:
