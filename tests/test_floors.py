@@ -26,6 +26,8 @@ ROOMS_OF = {
     "typer": ("cli.py", "commands/"),
     "rich": ("cli.py", "commands/"),
     "pydantic": ("inputs/", "orthoses/", "guidance/"),
+    "ngsolve": ("checks/elastic.py",),
+    "netgen": ("checks/elastic.py",),
     "trimesh": ("limb/", "checks/", "exports/"),
     "manifold3d": ("models/",),
     "rectpack": ("models/",),
@@ -44,7 +46,23 @@ ROOMS_OF = {
 GEOMETRY_NEEDS = {"numpy", "scipy", "shapely", "print3d"} | set(sys.stdlib_module_names)
 CAD_ROOMS = ("print3d.shell.solid", "print3d.exports.step", "print3d.models.solid")
 SHARED = {
-    "checks": ("finding", "limits", "nearest", "contact", "beams", "sections", "balls"),
+    "checks": (
+        "finding",
+        "limits",
+        "nearest",
+        "contact",
+        "beams",
+        "sections",
+        "balls",
+        "areas",
+        "patches",
+        "bearing",
+        "elastic",
+        "loads",
+        "three_point",
+        "wedges",
+        "zones",
+    ),
     "orthoses": (
         "built",
         "bare",
@@ -67,7 +85,7 @@ SHARED = {
 }
 """Modules of a room that its members may import; they are no check and no kind themselves."""
 REGISTRARS = ("checks/suite.py", "checks/advice.py", "orthoses/registry.py")
-PACKAGE_OF = {"PIL": "pillow", "igl": "libigl", "fcl": "python-fcl", "OCP": "cadquery", "pydantic_core": "pydantic",
+PACKAGE_OF = {"PIL": "pillow", "netgen": "netgen-mesher", "igl": "libigl", "fcl": "python-fcl", "OCP": "cadquery", "pydantic_core": "pydantic",
               "annotated_types": "annotated-types"}  # fmt: skip
 
 

@@ -19,9 +19,16 @@ from print3d.checks.beams import opening_strain
 from print3d.checks.finding import Finding
 from print3d.checks.limits import CheckLimits, Limit
 from print3d.checks.nearest import Surface, at
-from print3d.checks.sections import Section, Side, measure_sections, measure_wall, stations_of
+from print3d.checks.sections import (
+    Section,
+    Side,
+    measure_sections,
+    measure_wall,
+    passing_widths,
+    stations_of,
+)
 from print3d.geometry.mesh import Mesh
-from print3d.limb.finger import SECTION_EXPONENT, FingerLimb
+from print3d.limb.finger import FingerLimb
 from print3d.orthoses.built import Orthosis, Part
 from print3d.shell.mesh import FaceKind
 
@@ -148,14 +155,6 @@ def _ways(mouth: Side, sections: Sequence[Section], limb: FingerLimb, squeeze_mm
         2.0 * np.pi * squeeze_mm,
     )
     return [laid, slid]
-
-
-def passing_widths(limb: FingerLimb, mouth: Side, station_mm: Floats, lip_height_mm: Floats) -> Floats:
-    """Return the width (n,) of finger that goes in between lips: its widest place, or for low lips its width at their height."""
-    breadth, depth = limb.half_axes(station_mm)
-    across, deep = (breadth, depth) if mouth in ("dorsal", "volar") else (depth, breadth)
-    below = np.clip(-lip_height_mm / deep, 0.0, 1.0)
-    return np.asarray(2.0 * across * (1.0 - below**SECTION_EXPONENT) ** (1.0 / SECTION_EXPONENT))
 
 
 def passing_girth(limb: FingerLimb, station_mm: float) -> float:

@@ -13,6 +13,7 @@ class Finding:
     check : short name of the check, the file's name in `checks/`
     what : what was measured, in words a therapist reads
     measured, limit : in `unit`; `limit` is a (low, high) pair when `sense` is "between"
+    watch : within the limit but beyond this the number is one to keep an eye on; None where there is no such step
     where : (x, y, z) mm in the limb frame of the place that decides, or None where there is none
     method : how it was measured
     source : where the limit comes from
@@ -27,6 +28,7 @@ class Finding:
     method: str
     source: str
     where: tuple[float, float, float] | None = None
+    watch: float | None = None
 
     @property
     def holds(self) -> bool:
@@ -48,3 +50,10 @@ class Finding:
         """Sort key, worst first: what fails before what holds, then by the margin against the limit."""
         limit = max(map(abs, self.limit)) if isinstance(self.limit, tuple) else abs(self.limit)
         return self.holds, self.margin / max(limit, 1e-9)
+
+    @property
+    def is_watched(self) -> bool:
+        """Whether the number is inside its limit, but to be kept an eye on."""
+        if self.watch is None or not self.holds:
+            return False
+        return self.measured < self.watch if self.sense == "at least" else self.measured > self.watch

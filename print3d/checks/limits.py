@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from typing import Any
 
+from print3d.checks.loads import Pull, pull_of_case
+from print3d.checks.three_point import CAPILLARY_MMHG, KPA_PER_MMHG
 from print3d.inputs.case import Case
 from print3d.inputs.materials import Material, Printer
 from print3d.orthoses.bare import BareOptions
@@ -19,6 +21,60 @@ class Limit:
 
     value: float
     source: str
+
+
+CONTINUOUS_HOURS = 8.0
+"""Worn longer than this a day, skin gets no rest between: deep injury under bony points came between 1 and 4 to 6 hours of a
+lasting load (Gefen 2008, abstract); own choice."""
+SAFETY_FACTOR = 2.0
+"""Allowable stress over the one that a check accepts: printed plastic bent every day, forces known roughly; own choice."""
+LAYER_STIFFNESS = 0.85
+"""Modulus across the layers over that in their plane: 0.8 to 0.95 for printed plastics, from memory. The softer one is taken for
+all directions, as the part may be printed any way up."""
+SQUEEZE_N = 15.0
+"""A ring is squeezed across by this: a firm handshake shared by a few fingers; own choice."""
+
+
+@dataclass(frozen=True)
+class Strength:
+    """What a printed wall stands.
+
+    modulus_mpa : softened for layers
+    stress_mpa : the largest that is accepted
+    """
+
+    modulus_mpa: Limit
+    stress_mpa: Limit
+
+
+@dataclass(frozen=True)
+class SkinLimits:
+    """What skin bears as a mean over one bearing zone.
+
+    pressure_kpa : more is a fault
+    watch_kpa : more is to be watched
+    """
+
+    pressure_kpa: Limit
+    watch_kpa: Limit
+
+
+def skin_limits(wear_hours: float) -> SkinLimits:
+    """Return what skin bears for so many hours a day."""
+    worn = f"worn {wear_hours:g} h a day"
+    capillary = CAPILLARY_MMHG * KPA_PER_MMHG
+    if wear_hours > CONTINUOUS_HOURS:
+        return SkinLimits(
+            Limit(10.0, f"own choice, {worn}: more than twice the usual capillary closing pressure"),
+            Limit(
+                capillary,
+                f"{CAPILLARY_MMHG:g} mmHg, usual capillary closing pressure (Landis 1930, second-hand)",
+            ),
+        )
+    return SkinLimits(
+        Limit(20.0, f"own choice, {worn}, so that skin rests in between"),
+        Limit(10.0, f"own choice, {worn}: what skin is not to bear all day"),
+    )
 
 
 @dataclass(frozen=True)
@@ -43,6 +99,17 @@ class CheckLimits:
     gap_mm: Limit
     material: Material
     printer: Printer
+    pull: Pull
+    skin: SkinLimits
+    strength: Strength
+    strapping: tuple[str, float]
+    held_loss_deg: Limit = Limit(
+        3.0,
+        "own choice for a passing effort: within the goniometer's error of 2.4 to 4.9 degrees (Macionis 2013)",
+    )
+    squeezed_mm: Limit = Limit(
+        1.0, "own choice: a ring that narrows by more feels soft and lets the finger past its stop"
+    )
     wall_tolerance_mm: Limit = Limit(0.05, "own choice: a tenth of an extrusion width")
     bridge_mm: Limit = Limit(
         2.0, "own choice: two extrusion widths on either side of a bridge; published bridges 2.5 to 5"
@@ -101,7 +168,7 @@ class CheckLimits:
 
 def limits_of_case(case: Case[Any]) -> CheckLimits:
     """Return the limits that hold for a case."""
-    printer = case.printer
+    printer, pull = case.printer, pull_of_case(case)
 
     def figure(name: str) -> Limit:
         known = getattr(printer, name)
@@ -126,6 +193,27 @@ def limits_of_case(case: Case[Any]) -> CheckLimits:
         gap_mm=figure("min_gap_mm"),
         material=case.material,
         printer=printer,
+        pull=pull,
+        skin=skin_limits(pull.wear_hours),
+        strength=_strength(case),
+        strapping=(case.orthosis.straps.style, case.orthosis.straps.width_mm),
+    )
+
+
+def _strength(case: Case[Any]) -> Strength:
+    """Modulus and stress of the printed material, weakened by its layers."""
+    material, modulus, allowable = case.material, case.material.modulus_mpa, case.material.allowable_mpa
+    factor = material.layer_factor
+    return Strength(
+        Limit(
+            LAYER_STIFFNESS * modulus.value,
+            f"{LAYER_STIFFNESS:g} (across layers, from memory) x {modulus.value:g} MPa of {material.title} ({modulus.source})",
+        ),
+        Limit(
+            allowable.value * factor.value / SAFETY_FACTOR,
+            f"{allowable.value:g} MPa of {material.title} ({allowable.source}) x {factor.value:g} across layers "
+            f"({factor.source}) / safety factor {SAFETY_FACTOR:g} (own choice)",
+        ),
     )
 
 

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from scipy.spatial import KDTree
 
 from print3d.checks.nearest import at
-from print3d.limb.finger import FingerLimb
+from print3d.limb.finger import SECTION_EXPONENT, FingerLimb
 from print3d.orthoses.built import Part
 from print3d.shell.mesh import FaceKind
 
@@ -87,6 +87,14 @@ def measure_wall(part: Part) -> float:
     vertices = part.mesh.mesh.vertices
     apart = vertices[part.mesh.outer_vertices] - vertices[part.mesh.inner_vertices]
     return float(np.median(np.linalg.norm(apart, axis=1)))
+
+
+def passing_widths(limb: FingerLimb, mouth: Side, station_mm: Floats, lip_height_mm: Floats) -> Floats:
+    """Return the width (n,) of finger that goes in between lips: its widest place, or for low lips its width at their height."""
+    breadth, depth = limb.half_axes(station_mm)
+    across, deep = (breadth, depth) if mouth in ("dorsal", "volar") else (depth, breadth)
+    below = np.clip(-lip_height_mm / deep, 0.0, 1.0)
+    return np.asarray(2.0 * across * (1.0 - below**SECTION_EXPONENT) ** (1.0 / SECTION_EXPONENT))
 
 
 def stations_of(limb: FingerLimb, points: Floats) -> Floats:

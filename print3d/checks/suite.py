@@ -12,10 +12,12 @@ from print3d.checks.marking import check_marking
 from print3d.checks.motion import check_motion
 from print3d.checks.openings import check_openings
 from print3d.checks.printability import check_printability
+from print3d.checks.pressure import check_pressure
 from print3d.checks.reach import check_reach
 from print3d.checks.relative_motion import check_relative_motion
 from print3d.checks.ribs import check_ribs
 from print3d.checks.rims import check_rims
+from print3d.checks.stiffness import check_stiffness
 from print3d.checks.stops import check_stops
 from print3d.checks.trough import check_trough
 from print3d.checks.wall import check_wall
@@ -37,6 +39,8 @@ CHECKS = (
     check_reach,
     check_laps,
     check_ribs,
+    check_pressure,
+    check_stiffness,
     check_marking,
     check_printability,
 )

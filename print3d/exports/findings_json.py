@@ -30,6 +30,7 @@ def finding_as_json(finding: Finding) -> dict[str, Any]:
         else float(finding.limit),
         "where": None if finding.where is None else [float(each) for each in finding.where],
         "holds": bool(finding.holds),
+        "is_watched": finding.is_watched,
         "margin": float(finding.margin),
     }
 

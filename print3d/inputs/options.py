@@ -22,6 +22,9 @@ DEFAULT_BRIDGE_MM = 2.6
 OPEN_WHEN_TOUCHING = {"hexagonal": pi / (2.0 * sqrt(3.0)), "square": pi / 4.0}
 """Open fraction of round holes that touch each other (geometry)."""
 
+MOST_END_FORCE_N, MOST_TORQUE_N_MM = 3.0, 80.0
+"""300 g, the top of the traditional range at the hand (Brand; Fess, from memory), and its moment at 27 mm."""
+
 LEAST_WALL_MM = 0.8
 """Thinnest wall that material extrusion makes (bureau tables, see `data/printers.toml`)."""
 
@@ -142,11 +145,41 @@ class OrthosisOptions(Section):
     straps: StrapOptions = Field(default_factory=StrapOptions, description="Straps")
     marking: MarkingOptions = Field(default_factory=MarkingOptions, description="Letters on the outside")
     squeeze: SqueezeOptions = Field(default_factory=SqueezeOptions, description="How much soft tissue yields")
+    wear_hours_per_day: float | None = Field(
+        None, ge=0.25, le=24, description="Planned wear; left out, as usual for the kind"
+    )
+    end_force_n: Annotated[
+        float | None,
+        Guarded(
+            MOST_END_FORCE_N, "end_force", "skin suffers above 200 g at a finger; 300 g is the most in use"
+        ),
+    ] = Field(
+        None,
+        ge=0.05,
+        le=20,
+        description="Force resting at the far end of what is held (of each finger); not with joint_torque_nmm",
+    )
+    joint_torque_nmm: Annotated[
+        float | None,
+        Guarded(
+            MOST_TORQUE_N_MM, "joint_torque", "it is what 300 g pull at the end of a long middle phalanx"
+        ),
+    ] = Field(
+        None,
+        ge=0.5,
+        le=2000,
+        description="Moment resting on the held joint (of each finger); not with end_force_n",
+    )
 
     @classmethod
     def contradictions(cls, given: Given) -> list[Problem]:
-        """Return what does not fit wall and rim."""
-        return [*_rim_problems(given), *_bridge_problems(given), *_engraving_problems(given)]
+        """Return what does not fit wall and rim, and two answers to one question."""
+        return [
+            *_rim_problems(given),
+            *_bridge_problems(given),
+            *_engraving_problems(given),
+            *_load_problems(given),
+        ]
 
 
 def vent_spacing_mm(
@@ -215,3 +248,10 @@ def _engraving_problems(given: Given) -> Iterator[Problem]:
         yield Problem(
             "marking.depth_mm", depth, f"{wanted}: engrave at most {most:.2g}, or raise the letters"
         )
+
+
+def _load_problems(given: Given) -> Iterator[Problem]:
+    force, torque = given.get("end_force_n"), given.get("joint_torque_nmm")
+    if force is not None and torque is not None:
+        wanted = f"end_force_n = {force:g} already says how hard it is pulled; give only one of them"
+        yield Problem("joint_torque_nmm", torque, wanted)

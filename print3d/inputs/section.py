@@ -18,9 +18,12 @@ Given = Mapping[str, Any]
 """Dotted key -> valid value (its default where the file is silent). Keys whose value is no valid one are left out."""
 
 UNITS = {
+    "_nmm": "N mm",
+    "_n": "N",
     "_mm_per_s": "mm/s",
     "_s": "seconds",
     "_mm": "mm",
+    "_hours_per_day": "hours a day",
     "_deg": "degrees",
     "_years": "years",
     "_mpa": "MPa",

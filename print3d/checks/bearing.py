@@ -1,0 +1,105 @@
+"""How an orthosis bears on skin: stiff bones press through skin that yields evenly, and it only pushes.
+
+Skin is a bed of equal springs (Winkler foundation): pressure grows with how far it is pressed in, and there is none where it
+lifts off. The bones and the orthosis may move as the rows say; they come to rest where all forces balance. As every spring is alike,
+their stiffness falls out: forces and pressures follow from the shape alone and grow with the load.
+"""
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+MOST_ROUNDS = 200
+FAINT = 1e-7
+"""A spring on every motion, as a share of the stiffest: where nothing holds, it lets go by a thousand times and more."""
+LEAST_HELD = 0.98
+"""A bed that takes less of the load than this does not hold it."""
+
+
+@dataclass(frozen=True, eq=False)
+class Bed:
+    """Small patches of skin that can be pressed.
+
+    points : (n, 3) mm
+    normals : (n, 3) unit, out of the skin, towards what it bears on
+    areas : (n,) mm2
+    rows : (n, m) how far each is pressed in per unit of each motion
+    zones : (n,) number of the zone each belongs to
+    """
+
+    points: Floats
+    normals: Floats
+    areas: Floats
+    rows: Floats
+    zones: Ints
+
+
+@dataclass(frozen=True, eq=False)
+class Zone:
+    """What one zone carries.
+
+    force : (3,) N, on the orthosis
+    centre : (3,) mm, where it acts
+    area_mm2 : that carries: the load on it over its mean pressure
+    mean_kpa : mean pressure as the load meets it (each newton counts alike, so that skin that is barely touched thins nothing out)
+    peak_kpa : the largest
+    """
+
+    force: Floats
+    centre: Floats
+    area_mm2: float
+    mean_kpa: float
+    peak_kpa: float
+
+
+def pressures(bed: Bed, load: Floats) -> Floats | None:
+    """Return the pressures (n,) MPa that balance a load (m,) on the motions; None if nothing holds it.
+
+    The motions minimise a convex energy, quadratic as long as the same skin is touched: Newton's method with shorter steps
+    where that changes.
+    """
+    whole = bed.rows.T @ (bed.areas[:, None] * bed.rows)
+    stiffest = np.diag(whole)
+    faint = FAINT * np.diag(np.maximum(stiffest, FAINT * stiffest.max()))
+    motion = np.asarray(np.linalg.solve(whole + faint, load))
+
+    def energy(at: NDArray[Any]) -> float:
+        pressed = np.maximum(bed.rows @ at, 0.0)
+        return float(0.5 * bed.areas @ pressed**2 + 0.5 * at @ faint @ at - load @ at)
+
+    for _ in range(MOST_ROUNDS):
+        touched = bed.rows @ motion > 0.0
+        rows, areas = bed.rows[touched], bed.areas[touched]
+        stiffness = rows.T @ (areas[:, None] * rows) + faint
+        step = np.linalg.solve(stiffness, load) - motion
+        share, here = 1.0, energy(motion)
+        while energy(motion + share * step) > here and share > 1e-6:
+            share /= 2.0
+        motion = motion + share * step
+        if share == 1.0 and np.array_equal(bed.rows @ motion > 0.0, touched):
+            break
+    pressed = np.maximum(bed.rows @ motion, 0.0)
+    taken = bed.rows.T @ (bed.areas * pressed)
+    held = float(taken @ load / (load @ load))
+    return pressed if held > LEAST_HELD else None
+
+
+def zone_of(bed: Bed, pressed: Floats, number: int) -> Zone | None:
+    """Return what a zone carries, or None if it carries nothing."""
+    mine = (bed.zones == number) & (pressed > 0.0)
+    if not mine.any():
+        return None
+    load = pressed[mine] * bed.areas[mine]
+    total, mean = float(load.sum()), float(load @ pressed[mine] / load.sum())
+    return Zone(
+        force=load @ bed.normals[mine],
+        centre=load @ bed.points[mine] / total,
+        area_mm2=total / mean,
+        mean_kpa=1000.0 * mean,
+        peak_kpa=1000.0 * float(pressed[mine].max()),
+    )

@@ -1,0 +1,330 @@
+"""Stiffness and strength: how many degrees of the held angle the wall gives away, and how near to its limit it is strained.
+
+    a joint works against its orthosis      forces of the bearing zones and straps (`zones.py`), in effort (`loads.py`)
+    a ring is squeezed                      two forces across it, from side to side
+    a gutter is snapped on                  its lips sprung apart by what the finger lacks of room
+
+Finite elements on the whole shell (`elastic.py`). The angle is their work over the joint's moment: forces in balance with a
+moment M that do the work W let the joint go by W / M (virtual work). Beam theory stands beside where it has a formula.
+"""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import KDTree
+
+from print3d.checks.areas import beam_angle_rad, section_area
+from print3d.checks.beams import CurvedBeam, opening_strain, ring_deflections
+from print3d.checks.bearing import pressures
+from print3d.checks.elastic import ElasticBody, Strained
+from print3d.checks.finding import Finding
+from print3d.checks.limits import SQUEEZE_N, CheckLimits
+from print3d.checks.loads import in_effort
+from print3d.checks.nearest import at
+from print3d.checks.patches import ties_of, wedges_by_part
+from print3d.checks.sections import measure_sections, measure_wall, passing_widths, stations_of
+from print3d.checks.wedges import Wedges
+from print3d.checks.zones import Hold, Strapping, holds_of
+from print3d.limb.finger import FingerLimb
+from print3d.orthoses.built import Orthosis, Part
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+
+BEAM_STATIONS = 24
+BEAM_SLENDERNESS = 5.0
+"""A beam this many times longer than wide bends as beams do; a half tube 1.6 times as long as wide was 32 percent softer (measured)."""
+THICKER = (1.1, 1.2, 1.3, 1.4, 1.5, 1.75, 2.0)
+SIDE = 0.8
+"""Where a ring is squeezed: its outside within this cosine of straight sideways."""
+LIP_MM = 4.0
+"""Lips are sprung open over this much to either side of the tightest section."""
+NEAR = 4
+"""Points that a picture's vertex takes its values from."""
+
+
+@dataclass(frozen=True, eq=False)
+class Case:
+    """One load on the parts of an orthosis.
+
+    what : in words
+    forces : per part, (2 n, 3) N at its wedges' points
+    """
+
+    what: str
+    forces: tuple[Floats, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Bent:
+    """What bends a beam.
+
+    points, forces : (n, 3) mm and N
+    moment : N mm of the joint they balance
+    """
+
+    points: Floats
+    forces: Floats
+    moment: float
+
+
+@dataclass(frozen=True, eq=False)
+class Shown:
+    """What a picture of one part under load shows, at the vertices of its finished mesh.
+
+    displacement : (n, 3) mm
+    von_mises_mpa : (n,)
+    """
+
+    part: str
+    displacement: Floats
+    von_mises_mpa: Floats
+
+
+def check_stiffness(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
+    """Check angle and stress of every joint in effort, of squeezed rings and of gutters that are snapped on."""
+    findings = []
+    for hold in holds_of(orthosis, Strapping(*limits.strapping)):
+        findings += _joint_findings(orthosis, hold, limits)
+    if isinstance(orthosis.limb, FingerLimb):
+        for number, part in enumerate(orthosis.parts):
+            if part.rings:
+                findings += _squeezed(orthosis, number, limits)
+            elif part.definition.pattern.period_mm is None:
+                findings += _snapped_on(orthosis, number, orthosis.limb, limits)
+    return findings
+
+
+def shown_in_effort(orthosis: Orthosis, limits: CheckLimits) -> dict[str, tuple[Shown, ...]]:
+    """Return displacement and stress at every vertex of every part, for each joint in effort, by name of the joint."""
+    shown = {}
+    for hold in holds_of(orthosis, Strapping(*limits.strapping)):
+        effort = _effort(orthosis, hold)
+        if effort is None:
+            continue
+        answers = _answers(orthosis, effort[0], limits.strength.modulus_mpa.value)
+        shown[hold.joint] = tuple(
+            _at_vertices(part, wedges, answer)
+            for part, wedges, answer in zip(orthosis.parts, wedges_by_part(orthosis), answers, strict=True)
+        )
+    return shown
+
+
+# --- a joint in effort -----------------------------------------------------------------------------------------------
+
+
+def _joint_findings(orthosis: Orthosis, hold: Hold, limits: CheckLimits) -> list[Finding]:
+    effort = _effort(orthosis, hold)
+    if effort is None:
+        return []  # the pressure check says that nothing holds this joint
+    case, moment = effort
+    strength, slack = limits.strength, limits.held_loss_deg
+    answers = _answers(orthosis, case, strength.modulus_mpa.value)
+    lost = _lost_deg(answers, moment)
+    n_wedges = sum(len(wedges.triangles) for wedges in wedges_by_part(orthosis))
+    load = in_effort(orthosis.limb, hold.joint, hold.tends)
+    method = (
+        f"finite elements, {n_wedges} wedges of second order, E {strength.modulus_mpa.value:.0f} MPa = {strength.modulus_mpa.source}; "
+        f"{moment:.0f} N mm: {load.source}{_beam_words(orthosis, hold, case, moment, limits)}"
+    )
+    peak, place = _peak(orthosis, answers)
+    holding = _wall_that_holds(orthosis, case, moment, limits) if _fails(lost, peak, limits) else ""
+    return [
+        Finding("stiffness", f"{hold.joint} {load.what}: degrees of the held angle lost", lost, slack.value, "deg", "at most",
+                method + holding, slack.source, at(hold.hinge)),
+        Finding("stiffness", f"{hold.joint} {load.what}: peak stress", peak, strength.stress_mpa.value, "MPa", "at most",
+                f"von Mises, mean of neighbouring elements, in the same calculation{holding}", strength.stress_mpa.source, at(place)),
+    ]  # fmt: skip
+
+
+def _effort(orthosis: Orthosis, hold: Hold) -> tuple[Case, float] | None:
+    """The forces on every part when the joint works against it, and its moment."""
+    pressed = pressures(hold.bed, hold.load)
+    if pressed is None:
+        return None
+    load = in_effort(orthosis.limb, hold.joint, hold.tends)
+    moment = load.moment_n_mm or 0.0
+    forces = tuple(np.zeros_like(wedges.points) for wedges in wedges_by_part(orthosis))
+    pushes = (moment * pressed * hold.bed.areas)[:, None] * hold.bed.normals
+    for push, part, corners in zip(pushes, hold.patches.part, hold.patches.corners, strict=True):
+        forces[part][corners] += push / len(corners)
+    return Case(hold.joint, forces), moment
+
+
+def _answers(
+    orthosis: Orthosis, case: Case, modulus: float, shape: Callable[[Wedges], Wedges] | None = None
+) -> list[Strained]:
+    """How every part answers a load, its wall changed by `shape` if that is given."""
+    answers = []
+    is_lapped = bool(orthosis.laps)
+    for part, wedges, forces in zip(orthosis.parts, wedges_by_part(orthosis), case.forces, strict=True):
+        body = body_of(wedges, modulus) if shape is None else ElasticBody(shape(wedges), modulus)
+        taken_by = _screwed(part, wedges) if is_lapped else None
+        answers.append(body.under(forces, taken_by, ties_of(part, wedges, orthosis.limb)))
+    return answers
+
+
+@lru_cache(maxsize=4)
+def body_of(wedges: Wedges, modulus_mpa: float) -> ElasticBody:
+    """Return wedges factorised, kept for the next load."""
+    return ElasticBody(wedges, modulus_mpa)
+
+
+def _screwed(part: Part, wedges: Wedges) -> Bools:
+    """The points around screw holes: there one lapped part hands its forces to the other."""
+    holes = [k for k, loop in enumerate(part.definition.pattern.rimmed) if loop.kind == "opening"]
+    return np.isin(np.tile(wedges.on_loop, 2), holes)
+
+
+def _lost_deg(answers: list[Strained], moment: float) -> float:
+    return round(float(np.degrees(sum(answer.work_n_mm for answer in answers) / moment)), 6)
+
+
+def _peak(orthosis: Orthosis, answers: list[Strained]) -> tuple[float, Floats]:
+    """The largest stress of all parts and where it is."""
+    number = int(np.argmax([answer.peak_mpa for answer in answers]))
+    points = wedges_by_part(orthosis)[number].points
+    return answers[number].peak_mpa, points[int(np.argmax(answers[number].von_mises_mpa))]
+
+
+def _fails(lost: float, peak: float, limits: CheckLimits) -> bool:
+    return lost > limits.held_loss_deg.value or peak > limits.strength.stress_mpa.value
+
+
+def _wall_that_holds(orthosis: Orthosis, case: Case, moment: float, limits: CheckLimits) -> str:
+    """The thinnest of a few thicker walls that would hold, computed on the same shell with its outer face moved out."""
+    wall = max(part.definition.wall_mm for part in orthosis.parts)
+    for factor in THICKER:
+        answers = _answers(orthosis, case, limits.strength.modulus_mpa.value, _thickened(factor))
+        if not _fails(_lost_deg(answers, moment), max(answer.peak_mpa for answer in answers), limits):
+            return f"; wall {wall:.1f} -> {factor * wall:.1f} mm would hold"
+    return f"; even a wall of {THICKER[-1] * wall:.1f} mm would not hold: another material, fewer vents or longer levers"
+
+
+def _thickened(factor: float) -> Callable[[Wedges], Wedges]:
+    def thicker(wedges: Wedges) -> Wedges:
+        return replace(wedges, outer=wedges.inner + factor * (wedges.outer - wedges.inner))
+
+    return thicker
+
+
+def _beam_words(orthosis: Orthosis, hold: Hold, case: Case, moment: float, limits: CheckLimits) -> str:
+    """What beam theory says beside finite elements, for one gutter or sleeve on a finger."""
+    limb = orthosis.limb
+    loaded = [k for k, forces in enumerate(case.forces) if np.abs(forces).max() > 0.0]
+    if not isinstance(limb, FingerLimb) or len(loaded) != 1 or orthosis.parts[loaded[0]].rings:
+        return ""
+    (number,) = loaded
+    points, modulus = wedges_by_part(orthosis)[number].points, limits.strength.modulus_mpa.value
+    beam = measure_beam_deg(orthosis.parts[number], limb, Bent(points, case.forces[number], moment), modulus)
+    slender = float(np.ptp(points[:, 0]) / np.ptp(points[:, 1]))
+    valid = "" if slender >= BEAM_SLENDERNESS else f", not relied on: {slender:.1f} times as long as wide"
+    return f"; beam theory {beam:.2f} degrees{valid}"
+
+
+def measure_beam_deg(part: Part, limb: FingerLimb, bent: Bent, modulus_mpa: float) -> float:
+    """Return the degrees lost by beam theory: sections of the finished mesh, bent in the finger's plane by the forces beyond them."""
+    points, forces = bent.points, bent.forces
+    station = stations_of(limb, points)
+    places = np.linspace(station.min(), station.max(), BEAM_STATIONS + 2)[1:-1]
+    axis, dorsal = limb.spine.at(places)
+    kept, bending, rigidity = [], [], []
+    radial = np.array([0.0, 1.0, 0.0])
+    for place, origin, up in zip(places, axis, dorsal, strict=True):
+        section = section_area(part.mesh.mesh, origin, radial, up)
+        if section is None:
+            continue
+        middle = origin + section.centroid[0] * radial + section.centroid[1] * up
+        beyond = station > place
+        arm = points[beyond] - middle
+        kept.append(place)
+        bending.append(float((forces[beyond, 0] * arm[:, 2] - forces[beyond, 2] * arm[:, 0]).sum()))
+        rigidity.append(modulus_mpa * section.second_moments_mm4[1])
+    return float(
+        np.degrees(beam_angle_rad(np.array(kept), np.array(bending), np.array(rigidity), bent.moment))
+    )
+
+
+# --- a ring squeezed, a gutter snapped on -----------------------------------------------------------------------------
+
+
+def _squeezed(orthosis: Orthosis, number: int, limits: CheckLimits) -> Iterator[Finding]:
+    part, wedges = orthosis.parts[number], wedges_by_part(orthosis)[number]
+    outwards = wedges.outer - wedges.inner
+    sideways = outwards[:, 1] / np.linalg.norm(outwards, axis=1)
+    forces = np.zeros_like(wedges.points)
+    for side in (-1.0, 1.0):
+        mine = len(wedges.inner) + np.flatnonzero(side * sideways > SIDE)
+        forces[mine, 1] = -side * SQUEEZE_N / len(mine)
+    answer = body_of(wedges, limits.strength.modulus_mpa.value).under(forces)
+    narrowed = answer.work_n_mm / SQUEEZE_N
+    ring = _ring_like(part, wedges, limits)
+    method = (
+        f"finite elements, {len(wedges.triangles)} wedges of second order, {SQUEEZE_N:g} N from side to side (own choice: a firm "
+        f"handshake); a plain ring as wide as both rings together narrows by {ring_deflections(ring, SQUEEZE_N)[0]:.2f} mm by the "
+        "formula of thin rings, for comparison"
+    )
+    place, stress = wedges.points[int(np.argmax(answer.von_mises_mpa))], limits.strength.stress_mpa
+    yield Finding("stiffness", f"{part.name} squeezed: narrower by", narrowed, limits.squeezed_mm.value, "mm", "at most",
+                  method, limits.squeezed_mm.source, at(place))  # fmt: skip
+    yield Finding("stiffness", f"{part.name} squeezed: peak stress", answer.peak_mpa, stress.value, "MPa", "at most",
+                  "von Mises, mean of neighbouring elements, in the same calculation", stress.source, at(place))  # fmt: skip
+
+
+def _ring_like(part: Part, wedges: Wedges, limits: CheckLimits) -> CurvedBeam:
+    """The plain ring with the part's breadth, wall and material."""
+    wall = measure_wall(part)
+    radius = float(np.ptp(wedges.points[:, 1])) / 2.0 - wall / 2.0
+    width = wedges.volume_mm3() / (2.0 * np.pi * radius * wall)
+    return CurvedBeam(radius, wall, width, limits.strength.modulus_mpa.value)
+
+
+def _snapped_on(orthosis: Orthosis, number: int, limb: FingerLimb, limits: CheckLimits) -> Iterator[Finding]:
+    """A gutter whose mouth is narrower than the finger and that is laid on nevertheless; a sleeve is slid on."""
+    part, wedges = orthosis.parts[number], wedges_by_part(orthosis)[number]
+    mouth, sections = measure_sections(part, limb)
+    if mouth not in ("dorsal", "volar") or not sections:
+        return
+    stations, heights, mouths = np.array(
+        [(each.station_mm, each.lip_height_mm, each.mouth_mm) for each in sections]
+    ).T
+    yields = 2.0 * limits.donning_squeeze_mm.value
+    missing = passing_widths(limb, mouth, stations, heights) - yields - mouths
+    tightest = int(np.argmax(missing))
+    section, opening = sections[tightest], float(missing[tightest])
+    if opening <= 0.0 or section.mouth_mm < opening:
+        return
+    forces = np.zeros_like(wedges.points)
+    near = (np.abs(stations_of(limb, wedges.inner) - section.station_mm) < LIP_MM) & (wedges.on_loop == 0)
+    for side in (-1.0, 1.0):
+        lip = np.flatnonzero(near & (side * wedges.inner[:, 1] > 0.0))
+        for corners in (lip, lip + len(wedges.inner)):
+            forces[corners, 1] = side / (2.0 * len(lip))
+    answer = body_of(wedges, limits.strength.modulus_mpa.value).under(forces)
+    peak, stress = answer.peak_mpa * opening / answer.work_n_mm, limits.strength.stress_mpa
+    wall = measure_wall(part)
+    strain = opening_strain(section.radius_mm + wall / 2.0, wall, section.half_angle_rad, opening)
+    method = (
+        f"finite elements, lips {section.mouth_mm:.1f} mm apart sprung open by {opening:.1f} mm with {opening / answer.work_n_mm:.1f} N; "
+        f"a strip as an arc: {strain * limits.strength.modulus_mpa.value:.1f} MPa"
+    )
+    yield Finding("stiffness", f"{part.name} snapped on: peak stress", peak, stress.value, "MPa", "at most", method,
+                  stress.source, section.where)  # fmt: skip
+
+
+# --- for pictures ----------------------------------------------------------------------------------------------------
+
+
+def _at_vertices(part: Part, wedges: Wedges, answer: Strained) -> Shown:
+    """Values at the vertices of the finished mesh, from the nearest points of the wedges."""
+    distance, nearest = KDTree(wedges.points).query(part.mesh.mesh.vertices, k=NEAR)
+    weight = 1.0 / np.maximum(distance, 1e-6) ** 2
+    weight /= weight.sum(axis=1, keepdims=True)
+    return Shown(
+        part.name,
+        np.einsum("ij,ijk->ik", weight, answer.displacement[nearest]),
+        np.einsum("ij,ij->i", weight, answer.von_mises_mpa[nearest]),
+    )

@@ -1,0 +1,366 @@
+"""Pressure and stiffness on real orthoses: forces balance, numbers go with the load, and planted faults are found."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+import shapely
+
+from print3d.checks import loads
+from print3d.checks.bearing import pressures
+from print3d.checks.finding import Finding
+from print3d.checks.limits import CheckLimits, limits_of_case
+from print3d.checks.loads import at_rest, in_effort
+from print3d.checks.patches import wedges_by_part
+from print3d.checks.pressure import check_pressure, system_under
+from print3d.checks.stiffness import check_stiffness, shown_in_effort
+from print3d.checks.wedges import wedges_of
+from print3d.checks.zones import Strapping, holds_of
+from print3d.errors import InputError, MeshingError
+from print3d.geometry.mesh import Mesh
+from print3d.orthoses.built import Orthosis
+from print3d.orthoses.registry import KINDS
+from print3d.shell.mesh import build_mesh
+
+MakeCase = Callable[..., Any]
+BARE = {"marking": {"style": "none"}}
+FOREARM = {"measured": {"sex": "man", "hand_length_mm": 191.0, "hand_breadth_mm": 87.0, "wrist_girth_mm": 174.0,
+                        "forearm_girth_mm": 280.0, "forearm_length_mm": 262.0},
+           "print": {"material": "petg", "printer": "extrusion_large"}}  # fmt: skip
+
+
+def built(case: Any) -> tuple[Orthosis, CheckLimits]:
+    return KINDS[case.orthosis.kind].build(case), limits_of_case(case)
+
+
+def of(findings: list[Finding], words: str) -> Finding:
+    (found,) = [each for each in findings if words in each.what]
+    return found
+
+
+@pytest.fixture(scope="module")
+def volar(make_case: MakeCase) -> tuple[Orthosis, CheckLimits]:
+    return built(make_case({"kind": "pip_extension", **BARE}))
+
+
+@pytest.fixture(scope="module")
+def rings(make_case: MakeCase) -> tuple[Orthosis, CheckLimits]:
+    return built(make_case({"kind": "figure_of_eight", "blocks": "extension", "pip_flexion_deg": 10.0}))
+
+
+@pytest.fixture(scope="module")
+def forearm(make_case: MakeCase) -> tuple[Orthosis, CheckLimits]:
+    return built(make_case({"kind": "dorsal_blocking", **BARE}, **FOREARM))
+
+
+# pressure -------------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("which", ["volar", "rings", "forearm"])
+def test_forces_and_moments_of_every_joint_balance(which: str, request: pytest.FixtureRequest) -> None:
+    """On the two bones together and about the hinge on either, as free bodies."""
+    orthosis, limits = request.getfixturevalue(which)
+    for hold in holds_of(orthosis, Strapping(*limits.strapping)):
+        system = system_under(hold, at_rest(limits.pull, orthosis.limb, hold.joint, hold.tends))
+        assert system is not None
+        force = system.pressed_mpa * hold.bed.areas
+        pushes = force[:, None] * hold.bed.normals
+        assert pushes.sum(axis=0) @ hold.dorsal == pytest.approx(0.0, abs=1e-4 * force.sum())
+        arm = hold.bed.points - hold.hinge
+        moments = arm[:, 2] * pushes[:, 0] - arm[:, 0] * pushes[:, 2]
+        way = 1.0 if hold.tends == "flexion" else -1.0
+        assert moments[hold.is_distal].sum() == pytest.approx(way * system.moment_n_mm, rel=1e-3)
+        assert moments[~hold.is_distal].sum() == pytest.approx(-way * system.moment_n_mm, rel=1e-3)
+
+
+def test_a_volar_gutter_is_a_three_point_system(volar: tuple[Orthosis, CheckLimits]) -> None:
+    """Shell at both ends on the palm side, straps on the back between them; textbook forces at these levers are the same."""
+    orthosis, limits = volar
+    (hold,) = holds_of(orthosis, Strapping(*limits.strapping))
+    system = system_under(hold, at_rest(limits.pull, orthosis.limb, "PIP", "flexion"))
+    assert system is not None
+    place = {name: zone.centre[0] - hold.hinge[0] for name, zone in system.zones.items()}
+    ends = place["proximal phalanx, volar side"], place["middle phalanx, volar side"]
+    straps = [x for name, x in place.items() if name.startswith("strap")]
+    assert ends[0] < min(straps) < 0.0 < max(straps) < ends[1]
+    pull = sum(float(zone.force[2]) for name, zone in system.zones.items() if name.startswith("strap"))
+    push = sum(float(zone.force[2]) for name, zone in system.zones.items() if not name.startswith("strap"))
+    assert pull == pytest.approx(-push, rel=1e-3)
+    for zone in system.zones.values():
+        assert zone.mean_kpa <= zone.peak_kpa
+
+
+def test_pressure_grows_with_the_force_that_is_asked(make_case: MakeCase) -> None:
+    found = []
+    for force in (0.5, 1.0):
+        orthosis, limits = built(make_case({"kind": "pip_extension", "end_force_n": force, **BARE}))
+        (hold,) = holds_of(orthosis, Strapping(*limits.strapping))
+        system = system_under(hold, at_rest(limits.pull, orthosis.limb, "PIP", "flexion"))
+        assert system is not None
+        assert system.end_n == pytest.approx(force)
+        found.append(max(each.measured for each in check_pressure(orthosis, limits)))
+    assert found[1] == pytest.approx(2.0 * found[0])
+
+
+def test_two_hundred_grams_day_and_night_are_a_finding_and_for_hours_are_not(make_case: MakeCase) -> None:
+    """A small strap under 200 g presses with several times the capillary figure."""
+    options = {"kind": "pip_extension", "end_force_n": 1.961, **BARE}
+    orthosis, limits = built(make_case(options))
+    worst = max(check_pressure(orthosis, limits), key=lambda each: each.measured)
+    assert not worst.holds
+    assert "mmHg" in worst.what
+    gentle = limits_of_case(make_case({**options, "end_force_n": 0.7, "wear_hours_per_day": 8.0}))
+    assert all(each.holds for each in check_pressure(orthosis, gentle))
+
+
+def test_without_straps_nothing_holds(volar: tuple[Orthosis, CheckLimits], make_case: MakeCase) -> None:
+    orthosis, limits = built(make_case({"kind": "pip_extension", "straps": {"style": "none"}, **BARE}))
+    (found,) = check_pressure(orthosis, limits)
+    assert not found.holds
+    assert "either side" in found.what
+    assert check_stiffness(orthosis, limits) == []
+
+
+def test_a_strap_at_the_end_of_its_lever_presses_harder_and_is_told_where_to_go(
+    make_case: MakeCase,
+) -> None:
+    """One strap over a mallet finger: with its middle over the joint it needs the least force."""
+    orthosis, limits = built(make_case({"kind": "mallet", "end_force_n": 0.5, **BARE}))
+    strap = of(check_pressure(orthosis, limits), "strap")
+    told = strap.method.split("would press with ")[1]
+    assert float(told.split(" kPa with its middle")[0]) < 0.7 * strap.measured
+    assert float(told.split(", ")[1].split(" kPa half as wide")[0]) < strap.measured
+
+
+def test_a_stiff_joint_is_pulled_by_the_upper_limit(make_case: MakeCase) -> None:
+    measured = {"sex": "man", "hand_length_mm": 193.0,
+                "middle": {"pip_girth_mm": 66.0, "dip_girth_mm": 56.0, "pip_passive_extension_deficit_deg": 20.0}}  # fmt: skip
+    case = make_case({"kind": "pip_extension", "pip_flexion_deg": 20.0}, measured=measured)
+    load = at_rest(limits_of_case(case).pull, KINDS["pip_extension"].build(case).limb, "PIP", "flexion")
+    assert load.end_force_n == pytest.approx(1.96133, abs=5e-6)
+
+
+def test_loads_grow_with_the_finger(rings: tuple[Orthosis, CheckLimits], make_case: MakeCase) -> None:
+    """Distances with its depth, muscles with the square of it; effort is as many times the rest as its tension."""
+    child = {"sex": "woman", "hand_length_mm": 137.0, "age_years": 7.0, "middle": {"pip_girth_mm": 48.0}}
+    small, _ = built(
+        make_case({"kind": "figure_of_eight", "blocks": "extension", "pip_flexion_deg": 10.0}, measured=child)
+    )
+    rest = [in_effort(each.limb, "PIP", "extension").moment_n_mm for each in (rings[0], small)]
+    assert rest[1] / rest[0] == pytest.approx((48.0 / 66.0) ** 3, rel=0.01)
+    (orthosis, limits) = rings
+    still = at_rest(limits.pull, orthosis.limb, "PIP", "extension").moment_n_mm
+    assert rest[0] / still == pytest.approx(loads.EFFORT_N / loads.REST_N)
+
+
+def test_the_hand_hangs_on_palm_and_forearm_straps(forearm: tuple[Orthosis, CheckLimits]) -> None:
+    orthosis, limits = forearm
+    wrist = [each for each in check_pressure(orthosis, limits) if each.what.startswith("wrist")]
+    assert any("strap over the palm side of the hand" in each.what for each in wrist)
+    assert any("strap over the palm side of the forearm" in each.what for each in wrist)
+    for hold in holds_of(orthosis, Strapping(*limits.strapping)):
+        assert len(set(hold.names)) == len(hold.names)
+    assert all(each.holds for each in wrist)
+
+
+def test_a_force_and_a_torque_are_two_answers_and_a_hard_pull_needs_an_override(make_case: MakeCase) -> None:
+    with pytest.raises(InputError, match=r"joint_torque_nmm = 20.*end_force_n = 1 already says"):
+        make_case({"kind": "mallet", "end_force_n": 1.0, "joint_torque_nmm": 20.0})
+    with pytest.raises(InputError, match=r"end_force_n = 4: at most 3 without \[override\]"):
+        make_case({"kind": "mallet", "end_force_n": 4.0})
+    allowed = {"allow": ["end_force"], "reason": "test of a brief stretch"}
+    assert make_case({"kind": "mallet", "end_force_n": 4.0}, override=allowed).orthosis.end_force_n == 4.0
+
+
+# stiffness and strength -----------------------------------------------------------------------------------------------
+
+
+def test_every_joint_of_sound_orthoses_is_stiff_and_strong(
+    volar: tuple[Orthosis, CheckLimits], forearm: tuple[Orthosis, CheckLimits]
+) -> None:
+    for orthosis, limits in (volar, forearm):
+        findings = check_stiffness(orthosis, limits)
+        assert len(findings) >= 2
+        assert [each.what for each in findings if not each.holds] == []
+        assert all(each.measured > 0.0 for each in findings)
+
+
+def test_lost_degrees_are_what_the_shell_turns_by(volar: tuple[Orthosis, CheckLimits]) -> None:
+    """The work over the moment against the turn of the skin side, fitted to both halves where they bear."""
+    orthosis, limits = volar
+    lost = of(check_stiffness(orthosis, limits), "degrees").measured
+    (hold,) = holds_of(orthosis, Strapping(*limits.strapping))
+    (shown,) = shown_in_effort(orthosis, limits)["PIP"]
+    pressed = pressures(hold.bed, hold.load)
+    weight = pressed * hold.bed.areas
+    moved = np.einsum("ij,ij->i", _at(orthosis, shown.displacement, hold.bed.points), hold.bed.normals)
+    straps = hold.patches.strap >= 0
+    moved[straps] = 0.0  # small against the shell's, and not read here
+    share = float((weight * moved)[~straps].sum())
+    assert 0.2 * lost < np.degrees(abs(share)) < 3.0 * lost
+
+
+def _at(orthosis: Orthosis, values: np.ndarray, points: np.ndarray) -> np.ndarray:
+    from scipy.spatial import KDTree
+
+    return values[KDTree(orthosis.parts[0].mesh.mesh.vertices).query(points)[1]]
+
+
+def test_soft_material_gives_the_angle_away_in_proportion(make_case: MakeCase) -> None:
+    """Linear elasticity: degrees go with one over the modulus, stress does not change; no wall of TPU saves it."""
+    options = {"kind": "pip_extension", **BARE}
+    orthosis, hard = built(make_case(options))
+    soft = limits_of_case(make_case(options, print={"material": "tpu_95a", "printer": "extrusion"}))
+    found = [check_stiffness(orthosis, limits) for limits in (hard, soft)]
+    lost, stress = ([of(each, words).measured for each in found] for words in ("degrees", "stress"))
+    assert lost[1] / lost[0] == pytest.approx(2000.0 / 45.0, rel=1e-3)
+    assert stress[1] == pytest.approx(stress[0], rel=1e-3)
+    assert not of(found[1], "degrees").holds
+    assert "would not hold" in of(found[1], "degrees").method
+
+
+def test_a_thin_wall_fails_and_the_wall_that_would_hold_does(make_case: MakeCase) -> None:
+    thin = {
+        "kind": "figure_of_eight",
+        "blocks": "flexion",
+        "pip_flexion_deg": 15.0,
+        "wall_mm": 1.6,
+        "rim_radius_mm": 0.7,
+    }
+    orthosis, limits = built(make_case(thin))
+    effort = [each for each in check_stiffness(orthosis, limits) if "in effort" in each.what]
+    failing = [each for each in effort if not each.holds]
+    assert failing
+    told = float(failing[0].method.split("wall 1.6 -> ")[1].split(" mm")[0])
+    orthosis, limits = built(make_case({**thin, "wall_mm": told + 0.1}))
+    effort = [each for each in check_stiffness(orthosis, limits) if "in effort" in each.what]
+    assert all(each.holds for each in effort)
+
+
+def test_a_ring_squeezed(rings: tuple[Orthosis, CheckLimits], make_case: MakeCase) -> None:
+    orthosis, limits = rings
+    sound = [each for each in check_stiffness(orthosis, limits) if "squeezed" in each.what]
+    assert [each.holds for each in sound] == [True, True]
+    thin = {
+        "kind": "figure_of_eight",
+        "blocks": "extension",
+        "pip_flexion_deg": 10.0,
+        "wall_mm": 1.2,
+        "rim_radius_mm": 0.55,
+    }
+    orthosis, limits = built(make_case(thin))
+    weak = [each for each in check_stiffness(orthosis, limits) if "squeezed" in each.what]
+    assert not of(weak, "stress").holds
+    soft = limits_of_case(make_case(thin, print={"material": "tpu_95a", "printer": "extrusion"}))
+    assert not of(check_stiffness(orthosis, soft), "narrower").holds
+    formula = float(weak[0].method.split("narrows by ")[1].split(" mm")[0])
+    assert 0.4 < weak[0].measured / formula < 1.0  # the bar and the lens stiffen it; same order
+
+
+def test_a_cut_half_across_the_gutter_is_found(volar: tuple[Orthosis, CheckLimits]) -> None:
+    """A slit from the one edge over three quarters of the gutter at the PIP: more degrees and a peak at its end."""
+    orthosis, limits = volar
+    part = orthosis.parts[0]
+    sound = check_stiffness(orthosis, limits)
+    slit = _slit_at(part.definition.pattern, float(orthosis.limb.landmarks["pip"]))
+    definition = replace(part.definition, pattern=slit)
+    faulty = replace(orthosis, parts=(replace(part, definition=definition, mesh=build_mesh(definition)),))
+    found = check_stiffness(faulty, limits)
+    assert of(found, "degrees").measured > 1.5 * of(sound, "degrees").measured
+    assert of(found, "stress").measured > 1.5 * of(sound, "stress").measured
+    assert of(found, "stress").where[0] == pytest.approx(orthosis.limb.landmarks["pip"], abs=6.0)
+
+
+def _slit_at(pattern: Any, along: float) -> Any:
+    """The pattern with three large vents in a row across it, which leave little between them."""
+    from print3d.shell.curves import loop_of
+
+    around = np.array(pattern.boundary[0].points)[:, 1]
+    low, high = around.min(), around.max()
+    line = shapely.LineString([(along, low + 3.5), (along, low + 0.8 * (high - low))])
+    hole = loop_of(line.buffer(1.2), "opening", 0.4)
+    away = [each for each in pattern.holes if np.abs(each.points[:, 0] - along).min() > 4.5]
+    return replace(pattern, holes=(*away, hole))
+
+
+def test_a_thin_spot_of_the_finished_mesh_is_found(volar: tuple[Orthosis, CheckLimits]) -> None:
+    """The finished mesh is measured, not the parameters: its outer face pressed in to half the wall all over."""
+    orthosis, limits = volar
+    part, vertices = orthosis.parts[0], orthosis.parts[0].mesh.mesh.vertices.copy()
+    inner, outer = part.mesh.inner_vertices, part.mesh.outer_vertices
+    vertices[outer] = (vertices[inner] + vertices[outer]) / 2.0
+    mesh = replace(part.mesh, mesh=Mesh(vertices, part.mesh.mesh.faces))
+    faulty = replace(orthosis, parts=(replace(part, mesh=mesh),))
+    ratio = (
+        of(check_stiffness(faulty, limits), "degrees").measured
+        / of(check_stiffness(orthosis, limits), "degrees").measured
+    )
+    assert 3.0 < ratio < 9.0  # between stretching, 2, and bending, 8, of half a wall
+
+
+def test_a_narrow_gutter_is_snapped_on_at_a_price(make_case: MakeCase) -> None:
+    """A gutter bent in until its mouth is 4 mm narrower than the finger."""
+    orthosis, limits = built(make_case({"kind": "pip_extension", **BARE}))
+    part = orthosis.parts[0]
+    vertices = part.mesh.mesh.vertices.copy()
+    rise = np.clip(vertices[:, 2] - vertices[:, 2].min(), 0.0, None) / np.ptp(vertices[:, 2])
+    vertices[:, 1] *= 1.0 - 0.25 * rise**2
+    mesh = replace(part.mesh, mesh=Mesh(vertices, part.mesh.mesh.faces))
+    narrow = replace(orthosis, parts=(replace(part, mesh=mesh),))
+    assert not [each for each in check_stiffness(orthosis, limits) if "snapped" in each.what]
+    found = of(check_stiffness(narrow, limits), "snapped on")
+    assert not found.holds
+    assert "a strip as an arc" in found.method
+
+
+def test_a_sleeve_is_held_together_by_its_straps(make_case: MakeCase) -> None:
+    """Without the straps over its slit it would gape."""
+    from print3d.checks import stiffness
+
+    orthosis, limits = built(make_case({"kind": "pip_extension", "form": "sleeve", **BARE}))
+    tied = of(check_stiffness(orthosis, limits), "degrees").measured
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(stiffness, "ties_of", lambda *_: ())
+        gaping = of(check_stiffness(orthosis, limits), "degrees").measured
+    assert gaping > 2.0 * tied
+
+
+def test_pictures_get_a_value_at_every_vertex(volar: tuple[Orthosis, CheckLimits]) -> None:
+    orthosis, limits = volar
+    (shown,) = shown_in_effort(orthosis, limits)["PIP"]
+    n, peak = (
+        len(orthosis.parts[0].mesh.mesh.vertices),
+        of(check_stiffness(orthosis, limits), "stress").measured,
+    )
+    assert shown.displacement.shape == (n, 3)
+    assert shown.von_mises_mpa.shape == (n,)
+    assert np.isfinite(shown.displacement).all()
+    assert 0.8 * peak < shown.von_mises_mpa.max() <= peak * (1.0 + 1e-9)
+
+
+def test_wedges_finer_than_the_mesh_are_refused(volar: tuple[Orthosis, CheckLimits]) -> None:
+    part = volar[0].parts[0]
+    with pytest.raises(MeshingError, match=r"0\.5 mm wide"):
+        wedges_of(part, 0.5)
+    assert len(wedges_by_part(volar[0])) == 1
+
+
+@pytest.mark.slow
+def test_two_lapped_parts_carry_what_one_does(
+    make_case: MakeCase, forearm: tuple[Orthosis, CheckLimits]
+) -> None:
+    """Printed in two and screwed, the same arm loses about the same angle."""
+    two, limits = built(
+        make_case(
+            {"kind": "dorsal_blocking", **BARE},
+            measured=FOREARM["measured"],
+            print={"material": "petg", "printer": "extrusion"},
+        )
+    )
+    assert len(two.parts) == 2
+    whole = of(check_stiffness(*forearm), "MCP in effort: degrees").measured
+    assert of(check_stiffness(two, limits), "MCP in effort: degrees").measured == pytest.approx(
+        whole, rel=0.3
+    )
