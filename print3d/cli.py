@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 from rich.console import Console
 
-from print3d.commands.compare import compare
 from print3d.commands.class_set import class_set
+from print3d.commands.compare import compare
 from print3d.commands.console import (
     FAILS,
     FORMATS,
@@ -26,12 +26,12 @@ from print3d.commands.console import (
     formats_of,
     progress_of,
 )
+from print3d.commands.model import model
 from print3d.commands.remake import remake
 from print3d.commands.sensitivity import sensitivity
 from print3d.commands.series import series
 from print3d.commands.sheet import sheet
 from print3d.commands.suggest import suggest
-from print3d.commands.model import model
 from print3d.errors import InputError, Print3dError
 from print3d.inputs.cautions import heat_caution
 from print3d.texts.catalogue import Language, lines, text

@@ -11,8 +11,8 @@ from print3d.checks.limits import CheckLimits
 from print3d.checks.marking import check_marking
 from print3d.checks.motion import check_motion
 from print3d.checks.openings import check_openings
-from print3d.checks.printability import check_printability
 from print3d.checks.pressure import check_pressure
+from print3d.checks.printability import check_printability
 from print3d.checks.reach import check_reach
 from print3d.checks.relative_motion import check_relative_motion
 from print3d.checks.ribs import check_ribs

@@ -4,9 +4,10 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import KDTree
 
+from print3d.checks.balls import SEPARATION_DEG, inscribed_balls
 from print3d.checks.gap import measure_gap
 from print3d.checks.nearest import Surface
-from print3d.checks.wall import SEPARATION_DEG, START_MM, inscribed_balls
+from print3d.checks.wall import START_MM
 from print3d.geometry.mesh import Mesh
 from print3d.orthoses.built import Part
 from print3d.shell.mesh import FaceKind
@@ -19,7 +20,7 @@ ON_FACE_MM = 0.5
 def wall_at(part: Part, points: Floats) -> Floats:
     """Return the wall thickness (n,) mm beside points (n, 3) of a part; not a number on rims and letters.
 
-    The ball of `checks/wall.py` in the middle of the nearest triangle of either face; where that one lies so close to a rim that
+    The ball of `checks/balls.py` in the middle of the nearest triangle of either face; where that one lies so close to a rim that
     no two faces lie opposite, the nearest ball at most two walls away.
     """
     mesh, wall_mm = part.mesh.mesh, part.definition.wall_mm

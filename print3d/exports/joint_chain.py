@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from print3d.checks.contact import FloatingContact
+from print3d.checks.contact import Care, FloatingContact, Others
 from print3d.checks.finding import Finding
 from print3d.geometry.frames import DISTAL, DORSAL, apply, mirrored
 from print3d.geometry.mesh import Mesh
@@ -149,7 +149,7 @@ def drift_of(orthosis: Orthosis, part: Part) -> Drift | None:
     if joint is None or arc is None:
         return None
     carried = [each.mesh.mesh for each in orthosis.parts if each.floats_across != joint]
-    contact = FloatingContact(view.limb, part.mesh.mesh, joint, carried, orthosis.carrier)
+    contact = FloatingContact(view.limb, part.mesh.mesh, joint, Others(carried, orthosis.carrier), Care())
     n = max(1, int(np.ceil((arc.to_deg - arc.from_deg) / STEP_DEG)))
     angles = np.linspace(arc.from_deg, arc.to_deg, n + 1)
     placed = np.array([contact.placement_at(float(angle)) for angle in angles])

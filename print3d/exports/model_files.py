@@ -12,7 +12,7 @@ from PIL import Image, ImageDraw
 
 from print3d.exports.files import Writer
 from print3d.exports.findings_json import finding_as_json
-from print3d.exports.pictures import FRAME, GREY, INK, LIMB_COLOUR, SHELL_COLOUR, _font
+from print3d.exports.pictures import FRAME, GREY, INK, LIMB_COLOUR, SHELL_COLOUR, font
 from print3d.exports.raycast import Camera
 from print3d.exports.render import Body, render
 from print3d.geometry.mesh import Mesh
@@ -99,13 +99,13 @@ def write_model_views(path: Path, parts: Mapping[str, Mesh], title: str) -> None
     scale = max(_scale(points, camera) for camera in cameras)
     sheet = Image.new("RGB", (PANEL[0] * len(SIDES), PANEL[1] + HEADER), "white")
     draw = ImageDraw.Draw(sheet)
-    draw.text((24, HEADER // 2), title, fill=INK, font=_font(28, bold=True), anchor="lm")
+    draw.text((24, HEADER // 2), title, fill=INK, font=font(28, bold=True), anchor="lm")
     for number, (name, camera) in enumerate(zip(SIDES, cameras, strict=True)):
         left = number * PANEL[0]
         shown = Camera(camera.forward, camera.up, centre, scale, PANEL)
         sheet.paste(Image.fromarray(render(bodies, shown)), (left, HEADER))
         draw.rectangle((left, HEADER, left + PANEL[0] - 1, HEADER + PANEL[1] - 1), outline=FRAME)
-        draw.text((left + 14, HEADER + 10), f"seen {_words(name)}", fill=GREY, font=_font(18))
+        draw.text((left + 14, HEADER + 10), f"seen {_words(name)}", fill=GREY, font=font(18))
     file = io.BytesIO()
     sheet.save(file, format="PNG")
     path.write_bytes(file.getvalue())

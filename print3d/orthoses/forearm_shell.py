@@ -137,7 +137,7 @@ def planned_gap_mm(skin: UnrolledHand, clearance: Clearance, places: Floats) -> 
     along, around = places.T
     on_skin = skin.points(along, around)
     beside = skin.points(along + NORMAL_STEP_MM, around), skin.points(along, around + NORMAL_STEP_MM)
-    normal = np.cross(*(each - on_skin for each in beside))
+    normal = np.cross(beside[0] - on_skin, beside[1] - on_skin)
     normal /= np.linalg.norm(normal, axis=1, keepdims=True)
     return skin.limb.gap_mm(on_skin + clearance(along, around)[:, None] * normal)
 
