@@ -109,7 +109,7 @@ def _value(row: Row, language: Language) -> str:
     if row.key.endswith("_deg"):
         return text("report.measure.degrees", language, value=row.value)
     if row.key.endswith("_years"):
-        return text("report.measure.years", language, value=row.value)
+        return text("report.measure.years", language, years=row.value)
     return text("report.measure.mm", language, value=row.value)
 
 

@@ -95,6 +95,16 @@ def test_german_pages_are_german() -> None:
         assert english not in words
 
 
+def test_a_child_is_told_its_age_and_has_few_percentiles() -> None:
+    built = draft("figure_of_eight")
+    measured = built.case.measured.model_copy(update={"age_years": 7.0, "hand_length_mm": 137.0})
+    case = replace(built.case, measured=measured)
+    words = visible_text(report_page(data_of(built, case=case)))
+    assert "7 years" in words
+    assert "A child: only hand length has a percentile" in words
+    assert [row.key for row in given_rows(case) if row.percentile is not None] == ["hand_length_mm"]
+
+
 def test_measured_and_estimated_share_no_dimension() -> None:
     built = draft("relative_motion_flexion")
     given, limb = given_rows(built.case), limb_rows(built.case, built.orthosis)
