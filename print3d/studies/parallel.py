@@ -11,7 +11,8 @@ from concurrent.futures import Future, ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from dataclasses import dataclass
-from multiprocessing import get_context
+from multiprocessing import get_context, parent_process
+from threading import Thread
 from typing import TypeVar
 
 from print3d.errors import InputError, StudyError
@@ -96,8 +97,19 @@ def _one_round(
 
 
 def _leave_stopping_to_the_parent() -> None:
-    """Ctrl-C reaches every process of a terminal: workers finish what they have and the parent sends no more."""
+    """Ctrl-C reaches every process of a terminal: workers finish what they have and the parent sends no more.
+
+    A parent that is ended in any other way takes its workers with it.
+    """
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    Thread(target=_end_with_the_parent, daemon=True).start()
+
+
+def _end_with_the_parent() -> None:
+    parent = parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(1)
 
 
 @contextmanager
