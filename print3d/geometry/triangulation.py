@@ -105,12 +105,13 @@ def triangulate(region: Region, spacing_mm: float, pieces: EdgePieces | None = N
     lattice = _interior(outline, on_loops, spacing_mm, region.period_mm)
     points = np.vstack([on_loops, kept(lattice, INTERIOR_DISTANCE * spacing_mm)])
     triangles = _delaunay(outline, points, len(on_loops), region.period_mm)
-    tested = np.empty((0, 2), dtype=np.int64)
-    for _ in range(0 if pieces is None else ROUNDS):
-        edges = edges_of(triangles)
-        cut = kept(_within_edges(points, _not_among(edges, tested), region.period_mm, pieces), 0.0)
-        tested, points = edges, np.vstack([points, cut])
-        triangles = _delaunay(outline, points, len(on_loops), region.period_mm)
+    if pieces is not None:
+        tested = np.empty((0, 2), dtype=np.int64)
+        for _ in range(ROUNDS):
+            edges = edges_of(triangles)
+            cut = kept(_within_edges(points, _not_among(edges, tested), region.period_mm, pieces), 0.0)
+            tested, points = edges, np.vstack([points, cut])
+            triangles = _delaunay(outline, points, len(on_loops), region.period_mm)
     _refuse_lost_edges(region.loops, triangles)
     return points, triangles
 
