@@ -162,6 +162,7 @@ def test_edges_that_leave_a_face_are_cut(made: ShellDefinition) -> None:
     rough, smooth = (edge_middles(each) for each in (coarse, fine))
     assert np.mean(rough > 0.02) > 0.2
     assert np.mean(smooth > 0.02) < 0.02
+    assert smooth.max() < 0.05
     shell = build_mesh(fine)
     assert is_closed(shell.mesh)
 

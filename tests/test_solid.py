@@ -25,7 +25,7 @@ from tests.conftest import CASES
 
 EXACT_MM = 0.005
 """A mesh vertex lies on the definition; the solid's curves may miss it by 0.002 mm along a loop and as much across a rim."""
-FACET_MM, LARGE_FACET_MM, LARGE_MM = 0.03, 0.05, 150.0
+FACET_MM, LARGE_FACET_MM, LARGE_MM = 0.03, 0.05, 100.0
 """A point of the solid lies over a facet of the mesh; on a part longer than this the facets may be coarser (0.047 measured where the
 back rounds off beside the fingers)."""
 

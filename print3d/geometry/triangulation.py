@@ -32,6 +32,9 @@ JITTER_MM = 1e-5
 MOST_PIECES = 3
 """An edge is cut into no more pieces than these."""
 
+ROUNDS = 2
+"""New points bring new edges, some of them between old points: those are looked at once more."""
+
 SLIVER_MM2 = 1e-4
 """Three neighbours on a straight boundary can make a triangle of no area; it is no part of the region."""
 
@@ -85,7 +88,7 @@ def triangulate(region: Region, spacing_mm: float, pieces: EdgePieces | None = N
     """Return points (n, 2) and triangles (t, 3), counter-clockwise.
 
     The points of the loops come first, in order; interior points about `spacing_mm` apart follow, then those that cut edges
-    into as many `pieces` as are asked, where no loop is too near (new edges between old points are not cut again). In a wrap-around region triangles join across the period, on
+    into as many `pieces` as are asked, where no loop is too near. In a wrap-around region triangles join across the period, on
     the same points.
 
     Raises MeshingError if a loop edge was lost.
@@ -103,9 +106,12 @@ def triangulate(region: Region, spacing_mm: float, pieces: EdgePieces | None = N
     points = np.vstack([on_loops, kept(lattice, INTERIOR_DISTANCE * spacing_mm)])
     triangles = _delaunay(outline, points, len(on_loops), region.period_mm)
     if pieces is not None:
-        cut = kept(_within_edges(points, edges_of(triangles), region.period_mm, pieces), 0.0)
-        points = np.vstack([points, cut])
-        triangles = _delaunay(outline, points, len(on_loops), region.period_mm)
+        tested = np.empty((0, 2), dtype=np.int64)
+        for _ in range(ROUNDS):
+            edges = edges_of(triangles)
+            cut = kept(_within_edges(points, _not_among(edges, tested), region.period_mm, pieces), 0.0)
+            tested, points = edges, np.vstack([points, cut])
+            triangles = _delaunay(outline, points, len(on_loops), region.period_mm)
     _refuse_lost_edges(region.loops, triangles)
     return points, triangles
 
@@ -134,6 +140,12 @@ def _within_edges(points: Floats, edges: Ints, period: float | None, pieces: Edg
 def _folded(points: Floats, period: float | None) -> Floats:
     """Points (n, 2) brought to the base period."""
     return points if period is None else points - [0.0, period] * np.round(points / [1.0, period])
+
+
+def _not_among(edges: Ints, others: Ints) -> Ints:
+    """Those of the edges (k, 2) that are not among others."""
+    n = int(edges.max(initial=0)) + 1
+    return edges[~np.isin(edges @ [n, 1], others @ [n, 1])]
 
 
 def edges_of(triangles: Ints) -> Ints:

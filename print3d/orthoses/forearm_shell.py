@@ -29,7 +29,7 @@ Floats = NDArray[np.float64]
 Clearance = Callable[[Floats, Floats], Floats]
 
 LOOP_SPACING_MM = 0.8
-SPACING_SHARE, CHORD_ERROR_MM, FACET_ERROR_MM = 0.0065, 0.02, 0.015
+SPACING_SHARE, CHORD_ERROR_MM, FACET_ERROR_MM = 0.007, 0.02, 0.02
 """Spacing of the mesh as a share of hand length, where the shell is gently curved; it is finer where fingers round off at the sides."""
 FACE_BEYOND_MM = 1.0
 """The faces reach this far beyond the outline, so that no rim is evaluated at their very edge."""
@@ -136,8 +136,8 @@ def planned_gap_mm(skin: UnrolledHand, clearance: Clearance, places: Floats) -> 
     """Return the gap (n,) planned at pattern places (n, 2): to the nearest skin, which lies deeper between two fingers."""
     along, around = places.T
     on_skin = skin.points(along, around)
-    beside = skin.points(along + NORMAL_STEP_MM, around), skin.points(along, around + NORMAL_STEP_MM)
-    normal = np.cross(beside[0] - on_skin, beside[1] - on_skin)
+    farther = skin.points(along + NORMAL_STEP_MM, around) - on_skin
+    normal = np.cross(farther, skin.points(along, around + NORMAL_STEP_MM) - on_skin)
     normal /= np.linalg.norm(normal, axis=1, keepdims=True)
     return skin.limb.gap_mm(on_skin + clearance(along, around)[:, None] * normal)
 
