@@ -1,5 +1,6 @@
 """Lines carved into a skin: the course of a tendon or of the bones, with a bar at each border and a numeral in each zone."""
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,7 +18,7 @@ TUNNEL_ENDS, PALM_ENDS = 0.17, 0.40
 """Far edge of the carpal tunnel and distal palmar crease over hand length; from memory."""
 GROOVE_MM, GROOVE_HALF_MM = 0.8, 0.9
 """Depth and half-breadth of a teaching line: two passes of a 0.4 mm nozzle fit between its sides."""
-NUMERALS = {
+NUMERALS: Mapping[str, Sequence[Sequence[tuple[float, float]]]] = {
     "I": [((0, 0), (0, 1))],
     "II": [((-0.22, 0), (-0.22, 1)), ((0.22, 0), (0.22, 1))],
     "III": [((-0.42, 0), (-0.42, 1)), ((0, 0), (0, 1)), ((0.42, 0), (0.42, 1))],

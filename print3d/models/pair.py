@@ -104,10 +104,7 @@ def sculpture_in(case: ModelCase, orthosis: Orthosis) -> Sculpture:
         raise InputError(
             f'{case.source}: model.pose = "{case.model.pose}": no model of fingers without a hand'
         )
-    if isinstance(limb, FingerLimb):
-        sculpture = finger_sculpture(case, limb)
-    else:
-        sculpture = hand_sculpture(case, limb)
+    sculpture = finger_sculpture(case, limb) if isinstance(limb, FingerLimb) else hand_sculpture(case, limb)
     lowest = min(
         float(apply(sculpture.base_from_limb(), part.mesh.mesh.vertices)[:, 0].min())
         for part in orthosis.parts
