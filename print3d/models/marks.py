@@ -13,7 +13,7 @@ Floats = NDArray[np.float64]
 Stroke = list[tuple[float, float]]
 
 RING_MM = 2.6
-NUMERAL_MM, NUMERAL_BESIDE_MM = 5.0, 4.6
+NUMERAL_MM, NUMERAL_BESIDE_MM, PALM_NUMERAL_MM = 5.0, 4.6, 8.0
 TUNNEL_ENDS, PALM_ENDS = 0.17, 0.40
 """Far edge of the carpal tunnel and distal palmar crease over hand length; from memory."""
 GROOVE_MM, GROOVE_HALF_MM = 0.8, 0.9
@@ -96,14 +96,13 @@ def tendon_in_palm(hand: HandLimb, finger: FingerName, forearm_mm: float, *, is_
     strokes += [[(x, y - 3.5), (x, y + 3.5)] for x, y in course[1:4]]
     sign = -1.0 if is_mirrored else 1.0
     for name, low, high in zip(("V", "IV", "III"), course[:3], course[1:4], strict=True):
-        at = (low[0] + high[0]) / 2.0 if name != "V" else max((low[0] + high[0]) / 2.0, -14.0)
-        strokes += _numeral(name, (at - 2.0, (low[1] + high[1]) / 2.0 + sign * 5.5), sign)
+        at = (low[0] + high[0]) / 2.0 if name != "V" else max((low[0] + high[0]) / 2.0, -18.0)
+        strokes += _numeral(name, (at - 2.0, (low[1] + high[1]) / 2.0 + sign * 7.5), sign, PALM_NUMERAL_MM)
     return Mark(np.array(strokes))
 
 
-def _numeral(name: str, at: tuple[float, float], sign: float) -> list[Stroke]:
+def _numeral(name: str, at: tuple[float, float], sign: float, height: float = NUMERAL_MM) -> list[Stroke]:
     """Strokes of a numeral whose foot is at (distal, around), its right side towards `sign`."""
-    height = NUMERAL_MM
     return [[(at[0] + height * y, at[1] + sign * height * x) for x, y in stroke] for stroke in NUMERALS[name]]
 
 
