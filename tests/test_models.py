@@ -214,6 +214,14 @@ def test_a_hand_is_one_closed_body_and_every_check_holds(name: str) -> None:
 
 
 @pytest.mark.slow
+def test_a_tape_around_the_knuckles_of_a_flat_hand_reads_the_given_girth() -> None:
+    flat = build_model(case_with("neutral_hand", are_fingers_apart=False, mcp_flexion_deg=0.0), quiet)
+    around = [finding for finding in flat.findings if "metacarpal heads" in finding.what]
+    assert len(around) == 1
+    assert around[0].holds
+
+
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["swan_neck", "boutonniere", "flexor_repair"])
 def test_every_pair_fits(name: str) -> None:
     both = pair.build_pair(read_model_case(MODELS / f"{name}.toml"), quiet)

@@ -42,6 +42,9 @@ class ModelOptions(Section):
     dip_hyperextension_deg: float | None = Field(None, ge=0, le=40, description="Instead of the pose's own")
     wrist_flexion_deg: float | None = Field(None, ge=0, le=60, description="Of the whole hand")
     wrist_extension_deg: float | None = Field(None, ge=0, le=60, description="Of the whole hand")
+    are_fingers_apart: bool = Field(
+        True, description="Fingers of a hand stand apart; together they are as measured, and printed as one"
+    )
     is_jointed: bool = Field(False, description="A finger of three parts that turn about printed hinges")
     teaching_line: Literal["none", "tendon", "skeleton"] = Field(
         "none",

@@ -245,3 +245,8 @@ def _girth_around(centres: Floats, half_breadth: float, half_depth: float) -> fl
     )
     points = around_all(ovals, directions())[1]
     return float(np.linalg.norm(np.diff(points, axis=0), axis=1).sum())
+
+
+def girth_around_heads(knuckles: Knuckles, head: Floats) -> float:
+    """Return the girth that a tape reads around metacarpal heads of sections (4, 4), as in `HandLimb.head`."""
+    return _girth_around(knuckles.centres, float(head[0, 2]), float(head[0, 3]))

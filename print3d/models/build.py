@@ -126,7 +126,7 @@ def sculpture_of(case: ModelCase) -> Sculpture:
     if case.model.body == "finger":
         return finger_sculpture(case, finger_limb(case))
     hand = hand_limb(case)
-    if POSES[case.model.pose].orthosis != "dorsal_blocking":
+    if case.model.are_fingers_apart and POSES[case.model.pose].orthosis != "dorsal_blocking":
         hand = replace(hand, fingers=hand.fingers.spread(FAN_DEG))
     return hand_sculpture(case, hand)
 

@@ -31,14 +31,17 @@ ROOM_MM = 13.0
 """A finger is looked at only so near its box."""
 BESIDE_FILLET_MM, BASE_FILLET_MM, THUMB_FILLET_MM = 0.8, 5.0, 9.0
 """Fillets between neighbouring fingers, between fingers and palm, and of the thumb with the palm."""
+LEAST_FILLET_MM = 0.15
 BESIDE_UNTIL = 1.2
 """Up to this share of the way from MCP centre to web neighbouring fingers are joined by the larger fillet."""
-FILLET_FROM, FILLET_UNTIL = 0.5, 0.9
+FILLET_FROM, FILLET_UNTIL = 0.75, 1.15
 """Shares of the way from MCP centre to web between which the fillet at a finger's base grows: before, finger and palm have the same skin
 and a fillet would thicken it."""
 PALM_UNTIL, PALM_ROUNDED_MM = 0.6, 11.0
 """The palm's own body begins to round off this share of the way from MCP centre to web, and dives into the fingers over this length."""
-FINGER_FROM, ROUNDED_START_MM = 0.25, 6.0
+ROOT_SHARE = 0.96
+"""A finger's root is so much slimmer than the metacarpal head, so that it comes out of the palm and does not thicken it."""
+FINGER_FROM, ROUNDED_START_MM = -0.1, 6.0
 """A finger's own body begins this share of the way from MCP centre to web, inside the palm."""
 WEB_RADIUS_MM, WEB_BEFORE_MM = 3.6, 4.5
 WEB_VOLAR_MM = 4.0
@@ -90,7 +93,7 @@ class HandForm:
             finger, way = _boxed(form, place, box, points)
             nearer = finger < fingers
             grown = smooth_step((way - FILLET_FROM) / (FILLET_UNTIL - FILLET_FROM))
-            fillet[nearer] = (0.2 + BASE_FILLET_MM * grown)[nearer]
+            fillet[nearer] = (LEAST_FILLET_MM + BASE_FILLET_MM * grown)[nearer]
             beside = BESIDE_FILLET_MM + BASE_FILLET_MM * smooth_step((BESIDE_UNTIL - way) / 0.4)
             fingers = union(fingers, finger, beside)
         hand = union(palm, fingers, fillet)
@@ -129,7 +132,7 @@ class HandForm:
         for (name, ray), (half_breadth, half_depth) in zip(
             self.limb.rays.items(), self.limb.head[:, 2:], strict=True
         ):
-            head = float(half_breadth), float(half_depth)
+            head = ROOT_SHARE * float(half_breadth), ROOT_SHARE * float(half_depth)
             form = FingerForm(
                 ray.limb, self.marks.get(name, ()), self.has_details, head=head, relief=self.relief
             )

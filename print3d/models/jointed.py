@@ -32,6 +32,7 @@ from print3d.models.measure import closed, fits
 
 Floats = NDArray[np.float64]
 Joint = Literal["pip", "dip"]
+JOINTS: tuple[Joint, ...] = ("pip", "dip")
 
 STOP_DEG = 1.0
 """The joint goes beyond straight by so much before its dorsal faces meet: room for the first layer of paint; own choice."""
@@ -138,7 +139,7 @@ def build_jointed(case: ModelCase, progress: Progress) -> Model:
     progress("limb")
     limb = finger_limb(case).posed(**vars(FingerPose()))
     sculpture = finger_sculpture(case, limb)
-    hinges = {joint: hinge_of(case, limb, joint) for joint in ("pip", "dip")}
+    hinges = {joint: hinge_of(case, limb, joint) for joint in JOINTS}
     progress("body")
     whole = solid_of(sculpture.mesh())
     progress("hinges")

@@ -41,7 +41,9 @@ def intersection(first: Floats, second: Floats, round_mm: float) -> Floats:
     return -union(-first, -second, round_mm)
 
 
-def surface(field: Field, low: Sequence[float], high: Sequence[float], step_mm: float) -> Mesh:
+def surface(
+    field: Field, low: Floats | Sequence[float], high: Floats | Sequence[float], step_mm: float
+) -> Mesh:
     """Return the zero surface of `field` in a box as a mesh by marching cubes.
 
     low, high : (3,) corners of a box that holds all of the body
@@ -90,7 +92,7 @@ def _blocks_near(field: Field, corner: Floats, blocks: Ints, step_mm: float) -> 
     return np.asarray(every[np.abs(_evaluated(field, middles)) < reach])
 
 
-def _numbered(corners: Ints, count: int) -> tuple[Ints, Ints]:
+def _numbered(corners: Ints, count: int) -> tuple[NDArray[np.intp], NDArray[np.int32]]:
     """Return the nodes that occur (n,), of `count`, and for each corner its place among them."""
     place = np.full(count, -1, dtype=np.int32)
     place[corners.ravel()] = 0

@@ -1,5 +1,6 @@
 """Lines carved into a skin: the course of a tendon or of the bones, with a bar at each border and a numeral in each zone."""
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,14 +10,15 @@ from print3d.limb.finger import FingerLimb, FingerName
 from print3d.limb.hand import HandLimb
 
 Floats = NDArray[np.float64]
+Stroke = list[tuple[float, float]]
 
 RING_MM = 2.6
-NUMERAL_MM, NUMERAL_BESIDE_MM = 5.0, 4.6
+NUMERAL_MM, NUMERAL_BESIDE_MM, PALM_NUMERAL_MM = 5.0, 4.6, 8.0
 TUNNEL_ENDS, PALM_ENDS = 0.17, 0.40
 """Far edge of the carpal tunnel and distal palmar crease over hand length; from memory."""
 GROOVE_MM, GROOVE_HALF_MM = 0.8, 0.9
 """Depth and half-breadth of a teaching line: two passes of a 0.4 mm nozzle fit between its sides."""
-NUMERALS = {
+NUMERALS: Mapping[str, Sequence[Sequence[tuple[float, float]]]] = {
     "I": [((0, 0), (0, 1))],
     "II": [((-0.22, 0), (-0.22, 1)), ((0.22, 0), (0.22, 1))],
     "III": [((-0.42, 0), (-0.42, 1)), ((0, 0), (0, 1)), ((0.42, 0), (0.42, 1))],
@@ -55,7 +57,11 @@ def tendon_on_finger(limb: FingerLimb, *, is_mirrored: bool) -> Mark:
     marks = limb.landmarks
     start, border = marks["web"] - 6.0, marks["mid_middle"]
     last = marks["dip"] + 0.25 * limb.distal_mm
-    strokes = [[(start, 0.0), (last, 0.0)], [(border, -3.0), (border, 3.0)], [(last, -1.8), (last, 1.8)]]
+    strokes: list[Stroke] = [
+        [(start, 0.0), (last, 0.0)],
+        [(border, -3.0), (border, 3.0)],
+        [(last, -1.8), (last, 1.8)],
+    ]
     sign = 1.0 if is_mirrored else -1.0
     strokes += _numeral("II", (marks["mid_proximal"] + 1.0, sign * NUMERAL_BESIDE_MM), sign)
     strokes += _numeral("I", ((border + marks["dip"]) / 2.0 + 4.0, sign * NUMERAL_BESIDE_MM), sign)
@@ -66,7 +72,7 @@ def skeleton_on_finger(limb: FingerLimb) -> Mark:
     """Return the bones along the radial side: a line, and a ring around each joint centre."""
     marks = limb.landmarks
     joints, ends = [marks["pip"], marks["dip"]], [marks["web"] - 8.0, marks["tip"] - 0.3 * limb.distal_mm]
-    strokes = []
+    strokes: list[Stroke] = []
     for start, stop in zip([ends[0], *joints], [*joints, ends[1]], strict=True):
         first = start + (RING_MM if start in joints else 0.0)
         strokes.append([(first, 0.0), (stop - (RING_MM if stop in joints else 0.0), 0.0)])
@@ -84,19 +90,19 @@ def tendon_in_palm(hand: HandLimb, finger: FingerName, forearm_mm: float, *, is_
     """
     knuckle = hand.rays[finger].mcp_centre
     distal = np.array([0.0, TUNNEL_ENDS * hand.hand_length_mm, PALM_ENDS * hand.hand_length_mm])
-    course = [(-forearm_mm, 0.0), *((x, knuckle[1] * x / knuckle[0]) for x in (*distal, knuckle[0] + 8.0))]
-    strokes = [list(pair) for pair in zip(course[:-1], course[1:], strict=True)]
+    ends = [*distal.tolist(), float(knuckle[0]) + 8.0]
+    course = [(-forearm_mm, 0.0), *((x, float(knuckle[1] / knuckle[0]) * x) for x in ends)]
+    strokes: list[Stroke] = [[low, high] for low, high in zip(course[:-1], course[1:], strict=True)]
     strokes += [[(x, y - 3.5), (x, y + 3.5)] for x, y in course[1:4]]
     sign = -1.0 if is_mirrored else 1.0
     for name, low, high in zip(("V", "IV", "III"), course[:3], course[1:4], strict=True):
-        at = (low[0] + high[0]) / 2.0 if name != "V" else max((low[0] + high[0]) / 2.0, -14.0)
-        strokes += _numeral(name, (at - 2.0, (low[1] + high[1]) / 2.0 + sign * 5.5), sign)
+        at = (low[0] + high[0]) / 2.0 if name != "V" else max((low[0] + high[0]) / 2.0, -18.0)
+        strokes += _numeral(name, (at - 2.0, (low[1] + high[1]) / 2.0 + sign * 7.5), sign, PALM_NUMERAL_MM)
     return Mark(np.array(strokes))
 
 
-def _numeral(name: str, at: tuple[float, float], sign: float) -> list[list[tuple[float, float]]]:
+def _numeral(name: str, at: tuple[float, float], sign: float, height: float = NUMERAL_MM) -> list[Stroke]:
     """Strokes of a numeral whose foot is at (distal, around), its right side towards `sign`."""
-    height = NUMERAL_MM
     return [[(at[0] + height * y, at[1] + sign * height * x) for x, y in stroke] for stroke in NUMERALS[name]]
 
 

@@ -12,7 +12,7 @@ from print3d.geometry.frames import mirrored, rigid
 from print3d.geometry.mesh import Mesh
 from print3d.inputs.model_case import ModelCase
 from print3d.limb.finger import FingerLimb
-from print3d.limb.hand import HandLimb
+from print3d.limb.hand import HandLimb, girth_around_heads, knuckles_of
 from print3d.models.exact import taped_girth_mm
 
 if TYPE_CHECKING:
@@ -28,6 +28,7 @@ PLACES = {
     "web": "web", "mid_proximal": "mid proximal phalanx", "pip": "PIP", "mid_middle": "mid middle phalanx",
     "dip": "DIP", "nail_fold": "nail fold",
 }  # fmt: skip
+FLAT_DEG = 1.0
 ALONE = 1.15
 """A piece of a section with more than this share of the girth is several fingers grown together, which no tape goes around."""
 
@@ -69,7 +70,7 @@ def fits(case: ModelCase, name: str, mesh: Mesh) -> Finding:
 
 def girths(case: ModelCase, sculpture: "Sculpture", mesh: Mesh) -> Iterator[Finding]:
     """Yield how far the girths taped on the mesh are off those of the case, place by place."""
-    for what, across, wanted, may_be_joined in _tapes(sculpture):
+    for what, across, wanted, may_be_joined in _tapes(case, sculpture):
         girth = taped_girth_mm(mesh, _on_model(case, sculpture, across))
         if girth is None or (may_be_joined and girth > ALONE * wanted * case.model.scale):
             continue
@@ -78,7 +79,7 @@ def girths(case: ModelCase, sculpture: "Sculpture", mesh: Mesh) -> Iterator[Find
                       "between", f"convex hull of the section of the printed mesh, {girth:.2f} mm", OWN)  # fmt: skip
 
 
-def _tapes(sculpture: "Sculpture") -> Iterator[tuple[str, Floats, float, bool]]:
+def _tapes(case: ModelCase, sculpture: "Sculpture") -> Iterator[tuple[str, Floats, float, bool]]:
     """Yield place, section frame (4, 4) in the limb's frame with x along the axis, girth, and whether fingers may touch there."""
     limb = sculpture.limb
     if isinstance(limb, FingerLimb):
@@ -86,6 +87,8 @@ def _tapes(sculpture: "Sculpture") -> Iterator[tuple[str, Floats, float, bool]]:
         return
     for name, ray in limb.rays.items():
         yield from _of_finger(f"{name} finger, ", ray.limb, ray.hand_from_finger(), IN_HAND)
+    if not case.model.are_fingers_apart and _is_flat(limb):
+        yield from _of_heads(limb)
     yield from _of_hand(limb, sculpture.limb_from_base, -sculpture.top_mm)
 
 
@@ -112,6 +115,17 @@ def _of_hand(
             yield from _of_forearm(
                 limb, hand_from_forearm, f"forearm {place:.0f} mm from the wrist crease", place
             )
+
+
+def _is_flat(limb: HandLimb) -> bool:
+    return max(abs(ray.limb.pose.mcp_flexion_deg) for ray in limb.rays.values()) < FLAT_DEG
+
+
+def _of_heads(limb: HandLimb) -> Iterator[tuple[str, Floats, float, bool]]:
+    """A tape around the metacarpal heads, laid as it is measured, on a flat hand with its fingers together: spread or bent they move the skin there."""
+    heads = np.mean([ray.mcp_centre for ray in limb.rays.values()], axis=0)
+    girth = girth_around_heads(knuckles_of(limb.fingers), limb.head)
+    yield "metacarpal heads", rigid(np.eye(3), heads), girth, False
 
 
 def _of_forearm(

@@ -13,6 +13,7 @@ from print3d.geometry.frames import apply
 from print3d.geometry.mesh import Mesh
 from print3d.inputs.case import case_from_data
 from print3d.inputs.model_case import ModelCase
+from print3d.limb.finger import FingerLimb
 from print3d.limb.four_fingers import FourFingers
 from print3d.models.build import (
     Model,
@@ -103,8 +104,7 @@ def sculpture_in(case: ModelCase, orthosis: Orthosis) -> Sculpture:
         raise InputError(
             f'{case.source}: model.pose = "{case.model.pose}": no model of fingers without a hand'
         )
-    make = finger_sculpture if hasattr(limb, "spine") else hand_sculpture
-    sculpture = make(case, limb)  # type: ignore[operator]
+    sculpture = finger_sculpture(case, limb) if isinstance(limb, FingerLimb) else hand_sculpture(case, limb)
     lowest = min(
         float(apply(sculpture.base_from_limb(), part.mesh.mesh.vertices)[:, 0].min())
         for part in orthosis.parts
@@ -142,4 +142,4 @@ def fit(part: Part, printed: Mesh, model: Mesh, bridged_mm: float | None = None)
 def _areas(mesh: Mesh) -> Floats:
     """Area (n,) around each vertex: a third of each of its triangles."""
     thirds = np.repeat(np.linalg.norm(mesh.area_vectors(), axis=1) / 3.0, 3)
-    return np.bincount(mesh.faces.ravel(), thirds, minlength=len(mesh.vertices))
+    return np.asarray(np.bincount(mesh.faces.ravel(), thirds, minlength=len(mesh.vertices)), dtype=np.float64)

@@ -85,7 +85,7 @@ def _on_bed(model: Model, points: Floats) -> Floats:
 def _on_stand(finger: cq.Workplane, plan: StandPlan) -> cq.Workplane:
     plate = (
         cq.Workplane("XY", origin=(*plan.middle, -plan.thick_mm / 2.0))
-        .box(*plan.size, plan.thick_mm)
+        .box(float(plan.size[0]), float(plan.size[1]), plan.thick_mm)
         .edges("|Z")
         .fillet(CORNER_MM)
         .faces("<Z or >Z")
