@@ -129,10 +129,16 @@ class CheckLimits:
     trap_depth_mm: Limit = Limit(10.0, "the same: shallower ones let go")
     bed_room_mm: Limit = Limit(1.0, "own choice: two printed lines beside the part")
     layer_strength_percent: Limit = Limit(
+        65.0, "own choice: a PETG part that is bent straight across its layers has 60 left"
+    )
+    watched_layer_strength_percent: Limit = Limit(
         75.0, "own choice: what powder-bed PA12 has across its layers, 30 against 40 MPa"
     )
     skin_supported_percent: Limit = Limit(
-        10.0, "own choice: supports leave marks, which must be sanded off the skin side"
+        25.0, "own choice: more sanding than a fitting leaves time for; supports leave marks on the skin side"
+    )
+    watched_skin_supported_percent: Limit = Limit(
+        10.0, "own choice: marks that a minute of sanding takes off"
     )
     support_percent: Limit = Limit(
         200.0,
