@@ -34,6 +34,8 @@ WITHIN_MM = 0.4
 FACING = 0.5
 """A face looks at the skin if its normal lies within 60 degrees of the way to it."""
 STRIPS = 6
+UNDER_SHARE = 0.25
+"""Opposite a strap lies what is within this share of its breadth from its middle: not the edges, which stand above the slots."""
 SLIT_SHARE, LEAST_ON_LIP = 0.3, 2
 """Lips that lie within this share of the width from the middle are those of a slit, and so many points make a lip."""
 
@@ -138,10 +140,13 @@ def straps_through(orthosis: Orthosis, number: int) -> Iterator[Patches]:
         out = np.cross(along, across)
         out /= np.linalg.norm(out)
         width = float(np.mean([np.ptp(rim @ along) for rim in rims])) - STRAP_PLAY_MM
-        under = wedges.inner[np.abs((wedges.inner - middle) @ along) < width / 2.0]
-        out *= -np.sign((under.mean(axis=0) - middle) @ out)
+        breadth = float(np.linalg.norm(across))
+        from_middle = wedges.inner - middle
+        is_under = np.abs(from_middle @ along) < width / 2.0
+        is_under &= np.abs(from_middle @ across) < UNDER_SHARE * breadth**2
+        out *= -np.sign(float((from_middle[is_under] @ out).mean()))
         corners = np.flatnonzero(np.isin(np.tile(wedges.on_loop, 2), (one, other)))
-        yield _strips(number, Band(middle, along, out, width, float(np.linalg.norm(across)), corners))
+        yield _strips(number, Band(middle, along, out, width, breadth, corners))
 
 
 def _long_way(rim: Floats) -> Floats:
