@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from print3d.checks.nearest import Surface
 from print3d.checks.sections import stations_of
-from print3d.checks.wedges import Wedges, wedges_of
+from print3d.checks.wedges import LEAST_SPACINGS, Wedges, wedges_of
 from print3d.limb.finger import FingerJoint, FingerLimb
 from print3d.limb.four_fingers import FourFingers
 from print3d.limb.hand import HandLimb
@@ -27,7 +27,7 @@ Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 Limb = FingerLimb | FourFingers | HandLimb
 
-SPACING_MM = {"finger": 2.2, "hand": 5.0}
+SPACING_MM = {"ring": 1.2, "finger": 1.8, "hand": 5.0}
 """Width of wedges: with half of it the stiffness of a vented shell changes by less than 3 percent (measured)."""
 WITHIN_MM = 0.4
 """The shell bears where it lies no farther off than this beyond its nearest tenth; own choice, half a flare's height."""
@@ -80,7 +80,8 @@ class Band:
 @lru_cache(maxsize=16)
 def coarse(part: Part, is_finger: bool) -> Wedges:
     """Return a part as wedges of the size that its kind takes; several checks of one orthosis ask for the same ones."""
-    return wedges_of(part, SPACING_MM["finger" if is_finger else "hand"])
+    kind = "hand" if not is_finger else "ring" if part.rings else "finger"
+    return wedges_of(part, max(SPACING_MM[kind], LEAST_SPACINGS * part.definition.spacing_mm))
 
 
 def wedges_by_part(orthosis: Orthosis) -> tuple[Wedges, ...]:
