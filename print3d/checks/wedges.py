@@ -97,13 +97,12 @@ def _wedges(definition: ShellDefinition, shell: ShellMesh, spacing: float, step:
         _square_edge(definition, shell, rim[:, each]) for rim, each in zip(shell.rims, kept, strict=True)
     ]
     rimmed = np.hstack(edges)
-    inside = _nearest_plain(shell, flat[rimmed.shape[1] :])
-    vertices = shell.mesh.vertices
+    inside = _both_faces(definition, shell, flat[rimmed.shape[1] :])
     return Wedges(
-        np.vstack([rimmed[0], vertices[shell.inner_vertices[inside]]]),
-        np.vstack([rimmed[1], vertices[shell.outer_vertices[inside]]]),
+        np.vstack([rimmed[0], inside[0]]),
+        np.vstack([rimmed[1], inside[1]]),
         triangles,
-        np.concatenate([*(np.full(len(each), k) for k, each in enumerate(kept)), np.full(len(inside), -1)]),
+        np.concatenate([*(np.full(len(each), k) for k, each in enumerate(kept)), np.full(inside.shape[1], -1)]),
     )
 
 
@@ -130,7 +129,19 @@ def _square_edge(definition: ShellDefinition, shell: ShellMesh, rim: Ints) -> Fl
     return place[[0, -1]] + share * outwards
 
 
-def _nearest_plain(shell: ShellMesh, flat: Floats) -> Ints:
-    """Numbers of the pattern points, letters left out, that are nearest to points (k, 2) of the pattern plane."""
+def _both_faces(definition: ShellDefinition, shell: ShellMesh, flat: Floats) -> Floats:
+    """Inner and outer place (2, k, 3) of points (k, 2) of the pattern plane.
+
+    That of the finished mesh's nearest point, letters left out, and from there along the faces as they were asked for: near a rim,
+    where the mesh is rounded already, several points have the same nearest one.
+    """
     plain = np.flatnonzero(np.isin(shell.outer_vertices, shell.mesh.faces[shell.face_kind == FaceKind.OUTER]))
-    return np.asarray(plain[KDTree(shell.pattern_points[plain]).query(flat)[1]])
+    near = plain[KDTree(shell.pattern_points[plain]).query(flat)[1]]
+    faces = []
+    for numbers, depth in ((shell.inner_vertices, 0.0), (shell.outer_vertices, definition.wall_mm)):
+        asked, there = (
+            definition.points(*places.T, np.full(len(places), depth))
+            for places in (flat, shell.pattern_points[near])
+        )
+        faces.append(shell.mesh.vertices[numbers[near]] + asked - there)
+    return np.stack(faces)
