@@ -31,10 +31,10 @@ CORNERS = [
     (0.0, 0.0, 1.0),
 ]
 """Corners of the reference wedge, in the order of an element's points."""
-_NEAR, _FAR, _HALF = 1.0 / 6.0, 2.0 / 3.0, 0.5 / np.sqrt(3.0)
-INNER = [(x, y, 0.5 + z) for z in (-_HALF, _HALF) for x, y in ((_FAR, _NEAR), (_NEAR, _FAR), (_NEAR, _NEAR))]
-"""Gauss points of the reference wedge, each beside one corner: there the stresses of second-order elements are most accurate
-(Barlow 1976, Int J Numer Methods Eng 10:243, from memory)."""
+NEAR, FAR = 1.0 / 6.0, 2.0 / 3.0
+INNER = [(x, y, z) for z in (0.0, 1.0) for x, y in ((FAR, NEAR), (NEAR, FAR), (NEAR, NEAR))]
+"""Places on both faces of the reference wedge, each beside one corner, at the Gauss points of the triangle: along the wall
+the stresses of second-order elements are most accurate there (Barlow 1976, Int J Numer Methods Eng 10:243, from memory)."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -196,9 +196,7 @@ def _slots(plan: FingerPlan, outline: shapely.Polygon) -> tuple[Loop, ...]:
     for station in plan.strap_stations:
         for side in (-1.0, 1.0):
             centre = (float(plan.skin.along(station)), side * around)
-            slot = strap_slot(
-                centre, passes, straps.slot_gap_mm, LOOP_SPACING_MM, plan.skin.scale(station)
-            )
+            slot = strap_slot(centre, passes, straps.slot_gap_mm, LOOP_SPACING_MM, plan.skin.scale(station))
             shape = shapely.Polygon(slot.points)
             if not room.contains(shape):
                 raise ShapingError(

@@ -111,9 +111,7 @@ def _plan(case: Case[Any], options: PipExtensionOptions, limb: FingerLimb) -> Fi
     )
 
 
-def _straps(
-    options: PipExtensionOptions, pip: float, proximal: float, distal: float
-) -> tuple[float, ...]:
+def _straps(options: PipExtensionOptions, pip: float, proximal: float, distal: float) -> tuple[float, ...]:
     """Over the PIP if the shell bears at both ends; at both ends if it bears at the PIP or has a slit to be closed.
 
     A strap over the joint leaves the shell its whole levers: two beside it would press twice as hard on a gutter 45 mm long.

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 import shapely
 
-from print3d.checks import loads
+from print3d.checks import loads, patches, zones
 from print3d.checks.bearing import pressures
 from print3d.checks.finding import Finding
 from print3d.checks.limits import CheckLimits, limits_of_case
@@ -103,7 +103,9 @@ def test_a_volar_gutter_is_a_three_point_system(volar: tuple[Orthosis, CheckLimi
     assert distal.centre[0] > hold.hinge[0] + 10.0
     assert abs(over.centre[0] - hold.hinge[0]) < 1.0
     by_hand = three_point(
-        system.moment_n_mm / (_lever(distal, hold) - aside), _lever(proximal, hold) - aside, _lever(distal, hold) - aside
+        system.moment_n_mm / (_lever(distal, hold) - aside),
+        _lever(proximal, hold) - aside,
+        _lever(distal, hold) - aside,
     )
     assert np.linalg.norm(over.force) == pytest.approx(by_hand.middle_n, rel=0.05)
     assert np.linalg.norm(proximal.force) == pytest.approx(by_hand.proximal_n, rel=0.05)
@@ -191,11 +193,47 @@ def test_a_strap_passes_its_slot_beside_a_bent_joint(flexion: float, make_case: 
         assert 10.5 < max(np.linalg.norm(wall - each, axis=1).max() for each in wall) < 12.5
 
 
+def test_a_strap_pulls_at_the_bars_between_slots_and_trim_lines(volar: tuple[Orthosis, CheckLimits]) -> None:
+    """At points of both slots that lie nearer to the strap than their slots' middles."""
+    orthosis, _ = volar
+    (wedges,), (strap,) = wedges_by_part(orthosis), straps_through(orthosis, 0)
+    pulled = np.unique(np.concatenate(strap.corners))
+    on_loop = np.tile(wedges.on_loop, 2)
+    slots = np.unique(on_loop[pulled])
+    assert len(slots) == 2
+    for slot in slots:
+        mine = wedges.points[pulled[on_loop[pulled] == slot]]
+        rim = wedges.points[on_loop == slot]
+        assert 0.3 * len(rim) < len(mine) < 0.7 * len(rim)
+        assert mine[:, 2].mean() > rim[:, 2].mean() + 0.5
+
+
+@pytest.mark.slow
+def test_the_peak_is_within_its_margin_of_finer_wedges(volar: tuple[Orthosis, CheckLimits]) -> None:
+    """It is reported with a margin of 30 percent towards wedges half as wide; here two thirds, as fine as the mesh lets them be."""
+    orthosis, limits = volar
+    found = []
+    for spacing in (1.8, 1.2):
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setitem(patches.SPACING_MM, "finger", spacing)
+            patches.coarse.cache_clear()
+            zones.holds_of.cache_clear()
+            found.append(of(check_stiffness(orthosis, limits), "stress").measured)
+    patches.coarse.cache_clear()
+    zones.holds_of.cache_clear()
+    assert found[1] != found[0]
+    assert 0.85 < found[1] / found[0] < 1.3
+
+
 def test_the_strap_of_a_small_finger_lies_on_its_back(make_case: MakeCase) -> None:
     """There the gutter's edges stand higher above the slots than its middle lies below them."""
     child = {"sex": "woman", "hand_length_mm": 130.0, "little": {"dip_girth_mm": 33.0}}
     orthosis, limits = built(
-        make_case({"kind": "mallet", **BARE}, measured=child, case={"code": "PY-001", "side": "left", "finger": "little"})
+        make_case(
+            {"kind": "mallet", **BARE},
+            measured=child,
+            case={"code": "PY-001", "side": "left", "finger": "little"},
+        )
     )
     (strap,) = straps_through(orthosis, 0)
     assert strap.normals[:, 2].min() > 0.9
@@ -328,17 +366,18 @@ def test_a_ring_squeezed(rings: tuple[Orthosis, CheckLimits], make_case: MakeCas
 
 
 def test_a_cut_half_across_the_gutter_is_found(volar: tuple[Orthosis, CheckLimits]) -> None:
-    """A slit from the one edge over three quarters of the gutter at the PIP: more degrees and a peak at its end."""
+    """A slit from the one edge over three quarters of the gutter beside its strap: more degrees and a peak at its end."""
     orthosis, limits = volar
     part = orthosis.parts[0]
     sound = check_stiffness(orthosis, limits)
-    slit = _slit_at(part.definition.pattern, float(orthosis.limb.landmarks["pip"]))
+    at = float(orthosis.limb.landmarks["pip"]) - 9.5
+    slit = _slit_at(part.definition.pattern, at)
     definition = replace(part.definition, pattern=slit)
     faulty = replace(orthosis, parts=(replace(part, definition=definition, mesh=build_mesh(definition)),))
     found = check_stiffness(faulty, limits)
     assert of(found, "degrees").measured > 1.5 * of(sound, "degrees").measured
     assert of(found, "stress").measured > 1.5 * of(sound, "stress").measured
-    assert of(found, "stress").where[0] == pytest.approx(orthosis.limb.landmarks["pip"], abs=6.0)
+    assert of(found, "stress").where[0] == pytest.approx(at, abs=6.0)
 
 
 def _slit_at(pattern: Any, along: float) -> Any:
@@ -349,7 +388,9 @@ def _slit_at(pattern: Any, along: float) -> Any:
     low, high = around.min(), around.max()
     line = shapely.LineString([(along, low + 3.5), (along, low + 0.8 * (high - low))])
     hole = loop_of(line.buffer(1.2), "opening", 0.4)
-    away = [each for each in pattern.holes if np.abs(each.points[:, 0] - along).min() > 4.5]
+    away = [
+        each for each in pattern.holes if each.kind == "slot" or np.abs(each.points[:, 0] - along).min() > 4.5
+    ]
     return replace(pattern, holes=(*away, hole))
 
 
@@ -405,7 +446,7 @@ def test_pictures_get_a_value_at_every_vertex(volar: tuple[Orthosis, CheckLimits
     assert shown.displacement.shape == (n, 3)
     assert shown.von_mises_mpa.shape == (n,)
     assert np.isfinite(shown.displacement).all()
-    assert 0.8 * peak < shown.von_mises_mpa.max() <= peak * (1.0 + 1e-9)
+    assert 0.7 * peak < shown.von_mises_mpa.max() <= peak * (1.0 + 1e-9)
 
 
 def test_wedges_finer_than_the_mesh_are_refused(volar: tuple[Orthosis, CheckLimits]) -> None:
