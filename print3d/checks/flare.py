@@ -5,7 +5,7 @@ from numpy.typing import NDArray
 
 from print3d.checks.finding import Finding
 from print3d.checks.limits import CheckLimits
-from print3d.checks.nearest import Surface, at
+from print3d.checks.nearest import Surface, at, skin_surface
 from print3d.orthoses.built import Orthosis, Part
 
 Floats = NDArray[np.float64]
@@ -20,7 +20,7 @@ def check_flare(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     limit = limits.flare_mm
     if limit is None:
         return []
-    skin = Surface(orthosis.limb.skin_mesh())
+    skin = skin_surface(orthosis.limb)
     findings = []
     for part in orthosis.parts:
         if part.definition.pattern.period_mm is not None:

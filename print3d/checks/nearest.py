@@ -70,9 +70,13 @@ class Surface:
 
         The sign is that of the nearest triangle's side, which is right for bodies without sharp edges.
         """
+        return self.signed_and_nearest(points)[0]
+
+    def signed_and_nearest(self, points: Floats) -> tuple[Floats, Floats]:
+        """Return the signed distance (n,) and the nearest point (n, 3) of the surface."""
         distance, faces, near = self.nearest(points)
         outward = np.einsum("ij,ij->i", points - near, self.face_normals[faces])
-        return np.where(outward < 0.0, -distance, distance)
+        return np.where(outward < 0.0, -distance, distance), near
 
     def area_even_samples(self, faces: Ints, n: int, seed: int = 0) -> tuple[Floats, Ints]:
         """Return about `n` points (k, 3) evenly over the given triangles, and the triangle of each."""

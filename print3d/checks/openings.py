@@ -8,7 +8,7 @@ from scipy.spatial import KDTree
 
 from print3d.checks.finding import Finding
 from print3d.checks.limits import CheckLimits
-from print3d.checks.nearest import Surface, at
+from print3d.checks.nearest import at, skin_surface
 from print3d.orthoses.built import Orthosis, Part
 
 Floats = NDArray[np.float64]
@@ -82,7 +82,7 @@ def _wide_openings(orthosis: Orthosis, part: Part, limits: CheckLimits) -> list[
     widest = int(np.argmax(width))
     catching = np.flatnonzero((width > low.value) & (width < high.value))
     if len(catching):
-        depth, _, _ = Surface(orthosis.limb.skin_mesh()).nearest(places[catching])
+        depth, _, _ = skin_surface(orthosis.limb).nearest(places[catching])
         catching = catching[depth + part.definition.wall_mm / 2.0 >= limits.trap_depth_mm.value]
     return [
         Finding("openings", f"{part.name}: widest opening, for swollen skin", width[widest], limits.window_mm.value,

@@ -13,9 +13,9 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from print3d.checks.nearest import Surface
+from print3d.checks.nearest import skin_surface
 from print3d.checks.sections import stations_of
-from print3d.checks.wedges import Wedges, wedges_of
+from print3d.checks.wedges import LEAST_SPACINGS, Wedges, wedges_of
 from print3d.limb.finger import FingerJoint, FingerLimb
 from print3d.limb.four_fingers import FourFingers
 from print3d.limb.hand import HandLimb
@@ -27,13 +27,15 @@ Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 Limb = FingerLimb | FourFingers | HandLimb
 
-SPACING_MM = {"finger": 2.2, "hand": 5.0}
-"""Width of wedges: with half of it the stiffness of a vented shell changes by less than 3 percent (measured)."""
+SPACING_MM = {"ring": 1.2, "finger": 1.8, "hand": 5.0}
+"""Width of wedges: with half of it the degrees lost by a worked finger case change by up to 6 percent (measured)."""
 WITHIN_MM = 0.4
 """The shell bears where it lies no farther off than this beyond its nearest tenth; own choice, half a flare's height."""
 FACING = 0.5
 """A face looks at the skin if its normal lies within 60 degrees of the way to it."""
 STRIPS = 6
+UNDER_SHARE = 0.25
+"""Opposite a strap lies what is within this share of its breadth from its middle: not the edges, which stand above the slots."""
 SLIT_SHARE, LEAST_ON_LIP = 0.3, 2
 """Lips that lie within this share of the width from the middle are those of a slit, and so many points make a lip."""
 
@@ -78,7 +80,8 @@ class Band:
 @lru_cache(maxsize=16)
 def coarse(part: Part, is_finger: bool) -> Wedges:
     """Return a part as wedges of the size that its kind takes; several checks of one orthosis ask for the same ones."""
-    return wedges_of(part, SPACING_MM["finger" if is_finger else "hand"])
+    kind = "hand" if not is_finger else "ring" if part.rings else "finger"
+    return wedges_of(part, max(SPACING_MM[kind], LEAST_SPACINGS * part.definition.spacing_mm))
 
 
 def wedges_by_part(orthosis: Orthosis) -> tuple[Wedges, ...]:
@@ -96,7 +99,7 @@ def bearing(orthosis: Orthosis, number: int) -> Patches:
     vectors, middles = np.cross(b - a, c - a) / 2.0, (a + b + c) / 3.0
     areas = np.linalg.norm(vectors, axis=1)
     normals = -vectors / areas[:, None]
-    gap, near = _skin(orthosis.limb).signed(middles), _skin(orthosis.limb).nearest(middles)[2]
+    gap, near = skin_surface(orthosis.limb).signed_and_nearest(middles)
     away = (middles - near) / np.maximum(np.linalg.norm(middles - near, axis=1, keepdims=True), 1e-9)
     faces_skin = np.einsum("ij,ij->i", normals, away) * np.where(gap < 0.0, -1.0, 1.0) > FACING
     bears = faces_skin & (gap < _even_gap(gap, areas, faces_skin) + WITHIN_MM)
@@ -118,11 +121,6 @@ def _even_gap(gap: Floats, areas: Floats, faces_skin: Bools) -> float:
     return float(gap[faces_skin][order][np.searchsorted(grown, 0.1 * grown[-1])])
 
 
-@lru_cache(maxsize=4)
-def _skin(limb: Limb) -> Surface:
-    return Surface(limb.skin_mesh())
-
-
 def straps_through(orthosis: Orthosis, number: int) -> Iterator[Patches]:
     """The straps through a part's slots, two slots each, radial and ulnar."""
     part, wedges = orthosis.parts[number], wedges_by_part(orthosis)[number]
@@ -138,10 +136,24 @@ def straps_through(orthosis: Orthosis, number: int) -> Iterator[Patches]:
         out = np.cross(along, across)
         out /= np.linalg.norm(out)
         width = float(np.mean([np.ptp(rim @ along) for rim in rims])) - STRAP_PLAY_MM
-        under = wedges.inner[np.abs((wedges.inner - middle) @ along) < width / 2.0]
-        out *= -np.sign((under.mean(axis=0) - middle) @ out)
-        corners = np.flatnonzero(np.isin(np.tile(wedges.on_loop, 2), (one, other)))
-        yield _strips(number, Band(middle, along, out, width, float(np.linalg.norm(across)), corners))
+        breadth = float(np.linalg.norm(across))
+        from_middle = wedges.inner - middle
+        is_under = np.abs(from_middle @ along) < width / 2.0
+        is_under &= np.abs(from_middle @ across) < UNDER_SHARE * breadth**2
+        out *= -np.sign(float((from_middle[is_under] @ out).mean()))
+        corners = np.concatenate([_lip(part, wedges, *pair) for pair in ((one, other), (other, one))])
+        yield _strips(number, Band(middle, along, out, width, breadth, corners))
+
+
+def _lip(part: Part, wedges: Wedges, slot: int, other: int) -> Ints:
+    """The wedges' points on the side of a slot that its strap pulls at: the bar between it and the trim line."""
+    flat, far = (part.definition.pattern.rimmed[k].points for k in (slot, other))
+    rim = part.mesh.mesh.vertices[part.mesh.rims[slot][0]]
+    outer_half = (flat - flat.mean(axis=0)) @ (flat.mean(axis=0) - far.mean(axis=0)) > 0.0
+    towards_bar = rim[outer_half].mean(axis=0) - rim[~outer_half].mean(axis=0)
+    mine = np.flatnonzero(np.tile(wedges.on_loop == slot, 2))
+    place = wedges.points[mine] @ towards_bar
+    return mine[place > (place.min() + place.max()) / 2.0]
 
 
 def _long_way(rim: Floats) -> Floats:

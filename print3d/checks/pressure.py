@@ -15,7 +15,7 @@ from print3d.checks.limits import CheckLimits
 from print3d.checks.loads import Load, at_rest
 from print3d.checks.nearest import at
 from print3d.checks.three_point import mmhg
-from print3d.checks.zones import Hold, Strapping, holds_of, with_strap
+from print3d.checks.zones import OVER_JOINT_MM, Hold, Strapping, holds_of, strap_to_joint, with_strap
 from print3d.orthoses.built import Orthosis
 
 Floats = NDArray[np.float64]
@@ -113,10 +113,11 @@ def _zone_findings(hold: Hold, load: Load, system: System, limits: CheckLimits) 
 
 
 def _better_strap(hold: Hold, load: Load, name: str) -> str:
-    """What the strap would press with over the joint, and half as wide again."""
+    """What the strap would press with over the joint, if it lies beside it, and half as wide again."""
     number, told = hold.names.index(name), []
+    is_beside = abs(strap_to_joint(hold, number)) > OVER_JOINT_MM
     for words, shift, wider in (
-        ("with its middle over the joint", True, 1.0),
+        *([("with its middle over the joint", True, 1.0)] if is_beside else []),
         ("half as wide again", False, 1.5),
     ):
         changed = with_strap(hold, number, over_joint=shift, wider=wider)

@@ -7,7 +7,7 @@ import numpy as np
 from print3d.checks.balls import SEPARATION_DEG, balls_beside_rim
 from print3d.checks.finding import Finding
 from print3d.checks.limits import CheckLimits
-from print3d.checks.nearest import Surface, at
+from print3d.checks.nearest import at, surface_of
 from print3d.orthoses.built import Orthosis, Part
 from print3d.printing.plan import PrintPlan, plan_print
 from print3d.shell.mesh import FaceKind
@@ -32,7 +32,7 @@ def measure_narrowest_slit(part: Part, longest_mm: float) -> tuple[float, tuple[
 
     `longest_mm` if there is no narrower one. Round holes have no two sides; `checks/openings.py` measures them.
     """
-    surface, best, where = Surface(part.mesh.mesh), longest_mm, None
+    surface, best, where = surface_of(part.mesh.mesh), longest_mm, None
     for number in range(len(part.mesh.rims)):
         points, balls = balls_beside_rim(surface, part, number, longest_mm)
         width = np.where(balls.separation_deg > SEPARATION_DEG, balls.diameter, np.inf)

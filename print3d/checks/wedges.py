@@ -5,6 +5,7 @@ outer   2n ____ ....            the pattern is triangulated once more, coarsely,
 inner    n ____|                as the rounded rim. Letters are left out: they stiffen nothing that counts.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,7 +13,7 @@ from numpy.typing import NDArray
 from scipy.spatial import KDTree
 
 from print3d.errors import MeshingError
-from print3d.geometry.triangulation import Region, triangulate
+from print3d.geometry.triangulation import EdgePieces, Region, triangulate
 from print3d.orthoses.built import Part
 from print3d.shell.definition import ShellDefinition
 from print3d.shell.mesh import FaceKind, ShellMesh
@@ -23,6 +24,8 @@ Ints = NDArray[np.int64]
 
 LOOP_SHARE = 0.7
 """Loops are sampled more finely than the inside, so that the triangulation keeps their edges,"""
+SLOT_SHARE = 0.5
+"""those of slots by so much again,"""
 LEAST_ON_LOOP = 10
 """and a vent by at least so many points: a polygon of ten is 3 percent narrower than its circle."""
 LEAST_SPACINGS = 2.0
@@ -89,22 +92,35 @@ def wedges_of(part: Part, spacing_mm: float) -> Wedges:
 
 def _wedges(definition: ShellDefinition, shell: ShellMesh, spacing: float, step: float) -> Wedges:
     pattern, cut = definition.pattern, _cut_back(definition)
-    kept = [_kept(loop, step) for loop in pattern.rimmed]
+    slots = [loop for loop in pattern.rimmed if loop.kind == "slot"]
+    kept = [_kept(loop, step * (SLOT_SHARE if loop.kind == "slot" else 1.0)) for loop in pattern.rimmed]
     loops = [loop.inset(cut)[each] for loop, each in zip(pattern.rimmed, kept, strict=True)]
     steps = [loop.step_mm for loop in pattern.rimmed]
-    flat, triangles = triangulate(Region(loops, len(loops), steps, pattern.period_mm), spacing)
+    region = Region(loops, len(loops), steps, pattern.period_mm)
+    flat, triangles = triangulate(region, spacing, _halved_near(slots, spacing) if slots else None)
     edges = [
         _square_edge(definition, shell, rim[:, each]) for rim, each in zip(shell.rims, kept, strict=True)
     ]
     rimmed = np.hstack(edges)
-    inside = _nearest_plain(shell, flat[rimmed.shape[1] :])
-    vertices = shell.mesh.vertices
+    inside = _both_faces(definition, shell, flat[rimmed.shape[1] :])
     return Wedges(
-        np.vstack([rimmed[0], vertices[shell.inner_vertices[inside]]]),
-        np.vstack([rimmed[1], vertices[shell.outer_vertices[inside]]]),
+        np.vstack([rimmed[0], inside[0]]),
+        np.vstack([rimmed[1], inside[1]]),
         triangles,
-        np.concatenate([*(np.full(len(each), k) for k, each in enumerate(kept)), np.full(len(inside), -1)]),
+        np.concatenate(
+            [*(np.full(len(each), k) for k, each in enumerate(kept)), np.full(inside.shape[1], -1)]
+        ),
     )
+
+
+def _halved_near(slots: Sequence[Loop], spacing: float) -> EdgePieces:
+    """Cut edges in two that lie nearer to a slot than `spacing`: there straps pull at narrow bars."""
+    tree = KDTree(np.vstack([slot.points for slot in slots]))
+
+    def pieces(_points: Floats, _edges: Ints, middles: Floats) -> Ints:
+        return np.where(tree.query(middles)[0] < spacing, 2, 1)
+
+    return pieces
 
 
 def _kept(loop: Loop, step: float) -> Ints:
@@ -130,7 +146,18 @@ def _square_edge(definition: ShellDefinition, shell: ShellMesh, rim: Ints) -> Fl
     return place[[0, -1]] + share * outwards
 
 
-def _nearest_plain(shell: ShellMesh, flat: Floats) -> Ints:
-    """Numbers of the pattern points, letters left out, that are nearest to points (k, 2) of the pattern plane."""
+def _both_faces(definition: ShellDefinition, shell: ShellMesh, flat: Floats) -> Floats:
+    """Inner and outer place (2, k, 3) of points (k, 2) of the pattern plane.
+
+    That of the finished mesh's nearest point, letters left out, and from there along the faces as they were asked for: near a rim,
+    where the mesh is rounded already, several points have the same nearest one.
+    """
     plain = np.flatnonzero(np.isin(shell.outer_vertices, shell.mesh.faces[shell.face_kind == FaceKind.OUTER]))
-    return np.asarray(plain[KDTree(shell.pattern_points[plain]).query(flat)[1]])
+    near = plain[KDTree(shell.pattern_points[plain]).query(flat)[1]]
+    (along, around), (near_along, near_around) = flat.T, shell.pattern_points[near].T
+    faces = []
+    for numbers, depth in ((shell.inner_vertices, 0.0), (shell.outer_vertices, definition.wall_mm)):
+        depths = np.full(len(flat), depth)
+        beyond = definition.points(along, around, depths) - definition.points(near_along, near_around, depths)
+        faces.append(shell.mesh.vertices[numbers[near]] + beyond)
+    return np.stack(faces)

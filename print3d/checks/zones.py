@@ -25,6 +25,8 @@ Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 Tends = Literal["flexion", "extension"]
 
+OVER_JOINT_MM = 2.0
+"""A strap whose middle lies no farther along the limb from a joint lies over it."""
 WORDS = {
     "hand": "hand",
     "proximal": "proximal phalanx",
@@ -166,8 +168,10 @@ def _hinged(joint: Joint, patches: Patches, is_distal: Bools) -> Hold:
     straps = []
     for number in range(int(patches.strap.max(initial=-1)) + 1):
         mine = patches.strap == number
-        over = "back" if float((patches.normals[mine] @ dorsal).mean()) > 0.0 else "palm side"
-        straps.append(f"strap over the {over} of the {joint.bones[int(is_distal[mine].mean() > 0.5)]}")
+        side_of = "back" if float((patches.normals[mine] @ dorsal).mean()) > 0.0 else "palm side"
+        to_joint = _to_joint(patches.points[mine], joint.hinge, dorsal)
+        over = joint.name if abs(to_joint) < OVER_JOINT_MM else joint.bones[int(to_joint < 0.0)]
+        straps.append(f"strap over the {side_of} of the {over}")
     bed = Bed(patches.points, patches.normals, patches.areas, rows, zones)
     names = (*shell, *_told_apart(straps, patches, joint))
     return Hold(joint.name, joint.tends, bed, load, names, is_distal, joint.hinge, dorsal, patches)
@@ -183,12 +187,22 @@ def _told_apart(straps: Sequence[str], patches: Patches, joint: Joint) -> Iterat
             yield f"{name} {np.linalg.norm(middle - joint.hinge):.0f} mm away"
 
 
+def strap_to_joint(hold: Hold, number: int) -> float:
+    """Return how far distal of the middle of a strap, the zone `number`, its joint lies (mm along the limb)."""
+    return _to_joint(hold.bed.points[hold.bed.zones == number], hold.hinge, hold.dorsal)
+
+
+def _to_joint(strap: Floats, hinge: Floats, dorsal: Floats) -> float:
+    along = np.cross(np.array([0.0, 1.0, 0.0]), dorsal)
+    return float((hinge - strap.mean(axis=0)) @ along)
+
+
 def with_strap(hold: Hold, number: int, *, over_joint: bool, wider: float) -> Hold:
     """Return the same hold with the strap of one zone moved over the joint, or made wider."""
     bed, mine = hold.bed, hold.bed.zones == number
     along = np.cross(np.array([0.0, 1.0, 0.0]), hold.dorsal)
     middle = bed.points[mine].mean(axis=0)
-    shift = float((hold.hinge - middle) @ along) if over_joint else 0.0
+    shift = strap_to_joint(hold, number) if over_joint else 0.0
     points = bed.points.copy()
     points[mine] = middle + wider * (bed.points[mine] - middle) + shift * along
     is_distal = np.where(mine, (points - hold.hinge) @ along > 0.0, hold.is_distal)

@@ -80,6 +80,7 @@ class FingerPlan:
     """Everything a kind decides about one part.
 
     strap_stations : stations (mm) over which a strap runs; each gets a slot at either lateral edge
+    slot_stretch : how many times longer a slot is in the flat, where a bend squeezes it
     solid_zones : pattern-plane shapes without vents (joints)
     bony_points : stations (mm) of bony points on the pattern's middle line: relieved, and kept free of vents
     relief : further clearance (along, around -> mm), where a segment must move past the shell
@@ -91,6 +92,7 @@ class FingerPlan:
     options: OrthosisOptions
     label: Label | None = None
     strap_stations: Sequence[float] = ()
+    slot_stretch: float = 1.0
     solid_zones: Sequence[shapely.Geometry] = ()
     bony_points: Sequence[float] = ()
     relief: Callable[[Floats, Floats], Floats] | None = None
@@ -124,6 +126,11 @@ def volar_trim_mm(limb: FingerLimb, joint: str, flexion_deg: float, options: Ort
 def slot_room_mm(options: OrthosisOptions) -> float:
     """Return the length along the finger that a strap slot takes with its margins."""
     return options.straps.width_mm + STRAP_PLAY_MM + 2.0 * options.vents.edge_margin_mm
+
+
+def slot_around_mm(options: OrthosisOptions, half_width_mm: float) -> float:
+    """Return how far around the pattern's middle line the slots of a shell lie."""
+    return half_width_mm - options.vents.edge_margin_mm - options.straps.slot_gap_mm / 2
 
 
 def build_part(plan: FingerPlan) -> Part:
@@ -183,16 +190,13 @@ def _slots(plan: FingerPlan, outline: shapely.Polygon) -> tuple[Loop, ...]:
         return ()
     edge = plan.options.vents.edge_margin_mm
     room = outline.buffer(0.1 - 2 * plan.options.rim_radius_mm)
+    around = slot_around_mm(plan.options, plan.trim.half_width_mm)
+    passes = plan.slot_stretch * (straps.width_mm + STRAP_PLAY_MM) - STRAP_PLAY_MM
     slots: list[Loop] = []
     for station in plan.strap_stations:
         for side in (-1.0, 1.0):
-            centre = (
-                float(plan.skin.along(station)),
-                side * (plan.trim.half_width_mm - edge - straps.slot_gap_mm / 2),
-            )
-            slot = strap_slot(
-                centre, straps.width_mm, straps.slot_gap_mm, LOOP_SPACING_MM, plan.skin.scale(station)
-            )
+            centre = (float(plan.skin.along(station)), side * around)
+            slot = strap_slot(centre, passes, straps.slot_gap_mm, LOOP_SPACING_MM, plan.skin.scale(station))
             shape = shapely.Polygon(slot.points)
             if not room.contains(shape):
                 raise ShapingError(

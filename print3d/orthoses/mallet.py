@@ -4,7 +4,7 @@ For extensor zones I-II: DIP at 0 to slight hyperextension all day for 6 to 8 we
 and Women's Hospital protocol, 2020). Hyperextension stays below half of the passive range, where the dorsal skin
 was seen to blanch (Rayan and Mullins 1987).
 
-    volar gutter      under middle and distal phalanx, a strap over the back of the middle phalanx
+    volar gutter      under middle and distal phalanx, a strap over the back of the DIP, the nail in sight
     dorsal gutter     on the back, relieved over the DIP, straps under the middle phalanx and the pulp, which stays bare
     sleeve            all around, slit on the back, the back cut away over the nail; the tip stays open
 """

@@ -38,6 +38,8 @@ TIP_SHARE = 0.62
 """How far beyond the nail fold towards the tip the finger is supported; the rest shows, to check circulation."""
 NAIL_SHOWS_SHARE = -0.1
 """A sleeve's back ends just proximal of the nail fold, so that the whole nail shows."""
+NAIL_MARGIN_MM = 1.0
+"""A strap over the DIP ends so far proximal of the nail fold; own choice."""
 
 
 @dataclass(frozen=True)
@@ -99,11 +101,18 @@ def _label(case: Case[Any], skin: UnrolledFinger, start: float, stop: float) -> 
 
 
 def _straps(options: OrthosisOptions, form: Form, limb: FingerLimb, start: float) -> tuple[float, ...]:
-    half_slot = slot_room_mm(options) / 2
-    proximal = max(start + half_slot, limb.landmarks["mid_middle"])
+    """Straps at both ends of a dorsal gutter; else one over the DIP, or as near as it leaves the nail free.
+
+    A strap beside the joint, nearer to the end of its lever, must pull harder (`checks/three_point.py`).
+    """
+    half_slot, landmarks = slot_room_mm(options) / 2, limb.landmarks
     if form == "dorsal":
-        return (proximal, _beyond_nail_fold(limb, TIP_SHARE) - half_slot)
-    return (proximal,)
+        return (
+            max(start + half_slot, landmarks["mid_middle"]),
+            _beyond_nail_fold(limb, TIP_SHARE) - half_slot,
+        )
+    clear_of_nail = landmarks["nail_fold"] - NAIL_MARGIN_MM - options.straps.width_mm / 2
+    return (max(start + half_slot, min(landmarks["dip"], clear_of_nail)),)
 
 
 def _beyond_nail_fold(limb: FingerLimb, share: float) -> float:

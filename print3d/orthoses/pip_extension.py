@@ -3,8 +3,8 @@
 For boutonniere (extensor zones III-IV). The DIP must stay free to flex: its flexion draws the lateral bands dorsally
 while the PIP is held straight (Eaton; Colditz, clinical notes 2017).
 
-    volar gutter      lies under proximal and middle phalanx, straps over both
-    dorsal gutter     the same on the back, relieved over the PIP
+    volar gutter      lies under proximal and middle phalanx, a strap over the back of the PIP
+    dorsal gutter     the same on the back, relieved over the PIP, straps under proximal and middle phalanx
     sleeve            all around, with a lengthwise slit on the back so that it can be opened and put on
 """
 
@@ -29,11 +29,13 @@ from print3d.orthoses.finger_shell import (
     Trim,
     build_part,
     girth_blend,
+    slot_around_mm,
     slot_room_mm,
     volar_trim_mm,
 )
 from print3d.orthoses.kind import Kind
 from print3d.orthoses.limb_of_case import case_label, finger_of_case, free_flexion_deg
+from print3d.shell.slots import STRAP_PLAY_MM
 
 DORSAL_DIP_MARGIN_MM = 3.0
 """On the back the skin over the DIP lengthens when it flexes; the edge stays this far from the centre."""
@@ -94,7 +96,6 @@ def _plan(case: Case[Any], options: PipExtensionOptions, limb: FingerLimb) -> Fi
     bend = min(1.0, options.pip_flexion_deg / SQUEEZED_FROM_DEG)
     solid = JOINT_SOLID_MM + bend * max(0.0, limb.blend_mm("pip") - JOINT_SOLID_MM)
     joint = shapely.box(pip - solid, -girth, pip + solid, girth)
-    half_slot = slot_room_mm(options) / 2
     label_room = distal[1] - proximal - 2 * options.vents.edge_margin_mm
     middle_of_label = (start + float(skin.along(distal[1]))) / 2
     return FingerPlan(
@@ -103,10 +104,30 @@ def _plan(case: Case[Any], options: PipExtensionOptions, limb: FingerLimb) -> Fi
         trim=trim,
         options=options,
         label=Label(case_label(case), (middle_of_label, 0.0), label_room, case.case.side == "left"),
-        strap_stations=(proximal + half_slot, min(distal) - half_slot),
+        strap_stations=_straps(options, pip, proximal, min(distal)),
+        slot_stretch=_slot_stretch(skin, options, half_width) if options.form == "volar" else 1.0,
         solid_zones=(joint,),
         bony_points=(pip,) if options.form == "dorsal" else (),
     )
+
+
+def _straps(options: PipExtensionOptions, pip: float, proximal: float, distal: float) -> tuple[float, ...]:
+    """Over the PIP if the shell bears at both ends; at both ends if it bears at the PIP or has a slit to be closed.
+
+    A strap over the joint leaves the shell its whole levers: two beside it would press twice as hard on a gutter 45 mm long.
+    """
+    if options.form == "volar":
+        return (pip,)
+    half_slot = slot_room_mm(options) / 2
+    return (proximal + half_slot, distal - half_slot)
+
+
+def _slot_stretch(skin: UnrolledFinger, options: PipExtensionOptions, half_width: float) -> float:
+    """Return how many times shorter a slot beside the bent PIP is on the skin than in the flat."""
+    half = (options.straps.width_mm + STRAP_PLAY_MM) / 2
+    along = skin.limb.landmarks["pip"] + np.array([-half, half])
+    ends = skin.points(along, np.full(2, slot_around_mm(options, half_width)))
+    return max(1.0, 2 * half / float(np.linalg.norm(ends[1] - ends[0])))
 
 
 def _ends(

@@ -8,18 +8,21 @@ import numpy as np
 import pytest
 import shapely
 
-from print3d.checks import loads
+from print3d.checks import loads, patches, zones
 from print3d.checks.bearing import pressures
 from print3d.checks.finding import Finding
 from print3d.checks.limits import CheckLimits, limits_of_case
 from print3d.checks.loads import at_rest, in_effort
-from print3d.checks.patches import wedges_by_part
+from print3d.checks.patches import straps_through, wedges_by_part
 from print3d.checks.pressure import check_pressure, system_under
+from print3d.checks.sections import stations_of
 from print3d.checks.stiffness import check_stiffness, shown_in_effort
+from print3d.checks.three_point import three_point
 from print3d.checks.wedges import wedges_of
 from print3d.checks.zones import Strapping, holds_of
 from print3d.errors import InputError, MeshingError
 from print3d.geometry.mesh import Mesh
+from print3d.orthoses import mallet_shell
 from print3d.orthoses.built import Orthosis
 from print3d.orthoses.registry import KINDS
 from print3d.shell.mesh import build_mesh
@@ -76,20 +79,45 @@ def test_forces_and_moments_of_every_joint_balance(which: str, request: pytest.F
 
 
 def test_a_volar_gutter_is_a_three_point_system(volar: tuple[Orthosis, CheckLimits]) -> None:
-    """Shell at both ends on the palm side, straps on the back between them; textbook forces at these levers are the same."""
+    """Shell at both ends on the palm side, a strap on the back of the PIP; textbook forces are the same.
+
+    A wide strap over the joint is two forces, one to either side of it, and each lever is so much shorter. The finger tapers,
+    which tilts the forces a little.
+    """
     orthosis, limits = volar
     (hold,) = holds_of(orthosis, Strapping(*limits.strapping))
     system = system_under(hold, at_rest(limits.pull, orthosis.limb, "PIP", "flexion"))
     assert system is not None
-    place = {name: zone.centre[0] - hold.hinge[0] for name, zone in system.zones.items()}
-    ends = place["proximal phalanx, volar side"], place["middle phalanx, volar side"]
-    straps = [x for name, x in place.items() if name.startswith("strap")]
-    assert ends[0] < min(straps) < 0.0 < max(straps) < ends[1]
-    pull = sum(float(zone.force[2]) for name, zone in system.zones.items() if name.startswith("strap"))
-    push = sum(float(zone.force[2]) for name, zone in system.zones.items() if not name.startswith("strap"))
-    assert pull == pytest.approx(-push, rel=1e-3)
+    strap, load = hold.patches.strap >= 0, system.pressed_mpa * hold.bed.areas
+    arms = np.abs(hold.bed.points - hold.hinge)[strap, 0]
+    aside = float(np.average(arms, weights=load[strap]))
+    proximal, distal, over = (
+        system.zones[name]
+        for name in (
+            "proximal phalanx, volar side",
+            "middle phalanx, volar side",
+            "strap over the back of the PIP",
+        )
+    )
+    assert proximal.centre[0] < hold.hinge[0] - 10.0
+    assert distal.centre[0] > hold.hinge[0] + 10.0
+    assert abs(over.centre[0] - hold.hinge[0]) < 1.0
+    by_hand = three_point(
+        system.moment_n_mm / (_lever(distal, hold) - aside),
+        _lever(proximal, hold) - aside,
+        _lever(distal, hold) - aside,
+    )
+    assert np.linalg.norm(over.force) == pytest.approx(by_hand.middle_n, rel=0.05)
+    assert np.linalg.norm(proximal.force) == pytest.approx(by_hand.proximal_n, rel=0.05)
+    assert np.linalg.norm(distal.force) == pytest.approx(by_hand.distal_n, rel=0.05)
     for zone in system.zones.values():
         assert zone.mean_kpa <= zone.peak_kpa
+
+
+def _lever(zone: Any, hold: Any) -> float:
+    """How far the line of a zone's force passes from the hinge."""
+    (x, _, z), (fx, _, fz) = zone.centre - hold.hinge, zone.force
+    return float(abs(z * fx - x * fz) / np.hypot(fx, fz))
 
 
 def test_pressure_grows_with_the_force_that_is_asked(make_case: MakeCase) -> None:
@@ -126,12 +154,90 @@ def test_without_straps_nothing_holds(volar: tuple[Orthosis, CheckLimits], make_
 def test_a_strap_at_the_end_of_its_lever_presses_harder_and_is_told_where_to_go(
     make_case: MakeCase,
 ) -> None:
-    """One strap over a mallet finger: with its middle over the joint it needs the least force."""
-    orthosis, limits = built(make_case({"kind": "mallet", "end_force_n": 0.5, **BARE}))
-    strap = of(check_pressure(orthosis, limits), "strap")
-    told = strap.method.split("would press with ")[1]
-    assert float(told.split(" kPa with its middle")[0]) < 0.7 * strap.measured
-    assert float(told.split(", ")[1].split(" kPa half as wide")[0]) < strap.measured
+    """One strap over a mallet finger, set 7 mm too far proximal: with its middle over the joint it needs the least force."""
+    case = make_case({"kind": "mallet", "end_force_n": 0.5, **BARE})
+    over = of(check_pressure(*built(case)), "strap over the back of the DIP")
+    with pytest.MonkeyPatch.context() as patch:
+        placed = mallet_shell._straps
+        patch.setattr(mallet_shell, "_straps", lambda *given: (placed(*given)[0] - 7.0,))
+        beside = of(check_pressure(*built(case)), "strap over the back of the middle phalanx")
+    assert beside.measured > 1.5 * over.measured
+    told = beside.method.split("would press with ")[1]
+    assert float(told.split(" kPa with its middle")[0]) == pytest.approx(over.measured, rel=0.3)
+    assert float(told.split(", ")[1].split(" kPa half as wide")[0]) < beside.measured
+    assert "with its middle" not in over.method
+
+
+@pytest.mark.parametrize("width", [10.0, 16.0, 20.0])
+def test_the_strap_of_a_volar_mallet_leaves_the_nail_free(width: float, make_case: MakeCase) -> None:
+    """It lies over the DIP, a wide one as far proximal of it as the nail fold asks."""
+    orthosis, limits = built(make_case({"kind": "mallet", "straps": {"width_mm": width}, **BARE}))
+    (strap,) = straps_through(orthosis, 0)
+    station = float(stations_of(orthosis.limb, strap.points).mean())
+    landmarks = orthosis.limb.landmarks
+    assert station + width / 2.0 < landmarks["nail_fold"]
+    assert station < landmarks["dip"] + 0.5
+    assert width > 12.0 or station > landmarks["dip"] - 0.5
+    assert all(each.holds for each in check_pressure(orthosis, limits))
+
+
+@pytest.mark.parametrize("flexion", [0.0, 45.0])
+def test_a_strap_passes_its_slot_beside_a_bent_joint(flexion: float, make_case: MakeCase) -> None:
+    """On the skin, where the bend squeezes it, a slot is as long as the strap is wide and its play."""
+    orthosis, _ = built(make_case({"kind": "pip_extension", "pip_flexion_deg": flexion, **BARE}))
+    part = orthosis.parts[0]
+    slots = [k for k, loop in enumerate(part.definition.pattern.rimmed) if loop.kind == "slot"]
+    assert len(slots) == 2
+    for slot in slots:
+        wall = part.mesh.mesh.vertices[part.mesh.rims[slot][len(part.mesh.rims[slot]) // 2]]
+        assert 10.5 < max(np.linalg.norm(wall - each, axis=1).max() for each in wall) < 12.5
+
+
+def test_a_strap_pulls_at_the_bars_between_slots_and_trim_lines(volar: tuple[Orthosis, CheckLimits]) -> None:
+    """At points of both slots that lie nearer to the strap than their slots' middles."""
+    orthosis, _ = volar
+    (wedges,), (strap,) = wedges_by_part(orthosis), straps_through(orthosis, 0)
+    pulled = np.unique(np.concatenate(strap.corners))
+    on_loop = np.tile(wedges.on_loop, 2)
+    slots = np.unique(on_loop[pulled])
+    assert len(slots) == 2
+    for slot in slots:
+        mine = wedges.points[pulled[on_loop[pulled] == slot]]
+        rim = wedges.points[on_loop == slot]
+        assert 0.3 * len(rim) < len(mine) < 0.7 * len(rim)
+        assert mine[:, 2].mean() > rim[:, 2].mean() + 0.5
+
+
+@pytest.mark.slow
+def test_the_peak_is_within_its_margin_of_finer_wedges(volar: tuple[Orthosis, CheckLimits]) -> None:
+    """It is reported with a margin of 30 percent towards wedges half as wide; here two thirds, as fine as the mesh lets them be."""
+    orthosis, limits = volar
+    found = []
+    for spacing in (1.8, 1.2):
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setitem(patches.SPACING_MM, "finger", spacing)
+            patches.coarse.cache_clear()
+            zones.holds_of.cache_clear()
+            found.append(of(check_stiffness(orthosis, limits), "stress").measured)
+    patches.coarse.cache_clear()
+    zones.holds_of.cache_clear()
+    assert found[1] != found[0]
+    assert 0.85 < found[1] / found[0] < 1.3
+
+
+def test_the_strap_of_a_small_finger_lies_on_its_back(make_case: MakeCase) -> None:
+    """There the gutter's edges stand higher above the slots than its middle lies below them."""
+    child = {"sex": "woman", "hand_length_mm": 130.0, "little": {"dip_girth_mm": 33.0}}
+    orthosis, limits = built(
+        make_case(
+            {"kind": "mallet", **BARE},
+            measured=child,
+            case={"code": "PY-001", "side": "left", "finger": "little"},
+        )
+    )
+    (strap,) = straps_through(orthosis, 0)
+    assert strap.normals[:, 2].min() > 0.9
+    assert of(check_pressure(orthosis, limits), "strap over the back").holds
 
 
 def test_a_stiff_joint_is_pulled_by_the_upper_limit(make_case: MakeCase) -> None:
@@ -260,17 +366,18 @@ def test_a_ring_squeezed(rings: tuple[Orthosis, CheckLimits], make_case: MakeCas
 
 
 def test_a_cut_half_across_the_gutter_is_found(volar: tuple[Orthosis, CheckLimits]) -> None:
-    """A slit from the one edge over three quarters of the gutter at the PIP: more degrees and a peak at its end."""
+    """A slit from the one edge over three quarters of the gutter beside its strap: more degrees and a peak at its end."""
     orthosis, limits = volar
     part = orthosis.parts[0]
     sound = check_stiffness(orthosis, limits)
-    slit = _slit_at(part.definition.pattern, float(orthosis.limb.landmarks["pip"]))
+    at = float(orthosis.limb.landmarks["pip"]) - 9.5
+    slit = _slit_at(part.definition.pattern, at)
     definition = replace(part.definition, pattern=slit)
     faulty = replace(orthosis, parts=(replace(part, definition=definition, mesh=build_mesh(definition)),))
     found = check_stiffness(faulty, limits)
     assert of(found, "degrees").measured > 1.5 * of(sound, "degrees").measured
     assert of(found, "stress").measured > 1.5 * of(sound, "stress").measured
-    assert of(found, "stress").where[0] == pytest.approx(orthosis.limb.landmarks["pip"], abs=6.0)
+    assert of(found, "stress").where[0] == pytest.approx(at, abs=6.0)
 
 
 def _slit_at(pattern: Any, along: float) -> Any:
@@ -281,7 +388,9 @@ def _slit_at(pattern: Any, along: float) -> Any:
     low, high = around.min(), around.max()
     line = shapely.LineString([(along, low + 3.5), (along, low + 0.8 * (high - low))])
     hole = loop_of(line.buffer(1.2), "opening", 0.4)
-    away = [each for each in pattern.holes if np.abs(each.points[:, 0] - along).min() > 4.5]
+    away = [
+        each for each in pattern.holes if each.kind == "slot" or np.abs(each.points[:, 0] - along).min() > 4.5
+    ]
     return replace(pattern, holes=(*away, hole))
 
 
@@ -337,7 +446,7 @@ def test_pictures_get_a_value_at_every_vertex(volar: tuple[Orthosis, CheckLimits
     assert shown.displacement.shape == (n, 3)
     assert shown.von_mises_mpa.shape == (n,)
     assert np.isfinite(shown.displacement).all()
-    assert 0.8 * peak < shown.von_mises_mpa.max() <= peak * (1.0 + 1e-9)
+    assert 0.7 * peak < shown.von_mises_mpa.max() <= peak * (1.0 + 1e-9)
 
 
 def test_wedges_finer_than_the_mesh_are_refused(volar: tuple[Orthosis, CheckLimits]) -> None:
