@@ -23,6 +23,7 @@ SHAPE_OF = {
     "held": "(?:(?:index|middle|ring|little) )?(?:MCP|PIP|DIP)|wrist",
     "load": "at rest|in effort|hanging hand|swung hand",
     "bone": "(?:proximal|middle|distal) phalanx|forearm and hand|forearm|hand|fingers|(?:index|middle|ring|little) finger",
+    "bureau": r"\w+",
     "resin_type": "surgical guide type|durable type",
     "strap": "strap over .+?",
     "dimension": "(?:web|proximal|PIP|middle|DIP|nail fold) girth|proximal|middle|distal|web station",
