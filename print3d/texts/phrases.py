@@ -13,7 +13,7 @@ from typing import Literal
 
 from print3d.texts.catalogue import DECIMAL_MARK, Language, catalogue, text
 
-Topic = Literal["finding", "source", "estimate", "told"]
+Topic = Literal["finding", "source", "estimate", "told", "series"]
 
 NUMBER = r"-?\d+(?:\.\d+)?"
 SHAPE_OF = {
@@ -24,6 +24,7 @@ SHAPE_OF = {
     "load": "at rest|in effort|hanging hand|swung hand",
     "bone": "(?:proximal|middle|distal) phalanx|forearm and hand|forearm|hand|fingers|(?:index|middle|ring|little) finger",
     "bureau": r"\w+",
+    "shape": "volar|dorsal|sleeve",
     "resin_type": "surgical guide type|durable type",
     "strap": "strap over .+?",
     "dimension": "(?:web|proximal|PIP|middle|DIP|nail fold) girth|proximal|middle|distal|web station",
