@@ -107,7 +107,7 @@ def _steps(sheet: Sheet) -> None:
         rows.append(("", str(step.number), sheet.say("held", angle=step.angle_deg), when, form, *[""] * 5))
         signs.append(_sign(outcome))
     sheet.paper.heading(sheet.say("steps_head"), keep_mm=30.0)
-    head = lines("series.columns", sheet.words.language, when=sheet.say(f"when_{towards}"))
+    head = ["", *lines("series.columns", sheet.words.language, when=sheet.say(f"when_{towards}"))]
     sheet.paper.table(rows, Columns(SHARES, head=head, style=NOTE, least_mm=HAND_MM, signs=signs))
 
 

@@ -13,7 +13,7 @@ from typing import Literal
 
 from print3d.texts.catalogue import DECIMAL_MARK, Language, catalogue, text
 
-Topic = Literal["finding", "source", "estimate", "told", "series"]
+Topic = Literal["finding", "source", "estimate", "told", "series", "model"]
 
 NUMBER = r"-?\d+(?:\.\d+)?"
 SHAPE_OF = {
