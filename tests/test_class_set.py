@@ -10,7 +10,7 @@ from typer.testing import CliRunner
 
 from print3d.cli import app
 from print3d.errors import InputError
-from print3d.exports.teacher_sheet import write_teacher_sheet
+from print3d.exports.teacher_sheet import PICTURE, picture_of, write_teacher_sheet
 from print3d.geometry.mesh import Mesh
 from print3d.inputs.class_list import Row, read_class_list
 from print3d.models.class_set import ClassSet, Outcome, build_class_set, build_row
@@ -120,6 +120,20 @@ def test_the_teachers_sheet_shows_every_model_and_every_row_without_one(
     assert "swan_nek" in words[words.index(text("models.missing", language)) :]
     assert {"en": "Swan neck", "de": "Schwanenhals"}[language] in words
     assert len(Pdf(tmp_path / "a.pdf").document) > 1
+
+
+def test_a_model_stands_whole_in_its_picture() -> None:
+    """A tall body on one end of a long plate: the middle of its box is not the middle of what is seen."""
+    plate, post = (trimesh.creation.box(size) for size in ((80.0, 40.0, 4.0), (8.0, 8.0, 90.0)))
+    post.apply_translation([36.0, -16.0, 47.0])
+    parts = {
+        str(k): Mesh(np.array(each.vertices), np.array(each.faces)) for k, each in enumerate((plate, post))
+    }
+    dark = np.asarray(picture_of(Outcome("line 1", "PY-C01", parts=parts))).min(axis=2) < 250
+    assert not np.concatenate([dark[[0, -1]].ravel(), dark[:, [0, -1]].ravel()]).any()
+    spans = [np.flatnonzero(dark.any(axis=axis)) for axis in (0, 1)]
+    middles = [(span[0] + span[-1]) / 2 for span in spans]
+    assert middles == pytest.approx([(side - 1) / 2 for side in PICTURE], abs=1.0)
 
 
 def test_every_pose_can_be_said() -> None:

@@ -50,7 +50,7 @@ def _entry(paper: Paper, words: Words, outcome: Outcome, plate: str) -> None:
     height = max(PICTURE_MM, NAME.line_mm + len(rows) * BODY.line_mm + 4.0)
     paper.need(height + 3.0)
     top = paper.y - 1.5
-    paper.picture((paper.left, top - PICTURE_MM), (PICTURE_MM, PICTURE_MM), _picture(outcome))
+    paper.picture((paper.left, top - PICTURE_MM), (PICTURE_MM, PICTURE_MM), picture_of(outcome))
     y = top - NAME.line_mm
     title = f"{outcome.code}  {words.said(outcome.title, 'model')}"
     for row in wrapped(title, NAME, paper.room - left):
@@ -63,14 +63,16 @@ def _entry(paper: Paper, words: Words, outcome: Outcome, plate: str) -> None:
     paper.line([(paper.left, paper.y), (paper.left + paper.room, paper.y)], RULE)
 
 
-def _picture(outcome: Outcome) -> Image.Image:
-    """All bodies of a model from one side."""
+def picture_of(outcome: Outcome) -> Image.Image:
+    """Return all bodies of a model from one side, in the middle of the picture."""
     bodies = [Body(mesh, LIMB_COLOUR) for mesh in outcome.parts.values()]
     points = np.vstack([mesh.vertices for mesh in outcome.parts.values()])
     forward = FORWARD / np.linalg.norm(FORWARD)
     up = np.array([0.0, 0.0, 1.0]) - forward[2] * forward
     up /= np.linalg.norm(up)
-    seen = np.column_stack([points @ np.cross(forward, up), points @ up])
+    right = np.cross(forward, up)
+    seen = np.column_stack([points @ right, points @ up])
     scale = float((np.ptp(seen, axis=0) / (np.array(PICTURE) - 16)).max())
-    centre = (points.min(axis=0) + points.max(axis=0)) / 2.0
+    across, along = (seen.min(axis=0) + seen.max(axis=0)) / 2.0
+    centre = across * right + along * up
     return Image.fromarray(render(bodies, Camera(forward, up, centre, scale, PICTURE)))
