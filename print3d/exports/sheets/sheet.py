@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from print3d import __version__
+from print3d.checks.advice import Advice
 from print3d.checks.finding import Finding
 from print3d.exports.sheets.paper import BODY, NOTE, Paper, Style
 from print3d.exports.sheets.signs import warning
@@ -15,6 +16,7 @@ from print3d.inputs.case import Case
 from print3d.inputs.measured import FINGERS
 from print3d.limb.finger import FingerLimb
 from print3d.orthoses.built import Orthosis
+from print3d.printing.plan import PrintPlan, plan_print
 from print3d.texts.catalogue import lines, number, text
 
 
@@ -32,6 +34,7 @@ class SheetData:
     warnings: Sequence[str] = ()
     remarks: Sequence[str] = ()
     estimates: Sequence[str] = ()
+    advice: Sequence[Advice] = ()
 
     @property
     def words(self) -> Words:
@@ -39,9 +42,19 @@ class SheetData:
         return Words(self.case.case.language)
 
     @property
+    def plans(self) -> list[PrintPlan]:
+        """How each part is best printed."""
+        return [plan_print(part, self.case.printer, self.case.material) for part in self.orthosis.parts]
+
+    @property
     def failing(self) -> list[Finding]:
         """The findings that do not hold."""
         return [finding for finding in self.findings if not finding.holds]
+
+    @property
+    def watched(self) -> list[Finding]:
+        """The findings that hold but are to be watched."""
+        return [finding for finding in self.findings if finding.is_watched]
 
     @property
     def wall(self) -> str:
