@@ -16,6 +16,18 @@ from print3d.orthoses.registry import KINDS
 CASES = Path(__file__).parents[1] / "params" / "cases"
 
 
+LARGE = ("dorsal_blocking", "dorsal_blocking_child", "dorsal_blocking_left", "dorsal_blocking_two_parts")
+"""Worked cases that take half a minute each where every file is made; the short one stands for them in quick tests."""
+
+
+def worked_cases() -> list[Any]:
+    """Return the path of every worked case for a parametrised test, the large ones as slow."""
+    return [
+        pytest.param(path, id=path.stem, marks=[pytest.mark.slow] if path.stem in LARGE else [])
+        for path in sorted(CASES.glob("*.toml"))
+    ]
+
+
 def is_closed(mesh: Mesh) -> bool:
     """Every directed edge once, and its opposite once."""
     faces, n = mesh.faces, len(mesh.vertices)
