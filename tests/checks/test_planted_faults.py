@@ -119,7 +119,7 @@ def test_the_asked_wall_is_read(make_case: Callable[..., Any], wall: float) -> N
 def test_a_narrow_bridge(orthosis: Orthosis, case: Any) -> None:
     """One more vent, 1.5 mm of material away from its neighbour; rims are made sharper so that it can be meshed."""
     part = orthosis.parts[0]
-    definition = replace(part.definition, rim_radius_mm=0.6)
+    definition = replace(part.definition, rim_radius_mm=0.65)
     pip = orthosis.limb.landmarks["pip"]
     neighbour = min(definition.pattern.vents, key=lambda vent: abs(vent.points[:, 0].mean() - pip))
     radius = np.ptp(neighbour.points[:, 0]) / 2
