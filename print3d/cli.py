@@ -25,6 +25,7 @@ from print3d.commands.console import (
     Progress,
     formats_of,
     progress_of,
+    refuse_second,
 )
 from print3d.commands.model import model
 from print3d.commands.remake import remake
@@ -32,7 +33,7 @@ from print3d.commands.sensitivity import sensitivity
 from print3d.commands.series import series
 from print3d.commands.sheet import sheet
 from print3d.commands.suggest import suggest
-from print3d.errors import InputError, Print3dError
+from print3d.errors import Print3dError
 from print3d.inputs.cautions import heat_caution
 from print3d.texts.catalogue import Language, lines, text
 
@@ -88,7 +89,7 @@ def build(
         from print3d import flow
 
         case = flow.read(path)
-        _refuse_second(first_with, case.case.code, path)
+        refuse_second(first_with, case.case.code, path)
         return flow.build(case, out, chosen, progress)
 
     _run(cases, one, as_json=as_json)
@@ -131,17 +132,6 @@ def main(arguments: Sequence[str] | None = None) -> None:
     except Print3dError as error:
         print(error, file=sys.stderr)
         sys.exit(REFUSED)
-
-
-def _refuse_second(first_with: dict[str, Path], code: str, path: Path) -> None:
-    """Raise InputError if an earlier case of this call has the same output folder; else remember this one."""
-    folder = code.casefold()  # some file systems do not tell upper case from lower
-    if folder in first_with:
-        raise InputError(
-            f'{path}: case.code = "{code}": {first_with[folder]} has it too and its files would be replaced; '
-            "give every case a code of its own"
-        )
-    first_with[folder] = path
 
 
 def _run(cases: list[Path], one: Callable[[Path, Progress], "Result"], *, as_json: bool) -> None:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from print3d.commands.console import FAILS, HOLDS, OUTPUTS, REFUSED, AsJson, progress_of
+from print3d.commands.console import FAILS, HOLDS, OUTPUTS, REFUSED, AsJson, progress_of, refuse_second
 from print3d.errors import InputError, Print3dError
 
 if TYPE_CHECKING:
@@ -42,11 +42,12 @@ def model(
         raise InputError(
             f"--formats = {formats!r}: accepted are {', '.join(FORMATS)}, with commas between them"
         )
-    worst, reports = HOLDS, list[dict[str, object]]()
+    worst, reports, first_with = HOLDS, list[dict[str, object]](), dict[str, Path]()
     for path in cases:
         try:
             with progress_of(path.name, quiet=as_json) as progress:
                 case = read_model_case(path)
+                refuse_second(first_with, case.case.code, path)
                 refuse_unwritable(out, case.case.code)
                 built = build_case(case, progress, with_orthosis=with_orthosis)
                 with file_set(out, case.case.code) as folder:

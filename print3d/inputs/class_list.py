@@ -7,17 +7,20 @@ out. TOML: a table [[models]] for each row with the tables of a model case. In b
 
 import csv
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from print3d.errors import InputError
-from print3d.inputs.toml_file import read_toml
+from print3d.inputs.problems import in_words
+from print3d.inputs.toml_file import read_text, read_toml
 
 _NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)")
 MOST_ROWS = 500
 """A class has some dozens; more is some other file."""
+DEEPEST = 3
+"""Parts of the longest keys of a model case."""
 
 
 @dataclass(frozen=True)
@@ -51,23 +54,53 @@ def read_class_list(path: Path, shared: Mapping[str, Any]) -> list[Row]:
 
 
 def _from_csv(path: Path, shared: Mapping[str, Any]) -> list[Row]:
+    text = read_text(path, "CSV")
+    head = text.split("\n", 1)[0]
+    separator = ";" if head.count(";") > head.count(",") else ","
     try:
-        text = path.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        raise InputError(f"{path}: cannot be read as a list ({error}); give a CSV file in UTF-8") from error
-    separator = ";" if text.split("\n", 1)[0].count(";") > text.split("\n", 1)[0].count(",") else ","
-    lines = list(csv.reader(text.splitlines(), delimiter=separator))
-    if not lines or "case.code" not in [cell.strip() for cell in lines[0]]:
+        lines = list(csv.reader(text.splitlines(), delimiter=separator, strict=True))
+    except csv.Error as error:
+        raise InputError(f"{path}: cannot be read as a table ({error}); give a CSV file") from error
+    keys = [cell.strip() for cell in lines[0]] if lines else []
+    if "case.code" not in keys:
         raise InputError(
             f"{path}: the first line must name the columns, case.code among them (as in a model case, with dots)"
         )
-    keys = [cell.strip() for cell in lines[0]]
-    rows = []
+    _refuse_columns(path, keys)
+    rows, problems = list[Row](), list[str]()
     for number, cells in enumerate(lines[1:], start=2):
-        if any(cell.strip() for cell in cells):
+        if any(cell.strip() for cell in cells[len(keys) :]):
+            problems.append(
+                f"{path}, line {number}: {len(cells)} cells: the first line names {len(keys)} columns"
+            )
+        elif any(cell.strip() for cell in cells):
             given = {key: cell.strip() for key, cell in zip(keys, cells, strict=False) if cell.strip()}
             rows.append(Row(f"{path}, line {number}", _merged(shared, _nested(given))))
+    if problems:
+        raise InputError("\n".join(problems))
     return rows
+
+
+def _refuse_columns(path: Path, keys: Sequence[str]) -> None:
+    """Raise InputError for columns of the same key, below one another, or deeper than any key of a model case."""
+    known, problems = set[str](), list[str]()
+    for key in filter(None, keys):
+        above = next(
+            (each for each in known if each.startswith(f"{key}.") or key.startswith(f"{each}.")), None
+        )
+        if key in known:
+            problems.append(f"column {key} is there twice; one of each is accepted")
+        elif key.count(".") >= DEEPEST:
+            problems.append(
+                f"column {in_words(key)}: a key has at most {DEEPEST} parts, such as measured.ring.pip_girth_mm"
+            )
+        elif above is not None:
+            problems.append(
+                f"column {in_words(key)}: column {in_words(above)} is there too, and one leads through the other; give one"
+            )
+        known.add(key)
+    if problems:
+        raise InputError("\n".join(f"{path}: {problem}" for problem in problems))
 
 
 def _from_toml(path: Path, shared: Mapping[str, Any]) -> list[Row]:

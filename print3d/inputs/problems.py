@@ -76,7 +76,7 @@ def dotted(loc: Sequence[str | int]) -> str:
         if isinstance(part, int):
             text += f"[{part}]"
         else:
-            bare = part if _BARE_KEY.fullmatch(part) else in_words(part)
+            bare = part if _BARE_KEY.fullmatch(part) and len(part) <= LONGEST_SHOWN else in_words(part)
             text += f".{bare}" if text else bare
     return text
 

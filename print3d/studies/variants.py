@@ -193,6 +193,7 @@ def _value(text: str, piece: str) -> Any:
     if not piece:
         raise InputError(f"--vary {text!r}: a value is missing between two commas")
     try:
-        return tomllib.loads(f"value = {piece}")["value"]
-    except tomllib.TOMLDecodeError:
+        table = tomllib.loads(f"value = {piece}")
+    except (ValueError, RecursionError):  # ValueError: Python's own, too, on a number of thousands of digits
         return piece
+    return table["value"] if len(table) == 1 else piece
