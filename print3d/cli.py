@@ -23,6 +23,7 @@ from print3d.commands.console import (
     AsJson,
     Cases,
     Progress,
+    complain,
     formats_of,
     progress_of,
     refuse_second,
@@ -130,7 +131,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     try:
         app(args=arguments)
     except Print3dError as error:
-        print(error, file=sys.stderr)
+        complain(error)
         sys.exit(REFUSED)
 
 
@@ -144,12 +145,12 @@ def _run(cases: list[Path], one: Callable[[Path, Progress], "Result"], *, as_jso
                 result = one(path, progress)
         except Print3dError as error:
             message = str(error) if str(path) in str(error) else f"{path}: {error}"
-            print(message, file=sys.stderr)
+            complain(message)
             worst = REFUSED
             reports.append({"case": str(path), "error": message})
             continue
         except KeyboardInterrupt:
-            print(f"{path}: stopped; no file of this case was changed", file=sys.stderr)
+            complain(f"{path}: stopped; no file of this case was changed")
             raise typer.Exit(STOPPED) from None
         worst = max(worst, HOLDS if result.holds else FAILS)
         languages[result.case.case.language] = None

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from print3d.commands.console import FAILS, HOLDS, OUTPUTS, REFUSED, AsJson, progress_of
+from print3d.commands.console import FAILS, HOLDS, OUTPUTS, REFUSED, AsJson, complain, progress_of
 from print3d.errors import InputError
 from print3d.inputs.folder_name import trouble_with
 from print3d.inputs.problems import unknown_name
@@ -45,7 +45,7 @@ def class_set(
             files = write_class_set(folder, built)
     for outcome in built.outcomes:
         if not outcome.is_built:
-            print(outcome.error, file=sys.stderr)
+            complain(outcome.error)
         if outcome.mistake:
             print(outcome.mistake, file=sys.stderr)
     if as_json:

@@ -1,5 +1,6 @@
 """What all commands share: exit codes, common options, and progress on a terminal."""
 
+import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from math import isfinite
@@ -10,6 +11,7 @@ import typer
 from rich.console import Console
 
 from print3d.errors import InputError
+from print3d.inputs.problems import printable
 
 HOLDS, FAILS, REFUSED = 0, 1, 2
 STOPPED = 130
@@ -31,6 +33,11 @@ def progress_of(title: str, *, quiet: bool) -> Iterator[Progress]:
         return
     with console.status(title) as status:
         yield lambda step: status.update(f"{title}: {step}")
+
+
+def complain(message: object) -> None:
+    """Print a message to the error stream, with whatever moves the cursor or colours a terminal written as escapes."""
+    print("\n".join(printable(line) for line in str(message).split("\n")), file=sys.stderr)
 
 
 def refuse_second(first_with: dict[str, Path], code: str, path: Path) -> None:

@@ -1,13 +1,21 @@
 """Command `model`: training models of fingers and hands."""
 
 import json
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from print3d.commands.console import FAILS, HOLDS, OUTPUTS, REFUSED, AsJson, progress_of, refuse_second
+from print3d.commands.console import (
+    FAILS,
+    HOLDS,
+    OUTPUTS,
+    REFUSED,
+    AsJson,
+    complain,
+    progress_of,
+    refuse_second,
+)
 from print3d.errors import InputError, Print3dError
 
 if TYPE_CHECKING:
@@ -57,7 +65,7 @@ def model(
                         write(folder / name)
         except Print3dError as error:
             message = str(error) if str(path) in str(error) else f"{path}: {error}"
-            print(message, file=sys.stderr)
+            complain(message)
             reports.append({"case": str(path), "error": message})
             worst = REFUSED
             continue
