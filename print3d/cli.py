@@ -28,6 +28,7 @@ from print3d.commands.console import (
     progress_of,
     refuse_second,
 )
+from print3d.commands.installation import missing_library
 from print3d.commands.model import model
 from print3d.commands.remake import remake
 from print3d.commands.sensitivity import sensitivity
@@ -132,6 +133,12 @@ def main(arguments: Sequence[str] | None = None) -> None:
         app(args=arguments)
     except Print3dError as error:
         complain(error)
+        sys.exit(REFUSED)
+    except ImportError as error:
+        message = missing_library(error)
+        if message is None:
+            raise
+        complain(message)
         sys.exit(REFUSED)
 
 

@@ -534,7 +534,7 @@ CLASS_SET = [
     Call("a list of 501", "class-set l.csv", ("l.csv: 501 rows", "1 to 500"), {"l.csv": "case.code\n" + "T\n" * 501}),
     Call("a list of bytes", "class-set l.csv", ("l.csv", "UTF-8"), {"l.csv": b"\xff\xfec\0a\0"}),
     Call("a list far too large", "class-set l.csv", ("l.csv", "at most 1000000"), {"l.csv": b"case.code\n" + b"T,\n" * 500_000}),
-    Call("a list with a column twice", "class-set l.csv", ("l.csv", "column case.code", "twice"), {"l.csv": "case.code,case.code\nT-1,T-2\n"}),
+    Call("a list with a column twice", "class-set l.csv", ("l.csv", "column \"case.code\"", "twice"), {"l.csv": "case.code,case.code\nT-1,T-2\n"}),
     Call("a list with a column under a value", "class-set l.csv", ("l.csv", "case.code", "case"), {"l.csv": "case,case.code\nx,T-1\n"}),
     Call("a list with a value under a column", "class-set l.csv", ("l.csv", "case.code.deep"), {"l.csv": "case.code,case.code.deep\nT-1,x\n"}),
     Call("a row longer than the head", "class-set l.csv", ("l.csv, line 2", "3 cells", "2 columns"), {"l.csv": "case.code,case.side\nT-1,left,middle\n"}),

@@ -4,6 +4,7 @@ import json
 import shutil
 import textwrap
 from collections.abc import Iterable, Iterator
+from contextlib import suppress
 from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -95,9 +96,13 @@ def _start(
         raise InputError("\n".join(f"suggest: {problem}" for problem in problems))
     head = Head(code, str(side), str(asked.finger))
     text = started_case(advice, advice.candidates[number - 1], head, asked.passive, guidance)
+    unfinished = path.with_name(f".{path.name}.new")
     try:
-        path.write_text(text, encoding="utf-8")
+        unfinished.write_text(text, encoding="utf-8")
+        unfinished.replace(path)
     except OSError as error:
+        with suppress(OSError):
+            unfinished.unlink(missing_ok=True)
         raise ExportError(
             f"{path}: cannot be written ({error.strerror}); choose a writable folder"
         ) from error

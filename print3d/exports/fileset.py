@@ -107,7 +107,7 @@ def _is_about(error: OSError, folder: Path) -> bool:
 
 def _target(folder: Path, name: str) -> Path:
     target = folder / name
-    if not re.fullmatch(r"[A-Za-z0-9_-]+", name):
+    if not re.fullmatch(r"[A-Za-z0-9_-]{1,100}", name):
         raise ExportError(
             f"case.code = {name!r} cannot name a folder inside {folder}; use letters, digits, - and _"
         )

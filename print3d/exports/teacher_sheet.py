@@ -7,10 +7,11 @@ import numpy as np
 from PIL import Image
 
 from print3d import __version__
-from print3d.exports.pictures import FONT_FOLDER, LIMB_COLOUR
+from print3d.exports.pictures import LIMB_COLOUR
 from print3d.exports.raycast import Camera
 from print3d.exports.render import Body, render
 from print3d.models.class_set import ClassSet, Outcome
+from print3d.texts.fonts import font_file
 
 PER_PAGE = 6
 PICTURE = (300, 300)
@@ -45,15 +46,11 @@ def write_teacher_sheet(path: Path, models: ClassSet) -> None:
 
 def _register_fonts() -> None:
     """The open font that ships with matplotlib, as on the pictures."""
-    from importlib.util import find_spec
-
     from reportlab.pdfbase import pdfmetrics
     from reportlab.pdfbase.ttfonts import TTFont
 
-    package = find_spec("matplotlib")
-    folder = Path(str(package.origin)).parent / FONT_FOLDER if package is not None else Path()
-    for name, file in ((NAME, "DejaVuSans.ttf"), (BOLD, "DejaVuSans-Bold.ttf")):
-        pdfmetrics.registerFont(TTFont(name, str(folder / file)))
+    for name in (NAME, BOLD):
+        pdfmetrics.registerFont(TTFont(name, str(font_file(is_bold=name == BOLD))))
 
 
 def _head(page: Any, size: tuple[float, float], title: str) -> None:

@@ -7,18 +7,21 @@ out. TOML: a table [[models]] for each row with the tables of a model case. In b
 
 import csv
 import re
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from print3d.errors import InputError
-from print3d.inputs.problems import in_words
+from print3d.inputs.problems import MOST_SHOWN, in_words
 from print3d.inputs.toml_file import read_text, read_toml
 
 _NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)")
 MOST_ROWS = 500
 """A class has some dozens; more is some other file."""
+MOST_COLUMNS = 300
+"""A model case has some 120 keys."""
 DEEPEST = 3
 """Parts of the longest keys of a model case."""
 
@@ -77,28 +80,30 @@ def _from_csv(path: Path, shared: Mapping[str, Any]) -> list[Row]:
             given = {key: cell.strip() for key, cell in zip(keys, cells, strict=False) if cell.strip()}
             rows.append(Row(f"{path}, line {number}", _merged(shared, _nested(given))))
     if problems:
-        raise InputError("\n".join(problems))
+        raise InputError("\n".join(problems[:MOST_SHOWN]))
     return rows
 
 
 def _refuse_columns(path: Path, keys: Sequence[str]) -> None:
-    """Raise InputError for columns of the same key, below one another, or deeper than any key of a model case."""
-    known, problems = set[str](), list[str]()
-    for key in filter(None, keys):
-        above = next(
-            (each for each in known if each.startswith(f"{key}.") or key.startswith(f"{each}.")), None
+    """Raise InputError for too many columns, for two of one key, and for one that leads through another."""
+    if len(keys) > MOST_COLUMNS:
+        raise InputError(
+            f"{path}: {len(keys)} columns: at most {MOST_COLUMNS} are accepted; is it a list of models?"
         )
-        if key in known:
-            problems.append(f"column {key} is there twice; one of each is accepted")
-        elif key.count(".") >= DEEPEST:
+    counts, problems = Counter(filter(None, keys)), list[str]()
+    for key, count in counts.items():
+        parts = key.split(".")
+        above = next((each for n in range(1, len(parts)) if (each := ".".join(parts[:n])) in counts), None)
+        if count > 1:
+            problems.append(f"column {in_words(key)} is there twice or more; give it once")
+        elif len(parts) > DEEPEST:
             problems.append(
                 f"column {in_words(key)}: a key has at most {DEEPEST} parts, such as measured.ring.pip_girth_mm"
             )
         elif above is not None:
             problems.append(
-                f"column {in_words(key)}: column {in_words(above)} is there too, and one leads through the other; give one"
+                f"column {in_words(key)}: leads through column {in_words(above)}; give one of them"
             )
-        known.add(key)
     if problems:
         raise InputError("\n".join(f"{path}: {problem}" for problem in problems))
 

@@ -11,6 +11,7 @@ from print3d.inputs.problems import nearest, printable
 LARGEST_BYTES = 1_000_000
 """A case file has about 2 kB; this much is some other file."""
 
+MOST_DOTS = 60
 _MEANT = {"TOML": "a case file", "CSV": "a list of models", "JSON": "a record"}
 _PLACE = re.compile(r"\s*\(at line (\d+), column (\d+)\)")
 _DECIMAL_COMMA = re.compile(r"=\s*[+-]?\d+,\d")
@@ -22,6 +23,7 @@ def read_toml(path: Path) -> dict[str, Any]:
     Raises InputError if the file cannot be read, is no text or no TOML, or holds nothing.
     """
     text = read_text(path)
+    _refuse_dots(path, text)
     try:
         data = tomllib.loads(text)
     except ValueError as error:  # TOMLDecodeError, and Python's own on a number of thousands of digits
@@ -43,6 +45,16 @@ def read_text(path: Path, kind: str = "TOML", largest_bytes: int = LARGEST_BYTES
     Raises InputError if it is no regular file, too large, unreadable or no UTF-8. A file that is too large is not read at all.
     """
     return _text(path, _bytes(path, kind, largest_bytes))
+
+
+def _refuse_dots(path: Path, text: str) -> None:
+    """Raise InputError for keys of very many parts: the time to read one grows with their square."""
+    for number, line in enumerate(text.split("\n"), start=1):
+        if line.count(".") > MOST_DOTS:
+            found = printable(line.strip()[:60])
+            raise InputError(
+                f"{path}: line {number}: {found}: more than {MOST_DOTS} dots in a line; a key has a few parts, such as measured.ring"
+            )
 
 
 def _bytes(path: Path, kind: str, largest_bytes: int) -> bytes:

@@ -7,14 +7,14 @@ ReportLab. The font is DejaVu Sans (open licence), which the matplotlib package 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from functools import cache
-from importlib.util import find_spec
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any, Literal, get_args
 
 import numpy as np
 from numpy.typing import NDArray
 
 from print3d.texts.catalogue import Language, text
+from print3d.texts.fonts import font_file
 
 Floats = NDArray[np.float64]
 Size = Literal["a4", "letter"]
@@ -28,7 +28,6 @@ MM = 72.0 / 25.4
 MARGIN_MM = 16.0
 """Clear of what office printers cannot reach, 4 to 6 mm (common practice, no single source), with room to punch holes."""
 FOOT_MM = 14.0
-FONT_FILES: dict[Font, str] = {"Sheet": "DejaVuSans.ttf", "Sheet-Bold": "DejaVuSans-Bold.ttf"}
 
 
 @dataclass(frozen=True)
@@ -74,12 +73,8 @@ def load_fonts() -> None:
     from reportlab.pdfbase import pdfmetrics
     from reportlab.pdfbase.ttfonts import TTFont
 
-    spec = find_spec("matplotlib")
-    assert spec is not None
-    assert spec.origin is not None
-    folder = Path(spec.origin).parent / "mpl-data" / "fonts" / "ttf"
-    for name, file in FONT_FILES.items():
-        pdfmetrics.registerFont(TTFont(name, str(folder / file)))
+    for name in get_args(Font):
+        pdfmetrics.registerFont(TTFont(name, str(font_file(is_bold=name == "Sheet-Bold"))))
 
 
 def width_mm(words: str, style: Style) -> float:
