@@ -7,7 +7,6 @@ from pathlib import Path
 import pytest
 
 from print3d.cli import main
-from print3d.exports import fileset
 from tests.faults.conftest import content
 
 Disk = Callable[..., Path]
@@ -132,16 +131,3 @@ def test_kept_results_on_a_full_disk(small_disk: Disk) -> None:
     assert store.read("first") == {"a": 1}
     assert store.read("second") is None
     assert [path.name for path in (disk / "kept").iterdir()] == ["first.json"]
-
-
-def test_the_manifest_is_written_before_the_old_set_goes(case: Path, small_disk: Disk, monkeypatch) -> None:
-    """The last file of a set is its list: a disk that is full just then leaves the old set."""
-    disk = small_disk("64k")
-    laid(disk)
-    before = content(disk)
-    monkeypatch.setattr(fileset, "MANIFEST", "x" * 200)
-    with pytest.raises(Exception, match="cannot be written"), fileset.file_set(disk, "PY-900") as folder:
-        (folder / "a.bin").write_bytes(b"x" * (64 * 1024 - 8192 - 4096 * 2))
-        (folder / "b.bin").write_bytes(b"x" * 4096)
-        (folder / "c.bin").write_bytes(b"x" * 4096)
-    assert content(disk) == before

@@ -111,8 +111,8 @@ def test_pictures_without_the_ray_library_are_the_same_but_for_edges(hide, monke
         raycast.hits_by_rays(mesh, camera)
     monkeypatch.setattr(raycast, "find_spec", lambda name: None)
     without = raycast.visible(mesh, camera)
-    assert (with_rays.triangle != without.triangle).mean() < 0.01
-    assert (without.triangle >= 0).mean() > 0.1
+    assert (with_rays.face != without.face).mean() < 0.01
+    assert (without.face >= 0).mean() > 0.1
 
 
 def test_a_library_that_does_not_load_names_what_the_system_lacks() -> None:
