@@ -199,7 +199,7 @@ FILES = [
     Call("a name that colours a terminal", "build 'cases/\x1b[31mred.toml'", (r"cases/\x1b[31mred.toml", "no such file")),
     Call("a name with an end of line", "build 'cases/a\nb.toml'", ("b.toml", "no such file")),
     Call("a name of no encoding", "build cases/\udcff.toml", (r"cases/\udcff.toml", "no such file")),
-    Call("a record for a case", "build cases/record.json", ("record.json", "not TOML")),
+    Call("a record for a case", "build cases/record.json", ("record.json: line 1", "measured.ring")),
     Call("a table for a case", "build cases/list.csv", ("list.csv", "not TOML")),
     Call("a model for a case", "build cases/model.toml", ("model", "orthosis")),
     Call("null characters", "build cases/z.toml", ("z.toml: line 1", "not TOML"), {"cases/z.toml": b"\0" * 4096}),
@@ -269,7 +269,7 @@ CHECK = [
     Call("check with formats", "check cases/case.toml --formats stl", ("--formats",)),
     Call("check with an out", "check cases/case.toml --out x", ("--out",)),
     Call("check with a json file", "check cases/case.toml --json=yes", ("--json",)),
-    Call("check a record", "check cases/record.json", ("record.json", "not TOML")),
+    Call("check a record", "check cases/record.json", ("record.json: line 1", "measured.ring")),
     Call("check bad in json", "check cases/case.toml --json", ("orthosis.wall_mm = -2",), {"cases/case.toml": {"orthosis.wall_mm": "-2"}}),
     Call("check a text of one line", "check cases/z.toml", ("z.toml: line 1", "not TOML"), {"cases/z.toml": "hello"}),
 ]  # fmt: skip

@@ -105,7 +105,7 @@ print3d is under the MIT licence. It needs what is listed here, as pip installs 
 package's own metadata. At run time all are permissive, or LGPL and MPL libraries that are used unchanged and can be exchanged; anything
 under the GPL may be used in tests only. `python -m tests.licences` writes this page, `tests/test_licences.py` holds the rule.
 
-The viewer in the report holds three.js (MIT). The font of letters and sheets, DejaVu Sans, ships with matplotlib (Bitstream Vera licence).
+The viewer in the report holds three.js and three-mesh-bvh (both MIT). The font of letters and sheets, DejaVu Sans, ships with matplotlib (Bitstream Vera licence).
 
 | package | licence | used |
 | --- | --- | --- |"""

@@ -27,7 +27,7 @@ from print3d.studies.variants import read_variants, read_vary
 from tests.bad_calls import record, sound_files
 
 cheap = settings(
-    max_examples=120,
+    max_examples=60,
     deadline=None,
     derandomize=True,
     suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],

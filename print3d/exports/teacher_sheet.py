@@ -27,7 +27,7 @@ def write_teacher_sheet(path: Path, models: ClassSet) -> None:
     from reportlab.pdfgen.canvas import Canvas
 
     _register_fonts()
-    page = Canvas(str(path), pagesize=A4, invariant=1)
+    page = Canvas("", pagesize=A4, invariant=1)
     page.setTitle("Training models: teacher's sheet")
     built = [outcome for outcome in models.outcomes if outcome.is_built]
     pages = [built[start : start + PER_PAGE] for start in range(0, len(built), PER_PAGE)]
@@ -41,7 +41,7 @@ def write_teacher_sheet(path: Path, models: ClassSet) -> None:
         _head(page, A4, "Rows without a model")
         _list(page, failed, A4[1] - 36 * mm)
         page.showPage()
-    page.save()
+    path.write_bytes(page.getpdfdata())
 
 
 def _register_fonts() -> None:

@@ -27,7 +27,15 @@ def run(capsys: pytest.CaptureFixture[str], *arguments: object) -> tuple[int, st
     return int(end.value.code or 0), capsys.readouterr().err
 
 
-@pytest.mark.parametrize("formats", ["stl", "3mf", pytest.param("png", marks=slow), "json,record"])
+@pytest.mark.parametrize(
+    "formats",
+    [
+        "stl",
+        pytest.param("3mf", marks=slow),
+        pytest.param("png", marks=slow),
+        pytest.param("json,record", marks=slow),
+    ],
+)
 def test_a_build_on_a_full_disk(case: Path, small_disk: Disk, capsys, formats: str) -> None:
     disk = small_disk("64k")
     laid(disk)
@@ -87,7 +95,9 @@ def test_a_disk_that_only_reads_is_asked_before_the_build(case: Path, small_disk
         main(["build", str(case), "--out", str(small_disk("64k", read_only=True))])
 
 
-@pytest.mark.parametrize("command", ["sheet", "model", pytest.param("series", marks=slow)])
+@pytest.mark.parametrize(
+    "command", ["sheet", pytest.param("model", marks=slow), pytest.param("series", marks=slow)]
+)
 def test_other_commands_on_a_full_disk(case: Path, small_disk: Disk, capsys, command: str) -> None:
     from tests.bad_calls import STEPS, model_text
     from tests.bad_cases import case_text

@@ -349,7 +349,7 @@ class Paper:
         from reportlab.pdfgen.canvas import Canvas
 
         canvas = Canvas(
-            str(path),
+            "",  # written below, so that a full disk leaves no file open
             pagesize=(self.width * MM, self.height * MM),
             lang=self.language,
             invariant=1,
@@ -367,7 +367,7 @@ class Paper:
                 drawing(canvas)
             canvas.showPage()
         self.pages = pages
-        canvas.save()
+        path.write_bytes(canvas.getpdfdata())
 
 
 CELL_MM = 2.5
