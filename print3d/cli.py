@@ -24,16 +24,19 @@ from print3d.commands.console import (
     AsJson,
     Cases,
     Progress,
+    complain,
     formats_of,
     progress_of,
+    refuse_second,
 )
+from print3d.commands.installation import missing_library
 from print3d.commands.model import model
 from print3d.commands.remake import remake
 from print3d.commands.sensitivity import sensitivity
 from print3d.commands.series import series
 from print3d.commands.sheet import sheet
 from print3d.commands.suggest import suggest
-from print3d.errors import InputError, Print3dError
+from print3d.errors import Print3dError
 from print3d.inputs.cautions import heat_caution
 from print3d.texts.catalogue import Language, lines, text
 
@@ -89,7 +92,7 @@ def build(
         from print3d import flow
 
         case = flow.read(path)
-        _refuse_second(first_with, case.case.code, path)
+        refuse_second(first_with, case.case.code, path)
         return flow.build(case, out, chosen, progress)
 
     _run(cases, one, as_json=as_json)
@@ -130,19 +133,14 @@ def main(arguments: Sequence[str] | None = None) -> None:
     try:
         app(args=arguments)
     except Print3dError as error:
-        print(error, file=sys.stderr)
+        complain(error)
         sys.exit(REFUSED)
-
-
-def _refuse_second(first_with: dict[str, Path], code: str, path: Path) -> None:
-    """Raise InputError if an earlier case of this call has the same output folder; else remember this one."""
-    folder = code.casefold()  # some file systems do not tell upper case from lower
-    if folder in first_with:
-        raise InputError(
-            f'{path}: case.code = "{code}": {first_with[folder]} has it too and its files would be replaced; '
-            "give every case a code of its own"
-        )
-    first_with[folder] = path
+    except ImportError as error:
+        message = missing_library(error)
+        if message is None:
+            raise
+        complain(message)
+        sys.exit(REFUSED)
 
 
 def _run(cases: list[Path], one: Callable[[Path, Progress], "Result"], *, as_json: bool) -> None:
@@ -155,12 +153,12 @@ def _run(cases: list[Path], one: Callable[[Path, Progress], "Result"], *, as_jso
                 result = one(path, progress)
         except Print3dError as error:
             message = str(error) if str(path) in str(error) else f"{path}: {error}"
-            print(message, file=sys.stderr)
+            complain(message)
             worst = REFUSED
             reports.append({"case": str(path), "error": message})
             continue
         except KeyboardInterrupt:
-            print(f"{path}: stopped; no file of this case was changed", file=sys.stderr)
+            complain(f"{path}: stopped; no file of this case was changed")
             raise typer.Exit(STOPPED) from None
         worst = max(worst, HOLDS if result.holds else FAILS)
         languages[result.case.case.language] = None

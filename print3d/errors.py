@@ -7,6 +7,7 @@ Print3dError            anything a user can act on; the command line prints it a
     MeshingError        the triangulation broke a promise it makes (closed, boundary kept)
     ExportError         a file cannot be written
     StudyError          a study lost its workers
+    InstallationError   something that comes with the program is missing or damaged
 
 A poor design is no exception: it is a `Finding`. Our own mistakes stay Python's own exceptions.
 """
@@ -38,3 +39,7 @@ class ExportError(Print3dError):
 
 class StudyError(Print3dError):
     """A study cannot go on: its workers are lost."""
+
+
+class InstallationError(Print3dError):
+    """Something that comes with the program or its libraries is missing or damaged."""

@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from print3d.commands.console import FAILS, HOLDS, OUTPUTS, REFUSED, AsJson, progress_of
+from print3d.commands.console import FAILS, HOLDS, OUTPUTS, REFUSED, AsJson, complain, progress_of
 from print3d.errors import InputError
+from print3d.inputs.folder_name import trouble_with
+from print3d.inputs.problems import unknown_name
 from print3d.texts.catalogue import Language
 
 if TYPE_CHECKING:
@@ -34,8 +36,9 @@ def class_set(
     from print3d.models.class_set import build_class_set
 
     name = list_file.stem
-    if not name.replace("-", "").replace("_", "").isalnum() or not name.isascii():
-        raise InputError(f"{list_file}: its name names the folder; letters, digits, - and _ are accepted")
+    if wanted := trouble_with(name):
+        raise InputError(f"{list_file}: its name names the folder; accepted is {wanted}")
+    _refuse_unknown(list_file, material, printer)
     rows = read_class_list(list_file, {"print": {"material": material, "printer": printer}})
     refuse_unwritable(out, name)
     with progress_of(list_file.name, quiet=as_json) as progress:
@@ -44,7 +47,7 @@ def class_set(
             files = write_class_set(folder, built, language)
     for outcome in built.outcomes:
         if not outcome.is_built:
-            print(outcome.error, file=sys.stderr)
+            complain(outcome.error)
         if outcome.mistake:
             print(outcome.mistake, file=sys.stderr)
     if as_json:
@@ -52,6 +55,20 @@ def class_set(
     else:
         _show(built, [str(out / name / file) for file in files])
     raise typer.Exit(_code(built))
+
+
+def _refuse_unknown(list_file: Path, material: str, printer: str) -> None:
+    """Raise InputError for a material or printer of all rows that neither the program nor the list's shelf has."""
+    from print3d.inputs.materials import read_materials, read_printers
+
+    shelf = list_file.resolve().parent.parent
+    materials, printers = read_materials(shelf / "materials"), read_printers(shelf / "printers")
+    asked = (("material", material, materials), ("printer", printer, printers))
+    unknown = [
+        unknown_name(f"--{what}", name, what, shelf) for what, name, shelf in asked if name not in shelf
+    ]
+    if unknown:
+        raise InputError("\n".join(each.text() for each in unknown))
 
 
 def _code(built: "ClassSet") -> int:

@@ -1,7 +1,9 @@
 """What all commands share: exit codes, common options, and progress on a terminal."""
 
+import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from math import isfinite
 from pathlib import Path
 from typing import Annotated
 
@@ -9,6 +11,7 @@ import typer
 from rich.console import Console
 
 from print3d.errors import InputError
+from print3d.inputs.problems import printable
 
 HOLDS, FAILS, REFUSED = 0, 1, 2
 STOPPED = 130
@@ -33,6 +36,29 @@ def progress_of(title: str, *, quiet: bool) -> Iterator[Progress]:
         return
     with console.status(title) as status:
         yield lambda step: status.update(f"{title}: {step}")
+
+
+def complain(message: object) -> None:
+    """Print a message to the error stream, with whatever moves the cursor or colours a terminal written as escapes."""
+    print("\n".join(printable(line) for line in str(message).split("\n")), file=sys.stderr)
+
+
+def refuse_second(first_with: dict[str, Path], code: str, path: Path) -> None:
+    """Raise InputError if an earlier case of this call has the same output folder; else remember this one."""
+    folder = code.casefold()  # some file systems do not tell upper case from lower
+    if folder in first_with:
+        raise InputError(
+            f'{path}: case.code = "{code}": {first_with[folder]} has it too and its files would be replaced; '
+            "give every case a code of its own"
+        )
+    first_with[folder] = path
+
+
+def a_number(value: float | None) -> float | None:
+    """Return the value of an option as it is. Raises typer.BadParameter for nan, which no range of numbers shuts out."""
+    if value is not None and not isfinite(value):
+        raise typer.BadParameter(f"{value} is no number")
+    return value
 
 
 def formats_of(text: str) -> frozenset[str]:

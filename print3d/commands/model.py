@@ -1,13 +1,22 @@
 """Command `model`: training models of fingers and hands."""
 
 import json
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from print3d.commands.console import FAILS, HOLDS, OUTPUTS, REFUSED, SIGNS, AsJson, progress_of
+from print3d.commands.console import (
+    FAILS,
+    HOLDS,
+    OUTPUTS,
+    REFUSED,
+    SIGNS,
+    AsJson,
+    complain,
+    progress_of,
+    refuse_second,
+)
 from print3d.errors import InputError, Print3dError
 
 if TYPE_CHECKING:
@@ -42,11 +51,12 @@ def model(
         raise InputError(
             f"--formats = {formats!r}: accepted are {', '.join(FORMATS)}, with commas between them"
         )
-    worst, reports = HOLDS, list[dict[str, object]]()
+    worst, reports, first_with = HOLDS, list[dict[str, object]](), dict[str, Path]()
     for path in cases:
         try:
             with progress_of(path.name, quiet=as_json) as progress:
                 case = read_model_case(path)
+                refuse_second(first_with, case.case.code, path)
                 refuse_unwritable(out, case.case.code)
                 built = build_case(case, progress, with_orthosis=with_orthosis)
                 with file_set(out, case.case.code) as folder:
@@ -56,7 +66,7 @@ def model(
                         write(folder / name)
         except Print3dError as error:
             message = str(error) if str(path) in str(error) else f"{path}: {error}"
-            print(message, file=sys.stderr)
+            complain(message)
             reports.append({"case": str(path), "error": message})
             worst = REFUSED
             continue

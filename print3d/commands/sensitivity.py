@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from print3d.commands.compare import KEPT, Scheduler, Workers, progress_bar, show_table
-from print3d.commands.console import FAILS, HOLDS, OUTPUTS, STOPPED, AsJson
+from print3d.commands.console import FAILS, HOLDS, OUTPUTS, STOPPED, AsJson, a_number
 from print3d.errors import InputError
 from print3d.inputs.cautions import CAUTIONS
 
@@ -20,21 +20,39 @@ def sensitivity(
     case: Annotated[Path, typer.Argument(metavar="CASE", help="Case file (TOML).")],
     draws: Annotated[int, typer.Option(min=16, max=1_000_000, help="Persons drawn.")] = 512,
     seed: Annotated[int, typer.Option(min=0, help="The same seed gives the same draws.")] = 1,
-    tape_sd_mm: Annotated[float, typer.Option(min=0.0, max=10.0, help="SD of a girth by tape.")] = 1.0,
+    tape_sd_mm: Annotated[
+        float, typer.Option(min=0.0, max=10.0, callback=a_number, help="SD of a girth by tape.")
+    ] = 1.0,
     length_sd_mm: Annotated[
-        float, typer.Option(min=0.0, max=10.0, help="SD of a length between creases.")
+        float, typer.Option(min=0.0, max=10.0, callback=a_number, help="SD of a length between creases.")
     ] = 1.0,
     swelling_sd_mm: Annotated[
         float,
-        typer.Option(min=0.0, max=10.0, help="SD of the PIP girth's change between measuring and wearing."),
+        typer.Option(
+            min=0.0,
+            max=10.0,
+            callback=a_number,
+            help="SD of the PIP girth's change between measuring and wearing.",
+        ),
     ] = 1.25,
     print_sd_mm: Annotated[
         float | None,
-        typer.Option(min=0.0, max=5.0, help="SD of a printed size; else half of the printer's tolerance."),
+        typer.Option(
+            min=0.0,
+            max=5.0,
+            callback=a_number,
+            help="SD of a printed size; else half of the printer's tolerance.",
+        ),
     ] = None,
     loosest_mm: Annotated[
         float | None,
-        typer.Option("--loosest", min=0.1, max=10.0, help="Mean gap from which it is too loose; else 1 mm."),
+        typer.Option(
+            "--loosest",
+            min=0.1,
+            max=10.0,
+            callback=a_number,
+            help="Mean gap from which it is too loose; else 1 mm.",
+        ),
     ] = None,
     clearances: Annotated[
         str | None,
@@ -42,7 +60,9 @@ def sensitivity(
             help="Clearances to try, mm, with commas between them; else some around the asked one; none: no."
         ),
     ] = None,
-    scan_draws: Annotated[int, typer.Option(min=16, help="Persons drawn for each clearance.")] = 128,
+    scan_draws: Annotated[
+        int, typer.Option(min=16, max=1_000_000, help="Persons drawn for each clearance.")
+    ] = 128,
     out: Annotated[Path, typer.Option(help="Files go to a folder sensitivity-CODE in here.")] = OUTPUTS,
     workers: Workers = None,
     scheduler: Scheduler = None,
@@ -54,7 +74,7 @@ def sensitivity(
     from print3d.studies.fit import loosest_of
     from print3d.studies.parallel import Crew
     from print3d.studies.run import Run
-    from print3d.studies.sensitivity import Plan, study, usual_clearances_mm
+    from print3d.studies.sensitivity import Plan, most_clearance_mm, study, usual_clearances_mm
     from print3d.studies.sensitivity_files import as_data, files_of, verdict
     from print3d.studies.store import Store
     from print3d.studies.uncertainty import spreads_of_case
@@ -64,7 +84,11 @@ def sensitivity(
     spreads = spreads_of_case(
         read, tape_mm=tape_sd_mm, length_mm=length_sd_mm, swelling_mm=swelling_sd_mm, print_mm=print_sd_mm
     )
-    tried = usual_clearances_mm(asked) if clearances is None else _read_clearances(clearances)
+    tried = (
+        usual_clearances_mm(asked, most_clearance_mm(read))
+        if clearances is None
+        else _read_clearances(clearances)
+    )
     plan = Plan(spreads, loosest_of(asked, loosest_mm), draws, scan_draws, seed, tried)
     name = f"sensitivity-{read.case.code}"
     refuse_unwritable(out, name)

@@ -1,19 +1,21 @@
 """`print3d suggest`: injury and findings in, orthoses with angles and sources out, or to whom to refer on."""
 
 import json
-import re
 import shutil
 import textwrap
 from collections.abc import Iterable, Iterator
+from contextlib import suppress
 from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from print3d.commands.console import FAILS, HOLDS, AsJson
+from print3d.commands.console import FAILS, HOLDS, AsJson, a_number
 from print3d.errors import ExportError, InputError
 from print3d.inputs.cautions import CAUTIONS
+from print3d.inputs.folder_name import trouble_with
+from print3d.inputs.problems import in_words
 
 if TYPE_CHECKING:
     from print3d.guidance.sources import Sources
@@ -22,7 +24,6 @@ if TYPE_CHECKING:
 
 PARAMS = Path("params")
 MOST_COLUMNS = 110
-CODE = r"[A-Za-z0-9_-]{1,24}"
 FLAGS = {
     "pip_passive_extension_deficit_deg": "--pip-lacks",
     "pip_max_flexion_deg": "--pip-bends",
@@ -41,7 +42,7 @@ def suggest(
     stage: Annotated[str, typer.Option(help="acute, or chronic: over 3 weeks.")] = "acute",
     finger: Annotated[str | None, typer.Option(help="index, middle, ring, little or thumb.")] = None,
     sign: Annotated[list[str] | None, typer.Option(help="What else was found, such as: swan neck developing, bony mallet, open wound; may be repeated.")] = None,
-    age: Annotated[float | None, typer.Option(help="Years.", min=0, max=120)] = None,
+    age: Annotated[float | None, typer.Option(help="Years.", min=0, max=120, callback=a_number)] = None,
     pip_lacks: Annotated[float | None, typer.Option(help="What the PIP, gently extended by hand, lacks of straight, degrees.")] = None,
     pip_bends: Annotated[float | None, typer.Option(help="Greatest PIP flexion, degrees.")] = None,
     dip_beyond: Annotated[float | None, typer.Option(help="How far the DIP, gently extended by hand, goes beyond straight, degrees.")] = None,
@@ -95,9 +96,13 @@ def _start(
         raise InputError("\n".join(f"suggest: {problem}" for problem in problems))
     head = Head(code, str(side), str(asked.finger))
     text = started_case(advice, advice.candidates[number - 1], head, asked.passive, guidance)
+    unfinished = path.with_name(f".{path.name}.new")
     try:
-        path.write_text(text, encoding="utf-8")
+        unfinished.write_text(text, encoding="utf-8")
+        unfinished.replace(path)
     except OSError as error:
+        with suppress(OSError):
+            unfinished.unlink(missing_ok=True)
         raise ExportError(
             f"{path}: cannot be written ({error.strerror}); choose a writable folder"
         ) from error
@@ -113,8 +118,8 @@ def _missing(
         yield f"--side = {side or 'not given'}: a case needs left or right"
     if asked.finger is None:
         yield "--finger is missing: a case needs index, middle, ring or little"
-    if not re.fullmatch(CODE, code):
-        yield f"--code = {code!r}: 1 to 24 letters a to z, digits, - and _; no names"
+    if wanted := trouble_with(code):
+        yield f"--code = {in_words(code)}: {wanted}; no names of people"
     if path.exists():
         yield f"--write = {path}: is there already; give another name"
     if number > len(advice.candidates):

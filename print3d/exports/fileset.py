@@ -19,6 +19,7 @@ from tempfile import TemporaryDirectory
 from filelock import FileLock, Timeout
 
 from print3d.errors import ExportError
+from print3d.inputs.folder_name import is_device
 
 MANIFEST = ".print3d-files"
 """Lists the files of a set, one a line, so that a user's own files can be told apart."""
@@ -79,8 +80,9 @@ def refuse_unwritable(folder: Path, name: str) -> None:
     Asked before a build, so that nobody waits for one whose files have no place.
     """
     target = _target(folder, name)
-    nearest = next(place for place in (folder.absolute(), *folder.absolute().parents) if place.exists())
     try:
+        _refuse_what_is_no_folder(target)
+        nearest = next(place for place in (folder.absolute(), *folder.absolute().parents) if place.exists())
         with TemporaryDirectory(prefix=".print3d-", dir=nearest):
             pass
     except OSError as error:
@@ -105,10 +107,12 @@ def _is_about(error: OSError, folder: Path) -> bool:
 
 def _target(folder: Path, name: str) -> Path:
     target = folder / name
-    if not re.fullmatch(r"[A-Za-z0-9_-]+", name):
+    if not re.fullmatch(r"[A-Za-z0-9_-]{1,100}", name):
         raise ExportError(
             f"case.code = {name!r} cannot name a folder inside {folder}; use letters, digits, - and _"
         )
+    if is_device(name):
+        raise ExportError(f"{target}: Windows keeps this name for a device; choose another")
     return target
 
 

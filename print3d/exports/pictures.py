@@ -11,7 +11,6 @@ import io
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
-from importlib.util import find_spec
 from pathlib import Path
 from typing import Literal
 
@@ -19,12 +18,12 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
-from print3d.errors import ExportError
 from print3d.exports.raycast import Camera
 from print3d.exports.render import Body, render
 from print3d.geometry.frames import DISTAL, DORSAL, RADIAL, mirrored
 from print3d.geometry.mesh import Mesh
 from print3d.texts.catalogue import Language, text
+from print3d.texts.fonts import font_file
 
 Floats = NDArray[np.float64]
 Side = Literal["left", "right"]
@@ -44,7 +43,6 @@ LIMB_SHOWN = 0.3
 """So much of the orthosis' length is shown of the limb at its proximal end; towards the fingertip up to all of it."""
 FADE = 70
 """Pixels over which a limb that goes on fades into the frame."""
-FONT_FOLDER = "mpl-data/fonts/ttf"
 
 
 @dataclass(frozen=True, eq=False)
@@ -212,9 +210,5 @@ def bar_mm(mm_per_pixel: float) -> int:
 
 @cache
 def font(size: int, *, bold: bool = False) -> ImageFont.FreeTypeFont:
-    """Return the open font that the matplotlib package ships as a file; the package itself is not imported."""
-    package = find_spec("matplotlib")
-    if package is None or package.origin is None:
-        raise ExportError("pictures need the font that ships with matplotlib, which is not installed")
-    file = Path(package.origin).parent / FONT_FOLDER / ("DejaVuSans-Bold.ttf" if bold else "DejaVuSans.ttf")
-    return ImageFont.truetype(str(file), size, layout_engine=ImageFont.Layout.BASIC)
+    """Return the open font of the pictures."""
+    return ImageFont.truetype(str(font_file(is_bold=bold)), size, layout_engine=ImageFont.Layout.BASIC)

@@ -107,10 +107,14 @@ def _suggestions(path: Path, known: tuple[Mapping[str, Any], ...]) -> dict[str, 
     for name, table in _tables(path).items():
         head = {key: value for key, value in table.items() if key not in ("options", "figures", "only_with")}
         checked = _checked(SuggestionHead, head, name, problems)
+        options = table.get("options", {})
+        if not isinstance(options, dict):
+            problems.append(Problem(f"{name}.options", options, f"a table [{name}.options] is accepted"))
+            continue
         figures, only_with = (_figures(table, part, name, problems) for part in ("figures", "only_with"))
         if checked is None:
             continue
-        suggestion = Suggestion(name, checked, table.get("options", {}), figures, only_with)
+        suggestion = Suggestion(name, checked, options, figures, only_with)
         problems += _unknown(suggestion, known)
         found[name] = suggestion
     if problems:

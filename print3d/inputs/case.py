@@ -10,12 +10,13 @@ from typing import Annotated, Any, Generic, Literal, TypeVar, cast
 
 from pydantic import Field, create_model
 
+from print3d.inputs.folder_name import ACCEPTED, CODE, trouble_with
 from print3d.inputs.materials import Material, Printer, read_materials, read_printers
 from print3d.inputs.measured import FingerName, Measured
 from print3d.inputs.options import OrthosisOptions
-from print3d.inputs.problems import refusal
+from print3d.inputs.problems import Problem, refusal
 from print3d.inputs.rules import joint_problems, override_problems, print_problems
-from print3d.inputs.section import Accepts, Section, section_for
+from print3d.inputs.section import Accepts, Given, Section, section_for
 from print3d.inputs.toml_file import read_toml
 from print3d.inputs.validation import Validated, validate
 from print3d.texts.catalogue import Language
@@ -31,14 +32,21 @@ Shelves = tuple[Mapping[str, Material], Mapping[str, Printer]]
 class CaseHead(Section):
     """Who and where; a code, never a name."""
 
-    code: Annotated[str, Accepts("1 to 24 letters a to z, digits, - and _")] = Field(
-        pattern=r"^[A-Za-z0-9_-]{1,24}$", description="Code of the case; it names the output folder"
+    code: Annotated[str, Accepts(ACCEPTED)] = Field(
+        pattern=f"^{CODE}$", description="Code of the case; it names the output folder"
     )
     side: Literal["left", "right"] = Field(description="Side of the hand")
     finger: FingerName = Field(description="Finger that the orthosis is for")
     language: Language = Field("en", description="Language of report, sheets and record")
     paper: Literal["a4", "letter"] = Field("a4", description="Paper of the sheets")
     note: str = Field("", max_length=500, description="Anything worth telling; no names")
+
+    @classmethod
+    def contradictions(cls, given: Given) -> list[Problem]:
+        """Return a code that can name no folder."""
+        code = given.get("code", "")
+        wanted = trouble_with(code) if code else ""
+        return [Problem("code", code, wanted)] if wanted else []
 
 
 class PrintChoice(Section):

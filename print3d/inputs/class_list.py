@@ -7,17 +7,23 @@ out. TOML: a table [[models]] for each row with the tables of a model case. In b
 
 import csv
 import re
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from print3d.errors import InputError
-from print3d.inputs.toml_file import read_toml
+from print3d.inputs.problems import MOST_SHOWN, in_words
+from print3d.inputs.toml_file import read_text, read_toml
 
 _NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)")
 MOST_ROWS = 500
 """A class has some dozens; more is some other file."""
+MOST_COLUMNS = 300
+"""A model case has some 120 keys."""
+DEEPEST = 3
+"""Parts of the longest keys of a model case."""
 
 
 @dataclass(frozen=True)
@@ -51,23 +57,55 @@ def read_class_list(path: Path, shared: Mapping[str, Any]) -> list[Row]:
 
 
 def _from_csv(path: Path, shared: Mapping[str, Any]) -> list[Row]:
+    text = read_text(path, "CSV")
+    head = text.split("\n", 1)[0]
+    separator = ";" if head.count(";") > head.count(",") else ","
     try:
-        text = path.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        raise InputError(f"{path}: cannot be read as a list ({error}); give a CSV file in UTF-8") from error
-    separator = ";" if text.split("\n", 1)[0].count(";") > text.split("\n", 1)[0].count(",") else ","
-    lines = list(csv.reader(text.splitlines(), delimiter=separator))
-    if not lines or "case.code" not in [cell.strip() for cell in lines[0]]:
+        lines = list(csv.reader(text.splitlines(), delimiter=separator, strict=True))
+    except csv.Error as error:
+        raise InputError(f"{path}: cannot be read as a table ({error}); give a CSV file") from error
+    keys = [cell.strip() for cell in lines[0]] if lines else []
+    if "case.code" not in keys:
         raise InputError(
             f"{path}: the first line must name the columns, case.code among them (as in a model case, with dots)"
         )
-    keys = [cell.strip() for cell in lines[0]]
-    rows = []
+    _refuse_columns(path, keys)
+    rows, problems = list[Row](), list[str]()
     for number, cells in enumerate(lines[1:], start=2):
-        if any(cell.strip() for cell in cells):
+        if any(cell.strip() for cell in cells[len(keys) :]):
+            problems.append(
+                f"{path}, line {number}: {len(cells)} cells: the first line names {len(keys)} columns"
+            )
+        elif any(cell.strip() for cell in cells):
             given = {key: cell.strip() for key, cell in zip(keys, cells, strict=False) if cell.strip()}
             rows.append(Row(f"{path}, line {number}", _merged(shared, _nested(given))))
+    if problems:
+        raise InputError("\n".join(problems[:MOST_SHOWN]))
     return rows
+
+
+def _refuse_columns(path: Path, keys: Sequence[str]) -> None:
+    """Raise InputError for too many columns, for two of one key, and for one that leads through another."""
+    if len(keys) > MOST_COLUMNS:
+        raise InputError(
+            f"{path}: {len(keys)} columns: at most {MOST_COLUMNS} are accepted; is it a list of models?"
+        )
+    counts, problems = Counter(filter(None, keys)), list[str]()
+    for key, count in counts.items():
+        parts = key.split(".")
+        above = next((each for n in range(1, len(parts)) if (each := ".".join(parts[:n])) in counts), None)
+        if count > 1:
+            problems.append(f"column {in_words(key)} is there twice or more; give it once")
+        elif len(parts) > DEEPEST:
+            problems.append(
+                f"column {in_words(key)}: a key has at most {DEEPEST} parts, such as measured.ring.pip_girth_mm"
+            )
+        elif above is not None:
+            problems.append(
+                f"column {in_words(key)}: leads through column {in_words(above)}; give one of them"
+            )
+    if problems:
+        raise InputError("\n".join(f"{path}: {problem}" for problem in problems))
 
 
 def _from_toml(path: Path, shared: Mapping[str, Any]) -> list[Row]:

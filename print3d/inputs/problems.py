@@ -13,6 +13,8 @@ CONTRADICTION = "contradiction"
 """Type name of the validation error that carries contradictions between values."""
 
 LONGEST_SHOWN = 60
+MOST_SHOWN = 60
+"""A file with more problems is some other file."""
 NEAR_ENOUGH = 0.6
 """Share of equal letters from which a key counts as a misspelling of another; difflib's own default."""
 
@@ -43,8 +45,13 @@ class Problem:
 
 
 def refusal(source: Path, problems: Iterable[Problem]) -> InputError:
-    """Return one error that lists all problems of a file, a line each."""
-    return InputError("\n".join(f"{source}: {problem.text()}" for problem in problems))
+    """Return one error that lists the problems of a file, a line each; of a flood of them the first ones."""
+    lines = [f"{source}: {problem.text()}" for problem in problems]
+    if len(lines) > MOST_SHOWN:
+        lines[MOST_SHOWN:] = [
+            f"{source}: and {len(lines) - MOST_SHOWN} more problems; is it the file that was meant?"
+        ]
+    return InputError("\n".join(lines))
 
 
 def in_words(value: object) -> str:
@@ -76,7 +83,7 @@ def dotted(loc: Sequence[str | int]) -> str:
         if isinstance(part, int):
             text += f"[{part}]"
         else:
-            bare = part if _BARE_KEY.fullmatch(part) else in_words(part)
+            bare = part if _BARE_KEY.fullmatch(part) and len(part) <= LONGEST_SHOWN else in_words(part)
             text += f".{bare}" if text else bare
     return text
 

@@ -114,6 +114,8 @@ def accepted(key: str, field: FieldInfo) -> str:
         return f"a list, each {accepted_item(field)}"
     if float in parts or int in parts:
         return f"a {'number' if float in parts else 'whole number'}{_limits(field)} {unit_of(key)}".rstrip()
+    if bool in parts:
+        return "true or false"
     longest = next((f" of at most {item.max_length} characters" for item in _of(field, MaxLen)), "")
     return f"a text in quotes{longest}"
 

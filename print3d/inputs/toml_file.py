@@ -11,6 +11,8 @@ from print3d.inputs.problems import nearest, printable
 LARGEST_BYTES = 1_000_000
 """A case file has about 2 kB; this much is some other file."""
 
+MOST_DOTS = 60
+_MEANT = {"TOML": "a case file", "CSV": "a list of models", "JSON": "a record"}
 _PLACE = re.compile(r"\s*\(at line (\d+), column (\d+)\)")
 _DECIMAL_COMMA = re.compile(r"=\s*[+-]?\d+,\d")
 
@@ -20,7 +22,8 @@ def read_toml(path: Path) -> dict[str, Any]:
 
     Raises InputError if the file cannot be read, is no text or no TOML, or holds nothing.
     """
-    text = _text(path, _bytes(path))
+    text = read_text(path)
+    _refuse_dots(path, text)
     try:
         data = tomllib.loads(text)
     except ValueError as error:  # TOMLDecodeError, and Python's own on a number of thousands of digits
@@ -36,36 +39,54 @@ def read_toml(path: Path) -> dict[str, Any]:
     return data
 
 
-def _bytes(path: Path) -> bytes:
+def read_text(path: Path, kind: str = "TOML", largest_bytes: int = LARGEST_BYTES) -> str:
+    """Read a text file in UTF-8; `kind` says in messages what is wanted.
+
+    Raises InputError if it is no regular file, too large, unreadable or no UTF-8. A file that is too large is not read at all.
+    """
+    return _text(path, _bytes(path, kind, largest_bytes))
+
+
+def _refuse_dots(path: Path, text: str) -> None:
+    """Raise InputError for keys of very many parts: the time to read one grows with their square."""
+    for number, line in enumerate(text.split("\n"), start=1):
+        if line.count(".") > MOST_DOTS:
+            found = printable(line.strip()[:60])
+            raise InputError(
+                f"{path}: line {number}: {found}: more than {MOST_DOTS} dots in a line; a key has a few parts, such as measured.ring"
+            )
+
+
+def _bytes(path: Path, kind: str, largest_bytes: int) -> bytes:
     try:
         if path.is_dir():
-            raise InputError(f"{path}: is a folder; give one file{_example_in(path)}")
+            raise InputError(f"{path}: is a folder; give one file{_example_in(path, kind)}")
         if path.exists() and not path.is_file():
-            raise InputError(f"{path}: is not a regular file; give a text file in TOML")
+            raise InputError(f"{path}: is not a regular file; give a text file in {kind}")
         size = path.stat().st_size
-        if size > LARGEST_BYTES:
+        if size > largest_bytes:
             raise InputError(
-                f"{path}: has {size} bytes, at most {LARGEST_BYTES} are accepted; is it a case file?"
+                f"{path}: has {size} bytes, at most {largest_bytes} are accepted; is it {_MEANT[kind]}?"
             )
         return path.read_bytes()
     except FileNotFoundError as error:
         raise InputError(
-            f"{path}: there is no such file{_near(path)}; give the path of a TOML file"
+            f"{path}: there is no such file{_near(path, kind)}; give the path of a {kind} file"
         ) from error
     except (OSError, ValueError) as error:  # ValueError: a null character in the name
         reason = getattr(error, "strerror", None) or error
         raise InputError(f"{path}: cannot be read ({reason}); give a text file that you may read") from error
 
 
-def _example_in(folder: Path) -> str:
-    """Return a hint to the first TOML file of a folder, if there is one."""
-    first = min(folder.glob("*.toml"), default=None)
+def _example_in(folder: Path, kind: str) -> str:
+    """Return a hint to the first such file of a folder, if there is one."""
+    first = min(folder.glob(f"*.{kind.lower()}"), default=None)
     return f", for example {first}" if first is not None else ""
 
 
-def _near(path: Path) -> str:
-    """Return a hint to the TOML file beside a missing one that is spelt most like it, if any is near enough."""
-    near = nearest(path.name, (each.name for each in path.parent.glob("*.toml")))
+def _near(path: Path, kind: str) -> str:
+    """Return a hint to the file beside a missing one that is spelt most like it, if any is near enough."""
+    near = nearest(path.name, (each.name for each in path.parent.glob(f"*.{kind.lower()}")))
     return f"; the nearest is {path.with_name(near)}" if near is not None else ""
 
 

@@ -7,7 +7,7 @@ from pydantic import ValidationError
 from pydantic.fields import FieldInfo
 from pydantic_core import ErrorDetails
 
-from print3d.inputs.problems import CONTRADICTION, MISSING, Problem, dotted, nearest, unknown_name
+from print3d.inputs.problems import CONTRADICTION, MISSING, MOST_SHOWN, Problem, dotted, nearest, unknown_name
 from print3d.inputs.section import Section, accepted, accepted_item, default_of, section_for, subsections
 
 Loc = tuple[str | int, ...]
@@ -38,7 +38,11 @@ def validate(model: type[Table], data: Mapping[str, Any]) -> Validated[Table]:
     except ValidationError as error:
         errors = [each for each in error.errors() if each["type"] != CONTRADICTION]
     places = [place_of(model, each["loc"]) for each in errors]
-    problems = [_problem(model, each, place) for each, place in zip(errors, places, strict=True)]
+    known = list(zip(errors, places, strict=True))
+    problems = [_problem(model, each, place) for each, place in known[:MOST_SHOWN]]
+    problems += [
+        Problem(dotted(place.loc), each["input"], "not accepted") for each, place in known[MOST_SHOWN:]
+    ]
     bad = [place.loc for place in places]
     problems += _contradictions(model, data, bad, ())
     return Validated(table, problems, given_values(model, data, bad))

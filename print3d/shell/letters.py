@@ -1,12 +1,9 @@
 """Letters and the arrow to the fingertip as contours in the pattern plane.
 
-The font is DejaVu Sans Bold (open licence), which the matplotlib package ships as a file; it is read with
-fontTools, so that matplotlib itself need not be imported.
+The font is DejaVu Sans Bold (open licence), read with fontTools.
 """
 
 from functools import cache
-from importlib.util import find_spec
-from pathlib import Path
 from typing import Any, Literal
 
 import numpy as np
@@ -16,10 +13,10 @@ from numpy.typing import NDArray
 from print3d.errors import ShapingError
 from print3d.shell.curves import sampled
 from print3d.shell.pattern import Loop
+from print3d.texts.fonts import font_file
 
 Floats = NDArray[np.float64]
 
-FONT_FILE = "mpl-data/fonts/ttf/DejaVuSans-Bold.ttf"
 CORNER_MM = 0.15
 """Corners of letters are rounded by this much, so that their contours are smooth curves."""
 SAMPLE_MM = 0.16
@@ -142,10 +139,7 @@ def _rings(commands: list[tuple[str, tuple[tuple[float, float], ...]]]) -> list[
 def _font() -> Any:
     from fontTools.ttLib import TTFont
 
-    package = find_spec("matplotlib")
-    if package is None or package.origin is None:
-        raise ShapingError("the marking needs the font that ships with matplotlib, which is not installed")
-    return TTFont(Path(package.origin).parent / FONT_FILE, lazy=True)
+    return TTFont(font_file(is_bold=True), lazy=True)
 
 
 @cache

@@ -14,6 +14,7 @@ from functools import lru_cache
 from typing import Any
 
 import numpy as np
+from annotated_types import Le
 from numpy.typing import NDArray
 from scipy.stats import norm, rankdata
 
@@ -179,9 +180,16 @@ class Plan:
     clearances_mm: tuple[float, ...]
 
 
-def usual_clearances_mm(asked_mm: float) -> tuple[float, ...]:
-    """Return the clearances tried around an asked one."""
-    return tuple(sorted({round(max(0.0, asked_mm + each), 3) for each in CLEARANCES_BESIDE_MM}))
+def usual_clearances_mm(asked_mm: float, most_mm: float = np.inf) -> tuple[float, ...]:
+    """Return the clearances tried around an asked one, none below nought or above `most_mm`."""
+    beside = np.clip(asked_mm + np.array(CLEARANCES_BESIDE_MM), 0.0, most_mm)
+    return tuple(sorted({round(float(each), 3) for each in beside}))
+
+
+def most_clearance_mm(case: Case[Any]) -> float:
+    """Return the largest clearance that the kind of a case accepts."""
+    field = type(case.orthosis).model_fields["clearance_mm"]
+    return min(float(str(limit.le)) for limit in field.metadata if isinstance(limit, Le))
 
 
 def study(case: Case[Any], plan: Plan, run: Run) -> Sensitivity:

@@ -11,9 +11,10 @@ from print3d.guidance.models import StepRule
 from print3d.guidance.tables import read_step_rules
 from print3d.inputs.case import Case, Kinds, case_from_data, read_case
 from print3d.inputs.measured import FingerMeasured
-from print3d.inputs.problems import MISSING, Problem, nearest, refusal
+from print3d.inputs.problems import MISSING, Problem, nearest, printable, refusal
 from print3d.inputs.toml_file import read_toml
 from print3d.inputs.toml_text import toml_text
+from print3d.inputs.validation import validate
 from print3d.studies.steps import (
     LARGEST_MARGIN_DEG,
     LARGEST_STEP_DEG,
@@ -91,12 +92,22 @@ def read_remeasured(text: str) -> dict[str, float]:
         if key not in known:
             near = nearest(key, known)
             hint = f"the nearest is {near}" if near else f"known are {', '.join(known)}"
-            problems.append(f"--remeasured {part}: {key!r} is not a known measure of a finger; {hint}")
+            problems.append(
+                f"--remeasured {printable(part)}: {key!r} is not a known measure of a finger; {hint}"
+            )
             continue
+        key = PASSIVE_KEY if key == REMEASURED_ANGLE else key
+        if key in found:
+            problems.append(
+                f"--remeasured {printable(part)}: {key} is given twice; give what was measured last"
+            )
         try:
-            found[PASSIVE_KEY if key == REMEASURED_ANGLE else key] = float(number)
+            found[key] = float(number)
         except ValueError:
-            problems.append(f"--remeasured {part}: give {key}=number")
+            problems.append(
+                f"--remeasured {printable(part)}: give {printable(part.partition('=')[0].strip())}=number"
+            )
+    problems += [f"--remeasured: {problem.text()}" for problem in validate(FingerMeasured, found).problems]
     if problems or not found:
         raise InputError("\n".join(problems) or f"--remeasured {text!r}: give {REMEASURED_ANGLE}=number")
     return found

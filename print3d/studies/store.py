@@ -7,6 +7,7 @@ result is found again only while all of them are the same.
 import hashlib
 import json
 import os
+from contextlib import suppress
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -65,6 +66,8 @@ class Store:
             unfinished.write_text(json.dumps(result), encoding="utf-8")
             os.replace(unfinished, path)
         except OSError as error:
+            with suppress(OSError):
+                unfinished.unlink(missing_ok=True)
             raise ExportError(
                 f"{path}: cannot be written ({error.strerror or error}); choose a writable folder with --out"
             ) from error

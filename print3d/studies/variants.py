@@ -17,7 +17,7 @@ from typing import Any
 from print3d.errors import InputError
 from print3d.inputs.case import Case, CaseFile, Kinds, case_file_model, case_from_data
 from print3d.inputs.materials import read_materials, read_printers
-from print3d.inputs.problems import Problem, in_words
+from print3d.inputs.problems import Problem, in_words, printable
 from print3d.inputs.rules import print_problems
 from print3d.inputs.toml_file import read_toml
 from print3d.inputs.validation import validate
@@ -111,7 +111,7 @@ def with_values(data: Mapping[str, Any], values: Values, source: Path) -> dict[s
             table = table.setdefault(each, {})
             if not isinstance(table, dict):
                 raise InputError(
-                    f"{source}: {key}: {'.'.join(tables[:depth])} is no table; give a key of a case file"
+                    f"{source}: {printable(key)}: {printable('.'.join(tables[:depth]))} is no table; give a key of a case file"
                 )
         table[name] = value
     return changed
@@ -147,7 +147,7 @@ def _refuse_twice(varied: Sequence[Vary]) -> None:
     twice = sorted({key for key in keys if keys.count(key) > 1})
     if twice:
         raise InputError(
-            f"--vary: {' and '.join(twice)} given twice; put all values of a key into one --vary"
+            f"--vary: {' and '.join(map(printable, twice))} given twice; put all values of a key into one --vary"
         )
 
 
@@ -159,7 +159,7 @@ def _grid(varied: Sequence[Vary]) -> list[Values]:
 def _paired(varied: Sequence[Vary]) -> list[Values]:
     counts = {each.key: len(each.values) for each in varied}
     if len(set(counts.values())) > 1:
-        listed = ", ".join(f"{key} has {count}" for key, count in counts.items())
+        listed = ", ".join(f"{printable(key)} has {count}" for key, count in counts.items())
         raise InputError(
             f"--paired needs as many values of every key: {listed}; leave --paired out for a full grid"
         )
@@ -193,6 +193,7 @@ def _value(text: str, piece: str) -> Any:
     if not piece:
         raise InputError(f"--vary {text!r}: a value is missing between two commas")
     try:
-        return tomllib.loads(f"value = {piece}")["value"]
-    except tomllib.TOMLDecodeError:
+        table = tomllib.loads(f"value = {piece}")
+    except (ValueError, RecursionError):  # ValueError: Python's own, too, on a number of thousands of digits
         return piece
+    return table["value"] if len(table) == 1 else piece

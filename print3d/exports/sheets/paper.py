@@ -7,14 +7,14 @@ ReportLab. The font is DejaVu Sans (open licence), which the matplotlib package 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from functools import cache
-from importlib.util import find_spec
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Literal, get_args
 
 import numpy as np
 from numpy.typing import NDArray
 
 from print3d.texts.catalogue import Language, text
+from print3d.texts.fonts import font_file
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -31,7 +31,6 @@ MM = 72.0 / 25.4
 MARGIN_MM = 16.0
 """Clear of what office printers cannot reach, 4 to 6 mm (common practice, no single source), with room to punch holes."""
 FOOT_MM = 14.0
-FONT_FILES: dict[Font, str] = {"Sheet": "DejaVuSans.ttf", "Sheet-Bold": "DejaVuSans-Bold.ttf"}
 
 
 @dataclass(frozen=True)
@@ -77,12 +76,8 @@ def load_fonts() -> None:
     from reportlab.pdfbase import pdfmetrics
     from reportlab.pdfbase.ttfonts import TTFont
 
-    spec = find_spec("matplotlib")
-    assert spec is not None
-    assert spec.origin is not None
-    folder = Path(spec.origin).parent / "mpl-data" / "fonts" / "ttf"
-    for name, file in FONT_FILES.items():
-        pdfmetrics.registerFont(TTFont(name, str(folder / file)))
+    for name in get_args(Font):
+        pdfmetrics.registerFont(TTFont(name, str(font_file(is_bold=name == "Sheet-Bold"))))
 
 
 def width_mm(words: str, style: Style) -> float:
@@ -367,7 +362,7 @@ class Paper:
         from reportlab.pdfgen.canvas import Canvas
 
         canvas = Canvas(
-            str(path),
+            "",  # written below, so that a full disk leaves no file open
             pagesize=(self.width * MM, self.height * MM),
             lang=self.language,
             invariant=1,
@@ -385,7 +380,7 @@ class Paper:
                 drawing(canvas)
             canvas.showPage()
         self.pages = pages
-        canvas.save()
+        path.write_bytes(canvas.getpdfdata())
 
 
 CELL_MM = 2.5

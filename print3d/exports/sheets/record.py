@@ -2,10 +2,11 @@
 
 import json
 import platform
+from collections.abc import Iterator, Mapping
 from hashlib import sha256
 from importlib.metadata import version
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 from print3d import __version__
 from print3d.errors import InputError
@@ -13,8 +14,12 @@ from print3d.exports.findings_json import advice_as_data, finding_as_json, plans
 from print3d.exports.handed import handed
 from print3d.exports.sheets.sheet import SheetData
 from print3d.exports.threemf import mesh_hash
-from print3d.inputs.case import Case, Kinds, canonical_data, case_from_data
+from print3d.inputs.case import Case, Kinds, Shelves, canonical_data, case_from_data
 from print3d.inputs.materials import Material, Printer
+from print3d.inputs.problems import MISSING, Problem, refusal
+from print3d.inputs.section import Section
+from print3d.inputs.toml_file import read_text
+from print3d.inputs.validation import validate
 from print3d.orthoses.built import Orthosis
 from print3d.orthoses.registry import KINDS
 from print3d.texts.catalogue import lines
@@ -24,6 +29,8 @@ FORMAT = 1
 LIBRARIES = ("numpy", "scipy", "shapely", "cadquery")
 """Those whose arithmetic shapes the part."""
 NAMES = ("record.json", "record.pdf")
+LARGEST_BYTES = 10_000_000
+"""A record has about 50 kB; this much is some other file."""
 
 
 def record_data(data: SheetData, folder: Path) -> dict[str, Any]:
@@ -85,32 +92,70 @@ def write_record(path: Path, data: SheetData) -> None:
 
 
 def read_record(path: Path) -> dict[str, Any]:
-    """Read a record. Raises InputError if the file is none, or of a newer program."""
+    """Read a record. Raises InputError if the file is none, of a newer program, or lacks what a remake needs."""
     try:
-        record = json.loads(path.read_text(encoding="utf-8"))
-        known = {"case", "remade_from", "material", "printer", "parts", "versions"} <= record.keys()
-    except (OSError, ValueError, AttributeError) as error:
+        record = json.loads(read_text(path, "JSON", LARGEST_BYTES))
+        found = record.get("format", MISSING)
+    except (ValueError, RecursionError, AttributeError) as error:
         raise InputError(
             f"{path}: cannot be read as a record ({error}); give the record.json of a build"
         ) from error
-    if not known or record.get("format") != FORMAT:
-        raise InputError(
-            f"{path}: format = {record.get('format')}: no record of this program; accepted is format {FORMAT}, a record.json"
+    if found != FORMAT:
+        wanted = f"no record of this program; accepted is format {FORMAT}, a record.json"
+        raise refusal(path, [Problem("format", found, wanted)])
+    problems = list(_record_problems(record))
+    if problems:
+        raise refusal(
+            path,
+            [
+                Problem(key, value, f"{wanted} in a record.json as a build writes it")
+                for key, value, wanted in problems
+            ],
         )
     return dict(record)
+
+
+def _record_problems(record: Mapping[str, Any]) -> Iterator[tuple[str, object, str]]:
+    """Yield the key, what is found there, and what stands there."""
+    for key in ("remade_from", "material", "printer", "parts"):
+        if not isinstance(record.get(key), dict):
+            yield key, record.get(key, MISSING), f"a table [{key}] stands"
+    for name, part in _inner(record, "parts").items():
+        if not isinstance(part, dict) or not isinstance(part.get("sha256"), str):
+            yield f"parts.{name}", part, "a table with sha256 stands"
+    for what in ("material", "printer"):
+        name = _inner(_inner(record, "remade_from"), "print").get(what, MISSING)
+        if not isinstance(name, str):
+            yield f"remade_from.print.{what}", name, "a name in quotes stands"
+
+
+def _inner(table: Mapping[str, Any], key: str) -> Mapping[str, Any]:
+    """Return a table inside a table, empty where there is none."""
+    inner = table.get(key)
+    return inner if isinstance(inner, dict) else {}
 
 
 def case_of_record(record: dict[str, Any], kinds: Kinds, source: Path) -> Case[Any]:
     """Return the case of a record, with the record's own material and printer in place of those on the shelf.
 
-    Raises InputError if this version of the program does not take the case any more.
+    Raises InputError if this version of the program does not take the case, its material or its printer any more.
     """
-    choice = record["remade_from"]["print"]
+    choice, problems = record["remade_from"]["print"], list[Problem]()
     shelves = (
-        {choice["material"]: Material.model_validate(record["material"])},
-        {choice["printer"]: Printer.model_validate(record["printer"])},
+        {choice["material"]: _of_record(record, "material", Material, problems)},
+        {choice["printer"]: _of_record(record, "printer", Printer, problems)},
     )
-    return case_from_data(record["remade_from"], kinds, source, shelves)
+    if problems:
+        raise refusal(source, problems)
+    return case_from_data(record["remade_from"], kinds, source, cast("Shelves", shelves))
+
+
+def _of_record(
+    record: Mapping[str, Any], what: str, model: type[Section], problems: list[Problem]
+) -> Section | None:
+    result = validate(model, record[what])
+    problems += [Problem(f"{what}.{each.key}", each.found, each.wanted) for each in result.problems]
+    return result.table
 
 
 def differing_parts(record: dict[str, Any], orthosis: Orthosis, case: Case[Any]) -> list[str]:
