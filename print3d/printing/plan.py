@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,7 +16,13 @@ from print3d.printing.strength import layer_strength, stressed_along
 from print3d.printing.supports import Hanging, Supports
 from print3d.printing.timing import print_seconds
 from print3d.shell.mesh import FaceKind
+from print3d.texts.catalogue import Language, text
 
+SideUp = Literal["fingertip", "wrist", "thumb_side", "little_finger_side", "back", "palm_side"]
+SIDES: tuple[tuple[SideUp, SideUp], ...] = (
+    ("fingertip", "wrist"), ("thumb_side", "little_finger_side"), ("back", "palm_side"),
+)  # fmt: skip
+"""What the axes of the limb frame point to, and what their opposites do."""
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 ROUGH_SAMPLES = 3000
@@ -77,7 +83,7 @@ class PrintPlan:
         """Return one line for a sheet: position, size, mass, supports, time, and cost if there is a price."""
         width, depth, height = self.size_mm
         said = [
-            f"{self.part}: {self.position}, {width:.0f} x {depth:.0f} mm on the bed, {height:.0f} mm high, {self.layers} layers",
+            f"{self.part}: {self.position()}, {width:.0f} x {depth:.0f} mm on the bed, {height:.0f} mm high, {self.layers} layers",
             f"{self.mass_g:.1f} g",
         ]
         if self.supports.volume_mm3 > 0.0:
@@ -93,7 +99,9 @@ class PrintPlan:
         """Return the plan as plain data, for files."""
         return {
             "part": self.part,
-            "position": self.position,
+            "position": self.position(),
+            "side_up": self.side_up,
+            "is_tilted": self.is_tilted,
             "bed_from_limb": [[round(float(each), 6) for each in row] for row in self.bed_from_limb],
             "size_mm": [round(each, 2) for each in self.size_mm],
             "layers": self.layers,
@@ -105,12 +113,20 @@ class PrintPlan:
         }
 
     @property
-    def position(self) -> str:
-        """Which side of the limb points upward, in words."""
-        names = (("fingertip", "wrist"), ("thumb side", "little-finger side"), ("back", "palm side"))
+    def side_up(self) -> SideUp:
+        """Which side of the limb points upward."""
         strongest = int(np.argmax(np.abs(self.up)))
-        side = names[strongest][0 if self.up[strongest] > 0 else 1]
-        return f"{side} up" if abs(self.up[strongest]) > UPRIGHT else f"{side} up, tilted"
+        return SIDES[strongest][0 if self.up[strongest] > 0 else 1]
+
+    @property
+    def is_tilted(self) -> bool:
+        """Whether that side points upward only roughly."""
+        return bool(np.abs(self.up).max() <= UPRIGHT)
+
+    def position(self, language: Language = "en") -> str:
+        """Return which side of the limb points upward, in words."""
+        side = text(f"common.side_up.{self.side_up}", language)
+        return text(f"common.position.{'tilted' if self.is_tilted else 'upright'}", language, side=side)
 
     def cost(self, price_per_kg: float) -> float:
         """Return the price of the material, supports included, in the currency of `price_per_kg`."""

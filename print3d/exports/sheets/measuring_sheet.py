@@ -44,7 +44,7 @@ HYPEREXTENSION = ("dip_passive_hyperextension_deg", "dip_blanch_hyperextension_d
 WANTED = {
     "pip_extension": Wanted(
         (*ALL_GIRTHS, *LENGTHS),
-        ("pip_passive_extension_deficit_deg", "dip_max_flexion_deg", "mcp_max_flexion_deg"),
+        ("pip_passive_extension_deficit_deg", "pip_max_flexion_deg", "dip_max_flexion_deg", "mcp_max_flexion_deg"),
         frozenset(("pip_girth_mm", "dip_girth_mm", "pip_passive_extension_deficit_deg", *LENGTHS)),
     ),
     "mallet": Wanted(

@@ -9,12 +9,15 @@ from dataclasses import dataclass, field
 from functools import cache
 from importlib.util import find_spec
 from pathlib import Path
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from print3d.texts.catalogue import Language, text
+
+if TYPE_CHECKING:
+    from PIL.Image import Image
 
 Floats = NDArray[np.float64]
 Size = Literal["a4", "letter"]
@@ -262,6 +265,16 @@ class Paper:
         """Draw a rectangle from its lower left corner."""
         (x, y), (w, h) = corner, size
         self.line([(x, y), (x + w, y), (x + w, y + h), (x, y + h)], style, closed=True, fill=fill)
+
+    def picture(self, corner: Point, size: Point, image: "Image") -> None:
+        """Draw a picture into a rectangle of a size, from its lower left corner."""
+
+        def drawing(canvas: Any) -> None:
+            from reportlab.lib.utils import ImageReader
+
+            canvas.drawImage(ImageReader(image), *(MM * length for length in (*corner, *size)))
+
+        self.draw(drawing)
 
     # --- flow ----------------------------------------------------------------------------------------------------
 

@@ -1,15 +1,16 @@
 """The sheet for whoever prints and finishes the part, up to the moment it touches skin."""
 
-from collections.abc import Sequence
 from pathlib import Path
 
+from print3d.exports.sheets.bed_drawing import draw_on_bed
 from print3d.exports.sheets.findings import finding_in_words
 from print3d.exports.sheets.paper import Columns
-from print3d.exports.sheets.print_numbers import PrintNumbers, from_meshes
+from print3d.exports.sheets.print_numbers import PrintNumbers, print_numbers
 from print3d.exports.sheets.sheet import SheetData, cautions
 from print3d.exports.sheets.signs import dot, fails, holds, tick_box
 from print3d.exports.sheets.words import Words
 from print3d.orthoses.limb_of_case import case_label
+from print3d.printing.plan import PrintPlan
 from print3d.texts.catalogue import lines, number
 
 FINISH_OF = {
@@ -19,16 +20,17 @@ FINISH_OF = {
     "resin": "after_resin",
 }
 BLANK = "____________"
+LEAST_MARK_MM2 = 0.5
 
 
-def write_print_sheet(path: Path, data: SheetData, numbers: Sequence[PrintNumbers] | None = None) -> None:
-    """Write the sheet for the printer; `numbers` of a print plan, else those of the meshes alone."""
+def write_print_sheet(path: Path, data: SheetData) -> None:
+    """Write the sheet for the printer, by the print plan of every part."""
     paper, words, case = data.paper("sheets.print.title"), data.words, data.case
-    parts = list(numbers) if numbers is not None else from_meshes(data.meshes, case.material)
+    parts = print_numbers(data)
     paper.paragraph(words("sheets.print.lead"))
     paper.heading(words("sheets.print.what"))
     columns = [words(f"sheets.print.{name}") for name in ("part", "size", "volume", "mass")]
-    paper.table([_what(words, each) for each in parts], Columns((40, 32, 16, 12), head=columns))
+    paper.table([_what(words, each) for each in parts], Columns((38, 29, 19, 14), head=columns))
     paper.paragraph(words("sheets.print.side_files", side=words.named("side", case.case.side)))
     paper.table(_settings(data), Columns((34, 66)))
     for each in parts:
@@ -37,6 +39,7 @@ def write_print_sheet(path: Path, data: SheetData, numbers: Sequence[PrintNumber
             heading += f": {words.named('part', each.part)}"
         paper.heading(heading, keep_mm=20.0)
         paper.table(_how(data, each), Columns((34, 66)))
+        draw_on_bed(paper, words, each.mesh, each.plan.for_side(case.case.side))
     paper.heading(words("sheets.print.after"))
     paper.items(lines(f"sheets.print.{FINISH_OF[case.printer.process]}", words.language), dot)
     paper.heading(words("sheets.print.inspect"))
@@ -60,7 +63,9 @@ def write_print_sheet(path: Path, data: SheetData, numbers: Sequence[PrintNumber
 
 def _what(words: Words, each: PrintNumbers) -> tuple[str, str, str, str]:
     size = " x ".join(number(side, words.language) for side in each.size_mm)
-    volume, mass = (number(amount, words.language, decimals=2) for amount in (each.volume_cm3, each.mass_g))
+    volume, mass = (
+        number(amount, words.language, decimals=2) for amount in (each.volume_cm3, each.plan.mass_g)
+    )
     return words.named("part", each.part), size, volume, mass
 
 
@@ -81,36 +86,28 @@ def _settings(data: SheetData) -> list[tuple[str, str]]:
 
 
 def _how(data: SheetData, each: PrintNumbers) -> list[tuple[str, str]]:
-    """Position, supports and time: as planned, else advice and room to write."""
-    words, language = data.words, data.words.language
-    is_powder = data.case.printer.process.startswith("powder")
-    if each.on_bed_mm is not None:
-        x, y, z = each.on_bed_mm
-        position = words("sheets.print.on_bed", x=x, y=y, z=z)
-    else:
-        position = words("sheets.print.position_powder" if is_powder else "sheets.print.position_by_hand")
-    rows = {"position": position, "supports": _supports(words, each, is_powder=is_powder)}
-    if each.layers is not None:
-        rows["layers"] = str(each.layers)
-    if each.minutes is None:
+    """Position, supports and time as planned; room to write the time where the printer's file does not tell its pace."""
+    words, plan = data.words, each.plan
+    x, y, z = plan.size_mm
+    position = words("sheets.print.on_bed", position=plan.position(words.language), x=x, y=y, z=z)
+    if data.case.printer.process.startswith("powder"):
+        position += f"; {words('sheets.print.any_position')}"
+    rows = {"position": position, "supports": _supports(words, plan), "layers": str(plan.layers)}
+    if plan.seconds is None:
         rows["time"] = f"{words('sheets.print.time_by_hand')}: {BLANK}"
     else:
-        hours, minutes = divmod(round(each.minutes), 60)
+        hours, minutes = divmod(round(plan.seconds / 60.0), 60)
         rows["time"] = words("sheets.print.minutes", hours=hours, minutes=minutes)
-    if each.strength_percent is not None:
-        rows["strength"] = f"{number(each.strength_percent, language, decimals=0)} %"
+    rows["strength"] = f"{number(100.0 * plan.strength, words.language, decimals=0)} %"
     price = data.case.print.price_per_kg
     if price is not None:
-        mass = each.mass_g + (each.support_mass_g or 0.0)
-        rows["price"] = number(price * mass / 1000.0, language, decimals=2)
+        rows["price"] = number(plan.cost(price), words.language, decimals=2)
     return [(words(f"sheets.print.{key}"), value) for key, value in rows.items()]
 
 
-def _supports(words: Words, each: PrintNumbers, *, is_powder: bool) -> str:
-    if is_powder or each.support_mass_g == 0.0:
+def _supports(words: Words, plan: PrintPlan) -> str:
+    if plan.supports.volume_mm3 <= 0.0:
         return words("sheets.print.supports_none")
-    if each.support_mass_g is None:
-        return words("sheets.print.supports_by_hand")
-    if each.support_marks_mm2 < 0.5:
-        return words("sheets.print.supports_mass", mass_g=each.support_mass_g)
-    return words("sheets.print.supports_skin", mass_g=each.support_mass_g, area_mm2=each.support_marks_mm2)
+    if plan.supports.skin_mm2 < LEAST_MARK_MM2:
+        return words("sheets.print.supports_mass", mass_g=plan.support_mass_g)
+    return words("sheets.print.supports_skin", mass_g=plan.support_mass_g, area_mm2=plan.supports.skin_mm2)

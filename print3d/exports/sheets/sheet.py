@@ -15,6 +15,7 @@ from print3d.inputs.case import Case
 from print3d.inputs.measured import FINGERS
 from print3d.limb.finger import FingerLimb
 from print3d.orthoses.built import Orthosis
+from print3d.printing.plan import PrintPlan, plan_print
 from print3d.texts.catalogue import lines, number, text
 
 
@@ -37,6 +38,11 @@ class SheetData:
     def words(self) -> Words:
         """The language of the case."""
         return Words(self.case.case.language)
+
+    @property
+    def plans(self) -> list[PrintPlan]:
+        """How each part is best printed."""
+        return [plan_print(part, self.case.printer, self.case.material) for part in self.orthosis.parts]
 
     @property
     def failing(self) -> list[Finding]:

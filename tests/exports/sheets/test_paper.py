@@ -10,7 +10,6 @@ from print3d.exports.sheets.fit_sheet import write_fit_sheet
 from print3d.exports.sheets.measuring_sheet import WANTED, write_measuring_form
 from print3d.exports.sheets.paper import BODY, Columns, Paper, wrapped
 from print3d.exports.sheets.pattern_sheet import FlatParts, write_pattern_sheet
-from print3d.exports.sheets.print_numbers import PrintNumbers
 from print3d.exports.sheets.print_sheet import write_print_sheet
 from print3d.exports.sheets.record import write_record
 from print3d.exports.sheets.record_sheet import write_record_sheet
@@ -18,7 +17,7 @@ from print3d.exports.sheets.signs import BAR_MM, dot
 from print3d.exports.sheets.tape_sheets import RING_SIZES, write_girth_strips, write_ring_gauges
 from print3d.exports.sheets.wear_sheet import write_wear_sheet
 from print3d.texts.catalogue import LANGUAGES
-from tests.exports.sheets.conftest import DOT_MM, MM, Pdf
+from tests.exports.sheets.conftest import DOT_MM, Pdf
 
 LEAST_MARGIN_MM = 5.0
 """Office printers leave 4 to 6 mm white (common practice, no single source)."""
@@ -186,23 +185,3 @@ def test_the_same_case_gives_the_same_bytes(sheet_data, tmp_path: Path) -> None:
     first, second = ({path.name: path.read_bytes() for path in folder.iterdir()} for folder in folders)
     assert first == second
     assert len(first) == 7
-
-
-def test_numbers_of_a_print_plan_are_shown(sheet_data, tmp_path: Path) -> None:
-    data = sheet_data("pip_extension")
-    planned = PrintNumbers(
-        "volar PIP orthosis", (45.3, 26.7, 13.2), 2.76, 3.51, (27.0, 14.0, 46.0), 0.8, 3.0, 230, 65.0, 92.0
-    )
-    write_print_sheet(tmp_path / "print.pdf", data, [planned])
-    text = Pdf(tmp_path / "print.pdf").text()
-    for words in (
-        "27 x 14 mm on the bed, 46 mm high",
-        "0.8 g; 3 mm2 of the skin side",
-        "230",
-        "about 1 h 05 min",
-        "92 %",
-    ):
-        assert words in text
-    write_print_sheet(tmp_path / "blank.pdf", data)
-    assert "from the slicer: ____" in Pdf(tmp_path / "blank.pdf").text()
-    assert pytest.approx(2.8346, abs=1e-3) == MM
