@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from math import ceil, floor
 from typing import Any
 
@@ -85,8 +86,14 @@ class Advice:
 def advise(case: Case[Any], findings: Sequence[Finding]) -> list[Advice]:
     """Return for the worst failing findings, where one option alone decides, what would hold."""
     failing = sorted((each for each in findings if not each.holds), key=lambda each: each.urgency)
-    found = (next(_changes(case, finding), None) for finding in failing[:MOST_ADVISED])
+    found = (_first_change(case, finding) for finding in failing[:MOST_ADVISED])
     return [advice for advice in found if advice is not None]
+
+
+@lru_cache(maxsize=4 * MOST_ADVISED)
+def _first_change(case: Case[Any], finding: Finding) -> Advice | None:
+    """Return a change that would make the finding hold; kept, so asking again costs nothing."""
+    return next(_changes(case, finding), None)
 
 
 def _changes(case: Case[Any], finding: Finding) -> Iterator[Advice]:

@@ -6,12 +6,14 @@ from functools import cached_property, partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from print3d.checks.advice import Advice
 from print3d.checks.finding import Finding
-from print3d.exports.findings_json import write_findings
+from print3d.exports.findings_json import advice_as_data, plans_as_data, write_findings
 from print3d.exports.handed import handed
 from print3d.geometry.mesh import Mesh
 from print3d.inputs.case import Case
 from print3d.orthoses.built import Orthosis
+from print3d.printing.plan import PrintPlan, plan_print
 from print3d.texts.catalogue import text
 
 if TYPE_CHECKING:
@@ -26,6 +28,7 @@ class Draft:
     """What is to be written.
 
     warnings, remarks, estimates : as in a `Result`
+    advice : what to change for findings that fail
     """
 
     case: Case[Any]
@@ -34,6 +37,12 @@ class Draft:
     warnings: Sequence[str] = ()
     remarks: Sequence[str] = ()
     estimates: Sequence[str] = ()
+    advice: Sequence[Advice] = ()
+
+    @property
+    def plans(self) -> list[PrintPlan]:
+        """How each part is best printed."""
+        return [plan_print(part, self.case.printer, self.case.material) for part in self.orthosis.parts]
 
     def meshes(self) -> dict[str, Mesh]:
         """Return the parts by name, for the hand of the case."""
@@ -119,12 +128,15 @@ def _write_stl(mesh: Mesh, path: Path) -> None:
 def _three_mf(draft: Draft) -> dict[str, Writer]:
     from print3d.exports.threemf import write_3mf
 
-    material = draft.case.material.title
-    return {
-        f"{draft.orthosis.kind}.3mf": lambda path: write_3mf(
-            path, draft.meshes(), title=draft.title, material_name=material
-        )
-    }
+    def write(path: Path) -> None:
+        from print3d.printing.beside import places_on_bed
+
+        case = draft.case
+        places = places_on_bed(draft.plans, case.case.side, case.printer.bed_mm)
+        material = case.material.title
+        write_3mf(path, draft.meshes(), title=draft.title, material_name=material, on_bed=places)
+
+    return {f"{draft.orthosis.kind}.3mf": write}
 
 
 def _step(draft: Draft) -> dict[str, Writer]:
@@ -161,13 +173,17 @@ def _report(draft: Draft) -> dict[str, Writer]:
 
 
 def _json(draft: Draft) -> dict[str, Writer]:
-    return {"findings.json": lambda path: write_findings(path, draft.case, draft.findings, draft.meshes())}
+    def write(path: Path) -> None:
+        more = {"print": plans_as_data(draft.plans, draft.case), "advice": advice_as_data(draft.advice)}
+        write_findings(path, draft.case, draft.findings, draft.meshes(), more)
+
+    return {"findings.json": write}
 
 
 def _sheet_data(draft: Draft) -> "SheetData":
     from print3d.exports.sheets.sheet import SheetData
 
-    told = draft.warnings, draft.remarks, draft.estimates
+    told = draft.warnings, draft.remarks, draft.estimates, draft.advice
     return SheetData(draft.case, draft.orthosis, draft.findings, draft.meshes(), *told)
 
 

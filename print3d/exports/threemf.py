@@ -2,8 +2,8 @@
 
 lib3mf draws random identifiers; they are set from the content instead (uuid5 of the mesh bytes).
 
-Meshes keep the limb frame. The build moves all of them together so that they stand on the bed, inside the positive octant:
-3MF Core 1.4.0 puts the origin at the bottom, front, left corner of the build space.
+Meshes keep their frame; the build places them on the bed, inside the positive octant: 3MF Core 1.4.0 puts the origin at the bottom,
+front, left corner of the build space.
 """
 
 import ctypes
@@ -15,9 +15,13 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from print3d.errors import ExportError
+from print3d.geometry.frames import rigid
 from print3d.geometry.mesh import Mesh
+
+Floats = NDArray[np.float64]
 
 NAMESPACE = uuid.UUID("6f1d0c1e-8f7b-5a52-9a55-3f6f0b5d7c11")
 COLOUR = (214, 222, 230, 255)
@@ -31,8 +35,17 @@ def mesh_hash(mesh: Mesh) -> str:
     return digest.hexdigest()
 
 
-def write_3mf(path: Path, objects: Mapping[str, Mesh], *, title: str, material_name: str) -> None:
-    """Write the named meshes as one 3MF file, standing on the bed as they stand to each other.
+def write_3mf(
+    path: Path,
+    objects: Mapping[str, Mesh],
+    *,
+    title: str,
+    material_name: str,
+    on_bed: Mapping[str, Floats] | None = None,
+) -> None:
+    """Write the named meshes as one 3MF file.
+
+    on_bed : transform (4, 4) of each from its frame to the bed; without, all stand on the bed as they stand to each other
 
     Raises ExportError if a mesh is not closed or does not face outward, which 3MF asks of a model.
     """
@@ -47,10 +60,10 @@ def write_3mf(path: Path, objects: Mapping[str, Mesh], *, title: str, material_n
     group.AddMetaData("", "Application", "print3d", "xs:string", True)
     materials = model.AddBaseMaterialGroup()
     material = materials.AddMaterial(material_name, wrapper.RGBAToColor(*COLOUR))
-    content = "".join(name + mesh_hash(mesh) for name, mesh in objects.items()) + title + material_name
+    places = _together(objects) if on_bed is None else on_bed
+    content = "".join(name + mesh_hash(mesh) + str(places[name].tolist()) for name, mesh in objects.items())
+    content += title + material_name
     model.SetBuildUUID(str(uuid.uuid5(NAMESPACE, content)))
-    low = np.min([mesh.vertices.min(axis=0) for mesh in objects.values()], axis=0)
-    on_bed = wrapper.GetTranslationTransform(*(-low).tolist())
     for name, mesh in objects.items():
         body = model.AddMeshObject()
         body.SetName(name)
@@ -63,9 +76,23 @@ def write_3mf(path: Path, objects: Mapping[str, Mesh], *, title: str, material_n
                 f"{path}: the faces of the body {name!r} point inward, 3MF takes outward ones only"
             )
         body.SetObjectLevelProperty(materials.GetResourceID(), material)
-        item = model.AddBuildItem(body, on_bed)
+        item = model.AddBuildItem(body, _transform(lib3mf, places[name]))
         item.SetUUID(str(uuid.uuid5(NAMESPACE, "item" + name + content)))
     path.write_bytes(_package(lib3mf, model))
+
+
+def _together(objects: Mapping[str, Mesh]) -> dict[str, Floats]:
+    """The same shift for all meshes, by which they stand on the bed, in its front left corner."""
+    low = np.min([mesh.vertices.min(axis=0) for mesh in objects.values()], axis=0)
+    return dict.fromkeys(objects, rigid(np.eye(3), -low))
+
+
+def _transform(lib3mf: Any, place: Floats) -> Any:
+    """A transform (4, 4) as lib3mf takes it: 4 rows of 3, for points that are rows."""
+    transform = lib3mf.Transform()
+    for number, row in enumerate(place[:3].T):
+        transform.Fields[number][:] = row.tolist()
+    return transform
 
 
 def _geometry(lib3mf: Any, mesh: Mesh) -> tuple[Any, Any]:

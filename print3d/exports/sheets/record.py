@@ -9,7 +9,7 @@ from typing import Any
 
 from print3d import __version__
 from print3d.errors import InputError
-from print3d.exports.findings_json import finding_as_json
+from print3d.exports.findings_json import advice_as_data, finding_as_json, plans_as_data
 from print3d.exports.handed import handed
 from print3d.exports.sheets.sheet import SheetData
 from print3d.exports.threemf import mesh_hash
@@ -51,6 +51,8 @@ def record_data(data: SheetData, folder: Path) -> dict[str, Any]:
         "files": file_hashes(folder),
         "findings": [finding_as_json(finding) for finding in data.findings],
         "holds": not data.failing,
+        "advice": advice_as_data(data.advice),
+        "print": plans_as_data(data.plans, case),
         "measure_again": list(data.warnings),
         "look_twice": list(data.remarks),
         "not_measured": list(data.estimates),

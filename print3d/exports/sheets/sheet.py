@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from print3d import __version__
+from print3d.checks.advice import Advice
 from print3d.checks.finding import Finding
 from print3d.exports.sheets.paper import BODY, NOTE, Paper, Style
 from print3d.exports.sheets.signs import warning
@@ -33,6 +34,7 @@ class SheetData:
     warnings: Sequence[str] = ()
     remarks: Sequence[str] = ()
     estimates: Sequence[str] = ()
+    advice: Sequence[Advice] = ()
 
     @property
     def words(self) -> Words:
