@@ -110,12 +110,15 @@ def _scale(name: str, scale: Scale, language: Language) -> Html:
     """The colour scale with its numbers as text, lowest first."""
     values = np.linspace(scale.low, scale.high, TICKS)
     ticks = tag(
-        "div", *(tag("span", number(value, language, decimals=2)) for value in values), class_="ticks"
+        "div", *(tag("span", number(value, language, decimals=scale.decimals)) for value in values), class_="ticks"
     )
     bar = tag("div", class_="bar", style=f"background:linear-gradient(to right,{','.join(f'#{each}' for each in HEX)})")  # fmt: skip
-    words = [text(f"report.live.{name}_scale", language), text("report.live.no_value_scale", language)]
+    words = [text(f"report.live.{name}_scale", language)]
+    if name == "wall":
+        words.append(text("report.live.no_value_scale", language))
     if scale.limit is not None:
-        words.append(text("report.live.limit_scale", language, limit=scale.limit))
+        key = "least" if scale.sense == "at least" else "most"
+        words.append(text(f"report.live.limit_scale_{key}", language, limit=scale.limit, unit=scale.unit))
     return tag("div", bar, ticks, tag("p", "; ".join(words), class_="small"), class_="scale", data_scale=name, hidden=True)  # fmt: skip
 
 

@@ -116,8 +116,10 @@ function bindProbe(root, view, words) {
 }
 
 function sentence({ part, values }, words) {
-  const told = Object.entries(values).map(([name, value]) =>
-    `${words.maps[name]} ${Number.isFinite(value) ? `${value.toFixed(2)} mm` : words.no_value}`);
+  const told = Object.entries(values).map(([map, value]) => {
+    const { name, unit, decimals } = words.maps[map];
+    return `${name} ${Number.isFinite(value) ? `${value.toFixed(decimals).replace('.', words.mark)} ${unit}` : words.no_value}`;
+  });
   return `${part}: ${told.join(', ')}`;
 }
 
