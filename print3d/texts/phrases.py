@@ -20,6 +20,11 @@ SHAPE_OF = {
     "finger": "index|middle|ring|little",
     "other": "index|middle|ring|little",
     "joint": "MCP|PIP|DIP",
+    "held": "(?:(?:index|middle|ring|little) )?(?:MCP|PIP|DIP)|wrist",
+    "load": "at rest|in effort|hanging hand|swung hand",
+    "bone": "(?:proximal|middle|distal) phalanx|forearm and hand|forearm|hand|fingers|(?:index|middle|ring|little) finger",
+    "resin_type": "surgical guide type|durable type",
+    "strap": "strap over .+?",
     "dimension": "(?:web|proximal|PIP|middle|DIP|nail fold) girth|proximal|middle|distal|web station",
     "printer": "Material extrusion[^:]*|Powder bed[^:]*|Vat photopolymerisation",
     "n": NUMBER,
@@ -28,8 +33,12 @@ SHAPE_OF = {
     "low": NUMBER,
     "high": NUMBER,
     "asked": NUMBER,
+    "least": NUMBER,
+    "most": NUMBER,
 }
 """What a placeholder of a name may stand for; one of any other name for anything."""
+TOPIC_OF: Mapping[str, Topic] = {"dimension": "estimate", "method": "estimate"}
+"""Placeholders that hold a phrase of another topic, which goes before a name: a middle dimension is no middle finger."""
 
 
 def phrase(sentence: str, topic: Topic, language: Language) -> str:
@@ -39,7 +48,12 @@ def phrase(sentence: str, topic: Topic, language: Language) -> str:
     for key, pattern in _patterns(topic):
         found = pattern.fullmatch(sentence)
         if found:
-            values = {name: _value(value, topic, language) for name, value in found.groupdict().items()}
+            values = {
+                name: phrase(value, TOPIC_OF[name], language)
+                if name in TOPIC_OF
+                else _value(value, topic, language)
+                for name, value in found.groupdict().items()
+            }
             return text(key, language, **values)
     return sentence
 
@@ -63,7 +77,7 @@ def _words(language: Language) -> Mapping[str, str]:
     return {
         str(english[key]): str(other[key])
         for key in english
-        if key.startswith(("common.part.", "phrases.word."))
+        if key.startswith(("common.part.", "common.material.", "phrases.word."))
     }
 
 
