@@ -28,6 +28,7 @@ from print3d.inputs.case import Case, canonical_data
 from print3d.orthoses.built import Orthosis
 from print3d.printing.plan import PrintPlan
 from print3d.texts.catalogue import DECIMAL_MARK, Language, lines, text
+from print3d.texts.phrases import phrase, word
 
 POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'; script-src 'unsafe-inline'"
 """A browser then asks for nothing from anywhere, whatever the page says."""
@@ -153,8 +154,8 @@ def _attention(data: ReportData) -> Html:
         ("closest", [in_short(each, language) for each in near]),
         ("override", [] if override is None else [
             text("report.attention.override_line", language, names=", ".join(override.allow), reason=override.reason)]),
-        ("measure_again", data.warnings),
-        ("look_twice", data.remarks),
+        ("measure_again", [phrase(each, "told", language) for each in data.warnings]),
+        ("look_twice", [phrase(each, "told", language) for each in data.remarks]),
     ]  # fmt: skip
     return joined(
         [
@@ -189,12 +190,12 @@ def _asked(data: ReportData) -> Html:
 def _printing(data: ReportData) -> Html:
     language = data.language
     parts = [
-        text("report.printing.triangles", language, name=name, triangles=len(mesh.faces), volume=mesh.volume_mm3() / 1000.0)
+        text("report.printing.triangles", language, name=word(name, language), triangles=len(mesh.faces), volume=mesh.volume_mm3() / 1000.0)
         for name, mesh in data.meshes.items()
     ]  # fmt: skip
     rows = [
-        (text("report.printing.material", language), data.case.material.title),
-        (text("report.printing.printer", language), data.case.printer.title),
+        (text("report.printing.material", language), word(data.case.material.title, language)),
+        (text("report.printing.printer", language), word(data.case.printer.title, language)),
         (text("report.printing.parts", language), "; ".join(parts)),
         *(row for plan in data.plans for row in plan_rows(plan, language, is_alone=len(data.plans) == 1)),
     ]
@@ -216,7 +217,7 @@ def plan_rows(plan: PrintPlan, language: Language, *, is_alone: bool) -> list[tu
         hours, minutes = divmod(round(plan.seconds / 60.0), 60)
         told["time"] = text("report.printing.hours", language, hours=hours, minutes=minutes)
     told["strength"] = text("report.printing.percent", language, share=100.0 * plan.strength)
-    before = "" if is_alone else f"{plan.part}: "
+    before = "" if is_alone else f"{word(plan.part, language)}: "
     return [(before + text(f"report.printing.{name}", language), value) for name, value in told.items()]
 
 
@@ -228,6 +229,7 @@ def _scripts(scene: Scene, language: Language) -> list[Html]:
             for name, scale in scene.scales.items()
         },
         "mark": DECIMAL_MARK[language],
+        "parts": {body.name: word(body.name, language) for body in scene.of_role("part")},
         **{key: text(f"report.live.{key}", language)
            for key in ("free", "blocked", "point", "no_value", "show_place", "marked")},
     }  # fmt: skip

@@ -13,11 +13,12 @@ from print3d.exports.html import Html, joined, tag
 from print3d.exports.options_in_words import option_name, option_value
 from print3d.geometry.frames import mirrored
 from print3d.texts.catalogue import Language, catalogue, number, text
+from print3d.texts.phrases import phrase
 
 LEAST_SHARED = 3
 """From so many rows on, what all of them say is told once."""
-State = Literal["holds", "watched", "fails"]
-SIGN: Mapping[State, str] = {"holds": "+", "watched": "!", "fails": "x"}
+State = Literal["holds", "watch", "fails"]
+SIGN: Mapping[State, str] = {"holds": "+", "watch": "!", "fails": "x"}
 COLUMNS = ("verdict", "what", "value", "limit", "source")
 
 
@@ -50,7 +51,7 @@ def state_of(findings: Sequence[Finding]) -> State:
     """Return how findings stand together: the worst of them decides."""
     if not all(each.holds for each in findings):
         return "fails"
-    return "watched" if any(each.is_watched for each in findings) else "holds"
+    return "watch" if any(each.is_watched for each in findings) else "holds"
 
 
 def findings_part(
@@ -67,9 +68,19 @@ def in_short(finding: Finding, language: Language) -> Html:
     return joined(
         [
             tag("strong", verdict(finding, language)),
-            f" {finding.what}: {value_of(finding, language)} ({limit_of(finding, language)})",
+            f" {what_of(finding, language)}: {value_of(finding, language)} ({limit_of(finding, language)})",
         ]
     )
+
+
+def what_of(finding: Finding, language: Language) -> str:
+    """Return what was measured."""
+    return phrase(finding.what, "finding", language)
+
+
+def how_of(methods: Sequence[str], language: Language) -> str:
+    """Return how something was measured, said piece by piece."""
+    return "; ".join(phrase(each, "method", language) for each in methods)
 
 
 def verdict(finding: Finding, language: Language) -> str:
@@ -154,17 +165,17 @@ class _Shared:
         methods = [finding.method.split("; ") for finding in findings]
         self.method = [each for each in methods[0] if alike and all(each in method for method in methods)]
 
-    def own_method(self, finding: Finding) -> str:
+    def own_method(self, finding: Finding) -> list[str]:
         """What a row says of its own about how it was measured."""
-        return "; ".join(each for each in finding.method.split("; ") if each not in self.method)
+        return [each for each in finding.method.split("; ") if each not in self.method]
 
     def notes(self, language: Language) -> list[Html]:
         """Return the lines above the table."""
         notes = []
         if self.method:
-            notes.append(text("report.finding.how_all", language, method="; ".join(self.method)))
+            notes.append(text("report.finding.how_all", language, method=how_of(self.method, language)))
         if self.source:
-            notes.append(text("report.finding.source_all", language, source=self.source))
+            notes.append(text("report.finding.source_all", language, source=phrase(self.source, "source", language)))
         return [tag("p", note, class_="small") for note in notes]
 
 
@@ -172,14 +183,14 @@ def _row(finding: Finding, shared: _Shared, page: _Page) -> Html:
     language = page.language
     labels = {each: text(f"report.finding.{each}", language) for each in COLUMNS}
     own = shared.own_method(finding)
-    how = tag("span", text("report.finding.how", language, method=own), class_="how") if own else ""
+    how = tag("span", text("report.finding.how", language, method=how_of(own, language)), class_="how") if own else ""
     source = (
-        [] if shared.source else [tag("td", finding.source, data_label=labels["source"], class_="source")]
+        [] if shared.source else [tag("td", phrase(finding.source, "source", language), data_label=labels["source"], class_="source")]
     )
     return tag(
         "tr",
         tag("td", tag("strong", verdict(finding, language)), data_label=labels["verdict"], class_="sign"),
-        tag("th", finding.what, how, _change(finding, page), _place(finding, page.side), scope="row"),
+        tag("th", what_of(finding, language), how, _change(finding, page), _place(finding, page), scope="row"),
         tag("td", value_of(finding, language), data_label=labels["value"], class_="number"),
         tag("td", limit_of(finding, language), data_label=labels["limit"], class_="number"),
         *source,
@@ -194,13 +205,13 @@ def _change(finding: Finding, page: _Page) -> Html:
     return tag("span", change_in_words(advice, page.language), class_="change")
 
 
-def _place(finding: Finding, side: str) -> Html:
+def _place(finding: Finding, page: _Page) -> Html:
     """Where a script puts a button that shows the place, for the hand of the case."""
     if finding.where is None:
         return Html("")
     at = np.array(finding.where)
-    place = [float(each) for each in (mirrored(at) if side == "left" else at)]
-    return tag("span", data_place=json.dumps(place), data_what=finding.what)
+    place = [float(each) for each in (mirrored(at) if page.side == "left" else at)]
+    return tag("span", data_place=json.dumps(place), data_what=what_of(finding, page.language))
 
 
 def _with_unit(value: str, unit: str) -> str:

@@ -9,6 +9,7 @@ from print3d.exports.html import Html, joined, tag
 from print3d.exports.joint_chain import Hinge
 from print3d.exports.scene import Scale, Scene
 from print3d.texts.catalogue import Language, number, text
+from print3d.texts.phrases import word
 
 LOOKS = ("dorsal", "volar", "radial", "ulnar", "tip")
 TICKS = 5
@@ -60,7 +61,7 @@ def _parts(scene: Scene, language: Language) -> Html:
     if len(names) < 2:
         return Html("")
     boxes = [
-        tag("label", tag("input", type="checkbox", name="part", value=each, checked=True), f" {each}")
+        tag("label", tag("input", type="checkbox", name="part", value=each, checked=True), f" {word(each, language)}")
         for each in names
     ]
     return _fieldset("parts", language, *boxes)

@@ -13,7 +13,7 @@ from typing import Literal
 
 from print3d.texts.catalogue import DECIMAL_MARK, Language, catalogue, text
 
-Topic = Literal["finding", "source", "estimate", "told"]
+Topic = Literal["finding", "source", "estimate", "told", "method"]
 
 NUMBER = r"-?\d+(?:\.\d+)?"
 SHAPE_OF = {
@@ -56,6 +56,11 @@ def phrase(sentence: str, topic: Topic, language: Language) -> str:
             }
             return text(key, language, **values)
     return sentence
+
+
+def word(name: str, language: Language) -> str:
+    """Return the name of a part, a printer or a material in a language."""
+    return _words(language).get(name, name)
 
 
 def is_known(sentence: str, topic: Topic) -> bool:

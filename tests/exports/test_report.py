@@ -136,6 +136,6 @@ def test_percentiles_are_those_of_the_norms() -> None:
 def test_a_page_with_all_its_pictures_is_small_enough() -> None:
     built = draft("relative_motion_flexion")
     whole = report_page(data_of(built, pictures=built.pictures))
-    assert set(built.pictures) == {"views", "wall", "gap", "free_end"}
+    assert set(built.pictures) == {"views", "wall", "gap", "stress", "free_end"}
     assert whole.count('src="data:image/webp;base64,') == 4
     assert 700_000 < len(whole.encode()) < LARGEST_BYTES

@@ -102,8 +102,8 @@ def test_a_packed_scene_reads_back() -> None:
         for name, values in body.fields.items():
             steps = columns(blob, *entry["at"][f"field {name}"])[0]
             assert (steps == 0).sum() == np.isnan(values).sum()
-            back = entry["fieldLows"][name] + (steps[steps > 0] - 1) * entry["step"]
-            assert np.sort(back) == pytest.approx(np.sort(values[np.isfinite(values)]), abs=0.0051)
+            back = entry["fieldLows"][name] + (steps[steps > 0] - 1) * entry["fieldSteps"][name]
+            assert np.sort(back) == pytest.approx(np.sort(values[np.isfinite(values)]), abs=0.51 * entry["fieldSteps"][name])
 
 
 def test_byte_planes_hold_any_difference() -> None:

@@ -120,7 +120,7 @@ function sentence({ part, values }, words) {
     const { name, unit, decimals } = words.maps[map];
     return `${name} ${Number.isFinite(value) ? `${value.toFixed(decimals).replace('.', words.mark)} ${unit}` : words.no_value}`;
   });
-  return `${part}: ${told.join(', ')}`;
+  return `${words.parts[part]}: ${told.join(', ')}`;
 }
 
 /** A bar of a round number of millimetres, as long as the view makes it. */
