@@ -89,7 +89,7 @@ def report_page(data: ReportData) -> str:
         _contents(language),
         tag("main", *main),
         _footer(language),
-        *_scripts(data.scene, language),
+        *viewer_scripts([data.scene], language, "report"),
     )
     return f"<!DOCTYPE html>\n{tag('html', _head(data.title), body, lang=language)}\n"
 
@@ -106,7 +106,7 @@ def _head(title: str) -> Html:
         tag("meta", http_equiv="Content-Security-Policy", content=POLICY),
         tag("meta", name="viewport", content="width=device-width, initial-scale=1"),
         tag("title", title),
-        tag("style", Html(asset("report.css"))),
+        tag("style", Html(asset("stage.css") + asset("report.css"))),
     )
 
 
@@ -221,23 +221,24 @@ def plan_rows(plan: PrintPlan, language: Language, *, is_alone: bool) -> list[tu
     return [(before + text(f"report.printing.{name}", language), value) for name, value in told.items()]
 
 
-def _scripts(scene: Scene, language: Language) -> list[Html]:
+def viewer_scripts(scenes: Sequence[Scene], language: Language, start: str) -> list[Html]:
+    """Return the elements that carry scenes, the viewer's words and the viewer, and start one of its pages ("report", "compare")."""
     words = {
         "scale": [f"#{colour}" for colour in HEX],
         "maps": {
             name: {"name": text(f"report.live.map_{name}", language), "unit": scale.unit, "decimals": scale.decimals}
-            for name, scale in scene.scales.items()
+            for scene in scenes for name, scale in scene.scales.items()
         },
         "mark": DECIMAL_MARK[language],
-        "parts": {body.name: word(body.name, language) for body in scene.of_role("part")},
+        "parts": {body.name: word(body.name, language) for scene in scenes for body in scene.of_role("part")},
         **{key: text(f"report.live.{key}", language)
            for key in ("free", "blocked", "point", "no_value", "show_place", "marked")},
     }  # fmt: skip
     return [
         tag("script", Html(_in_script(json.dumps(words, ensure_ascii=False, sort_keys=True))), type="application/json", id="words"),
-        tag("script", Html(packed(scene)), type="text/plain", id="scene"),
+        *(tag("script", Html(packed(scene)), type="text/plain", class_="scene") for scene in scenes),
         tag("script", Html(_in_script(asset("viewer.js")))),
-        tag("script", Html("print3dViewer.report();")),
+        tag("script", Html(f"print3dViewer.{start}();")),
     ]  # fmt: skip
 
 

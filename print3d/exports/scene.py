@@ -64,6 +64,7 @@ class Scale:
 
     limit : in `unit`, the least or the most allowed as `sense` says; None where nothing is limited
     decimals : of a value in words, and to which values are rounded on a page
+    stops : hex colours, lowest value first, where they are not those of `colour_scale.HEX`
     """
 
     low: float
@@ -72,6 +73,7 @@ class Scale:
     sense: Sense = "at least"
     unit: str = "mm"
     decimals: int = 2
+    stops: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -93,13 +95,19 @@ class Scene:
 
 
 def build_scene(
-    head: CaseHead, orthosis: Orthosis, findings: Sequence[Finding], effort: Effort | None = None
+    head: CaseHead,
+    orthosis: Orthosis,
+    findings: Sequence[Finding],
+    effort: Effort | None = None,
+    *,
+    most_faces: int = MOST_FACES,
 ) -> Scene:
     """Return the scene of a built orthosis.
 
     effort : what `stiffness.shown_in_effort` says of each joint; without it there are no maps of stress and displacement
+    most_faces : of all parts together
     """
-    bodies = [*_parts(orthosis, effort or {}), *_limb(orthosis)]
+    bodies = [*_parts(orthosis, effort or {}, most_faces), *_limb(orthosis)]
     for_hand = [
         Body(each.name, each.role, handed(each.mesh, head.side), each.chain, each.fields, each.drift) for each in bodies
     ]  # fmt: skip
@@ -109,13 +117,13 @@ def build_scene(
     return Scene(head.side, look, tuple(for_hand), chosen, scales)
 
 
-def _parts(orthosis: Orthosis, effort: Effort) -> list[Body]:
+def _parts(orthosis: Orthosis, effort: Effort, most_faces: int) -> list[Body]:
     skin = Surface(orthosis.limb.skin_mesh())
     total = sum(len(part.mesh.mesh.faces) for part in orthosis.parts)
     bodies = []
     for number, part in enumerate(orthosis.parts):
         full = part.mesh.mesh
-        mesh = thinned(full, int(MOST_FACES * len(full.faces) / max(total, MOST_FACES)))
+        mesh = thinned(full, int(most_faces * len(full.faces) / max(total, most_faces)))
         maps = {
             "wall": wall_at(part, mesh.vertices),
             "gap": gap_at(part, skin, mesh.vertices),

@@ -261,6 +261,7 @@ export class Viewer {
     this.isAsked = false;
     for (const pin of this.pins.children) pin.scale.setScalar(6 * this.mmPerPixel());
     this.renderer.render(this.world, this.camera);
+    this.onDraw?.();
   }
 
   #light() {
@@ -295,8 +296,8 @@ export class Viewer {
   }
 
   #colour(body, mesh, field) {
-    const { low, high } = this.data.scales[field];
-    const colour = colourOf(this.stops, low, high);
+    const { low, high, stops } = this.data.scales[field];
+    const colour = colourOf(stops?.length ? stops : this.stops, low, high);
     const values = body.fields[field];
     const colours = new Float32Array(3 * values.length);
     values.forEach((value, k) => {
