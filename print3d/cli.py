@@ -19,6 +19,7 @@ from print3d.commands.console import (
     HOLDS,
     OUTPUTS,
     REFUSED,
+    SIGNS,
     STOPPED,
     AsJson,
     Cases,
@@ -182,7 +183,9 @@ def _cautions(languages: Iterable[Language]) -> list[str]:
 def _show(path: Path, result: "Result") -> None:
     """Print the findings of one case, worst first."""
     failed = [finding for finding in result.findings if not finding.holds]
-    print(f"{path}: {len(result.findings)} checks, " + (f"{len(failed)} fail" if failed else "all hold"))
+    watched = sum(finding.is_watched for finding in result.findings)
+    summary = f"{len(failed)} fail" if failed else "all hold"
+    print(f"{path}: {len(result.findings)} checks, {summary}" + (f", {watched} to watch" if watched else ""))
     for warning in result.warnings:
         print(f"  measure again: {warning}")
     for remark in result.remarks:
@@ -212,26 +215,36 @@ def _advice(result: "Result") -> "list[Advice]":
     return [] if result.holds else flow.advice(result)
 
 
+STYLES = {SIGNS["fails"]: "bold red", SIGNS["watch"]: "bold yellow"}
+
+
 def _print_table(rows: list[tuple[str, ...]]) -> None:
     from rich.table import Table
 
     table = Table("", "measured on the finished mesh", "value", "limit", "how")
     for row in rows:
-        table.add_row(*row, style=None if row[0].startswith("+") else "bold red")
+        table.add_row(*row, style=STYLES.get(row[0]))
     Console().print(table)
 
 
 def _row(finding: "Finding") -> tuple[str, ...]:
-    """Sign with word, what, value, limit and how; where, too, if it fails."""
-    sign = "+ holds" if finding.holds else "x fails"
+    """Sign with word, what, value, limit and how; where, too, unless it simply holds; from where on it is watched."""
     if isinstance(finding.limit, tuple):
         limit = f"{finding.limit[0]:g} to {finding.limit[1]:g} {finding.unit}"
     else:
         limit = f"{finding.sense} {finding.limit:g} {finding.unit}"
+    if finding.is_watched:
+        limit = f"{limit.strip()}, watch {'below' if finding.sense == 'at least' else 'above'} {finding.watch:.3g} {finding.unit}"
     how = finding.method
-    if finding.where is not None and not finding.holds:
+    if finding.where is not None and finding.verdict != "holds":
         how += "; at ({:.1f}, {:.1f}, {:.1f}) mm".format(*finding.where)
-    return sign, finding.what, f"{finding.measured:.2f} {finding.unit}".strip(), limit.strip(), how
+    return (
+        SIGNS[finding.verdict],
+        finding.what,
+        f"{finding.measured:.2f} {finding.unit}".strip(),
+        limit.strip(),
+        how,
+    )
 
 
 def _report(path: Path, result: "Result") -> dict[str, object]:
@@ -241,6 +254,7 @@ def _report(path: Path, result: "Result") -> dict[str, object]:
         "case": str(path),
         "code": result.case.case.code,
         "holds": result.holds,
+        "watched": sum(finding.is_watched for finding in result.findings),
         "warnings": result.warnings,
         "remarks": list(result.remarks),
         "estimates": list(result.estimates),

@@ -10,10 +10,16 @@ from typer.testing import CliRunner
 
 from print3d.cli import app
 from print3d.errors import InputError
+from print3d.exports.teacher_sheet import PICTURE, picture_of, write_teacher_sheet
 from print3d.geometry.mesh import Mesh
 from print3d.inputs.class_list import Row, read_class_list
-from print3d.models.class_set import build_class_set, build_row
+from print3d.models.class_set import ClassSet, Outcome, build_class_set, build_row
 from print3d.models.plates import APART_MM, overlap_mm, packed
+from print3d.models.poses import JOINTED_SHOWS, POSES
+from print3d.texts.catalogue import text
+from print3d.texts.phrases import is_known
+from tests.exports.sheets.conftest import Pdf
+from tests.exports.sheets.test_paper import faults
 
 HEAD = "case.code,case.side,case.finger,measured.sex,measured.hand_length_mm,measured.wrist_girth_mm,model.pose,model.is_jointed\n"
 GOOD = "PY-C01,right,ring,woman,178,152,mallet,\n"
@@ -82,6 +88,57 @@ def test_bad_rows_stop_no_other_and_are_reported(tmp_path: Path) -> None:
     scene = trimesh.load(folder / "extrusion_plate_01.3mf")
     assert list(scene.geometry) == ["PY-C01 Mallet finger"]
     assert all(mesh.is_volume for mesh in scene.geometry.values())
+
+
+def a_set(count: int) -> ClassSet:
+    """Boxes under the names of poses, one with a failing check, and a row without a model."""
+    poses = list(POSES.values())
+    outcomes = [
+        Outcome(f"line {number}", f"PY-C{number:02}", title=poses[number % 5].title, shows=poses[number % 5].shows,
+                printer="extrusion", parts={name: mesh}, failed=("base: thinnest wall 0.4 mm",) if number == 1 else ())
+        for number, (name, mesh) in enumerate(boxes(count).items())
+    ]  # fmt: skip
+    plate = {name: mesh for outcome in outcomes[1:] for name, mesh in outcome.parts.items()}
+    missing = Outcome("line 99", "PY-X1", "model.pose = 'swan_nek': the nearest is 'swan_neck' " * 4)
+    return ClassSet((*outcomes, missing), {"extrusion": [plate]})
+
+
+@pytest.mark.parametrize(("language", "size"), [("en", "letter"), ("de", "a4")])
+def test_the_teachers_sheet_shows_every_model_and_every_row_without_one(
+    tmp_path: Path, language, size
+) -> None:
+    models = a_set(9)
+    for name in ("a", "b"):
+        write_teacher_sheet(tmp_path / f"{name}.pdf", models, language, size)
+    assert (tmp_path / "a.pdf").read_bytes() == (tmp_path / "b.pdf").read_bytes()
+    assert not faults(tmp_path / "a.pdf")
+    words = Pdf(tmp_path / "a.pdf").text()
+    assert all(outcome.code in words for outcome in models.outcomes)
+    assert words.count("extrusion_plate_01") == 8
+    assert words.count(text("models.no_plate", language)) == 1
+    assert "thinnest wall 0.4 mm" in words
+    assert "swan_nek" in words[words.index(text("models.missing", language)) :]
+    assert {"en": "Swan neck", "de": "Schwanenhals"}[language] in words
+    assert len(Pdf(tmp_path / "a.pdf").document) > 1
+
+
+def test_a_model_stands_whole_in_its_picture() -> None:
+    """A tall body on one end of a long plate: the middle of its box is not the middle of what is seen."""
+    plate, post = (trimesh.creation.box(size) for size in ((80.0, 40.0, 4.0), (8.0, 8.0, 90.0)))
+    post.apply_translation([36.0, -16.0, 47.0])
+    parts = {
+        str(k): Mesh(np.array(each.vertices), np.array(each.faces)) for k, each in enumerate((plate, post))
+    }
+    dark = np.asarray(picture_of(Outcome("line 1", "PY-C01", parts=parts))).min(axis=2) < 250
+    assert not np.concatenate([dark[[0, -1]].ravel(), dark[:, [0, -1]].ravel()]).any()
+    spans = [np.flatnonzero(dark.any(axis=axis)) for axis in (0, 1)]
+    middles = [(span[0] + span[-1]) / 2 for span in spans]
+    assert middles == pytest.approx([(side - 1) / 2 for side in PICTURE], abs=1.0)
+
+
+def test_every_pose_can_be_said() -> None:
+    told = [JOINTED_SHOWS, *(words for pose in POSES.values() for words in (pose.title, pose.shows))]
+    assert [each for each in told if not is_known(each, "model")] == []
 
 
 def boxes(count: int) -> dict[str, Mesh]:

@@ -23,6 +23,18 @@ THIN = Finding(
     "wall", "thinnest wall", 0.5, 0.8, "mm", "at least", "shrinking ball", "bureau tables", (1.0, 2.0, 3.04)
 )
 TIGHT = Finding("gap", "least gap", 0.9, 1.0, "mm", "at least", "signed distance", "own choice")
+WATCHED = Finding(
+    "pressure",
+    "PIP at rest",
+    5.33,
+    10.0,
+    "kPa",
+    "at most",
+    "103 mm2 carry",
+    "own choice",
+    (1.0, 2.0, 3.0),
+    4.27,
+)
 BENT = Finding("joints", "PIP held", 0.2, (-1.0, 1.0), "deg", "between", "rigid fit", "own choice")
 
 
@@ -68,17 +80,28 @@ def test_exit_code_tells_whether_all_checks_hold(run, findings, found: list[Find
     assert run("build", MALLET).code == code
 
 
+def test_what_is_to_be_watched_holds_and_is_counted(run, findings) -> None:
+    findings["PY-021"] = [WIDE, WATCHED]
+    printed = run("check", MALLET)
+    assert printed.code == 0
+    assert "2 checks, all hold, 1 to watch" in printed.out
+    (report,) = json.loads(run("check", MALLET, "--json").out)["cases"]
+    assert (report["holds"], report["watched"]) == (True, 1)
+    assert [each["verdict"] for each in report["findings"]] == ["holds", "watch"]
+
+
 def test_plain_text_has_the_worst_first_and_no_boxes(run, findings) -> None:
-    findings["PY-021"] = [WIDE, TIGHT, BENT, THIN]
+    findings["PY-021"] = [WIDE, TIGHT, BENT, WATCHED, THIN]
     printed = run("check", MALLET)
     rows = [line for line in printed.out.splitlines() if " | " in line]
     assert rows == [
         "  x fails | thinnest wall | 0.50 mm | at least 0.8 mm | shrinking ball; at (1.0, 2.0, 3.0) mm",
         "  x fails | least gap | 0.90 mm | at least 1 mm | signed distance",
+        "  ! watch | PIP at rest | 5.33 kPa | at most 10 kPa, watch above 4.27 kPa | 103 mm2 carry; at (1.0, 2.0, 3.0) mm",
         "  + holds | narrowest bridge | 3.00 mm | at least 2 mm | nearest points",
         "  + holds | PIP held | 0.20 deg | -1 to 1 deg | rigid fit",
     ]
-    assert "4 checks, 2 fail" in printed.out
+    assert "5 checks, 2 fail, 1 to watch" in printed.out
     assert "measure again: hand_length_mm looks odd" in printed.out
     assert all(caution in printed.out for caution in CAUTIONS)
     assert printed.out.isascii()

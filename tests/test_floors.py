@@ -31,7 +31,7 @@ ROOMS_OF = {
     "trimesh": ("limb/", "checks/", "exports/"),
     "manifold3d": ("models/",),
     "rectpack": ("models/",),
-    "reportlab": ("exports/sheets/", "exports/teacher_sheet.py"),
+    "reportlab": ("exports/sheets/",),
     "igl": ("limb/", "printing/", "checks/", "exports/", "models/"),
     "fcl": ("limb/", "checks/", "exports/"),
     "embreex": ("checks/", "exports/"),

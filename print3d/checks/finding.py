@@ -1,9 +1,12 @@
 """One result type for every check: a number measured on the finished mesh beside its limit."""
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, get_args
 
 Sense = Literal["at least", "at most", "between"]
+Verdict = Literal["fails", "watch", "holds"]
+VERDICTS: tuple[Verdict, ...] = get_args(Verdict)
+"""Worst first."""
 
 
 @dataclass(frozen=True)
@@ -46,10 +49,15 @@ class Finding:
         return self.limit - self.measured
 
     @property
-    def urgency(self) -> tuple[bool, float]:
-        """Sort key, worst first: what fails before what holds, then by the margin against the limit."""
+    def verdict(self) -> Verdict:
+        """Whether the number is outside its limit, inside but to be watched, or simply inside."""
+        return "fails" if not self.holds else "watch" if self.is_watched else "holds"
+
+    @property
+    def urgency(self) -> tuple[int, float]:
+        """Sort key, worst first: what fails, what is to be watched, what holds, each by the margin against the limit."""
         limit = max(map(abs, self.limit)) if isinstance(self.limit, tuple) else abs(self.limit)
-        return self.holds, self.margin / max(limit, 1e-9)
+        return VERDICTS.index(self.verdict), self.margin / max(limit, 1e-9)
 
     @property
     def is_watched(self) -> bool:

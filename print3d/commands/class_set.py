@@ -9,6 +9,7 @@ import typer
 
 from print3d.commands.console import FAILS, HOLDS, OUTPUTS, REFUSED, AsJson, progress_of
 from print3d.errors import InputError
+from print3d.texts.catalogue import Language
 
 if TYPE_CHECKING:
     from print3d.models.class_set import ClassSet
@@ -20,6 +21,7 @@ def class_set(
     material: Annotated[str, typer.Option(help="Of rows that name none.")] = "petg",
     printer: Annotated[str, typer.Option(help="Of rows that name none.")] = "extrusion",
     workers: Annotated[int | None, typer.Option(min=1, help="Processes; as many as there are cores.")] = None,
+    language: Annotated[Language, typer.Option(help="Of the teacher's sheet.")] = "en",
     as_json: AsJson = False,
 ) -> None:
     """Build the models of a list on all cores, packed on beds, with a teacher's sheet.
@@ -39,7 +41,7 @@ def class_set(
     with progress_of(list_file.name, quiet=as_json) as progress:
         built = build_class_set(rows, progress, workers)
         with file_set(out, name) as folder:
-            files = write_class_set(folder, built)
+            files = write_class_set(folder, built, language)
     for outcome in built.outcomes:
         if not outcome.is_built:
             print(outcome.error, file=sys.stderr)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from print3d.commands.console import FAILS, HOLDS, OUTPUTS, REFUSED, AsJson, progress_of
+from print3d.commands.console import FAILS, HOLDS, OUTPUTS, REFUSED, SIGNS, AsJson, progress_of
 from print3d.errors import InputError, Print3dError
 
 if TYPE_CHECKING:
@@ -73,9 +73,10 @@ def model(
 def _show(path: Path, built: "Model", files: list[str]) -> None:
     failed = [finding for finding in built.findings if not finding.holds]
     print(f"{path}: {len(built.findings)} checks, " + (f"{len(failed)} fail" if failed else "all hold"))
-    for finding in sorted(built.findings, key=lambda each: each.holds):
-        sign = "+ holds" if finding.holds else "x fails"
-        print(f"  {sign} | {finding.what} | {finding.measured:.2f} {finding.unit} | {finding.method}")
+    for finding in sorted(built.findings, key=lambda each: each.urgency):
+        print(
+            f"  {SIGNS[finding.verdict]} | {finding.what} | {finding.measured:.2f} {finding.unit} | {finding.method}"
+        )
     for remark in built.remarks:
         print(f"  look twice: {remark}")
     for file in files:

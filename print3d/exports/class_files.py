@@ -12,11 +12,12 @@ from print3d.exports.teacher_sheet import write_teacher_sheet
 from print3d.exports.threemf import write_3mf
 from print3d.models.class_set import ClassSet, plate_name
 from print3d.models.plates import Plate
+from print3d.texts.catalogue import Language
 
 SEEN = (900, 900)
 
 
-def write_class_set(folder: Path, models: ClassSet) -> list[str]:
+def write_class_set(folder: Path, models: ClassSet, language: Language = "en") -> list[str]:
     """Write all files of a set into a folder and return their names."""
     names = []
     for printer, plates in models.plates.items():
@@ -25,7 +26,7 @@ def write_class_set(folder: Path, models: ClassSet) -> list[str]:
             write_3mf(folder / f"{name}.3mf", plate, title=name, material_name="training model")
             _picture_from_above(plate).save(folder / f"{name}.png")
             names += [f"{name}.3mf", f"{name}.png"]
-    write_teacher_sheet(folder / "teachers_sheet.pdf", models)
+    write_teacher_sheet(folder / "teachers_sheet.pdf", models, language)
     return [*names, "teachers_sheet.pdf"]
 
 

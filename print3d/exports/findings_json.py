@@ -34,6 +34,7 @@ def finding_as_json(finding: Finding) -> dict[str, Any]:
         "where": None if finding.where is None else [float(each) for each in finding.where],
         "holds": bool(finding.holds),
         "is_watched": finding.is_watched,
+        "verdict": finding.verdict,
         "margin": float(finding.margin),
     }
 

@@ -1,117 +1,78 @@
-"""The teacher's sheet: every model of a set with its picture, what it shows, and on which plate it lies (PDF, A4)."""
+"""The teacher's sheet: every model of a set with its picture, what it shows, and on which plate it lies (PDF)."""
 
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 from PIL import Image
 
 from print3d import __version__
-from print3d.exports.pictures import FONT_FOLDER, LIMB_COLOUR
+from print3d.exports.pictures import LIMB_COLOUR
 from print3d.exports.raycast import Camera
 from print3d.exports.render import Body, render
+from print3d.exports.sheets.paper import BODY, NOTE, RULE, Paper, Size, Style, wrapped
+from print3d.exports.sheets.signs import fails
+from print3d.exports.sheets.words import Words
 from print3d.models.class_set import ClassSet, Outcome
+from print3d.texts.catalogue import Language
 
-PER_PAGE = 6
 PICTURE = (300, 300)
+PICTURE_MM, BESIDE_MM = 34.0, 5.0
 FORWARD = np.array([-0.55, 0.75, -0.35])
 """The eye stands to the volar side and a little above."""
-NAME, BOLD = "Sheet", "Sheet-Bold"
+NAME = Style(11.0, "Sheet-Bold")
 
 
-def write_teacher_sheet(path: Path, models: ClassSet) -> None:
+def write_teacher_sheet(path: Path, models: ClassSet, language: Language = "en", size: Size = "a4") -> None:
     """Write the sheet of a set. Rows that gave no model stand at its end, each with its reason."""
-    from reportlab.lib.pagesizes import A4
-    from reportlab.lib.units import mm
-    from reportlab.pdfgen.canvas import Canvas
-
-    _register_fonts()
-    page = Canvas(str(path), pagesize=A4, invariant=1)
-    page.setTitle("Training models: teacher's sheet")
+    words = Words(language)
+    paper = Paper(words("models.title"), "", language, size)
     built = [outcome for outcome in models.outcomes if outcome.is_built]
-    pages = [built[start : start + PER_PAGE] for start in range(0, len(built), PER_PAGE)]
-    for number, group in enumerate(pages, start=1):
-        _head(page, A4, f"Training models: teacher's sheet, page {number} of {len(pages)}")
-        for place, outcome in enumerate(group):
-            _entry(page, outcome, models.plate_of(outcome), A4[1] - (32 + 42 * (place + 1)) * mm)
-        page.showPage()
-    failed = [outcome for outcome in models.outcomes if not outcome.is_built]
-    if failed:
-        _head(page, A4, "Rows without a model")
-        _list(page, failed, A4[1] - 36 * mm)
-        page.showPage()
-    page.save()
+    paper.paragraph(words("models.lead", n=len(built)))
+    for outcome in built:
+        _entry(paper, words, outcome, models.plate_of(outcome))
+    missing = [outcome for outcome in models.outcomes if not outcome.is_built]
+    if missing:
+        paper.heading(words("models.missing"))
+        paper.items([words("models.row", code=each.code, why=each.error) for each in missing], fails, NOTE)
+    paper.save(path, words("models.foot", version=__version__))
 
 
-def _register_fonts() -> None:
-    """The open font that ships with matplotlib, as on the pictures."""
-    from importlib.util import find_spec
-
-    from reportlab.pdfbase import pdfmetrics
-    from reportlab.pdfbase.ttfonts import TTFont
-
-    package = find_spec("matplotlib")
-    folder = Path(str(package.origin)).parent / FONT_FOLDER if package is not None else Path()
-    for name, file in ((NAME, "DejaVuSans.ttf"), (BOLD, "DejaVuSans-Bold.ttf")):
-        pdfmetrics.registerFont(TTFont(name, str(folder / file)))
-
-
-def _head(page: Any, size: tuple[float, float], title: str) -> None:
-    from reportlab.lib.units import mm
-
-    page.setFont(BOLD, 14)
-    page.drawString(18 * mm, size[1] - 20 * mm, title)
-    page.setFont(NAME, 8)
-    page.drawString(
-        18 * mm,
-        12 * mm,
-        f"print3d {__version__}. Models for teaching, computed from measurements; not for treatment.",
-    )
-
-
-def _entry(page: Any, outcome: Outcome, plate: str, bottom: float) -> None:
-    from reportlab.lib.units import mm
-    from reportlab.lib.utils import ImageReader, simpleSplit
-
-    page.drawImage(ImageReader(_picture(outcome)), 18 * mm, bottom, 38 * mm, 38 * mm)
-    left, top = 62 * mm, bottom + 34 * mm
-    page.setFont(BOLD, 12)
-    page.drawString(left, top, f"{outcome.code}   {outcome.title}")
-    page.setFont(NAME, 9)
-    lines = simpleSplit(outcome.shows, NAME, 9, 125 * mm)
-    lines += [f"Parts: {len(outcome.parts)}. Plate: {plate or 'none, it fits no bed as it stands'}."]
-    lines += [f"Check failed: {words}" for words in outcome.failed]
-    for number, line in enumerate(lines):
-        page.drawString(left, top - (number + 1) * 5 * mm, line)
-    page.setLineWidth(0.3)
-    page.line(18 * mm, bottom - 1.5 * mm, 192 * mm, bottom - 1.5 * mm)
+def _entry(paper: Paper, words: Words, outcome: Outcome, plate: str) -> None:
+    """A picture with words beside it."""
+    left = PICTURE_MM + BESIDE_MM
+    plates = words("models.plate", plate=plate) if plate else words("models.no_plate")
+    told = [
+        words.said(outcome.shows, "model"),
+        f"{words('models.parts', n=len(outcome.parts))}. {plates}.",
+        *(words("models.fails", what=what) for what in outcome.failed),
+    ]
+    rows = [row for each in told for row in wrapped(each, BODY, paper.room - left)]
+    height = max(PICTURE_MM, NAME.line_mm + len(rows) * BODY.line_mm + 4.0)
+    paper.need(height + 3.0)
+    top = paper.y - 1.5
+    paper.picture((paper.left, top - PICTURE_MM), (PICTURE_MM, PICTURE_MM), picture_of(outcome))
+    y = top - NAME.line_mm
+    title = f"{outcome.code}  {words.said(outcome.title, 'model')}"
+    for row in wrapped(title, NAME, paper.room - left):
+        paper.write((paper.left + left, y), row, NAME)
+        y -= NAME.line_mm
+    for row in rows:
+        paper.write((paper.left + left, y), row, BODY)
+        y -= BODY.line_mm
+    paper.y = top - height - 1.0
+    paper.line([(paper.left, paper.y), (paper.left + paper.room, paper.y)], RULE)
 
 
-def _list(page: Any, failed: list[Outcome], top: float) -> None:
-    from reportlab.lib.units import mm
-    from reportlab.lib.utils import simpleSplit
-
-    y = top
-    page.setFont(NAME, 8)
-    for outcome in failed:
-        for line in simpleSplit(f"{outcome.code}: {outcome.error}", NAME, 8, 174 * mm):
-            if y < 20 * mm:
-                page.showPage()
-                page.setFont(NAME, 8)
-                y = top
-            page.drawString(18 * mm, y, line)
-            y -= 4.5 * mm
-        y -= 2 * mm
-
-
-def _picture(outcome: Outcome) -> Image.Image:
-    """All bodies of a model from one side."""
+def picture_of(outcome: Outcome) -> Image.Image:
+    """Return all bodies of a model from one side, in the middle of the picture."""
     bodies = [Body(mesh, LIMB_COLOUR) for mesh in outcome.parts.values()]
     points = np.vstack([mesh.vertices for mesh in outcome.parts.values()])
     forward = FORWARD / np.linalg.norm(FORWARD)
     up = np.array([0.0, 0.0, 1.0]) - forward[2] * forward
     up /= np.linalg.norm(up)
-    seen = np.column_stack([points @ np.cross(forward, up), points @ up])
+    right = np.cross(forward, up)
+    seen = np.column_stack([points @ right, points @ up])
     scale = float((np.ptp(seen, axis=0) / (np.array(PICTURE) - 16)).max())
-    centre = (points.min(axis=0) + points.max(axis=0)) / 2.0
+    across, along = (seen.min(axis=0) + seen.max(axis=0)) / 2.0
+    centre = across * right + along * up
     return Image.fromarray(render(bodies, Camera(forward, up, centre, scale, PICTURE)))

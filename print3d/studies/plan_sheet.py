@@ -17,11 +17,14 @@ from print3d.studies.steps import Step, number_of
 
 COLUMNS = 110
 TO_FILL_IN = ("planned_date", "fitted_date", "pip_measured_deg", "pip_girth_mm", "skin_and_remarks")
-NAMES = ("plan.txt", "plan.csv", "plan.json")
+NAMES = ("plan.pdf", "plan.txt", "plan.csv", "plan.json")
 
 
 def write_plan(folder: Path, plan: Plan, outcomes: Sequence[StepOutcome]) -> None:
-    """Write plan.txt, plan.csv and plan.json."""
+    """Write plan.pdf, plan.txt, plan.csv and plan.json."""
+    from print3d.studies.plan_paper import write_plan_paper
+
+    write_plan_paper(folder / "plan.pdf", plan, outcomes)
     (folder / "plan.txt").write_text("\n".join(plan_text(plan, outcomes)) + "\n", encoding="utf-8")
     text = json.dumps(plan_data(plan, outcomes), indent=2, ensure_ascii=False, allow_nan=False)
     (folder / "plan.json").write_text(text + "\n", encoding="utf-8")

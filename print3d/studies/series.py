@@ -51,6 +51,11 @@ class StepOutcome:
         """What is outside its limit, in words."""
         return [str(each["what"]) for each in self.findings if not each["holds"]]
 
+    @property
+    def watched(self) -> list[str]:
+        """What is inside its limit but to be watched, in words."""
+        return [str(each["what"]) for each in self.findings if each["is_watched"]]
+
 
 @dataclass(frozen=True)
 class Job:
@@ -152,4 +157,5 @@ def verdict(outcome: StepOutcome) -> str:
         return f"x not built: {outcome.message}"
     if outcome.failing:
         return f"x fails: {', '.join(outcome.failing)}"
-    return f"+ {len(outcome.findings)} checks hold"
+    held = f"{len(outcome.findings)} checks hold"
+    return f"! {held}, {len(outcome.watched)} to watch" if outcome.watched else f"+ {held}"

@@ -13,7 +13,7 @@ from typing import Literal
 
 from print3d.texts.catalogue import DECIMAL_MARK, Language, catalogue, text
 
-Topic = Literal["finding", "source", "estimate", "told", "method"]
+Topic = Literal["finding", "source", "estimate", "told", "method", "series", "model"]
 
 NUMBER = r"-?\d+(?:\.\d+)?"
 SHAPE_OF = {
@@ -23,6 +23,8 @@ SHAPE_OF = {
     "held": "(?:(?:index|middle|ring|little) )?(?:MCP|PIP|DIP)|wrist",
     "load": "at rest|in effort|hanging hand|swung hand",
     "bone": "(?:proximal|middle|distal) phalanx|forearm and hand|forearm|hand|fingers|(?:index|middle|ring|little) finger",
+    "bureau": r"\w+",
+    "shape": "volar|dorsal|sleeve",
     "resin_type": "surgical guide type|durable type",
     "strap": "strap over .+?",
     "dimension": "(?:web|proximal|PIP|middle|DIP|nail fold) girth|proximal|middle|distal|web station",

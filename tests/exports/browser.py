@@ -1,13 +1,11 @@
 """A real browser without a network, for tests of pages that are opened from a file."""
 
 import shutil
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
 marks = [
     pytest.mark.skipif(CHROMIUM is None, reason="there is no Chromium on this machine"),
@@ -16,19 +14,6 @@ marks = [
 ARGUMENTS = ["--no-sandbox", "--disable-quic", "--no-first-run", "--disable-background-networking",
              "--disable-component-update", "--disable-sync", "--enable-unsafe-swiftshader"]  # fmt: skip
 WAIT_MS = 60_000
-
-
-@pytest.fixture(scope="module")
-def driver() -> Iterator[Any]:
-    with playwright.sync_playwright() as started:
-        yield started
-
-
-@pytest.fixture(scope="module")
-def browser(driver: Any) -> Iterator[Any]:
-    opened = driver.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
-    yield opened
-    opened.close()
 
 
 def opened(browser: Any, file: Path, width: int = 1000, *, bypass_csp: bool = False) -> tuple[Any, list[str]]:

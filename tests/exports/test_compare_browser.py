@@ -16,7 +16,7 @@ from print3d.studies.compare_live import variant_scenes
 from print3d.studies.outcome import Outcome
 from print3d.studies.variants import read_variants, read_vary
 from tests.conftest import CASES
-from tests.exports.browser import ARGUMENTS, CHROMIUM, browser, driver, marks, opened  # noqa: F401
+from tests.exports.browser import ARGUMENTS, CHROMIUM, marks, opened
 
 pytestmark = marks
 WALLS = (2.0, 2.4)
@@ -43,7 +43,7 @@ def file(comparison: Comparison, tmp_path_factory: pytest.TempPathFactory) -> Pa
 
 
 @pytest.fixture(scope="module")
-def live(browser: Any, file: Path) -> Any:  # noqa: F811
+def live(browser: Any, file: Path) -> Any:
     tab, wrong = opened(browser, file)
     tab.wait_for_selector("html[data-viewer=ready]", state="attached")
     yield tab
@@ -74,7 +74,7 @@ def test_views_turn_together_and_tell_the_difference(live: Any) -> None:
 
 
 @pytest.mark.parametrize("width", [1000, 390])
-def test_no_accessibility_rule_is_broken(browser: Any, file: Path, width: int) -> None:  # noqa: F811
+def test_no_accessibility_rule_is_broken(browser: Any, file: Path, width: int) -> None:
     axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="axe is not installed")
     tab, wrong = opened(browser, file, width, bypass_csp=True)
     tab.wait_for_selector("html[data-viewer=ready]", state="attached")
@@ -85,7 +85,7 @@ def test_no_accessibility_rule_is_broken(browser: Any, file: Path, width: int) -
     tab.close()
 
 
-def test_without_3d_and_on_paper_there_are_pictures(driver: Any, live: Any, file: Path) -> None:  # noqa: F811
+def test_without_3d_and_on_paper_there_are_pictures(driver: Any, live: Any, file: Path) -> None:
     live.emulate_media(media="print")
     assert not live.is_visible("#live-3d")
     live.emulate_media(media="screen")

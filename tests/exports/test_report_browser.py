@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from tests.exports.browser import ARGUMENTS, CHROMIUM, browser, driver, marks, opened  # noqa: F401
+from tests.exports.browser import ARGUMENTS, CHROMIUM, marks, opened
 from tests.exports.reports import data_of, draft, page
 
 CASE = "figure_of_eight"

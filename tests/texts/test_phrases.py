@@ -16,6 +16,7 @@ SENTENCES = [
     ("finding", "volar PIP orthosis: thinnest wall", "volare PIP-Orthese: dünnste Wand"),
     ("finding", "index MCP free to flex", "MCP am Zeigefinger frei zu beugen"),
     ("finding", "PIP extension stopped, angle of flexion (asked 12.5)", "PIP: Extension endet, Flexionswinkel (verlangt 12,5)"),
+    ("source", "Material extrusion, nozzle 0.4 mm: newayprecision bureau table", "Materialextrusion, Düse 0,4 mm: Tabelle des Druckdienstes newayprecision"),
     ("source", "own choice: a part is printed in one piece", "eigene Wahl: ein Teil wird in einem Stück gedruckt"),
     ("estimate", "middle girth 62.5 mm, SD 3.8 (estimated from PIP girth)", "Umfang am Mittelglied 62,5 mm, SD 3,8 (geschätzt aus PIP-Umfang)"),
     ("estimate", "middle middle girth 62.5 mm, SD 3.8 (estimated from PIP girth and DIP girth)",

@@ -1,5 +1,7 @@
 """A finding as one line: what was measured, the number, the limit, where the limit comes from."""
 
+from collections.abc import Sequence
+
 from print3d.checks.finding import Finding
 from print3d.exports.sheets.words import Words
 from print3d.texts.catalogue import number
@@ -23,20 +25,26 @@ def limit_in_words(words: Words, finding: Finding) -> str:
     return words(f"common.finding.{key}", limit=_short(finding.limit), unit=_unit(finding)).strip()
 
 
-def finding_in_words(words: Words, finding: Finding) -> str:
-    """Return a finding as one sentence."""
-    what, source = words.said(finding.what, "finding"), source_in_words(words, finding)
-    return f"{what}: {measured_in_words(words, finding)}, {limit_in_words(words, finding)} ({source})"
+def findings_in_words(words: Words, findings: Sequence[Finding]) -> list[str]:
+    """Return each finding as one sentence; a source that is the one before is not said again."""
+    return [
+        f"{words.said(finding.what, 'finding')}: {measured_in_words(words, finding)}, {limit_in_words(words, finding)} ({source})"
+        for finding, source in zip(findings, sources_in_words(words, findings), strict=True)
+    ]
+
+
+def sources_in_words(words: Words, findings: Sequence[Finding]) -> list[str]:
+    """Return where each limit comes from; "as above" where it is the same place as before."""
+    said = [words.said(finding.source, "source") for finding in findings]
+    return [
+        words("common.finding.as_above") if number and source == said[number - 1] else source
+        for number, source in enumerate(said)
+    ]
 
 
 def _short(value: float) -> float:
     """A number rounded to what is shown, never minus zero."""
     return round(float(value), PLACES) + 0.0
-
-
-def source_in_words(words: Words, finding: Finding) -> str:
-    """Return where the limit comes from."""
-    return words.said(finding.source, "source")
 
 
 def _unit(finding: Finding) -> str:

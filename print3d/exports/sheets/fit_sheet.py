@@ -2,10 +2,10 @@
 
 from pathlib import Path
 
-from print3d.exports.sheets.findings import finding_in_words
+from print3d.exports.sheets.findings import findings_in_words
 from print3d.exports.sheets.paper import NOTE, Columns, Paper
 from print3d.exports.sheets.sheet import SheetData, cautions
-from print3d.exports.sheets.signs import dot, fails, holds, tick_box
+from print3d.exports.sheets.signs import dot, fails, holds, tick_box, warning
 from print3d.exports.sheets.words import Words, free_joints, held_joints, stopped_joints
 from print3d.texts.catalogue import lines, text
 
@@ -77,9 +77,12 @@ def _from_checks(paper: Paper, data: SheetData) -> None:
     words = data.words
     paper.heading(words("sheets.fit.checks"))
     if data.failing:
-        paper.items([finding_in_words(words, each) for each in data.failing], fails)
+        paper.items(findings_in_words(words, data.failing), fails)
     else:
         paper.items([words("sheets.fit.all_hold", n=len(data.findings))], holds)
+    if data.watched:
+        paper.paragraph(words("sheets.fit.watch"))
+        paper.items(findings_in_words(words, data.watched), warning)
     if data.case.override is not None:
         names, reason = ", ".join(data.case.override.allow), data.case.override.reason
         paper.items([words("sheets.fit.override", names=names, reason=reason)], fails)

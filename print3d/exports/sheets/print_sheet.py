@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from print3d.exports.sheets.bed_drawing import draw_on_bed
-from print3d.exports.sheets.findings import finding_in_words
+from print3d.exports.sheets.findings import findings_in_words
 from print3d.exports.sheets.paper import Columns
 from print3d.exports.sheets.print_numbers import PrintNumbers, print_numbers
 from print3d.exports.sheets.sheet import SheetData, cautions
@@ -52,7 +52,7 @@ def write_print_sheet(path: Path, data: SheetData) -> None:
     paper.items(lines("sheets.print.checks", words.language, **values), tick_box)
     if data.failing:
         paper.heading(words("sheets.print.not_held"))
-        paper.items([finding_in_words(words, each) for each in data.failing], fails)
+        paper.items(findings_in_words(words, data.failing), fails)
     else:
         paper.items([words("sheets.print.all_hold", n=len(data.findings))], holds)
     paper.space(3.0)

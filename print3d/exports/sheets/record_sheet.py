@@ -5,20 +5,23 @@ from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
+from print3d.checks.advice import Advice
+from print3d.checks.finding import VERDICTS, Verdict
 from print3d.exports.sheets.findings import (
-    finding_in_words,
+    findings_in_words,
     limit_in_words,
     measured_in_words,
-    source_in_words,
+    sources_in_words,
 )
 from print3d.exports.sheets.fit_sheet import angles
-from print3d.exports.sheets.paper import NOTE, SMALL, Columns, Paper
+from print3d.exports.sheets.paper import NOTE, SMALL, Columns, Paper, Sign
 from print3d.exports.sheets.record import record_data
 from print3d.exports.sheets.sheet import SheetData, cautions
 from print3d.exports.sheets.signs import dot, fails, holds, tick_box, warning
 from print3d.texts.catalogue import lines
 
 MM3_PER_CM3 = 1000.0
+SIGN_OF: Mapping[Verdict, Sign] = {"fails": fails, "watch": warning, "holds": holds}
 
 
 def write_record_sheet(path: Path, data: SheetData) -> None:
@@ -98,9 +101,13 @@ def _requirements(paper: Paper, data: SheetData) -> None:
     paper.items(lines("record.requirements.ticks", words.language), tick_box)
     if data.failing:
         paper.paragraph(words("record.requirements.known"))
-        paper.items([finding_in_words(words, each) for each in data.failing], fails)
+        paper.items(findings_in_words(words, data.failing), fails)
     else:
         paper.items([words("record.requirements.none_known", n=len(data.findings))], holds)
+    if data.watched:
+        paper.paragraph(words("record.requirements.watch"))
+        paper.items(findings_in_words(words, data.watched), warning)
+    paper.space(1.5)
     paper.blanks(lines("record.requirements.rows", words.language))
 
 
@@ -121,6 +128,10 @@ def _made(paper: Paper, data: SheetData, record: Mapping[str, Any]) -> None:
         (words(f"{say}.material"), f"{material}; {words(f'{say}.density', **figures)}"),
         (words(f"{say}.printer"), f"{process}; {words(f'{say}.printed', **settings)}"),
     ]
+    for plan in data.plans:
+        x, y, z = plan.size_mm
+        lies = words("sheets.print.on_bed", position=plan.position(words.language), x=x, y=y, z=z)
+        rows.append((f"{words('sheets.print.position')}: {words.named('part', plan.part)}", lies))
     paper.table(rows, Columns((38, 62)))
     paper.paragraph(words(f"{say}.finish"))
     paper.paragraph(words("record.again"))
@@ -130,14 +141,30 @@ def _findings(paper: Paper, data: SheetData) -> None:
     words = data.words
     _heading(paper, data, "findings")
     rows, signs = [], []
-    for finding in sorted(data.findings, key=lambda each: each.holds):
+    ordered = sorted(data.findings, key=lambda each: VERDICTS.index(each.verdict))
+    for finding, source in zip(ordered, sources_in_words(words, ordered), strict=True):
         found, limit = measured_in_words(words, finding), limit_in_words(words, finding)
-        source = source_in_words(words, finding)
-        verdict = words("common.finding.holds" if finding.holds else "common.finding.fails")
+        verdict = words(f"common.finding.{finding.verdict}")
         rows.append(("", f"{words.said(finding.what, 'finding')}: {verdict}", found, limit, source))
-        signs.append(holds if finding.holds else fails)
+        signs.append(SIGN_OF[finding.verdict])
     columns = ["", *lines("record.findings.columns", words.language)]
     paper.table(rows, Columns((4, 38, 13, 17, 30), head=columns, style=NOTE, signs=signs))
+    if data.advice:
+        paper.paragraph(words("record.findings.change"))
+        paper.items([_change(data, each) for each in data.advice], dot, NOTE)
+
+
+def _change(data: SheetData, advice: Advice) -> str:
+    """One change that was tried, as a sentence."""
+    words = data.words
+    values = {
+        "option": advice.key,
+        "now": _value(advice.now),
+        "then": _value(advice.then),
+        "measured": float(advice.measured),
+    }
+    what, unit = words.said(advice.what, "finding"), "°" if advice.unit == "deg" else advice.unit
+    return words("record.findings.would_hold", what=what, unit=unit, **values)
 
 
 def _told(paper: Paper, data: SheetData) -> None:

@@ -52,6 +52,11 @@ class SheetData:
         return [finding for finding in self.findings if not finding.holds]
 
     @property
+    def watched(self) -> list[Finding]:
+        """The findings that hold but are to be watched."""
+        return [finding for finding in self.findings if finding.is_watched]
+
+    @property
     def wall(self) -> str:
         """The wall of the parts: one thickness, or each with its part where they differ."""
         words = self.words
