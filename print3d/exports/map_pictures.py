@@ -163,7 +163,9 @@ def _draw_scale(draw: ImageDraw.ImageDraw, scale: Scale, name: str, language: La
     for value in np.linspace(scale.low, scale.high, ticks):
         y = bottom - (value - scale.low) / (scale.high - scale.low) * (bottom - top)
         draw.line((left + 44, y, left + 54, y), fill=INK, width=2)
-        draw.text((left + 62, y), number(value, language, decimals=decimals), fill=INK, font=font(20), anchor="lm")
+        draw.text(
+            (left + 62, y), number(value, language, decimals=decimals), fill=INK, font=font(20), anchor="lm"
+        )
     if scale.limit is None:
         draw.text((left, HEADER + 46), scale.unit, fill=GREY, font=font(18))
     else:

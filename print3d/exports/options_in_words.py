@@ -9,7 +9,9 @@ UNIT_OF = {"mm": "mm", "deg": "°", "n": "N", "nmm": "N mm", "day": "h"}
 """By the last word of a key."""
 
 
-def option_rows(options: Mapping[str, Any], language: Language, before: str = "") -> Iterator[tuple[str, str, str]]:
+def option_rows(
+    options: Mapping[str, Any], language: Language, before: str = ""
+) -> Iterator[tuple[str, str, str]]:
     """Yield (words, value, dotted key below [orthosis]) for every option of a case."""
     for key, value in options.items():
         name = f"{before}{key}"
@@ -34,7 +36,9 @@ def option_value(key: str, value: object, language: Language) -> str:
         return text(f"options.value.{'yes' if value else 'no'}", language)
     if isinstance(value, int | float):
         unit = UNIT_OF.get(key.rpartition("_")[2], "")
-        return f"{text('report.asked.number', language, value=float(value))} {unit}".replace(" °", "°").strip()
+        return f"{text('report.asked.number', language, value=float(value))} {unit}".replace(
+            " °", "°"
+        ).strip()
     for topic in ("options.value", "common.kind"):
         if f"{topic}.{value}" in catalogue(language):
             return text(f"{topic}.{value}", language)

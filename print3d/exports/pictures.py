@@ -34,11 +34,11 @@ LIMB_COLOUR = np.array([0.93, 0.80, 0.71])
 LIMB_OVER_SHELL = 0.45
 """How opaque the limb is where it lies in front of the orthosis."""
 INK, GREY, FRAME = (30, 34, 40), (96, 104, 114), (205, 210, 216)
-SHEET = (1600, 1200)
+SHEET = (1360, 1020)
 HEADER = 76
-TALL = range(300, 501, 20)
+TALL = range(250, 431, 18)
 """Widths that the dorsal and the volar panel may take; the one that shows most wins."""
-MARGIN = (30, 78)
+MARGIN = (26, 72)
 """Pixels kept free at the sides, and above and below for words, in each panel."""
 WORDS = 56
 """Pixels above and below that words take; a limb that goes on fades before them."""
@@ -94,7 +94,7 @@ def write_views(path: Path, parts: Sequence[Mesh], limb: Mesh, *, title: str, si
 def views_picture(
     parts: Sequence[Mesh], limb: Mesh, *, title: str, side: Side, language: Language = "en"
 ) -> bytes:
-    """Return a PNG of 1600 x 1200 pixels: the parts on the limb, dorsal, volar, radial and ulnar, at one scale."""
+    """Return a PNG of 1360 x 1020 pixels: the parts on the limb, dorsal, volar, radial and ulnar, at one scale."""
     bodies = [
         *(Body(part, SHELL_COLOUR) for part in parts),
         Body(limb, LIMB_COLOUR, LIMB_OVER_SHELL, has_lines=False),
@@ -115,14 +115,14 @@ def views_picture(
 def png(sheet: Image.Image) -> bytes:
     """Return a picture as PNG."""
     file = io.BytesIO()
-    sheet.save(file, format="PNG")
+    sheet.save(file, format="PNG", compress_level=4)
     return file.getvalue()
 
 
 def webp(picture: bytes) -> bytes:
     """Return a PNG as WebP, a quarter of the bytes, for pages that carry their pictures inside."""
     file = io.BytesIO()
-    Image.open(io.BytesIO(picture)).save(file, format="WEBP", quality=90, method=4)
+    Image.open(io.BytesIO(picture)).save(file, format="WEBP", quality=90, method=2)
     return file.getvalue()
 
 
@@ -209,7 +209,9 @@ def annotate(draw: ImageDraw.ImageDraw, view: View, camera: Camera, language: La
         anchor="ra",
     )
     for side, x, anchor in zip(view.across, (left + 12, left + width - 12), ("lm", "rm"), strict=True):
-        draw.text((x + (6 if anchor == "lm" else -6), top + 46), side, fill=GREY, font=font(17), anchor=anchor)
+        draw.text(
+            (x + (6 if anchor == "lm" else -6), top + 46), side, fill=GREY, font=font(17), anchor=anchor
+        )
     length = bar_mm(camera.mm_per_pixel)
     x, y, end = left + 22, top + height - 26, left + 22 + length / camera.mm_per_pixel
     draw.line((x, y, end, y), fill=INK, width=3)

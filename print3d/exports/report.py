@@ -16,8 +16,8 @@ from print3d.checks.advice import Advice
 from print3d.checks.finding import Finding
 from print3d.exports.colour_scale import HEX
 from print3d.exports.html import Html, bullets, joined, table, tag
-from print3d.exports.pictures import webp
 from print3d.exports.options_in_words import option_rows
+from print3d.exports.pictures import webp
 from print3d.exports.report_findings import SIGN, by_urgency, findings_part, has_room, in_short, state_of
 from print3d.exports.report_live import live_part
 from print3d.exports.report_measures import measures_part
@@ -115,7 +115,9 @@ def _header(data: ReportData) -> Html:
     failed = sum(not finding.holds for finding in data.findings)
     watched = sum(finding.is_watched for finding in data.findings)
     state = state_of(data.findings)
-    verdict = text(f"report.verdict.{state}", language, failed=failed, watched=watched, count=len(data.findings))
+    verdict = text(
+        f"report.verdict.{state}", language, failed=failed, watched=watched, count=len(data.findings)
+    )
     sign = SIGN[state]
     return tag(
         "header",
@@ -207,7 +209,13 @@ def plan_rows(plan: PrintPlan, language: Language, *, is_alone: bool) -> list[tu
     """Return the print plan of a part in words: position, mass, time, strength."""
     x, y, z = plan.size_mm
     position = plan.position(language)
-    kind = "alone" if plan.supports.volume_mm3 == 0.0 else "marks" if plan.supports.skin_mm2 >= 0.5 else "supports"
+    kind = (
+        "alone"
+        if plan.supports.volume_mm3 == 0.0
+        else "marks"
+        if plan.supports.skin_mm2 >= 0.5
+        else "supports"
+    )
     told = {
         "position": text("report.printing.plan", language, position=position, x=x, y=y, z=z, layers=plan.layers),
         "mass": text(f"report.printing.mass_{kind}", language, mass_g=plan.mass_g, support_g=plan.support_mass_g,

@@ -107,7 +107,9 @@ def change_in_words(advice: Advice, language: Language) -> str:
     now, then = (option_value(key, each, language) for each in (advice.now, advice.then))
     measured = measured_in_words(advice.measured, advice.unit, language)
     name = option_name(key, language)
-    return text("report.finding.change", language, name=name, key=advice.key, now=now, then=then, measured=measured)
+    return text(
+        "report.finding.change", language, name=name, option=advice.key, now=now, then=then, measured=measured
+    )
 
 
 def limit_of(finding: Finding, language: Language) -> str:
@@ -143,7 +145,9 @@ def _group(check: str, findings: Sequence[Finding], page: _Page) -> Html:
     language = page.language
     failed, watched = sum(not each.holds for each in findings), sum(each.is_watched for each in findings)
     state, title = state_of(findings), title_of(check, language)
-    summary = text(f"report.finding.group_{state}", language, failed=failed, watched=watched, count=len(findings))
+    summary = text(
+        f"report.finding.group_{state}", language, failed=failed, watched=watched, count=len(findings)
+    )
     sign = SIGN[state]
     shared = _Shared(findings)
     columns = [each for each in COLUMNS if each != "source" or not shared.source]
@@ -175,7 +179,9 @@ class _Shared:
         if self.method:
             notes.append(text("report.finding.how_all", language, method=how_of(self.method, language)))
         if self.source:
-            notes.append(text("report.finding.source_all", language, source=phrase(self.source, "source", language)))
+            notes.append(
+                text("report.finding.source_all", language, source=phrase(self.source, "source", language))
+            )
         return [tag("p", note, class_="small") for note in notes]
 
 
@@ -183,14 +189,26 @@ def _row(finding: Finding, shared: _Shared, page: _Page) -> Html:
     language = page.language
     labels = {each: text(f"report.finding.{each}", language) for each in COLUMNS}
     own = shared.own_method(finding)
-    how = tag("span", text("report.finding.how", language, method=how_of(own, language)), class_="how") if own else ""
+    how = (
+        tag("span", text("report.finding.how", language, method=how_of(own, language)), class_="how")
+        if own
+        else ""
+    )
     source = (
-        [] if shared.source else [tag("td", phrase(finding.source, "source", language), data_label=labels["source"], class_="source")]
+        []
+        if shared.source
+        else [
+            tag(
+                "td", phrase(finding.source, "source", language), data_label=labels["source"], class_="source"
+            )
+        ]
     )
     return tag(
         "tr",
         tag("td", tag("strong", verdict(finding, language)), data_label=labels["verdict"], class_="sign"),
-        tag("th", what_of(finding, language), how, _change(finding, page), _place(finding, page), scope="row"),
+        tag(
+            "th", what_of(finding, language), how, _change(finding, page), _place(finding, page), scope="row"
+        ),
         tag("td", value_of(finding, language), data_label=labels["value"], class_="number"),
         tag("td", limit_of(finding, language), data_label=labels["limit"], class_="number"),
         *source,

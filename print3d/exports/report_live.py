@@ -18,7 +18,12 @@ TICKS = 5
 def live_part(scene: Scene, language: Language) -> Html:
     """Return the stage with its controls, hidden until the script has drawn, and the sentence that stands there before."""
     stage = tag(
-        "div", id="stage", class_="stage", tabindex="0", role="application", aria_label=text("report.live.stage", language)
+        "div",
+        id="stage",
+        class_="stage",
+        tabindex="0",
+        role="application",
+        aria_label=text("report.live.stage", language),
     )
     picture = tag("div", stage, tag("div", class_="cross", aria_hidden="true"), tag("div", id="mm-bar", class_="mm-bar", aria_hidden="true"), class_="frame")  # fmt: skip
     value = tag("p", id="value", class_="value", role="status")
@@ -64,7 +69,11 @@ def _parts(scene: Scene, language: Language) -> Html:
     if len(names) < 2:
         return Html("")
     boxes = [
-        tag("label", tag("input", type="checkbox", name="part", value=each, checked=True), f" {word(each, language)}")
+        tag(
+            "label",
+            tag("input", type="checkbox", name="part", value=each, checked=True),
+            f" {word(each, language)}",
+        )
         for each in names
     ]
     return _fieldset("parts", language, *boxes)
@@ -114,7 +123,9 @@ def scale_legend(name: str, scale: Scale, language: Language) -> Html:
     """Return the colour scale of a map with its numbers as text, lowest first."""
     values = np.linspace(scale.low, scale.high, TICKS)
     ticks = tag(
-        "div", *(tag("span", number(value, language, decimals=scale.decimals)) for value in values), class_="ticks"
+        "div",
+        *(tag("span", number(value, language, decimals=scale.decimals)) for value in values),
+        class_="ticks",
     )
     bar = tag("div", class_="bar", style=f"background:linear-gradient(to right,{','.join(scale.stops or (f'#{each}' for each in HEX))})")  # fmt: skip
     words = [text(f"report.live.{name}_scale", language)]

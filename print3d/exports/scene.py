@@ -112,7 +112,9 @@ def build_scene(
         Body(each.name, each.role, handed(each.mesh, head.side), each.chain, each.fields, each.drift) for each in bodies
     ]  # fmt: skip
     chosen = tuple(each.handed(head.side) for each in hinges(orthosis, findings))
-    scales = {name: _scale(name, bodies, findings) for name in MAPS if any(name in body.fields for body in bodies)}
+    scales = {
+        name: _scale(name, bodies, findings) for name in MAPS if any(name in body.fields for body in bodies)
+    }
     look = "dorsal" if isinstance(orthosis.limb, FourFingers) else "radial"
     return Scene(head.side, look, tuple(for_hand), chosen, scales)
 

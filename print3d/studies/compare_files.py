@@ -5,7 +5,6 @@ import io
 import json
 from collections.abc import Callable, Mapping, Sequence
 from html import escape
-from pathlib import Path
 from typing import Any
 
 from print3d import __version__

@@ -125,10 +125,15 @@ def _name(row: Row) -> str:
 def _stage(row: Row, number: int) -> Html:
     label = f"{_name(row)}. {text('report.live.stage', LANGUAGE)}"
     stage = tag("div", class_="stage", tabindex="0", role="application", aria_label=label)
-    cross, bar = tag("div", class_="cross", aria_hidden="true"), tag("div", class_="mm-bar", aria_hidden="true")
+    cross, bar = (
+        tag("div", class_="cross", aria_hidden="true"),
+        tag("div", class_="mm-bar", aria_hidden="true"),
+    )
     value = tag("p", class_="value", role="status")
     caption = tag("figcaption", _name(row))
-    return tag("figure", caption, tag("div", stage, cross, bar, class_="frame"), value, data_variant=str(number))
+    return tag(
+        "figure", caption, tag("div", stage, cross, bar, class_="frame"), value, data_variant=str(number)
+    )
 
 
 def _picture(row: Row, draft: Draft) -> Html:

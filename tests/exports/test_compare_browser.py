@@ -6,7 +6,6 @@ from typing import Any
 import numpy as np
 import pytest
 
-from print3d import flow
 from print3d.checks.nearest import Surface
 from print3d.exports.files import Draft
 from print3d.orthoses.registry import KINDS
