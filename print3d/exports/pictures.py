@@ -36,7 +36,7 @@ LIMB_OVER_SHELL = 0.45
 INK, GREY, FRAME = (30, 34, 40), (96, 104, 114), (205, 210, 216)
 SHEET = (1360, 1020)
 HEADER = 76
-TALL = range(250, 431, 18)
+TALL = range(280, 433, 19)
 """Widths that the dorsal and the volar panel may take; the one that shows most wins."""
 MARGIN = (26, 72)
 """Pixels kept free at the sides, and above and below for words, in each panel."""
@@ -200,19 +200,19 @@ def annotate(draw: ImageDraw.ImageDraw, view: View, camera: Camera, language: La
     """Draw frame, name of the view, where the fingertip and the sides are, and a bar for the scale."""
     left, top, width, height = view.panel
     draw.rectangle((left, top, left + width - 1, top + height - 1), outline=FRAME)
-    draw.text((left + 18, top + 8), view.name, fill=INK, font=font(24, bold=True))
+    draw.text((left + 18, top + 8), view.name, fill=INK, font=font(23, bold=True))
     draw.text(
         (left + width - 18, top + 10),
         _to_the_tip(camera, text("report.picture.fingertip", language)),
         fill=INK,
-        font=font(21),
+        font=font(18),
         anchor="ra",
     )
     for side, x, anchor in zip(view.across, (left + 12, left + width - 12), ("lm", "rm"), strict=True):
         draw.text(
             (x + (6 if anchor == "lm" else -6), top + 46), side, fill=GREY, font=font(17), anchor=anchor
         )
-    length = bar_mm(camera.mm_per_pixel)
+    length = bar_mm(camera.mm_per_pixel, min(200, width - 120))
     x, y, end = left + 22, top + height - 26, left + 22 + length / camera.mm_per_pixel
     draw.line((x, y, end, y), fill=INK, width=3)
     for at in (x, end):
@@ -228,10 +228,10 @@ def _to_the_tip(camera: Camera, tip: str) -> str:
     return f"{tip} →" if right > 0 else f"← {tip}"
 
 
-def bar_mm(mm_per_pixel: float) -> int:
-    """Return the longest of 1, 2, 5, 10, 20 ... mm that takes at most 200 pixels."""
+def bar_mm(mm_per_pixel: float, most: int = 200) -> int:
+    """Return the longest of 1, 2, 5, 10, 20 ... mm that takes at most so many pixels."""
     lengths = [step * 10**power for power in range(4) for step in (1, 2, 5)]
-    return max((length for length in lengths if length / mm_per_pixel <= 200), default=1)
+    return max((length for length in lengths if length / mm_per_pixel <= most), default=1)
 
 
 @cache

@@ -84,7 +84,14 @@ def _methods(rows: Sequence[Row], language: Language) -> Html:
         told = [
             f"{', '.join(names)}: {', '.join(those)}".removeprefix(": ") for those, names in alike.items()
         ]
-        items.append(joined([tag("strong", phrase(phrase(way, "estimate", language), "method", language)), f". {'; '.join(told)}"]))
+        items.append(
+            joined(
+                [
+                    tag("strong", phrase(phrase(way, "estimate", language), "method", language)),
+                    f". {'; '.join(told)}",
+                ]
+            )
+        )
     return tag("details", tag("summary", text("report.measure.methods", language)), bullets(items), open=True)
 
 
