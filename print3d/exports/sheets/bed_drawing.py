@@ -1,5 +1,7 @@
 """A picture of a part as it lies on the bed, for whoever has to lay it there: from the side and from above, at one scale."""
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
@@ -33,10 +35,9 @@ def draw_on_bed(paper: Paper, words: Words, mesh: Mesh, bed_from_part: Floats) -
     """Draw a part, moved to the bed by a transform (4, 4), with the bed and its extents in mm."""
     placed = Mesh(apply(bed_from_part, mesh.vertices), mesh.faces)
     width, depth, height = (float(side) for side in np.ptp(placed.vertices, axis=0))
-    tall = max(depth, height)
-    scale = min(LARGEST_SCALE, (ROOM_MM - 14.0) / (width + 2 * BESIDE_MM), (TALL_MM - 6.0) / tall)
-    paper.need(scale * tall + 2 * CAPTION_MM + 4.0)
-    foot = paper.y - scale * tall - CAPTION_MM
+    paper.need(drawing_mm((width, depth, height)))
+    scale = _scale((width, depth, height))
+    foot = paper.y - scale * max(depth, height) - CAPTION_MM
     for number, (name, height_mm) in enumerate(zip(VIEWS, (height, depth), strict=True)):
         left = paper.left + number * (ROOM_MM + APART_MM)
         size = scale * width, scale * height_mm
@@ -49,6 +50,17 @@ def draw_on_bed(paper: Paper, words: Words, mesh: Mesh, bed_from_part: Floats) -
         caption = words(f"sheets.print.{name}", width=width)
         paper.write((left, foot - CAPTION_MM + 0.6), caption, SMALL)
     paper.y = foot - CAPTION_MM - 1.0
+
+
+def drawing_mm(size_mm: Sequence[float]) -> float:
+    """Return the height on the page of the drawing of a part (x, y, z) on the bed."""
+    return _scale(size_mm) * max(size_mm[1:]) + 2 * CAPTION_MM + 1.0
+
+
+def _scale(size_mm: Sequence[float]) -> float:
+    width, depth, height = size_mm
+    across, up = (ROOM_MM - 14.0) / (width + 2 * BESIDE_MM), (TALL_MM - 6.0) / max(depth, height)
+    return min(LARGEST_SCALE, across, up)
 
 
 def _view(mesh: Mesh, forward: Floats, up: Floats, scale: float) -> Image.Image:

@@ -53,6 +53,7 @@ SHOWN_DEG = {
 ARM_MM, ARC_MM = 26.0, 17.0
 ARM = Line(0.5)
 ABOVE_MM = 1.5
+MOST_BESIDE = 3
 
 
 @cache
@@ -102,8 +103,14 @@ def _crease_station(finger: FingerLimb, name: str) -> float:
 
 
 def draw_angles(paper: Paper, numbers: Mapping[str, int]) -> None:
-    """Draw each angle from the thumb side, a goniometer on the back of the finger, one beside the other."""
-    room = paper.room / max(len(numbers), 3)
+    """Draw each angle from the thumb side, a goniometer on the back of the finger, in rows of at most three."""
+    keys, n_rows = list(numbers), -(-len(numbers) // MOST_BESIDE)
+    for row in np.array_split(keys, n_rows):
+        _draw_row(paper, {str(key): numbers[str(key)] for key in row})
+
+
+def _draw_row(paper: Paper, numbers: Mapping[str, int]) -> None:
+    room = paper.room / MOST_BESIDE
     drawings = [_angle_shapes(*SHOWN_DEG[key]) for key in numbers]
     scale = min(0.62, *((room - 8.0) / _size(shapes)[0] for shapes in drawings))
     height = scale * max(_size(shapes)[1] for shapes in drawings)

@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from print3d.exports.sheets.bed_drawing import draw_on_bed
+from print3d.exports.sheets.bed_drawing import draw_on_bed, drawing_mm
 from print3d.exports.sheets.findings import findings_in_words
 from print3d.exports.sheets.paper import Columns
 from print3d.exports.sheets.print_numbers import PrintNumbers, print_numbers
@@ -21,6 +21,8 @@ FINISH_OF = {
 }
 BLANK = "____________"
 LEAST_MARK_MM2 = 0.5
+TABLE_MM = 48.0
+"""Height of the longest table of a part, so that its picture stays with it."""
 
 
 def write_print_sheet(path: Path, data: SheetData) -> None:
@@ -37,7 +39,7 @@ def write_print_sheet(path: Path, data: SheetData) -> None:
         heading = words("sheets.print.how")
         if len(parts) > 1:
             heading += f": {words.named('part', each.part)}"
-        paper.heading(heading, keep_mm=20.0)
+        paper.heading(heading, keep_mm=TABLE_MM + drawing_mm(each.plan.size_mm))
         paper.table(_how(data, each), Columns((34, 66)))
         draw_on_bed(paper, words, each.mesh, each.plan.for_side(case.case.side))
     paper.heading(words("sheets.print.after"))

@@ -92,3 +92,10 @@ def test_a_part_is_drawn_on_the_bed_at_true_scale_and_turned_as_planned(tmp_path
         spans = [(each[-1] - each[0] + 1) * DOT_MM for each in found]
         assert spans == pytest.approx([20.0, tall - 0.4], abs=0.25)
     assert "from the front of the bed, 20 mm wide" in Pdf(tmp_path / "drawn.pdf").text()
+
+
+def test_a_picture_stays_on_the_page_of_its_table(sheet_data, tmp_path: Path) -> None:
+    write_print_sheet(tmp_path / "print.pdf", sheet_data("mallet_with_pip_block_two_piece"))
+    pages = [" ".join(box.words for box in boxes) for boxes in Pdf(tmp_path / "print.pdf").boxes()]
+    assert sum(page.count("How it is placed") for page in pages) == 2
+    assert all(page.count("How it is placed") == page.count("from above") for page in pages)

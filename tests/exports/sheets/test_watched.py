@@ -57,7 +57,12 @@ def test_a_source_is_said_once_where_it_is_the_same(sheet_data) -> None:
     words = sheet_data("pip_extension").words
     other = replace(PRESSED, source="orthosis.wall_mm")
     said = findings_in_words(words, [PRESSED, PRESSED, other, PRESSED])
-    assert [each.rpartition(" (")[2] for each in said] == ["from memory)", "as above)", "orthosis.wall_mm)", "from memory)"]
+    assert [each.rpartition(" (")[2] for each in said] == [
+        "from memory)",
+        "as above)",
+        "orthosis.wall_mm)",
+        "from memory)",
+    ]
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
