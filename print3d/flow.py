@@ -104,7 +104,7 @@ def build(case: Case[Any], folder: Path, formats: frozenset[str], progress: Prog
 def write(result: Result, folder: Path, formats: frozenset[str], progress: Progress) -> list[str]:
     """Write the files of a result into a folder that is there; return their names."""
     told = result.warnings, result.remarks, result.estimates
-    advised = advice(result) if formats & {"json", "record"} else []
+    advised = advice(result) if formats & {"json", "html", "record"} else []
     draft = Draft(result.case, result.orthosis, result.findings, *told, advised)
     names = []
     for name, write_one in writers(draft, formats).items():

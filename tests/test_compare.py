@@ -326,7 +326,7 @@ def test_files_say_the_same_and_the_page_stands_alone(tmp_path: Path) -> None:
     assert float(rows[0]["mass_g"]) == pytest.approx(data["variants"][0]["figures"]["mass_g"], rel=1e-5)
     assert rows[-1]["message"].startswith("orthosis.rim_radius_mm = 0.9")
     html = (tmp_path / "compare.html").read_text()
-    assert html.count("data:image/png;base64,") == 2 + 4
+    assert html.count("data:image/webp;base64,") == 2 + 4
     assert 'src="http' not in html  # nothing is fetched
     assert "href=" not in html
     assert "Caution" in html or "not a medical device" in html

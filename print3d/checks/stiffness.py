@@ -8,7 +8,7 @@ Finite elements on the whole shell (`elastic.py`). The angle is their work over 
 moment M that do the work W let the joint go by W / M (virtual work). Beam theory stands beside where it has a formula.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -44,6 +44,7 @@ LIP_MM = 4.0
 """Lips are sprung open over this much to either side of the tightest section."""
 PEAK = "von Mises, the highest of all elements, in the same calculation; wedges half as wide gave up to 30 percent more (measured)"
 """Measured on the worked cases of fingers: 13 percent less to 29 percent more, most at the ends of slots; rings at most 6 percent."""
+LOST = "degrees of the held angle lost"
 NEAR = 4
 """Points that a picture's vertex takes its values from."""
 
@@ -100,6 +101,11 @@ def check_stiffness(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     return findings
 
 
+def is_in_effort(findings: Sequence[Finding]) -> bool:
+    """Whether findings tell of a joint in effort, so that `shown_in_effort` has something to show."""
+    return any(each.what.endswith(LOST) for each in findings)
+
+
 def shown_in_effort(orthosis: Orthosis, limits: CheckLimits) -> dict[str, tuple[Shown, ...]]:
     """Return displacement and stress at every vertex of every part, for each joint in effort, by name of the joint."""
     shown = {}
@@ -135,7 +141,7 @@ def _joint_findings(orthosis: Orthosis, hold: Hold, limits: CheckLimits) -> list
     peak, place = _peak(orthosis, answers)
     holding = _wall_that_holds(orthosis, case, moment, limits) if _fails(lost, peak, limits) else ""
     return [
-        Finding("stiffness", f"{hold.joint} {load.what}: degrees of the held angle lost", lost, slack.value, "deg", "at most",
+        Finding("stiffness", f"{hold.joint} {load.what}: {LOST}", lost, slack.value, "deg", "at most",
                 method + holding, slack.source, at(hold.hinge)),
         Finding("stiffness", f"{hold.joint} {load.what}: peak stress", peak, strength.stress_mpa.value, "MPa", "at most",
                 f"{PEAK}{holding}", strength.stress_mpa.source, at(place)),

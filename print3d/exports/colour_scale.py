@@ -15,6 +15,9 @@ HEX = (
 )  # fmt: skip
 NO_VALUE = np.array([0.72, 0.72, 0.72])
 """Grey where nothing is measured: rims and letters."""
+ROUND = (1.0, 1.2, 1.6, 2.0, 2.4, 3.2, 4.0, 6.0, 8.0, 10.0)
+LEAST_TOP = 0.004
+"""A scale from nought reaches at least this far."""
 RGB = np.array([[int(each[k : k + 2], 16) for k in (0, 2, 4)] for each in HEX]) / 255.0
 
 
@@ -26,6 +29,14 @@ def colours(values: Floats, low: float, high: float) -> Floats:
     for channel in range(3):
         found[known, channel] = np.interp(share[known], np.arange(len(RGB)), RGB[:, channel])
     return found
+
+
+def range_from_nought(values: Floats) -> tuple[float, float]:
+    """Return the ends of a scale from 0 to a round number whose quarters are round too; it holds all but the top 0.2 percent of values."""
+    known = values[np.isfinite(values)]
+    top = max(float(np.percentile(known, 99.8)), LEAST_TOP) if len(known) else 1.0
+    power = 10.0 ** np.floor(np.log10(top))
+    return 0.0, float(round(power * next(each for each in ROUND if each * power >= top), 6))
 
 
 def even_range(values: Floats, *, least_span: float, anchor: float | None = None) -> tuple[float, float]:

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 from print3d.checks.advice import Advice
 from print3d.checks.finding import Finding
+from print3d.checks.limits import limits_of_case
+from print3d.checks.stiffness import is_in_effort, shown_in_effort
 from print3d.exports.findings_json import advice_as_data, plans_as_data, write_findings
 from print3d.exports.handed import handed
 from print3d.geometry.mesh import Mesh
@@ -21,6 +23,8 @@ if TYPE_CHECKING:
     from print3d.exports.sheets.sheet import SheetData
 
 Writer = Callable[[Path], None]
+PICTURED = ("wall", "gap", "stress")
+"""Maps that are also pictures."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -54,7 +58,8 @@ class Draft:
         """What pictures of maps and the report's viewer draw, made once for all of them."""
         from print3d.exports.scene import build_scene
 
-        return build_scene(self.case.case, self.orthosis, self.findings)
+        effort = shown_in_effort(self.orthosis, limits_of_case(self.case))
+        return build_scene(self.case.case, self.orthosis, self.findings, effort)
 
     @cached_property
     def pictures(self) -> dict[str, bytes]:
@@ -66,13 +71,15 @@ class Draft:
         limb = handed(self.orthosis.limb.skin_mesh(), head.side)
         titles = {
             name: f"{text(f'report.picture.title_{name}', language)}: {head.code}"
-            for name in ("wall", "gap", "free_end")
+            for name in ("wall", "gap", "stress", "free_end")
         }
         made = {
             "views": views_picture(
                 list(self.meshes().values()), limb, title=self.title, side=head.side, language=language
             ),
-            **map_pictures(self.scene, {name: titles[name] for name in ("wall", "gap")}, language),
+            **map_pictures(
+                self.scene, {name: titles[name] for name in PICTURED if name in self.scene.scales}, language
+            ),
         }
         end = free_end_picture(self.scene, title=titles["free_end"], language=language)
         return made if end is None else {**made, "free_end": end}
@@ -151,7 +158,8 @@ def _step(draft: Draft) -> dict[str, Writer]:
 
 
 def _pictures(draft: Draft) -> dict[str, Writer]:
-    names = ["views", "wall", "gap", *(["free_end"] if draft.orthosis.freed else [])]
+    maps = [name for name in PICTURED if name != "stress" or is_in_effort(draft.findings)]
+    names = ["views", *maps, *(["free_end"] if draft.orthosis.freed else [])]
     return {f"{name}.png": partial(_write_picture, draft) for name in names}
 
 
@@ -165,7 +173,7 @@ def _report(draft: Draft) -> dict[str, Writer]:
 
         data = ReportData(
             draft.title, draft.case, draft.orthosis, draft.findings, draft.meshes(), draft.scene, draft.pictures,
-            draft.warnings, draft.remarks,
+            draft.warnings, draft.remarks, draft.advice, draft.plans,
         )  # fmt: skip
         path.write_text(report_page(data), encoding="utf-8", newline="\n")
 

@@ -28,6 +28,8 @@ from print3d.exports.pictures import (
     View,
     across_words,
     annotate,
+    clear_of_words,
+    fitted,
     font,
     head,
     png,
@@ -145,25 +147,30 @@ def _fill(
     scale = max(scale_of(box, view) for view, _ in panels)
     for view, bodies in panels:
         camera = Camera(view.forward, view.up, box.mean(axis=0), scale, view.panel[2:])
-        sheet.paste(Image.fromarray(render(bodies, camera)), view.panel[:2])
+        sheet.paste(Image.fromarray(clear_of_words(render(bodies, camera))), view.panel[:2])
         annotate(draw, view, camera, language)
 
 
 def _draw_scale(draw: ImageDraw.ImageDraw, scale: Scale, name: str, language: Language) -> None:
     """Draw the colour scale with its numbers, its limit if that lies on it, and the grey of no value."""
     left, top, bottom = MAP_SIZE[0] - SCALE_WIDTH + 24, HEADER + 84, MAP_SIZE[1] - 96
-    draw.text((left, HEADER + 16), name, fill=INK, font=font(21, bold=True))
+    draw.text((left, HEADER + 16), name, fill=INK, font=fitted(draw, name, SCALE_WIDTH - 36, 21))
     values = np.linspace(scale.high, scale.low, bottom - top + 1)
     for row, colour in enumerate(colours(values, scale.low, scale.high)):
         draw.line((left, top + row, left + 44, top + row), fill=_rgb(colour))
     draw.rectangle((left, top, left + 44, bottom), outline=FRAME)
-    for value in np.linspace(scale.low, scale.high, 6):
+    ticks, decimals = (6, 1) if scale.limit is None or scale.sense == "at least" else (5, 2)
+    for value in np.linspace(scale.low, scale.high, ticks):
         y = bottom - (value - scale.low) / (scale.high - scale.low) * (bottom - top)
         draw.line((left + 44, y, left + 54, y), fill=INK, width=2)
-        draw.text((left + 62, y), number(value, language, decimals=1), fill=INK, font=font(20), anchor="lm")
-    if scale.limit is not None:
-        words = text("report.picture.limit", language, limit=scale.limit)
-        draw.text((left, HEADER + 46), f"mm; {words}", fill=GREY, font=font(18))
+        draw.text(
+            (left + 62, y), number(value, language, decimals=decimals), fill=INK, font=font(20), anchor="lm"
+        )
+    if scale.limit is None:
+        draw.text((left, HEADER + 46), scale.unit, fill=GREY, font=font(18))
+    else:
+        words = text("report.picture.limit", language, limit=scale.limit, unit=scale.unit)
+        draw.text((left, HEADER + 46), words, fill=GREY, font=font(18))
         if scale.low <= scale.limit <= scale.high:
             y = bottom - (scale.limit - scale.low) / (scale.high - scale.low) * (bottom - top)
             draw.line((left - 10, y, left + 44, y), fill=INK, width=5)

@@ -33,12 +33,14 @@ LIMB_COLOUR = np.array([0.93, 0.80, 0.71])
 LIMB_OVER_SHELL = 0.45
 """How opaque the limb is where it lies in front of the orthosis."""
 INK, GREY, FRAME = (30, 34, 40), (96, 104, 114), (205, 210, 216)
-SHEET = (1600, 1200)
+SHEET = (1360, 1020)
 HEADER = 76
-TALL = range(300, 501, 20)
+TALL = range(280, 433, 19)
 """Widths that the dorsal and the volar panel may take; the one that shows most wins."""
-MARGIN = (30, 64)
+MARGIN = (26, 72)
 """Pixels kept free at the sides, and above and below for words, in each panel."""
+WORDS = 56
+"""Pixels above and below that words take; a limb that goes on fades before them."""
 LIMB_SHOWN = 0.3
 """So much of the orthosis' length is shown of the limb at its proximal end; towards the fingertip up to all of it."""
 FADE = 70
@@ -90,7 +92,7 @@ def write_views(path: Path, parts: Sequence[Mesh], limb: Mesh, *, title: str, si
 def views_picture(
     parts: Sequence[Mesh], limb: Mesh, *, title: str, side: Side, language: Language = "en"
 ) -> bytes:
-    """Return a PNG of 1600 x 1200 pixels: the parts on the limb, dorsal, volar, radial and ulnar, at one scale."""
+    """Return a PNG of 1360 x 1020 pixels: the parts on the limb, dorsal, volar, radial and ulnar, at one scale."""
     bodies = [
         *(Body(part, SHELL_COLOUR) for part in parts),
         Body(limb, LIMB_COLOUR, LIMB_OVER_SHELL, has_lines=False),
@@ -102,7 +104,8 @@ def views_picture(
     head(draw, SHEET[0], title, text("report.picture.one_scale", language))
     for view in shown:
         camera = Camera(view.forward, view.up, box.mean(axis=0), scale, view.panel[2:])
-        sheet.paste(Image.fromarray(_faded(render(bodies, camera), camera)), view.panel[:2])
+        picture = clear_of_words(_faded(render(bodies, camera), camera))
+        sheet.paste(Image.fromarray(picture), view.panel[:2])
         annotate(draw, view, camera, language)
     return png(sheet)
 
@@ -110,14 +113,14 @@ def views_picture(
 def png(sheet: Image.Image) -> bytes:
     """Return a picture as PNG."""
     file = io.BytesIO()
-    sheet.save(file, format="PNG")
+    sheet.save(file, format="PNG", compress_level=4)
     return file.getvalue()
 
 
 def webp(picture: bytes) -> bytes:
     """Return a PNG as WebP, a quarter of the bytes, for pages that carry their pictures inside."""
     file = io.BytesIO()
-    Image.open(io.BytesIO(picture)).save(file, format="WEBP", quality=90, method=4)
+    Image.open(io.BytesIO(picture)).save(file, format="WEBP", quality=90, method=2)
     return file.getvalue()
 
 
@@ -155,11 +158,26 @@ def _faded(picture: NDArray[np.uint8], camera: Camera) -> NDArray[np.uint8]:
     height, width = picture.shape[:2]
     right, up = camera.right @ DISTAL, camera.up @ DISTAL
     if abs(up) > abs(right):  # above the bar for the scale
-        from_edge = (np.arange(height)[::-1] if up > 0 else np.arange(height))[:, None] - (MARGIN[1] - 8)
+        from_edge = (np.arange(height)[::-1] if up > 0 else np.arange(height))[:, None] - WORDS
     else:
         from_edge = (np.arange(width) if right > 0 else np.arange(width)[::-1])[None, :] - 2
-    share = np.clip(from_edge / FADE, 0.0, 1.0)[..., None]
-    return np.asarray(np.round(255.0 + share * (picture - 255.0)), dtype=np.uint8)
+    return _whitened(picture, from_edge / FADE)
+
+
+def clear_of_words(picture: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """Let a limb fade into white above and below, where a panel (height, width, 3) has its words, and into its edges at the sides."""
+    height, width = picture.shape[:2]
+    rows, columns = np.arange(height), np.arange(width)
+    from_words = np.minimum(rows, rows[::-1]) - WORDS
+    from_sides = np.minimum(columns, columns[::-1]) - 2
+    high = np.clip(from_words / (MARGIN[1] - WORDS), 0.0, 1.0)
+    return _whitened(picture, high[:, None] * np.clip(from_sides / (MARGIN[0] - 2), 0.0, 1.0)[None, :])
+
+
+def _whitened(picture: NDArray[np.uint8], share: Floats) -> NDArray[np.uint8]:
+    """Leave so much of a picture (height, width, 3) on white as the share (height or 1, width or 1) says."""
+    kept = np.clip(share, 0.0, 1.0)[..., None]
+    return np.asarray(np.round(255.0 + kept * (picture - 255.0)), dtype=np.uint8)
 
 
 def head(draw: ImageDraw.ImageDraw, width: int, title: str, note: str) -> None:
@@ -167,26 +185,32 @@ def head(draw: ImageDraw.ImageDraw, width: int, title: str, note: str) -> None:
     y, right = HEADER // 2, width - 28
     draw.text((right, y), note, fill=GREY, font=font(19), anchor="rm")
     room = right - draw.textlength(note, font=font(19)) - 2 * 28
-    fonts = [font(size, bold=True) for size in range(32, 13, -2)]
-    chosen = next((each for each in fonts if draw.textlength(title, font=each) <= room), fonts[-1])
-    draw.text((28, y), title, fill=INK, font=chosen, anchor="lm")
+    draw.text((28, y), title, fill=INK, font=fitted(draw, title, room, 32), anchor="lm")
+
+
+def fitted(draw: ImageDraw.ImageDraw, words: str, room: float, largest: int) -> ImageFont.FreeTypeFont:
+    """Return the largest bold font in which words take at most `room` pixels."""
+    fonts = [font(size, bold=True) for size in range(largest, 12, -1)]
+    return next((each for each in fonts if draw.textlength(words, font=each) <= room), fonts[-1])
 
 
 def annotate(draw: ImageDraw.ImageDraw, view: View, camera: Camera, language: Language) -> None:
     """Draw frame, name of the view, where the fingertip and the sides are, and a bar for the scale."""
     left, top, width, height = view.panel
     draw.rectangle((left, top, left + width - 1, top + height - 1), outline=FRAME)
-    draw.text((left + 18, top + 12), view.name, fill=INK, font=font(24, bold=True))
+    draw.text((left + 18, top + 8), view.name, fill=INK, font=font(23, bold=True))
     draw.text(
-        (left + width - 18, top + 14),
+        (left + width - 18, top + 10),
         _to_the_tip(camera, text("report.picture.fingertip", language)),
         fill=INK,
-        font=font(21),
+        font=font(18),
         anchor="ra",
     )
     for side, x, anchor in zip(view.across, (left + 12, left + width - 12), ("lm", "rm"), strict=True):
-        draw.text((x, top + 64), side, fill=GREY, font=font(18), anchor=anchor)
-    length = bar_mm(camera.mm_per_pixel)
+        draw.text(
+            (x + (6 if anchor == "lm" else -6), top + 46), side, fill=GREY, font=font(17), anchor=anchor
+        )
+    length = bar_mm(camera.mm_per_pixel, min(200, width - 120))
     x, y, end = left + 22, top + height - 26, left + 22 + length / camera.mm_per_pixel
     draw.line((x, y, end, y), fill=INK, width=3)
     for at in (x, end):
@@ -202,10 +226,10 @@ def _to_the_tip(camera: Camera, tip: str) -> str:
     return f"{tip} →" if right > 0 else f"← {tip}"
 
 
-def bar_mm(mm_per_pixel: float) -> int:
-    """Return the longest of 1, 2, 5, 10, 20 ... mm that takes at most 200 pixels."""
+def bar_mm(mm_per_pixel: float, most: int = 200) -> int:
+    """Return the longest of 1, 2, 5, 10, 20 ... mm that takes at most so many pixels."""
     lengths = [step * 10**power for power in range(4) for step in (1, 2, 5)]
-    return max((length for length in lengths if length / mm_per_pixel <= 200), default=1)
+    return max((length for length in lengths if length / mm_per_pixel <= most), default=1)
 
 
 @cache

@@ -43,6 +43,11 @@ class Body:
     seen: dict[bytes, Hits] | None = None
 
     @cached_property
+    def drawn(self) -> dict[bytes, "_Layer"]:
+        """The body as cameras saw it, kept with what is `seen`."""
+        return {}
+
+    @cached_property
     def normals(self) -> Floats:
         """Unit normals (faces, 3 corners, 3) for the light, computed once for all views."""
         return corner_normals(self.mesh)
@@ -72,15 +77,15 @@ def render(bodies: Sequence[Body], camera: Camera) -> NDArray[np.uint8]:
 def _composed(layers: Sequence[_Layer]) -> Singles:
     """Lay the bodies over each other, pixel by pixel."""
     picture = np.ones_like(layers[0].colour)
-    there = [np.isfinite(layer.depth) for layer in layers]
+    flat, there = picture.reshape(-1, 3), [np.isfinite(layer.depth).ravel() for layer in layers]
     count = np.sum(there, axis=0, dtype=np.int8)
     for layer, mask in zip(layers, there, strict=True):
-        alone = mask & (count == 1)
-        picture[alone] = layer.colour[alone]
-    shared = count > 1
-    picture[shared] = _mixed(
-        np.array([layer.depth[shared] for layer in layers]),
-        np.array([layer.colour[shared] for layer in layers]),
+        alone = np.flatnonzero(mask & (count == 1))
+        flat[alone] = layer.colour.reshape(-1, 3)[alone]
+    shared = np.flatnonzero(count > 1)
+    flat[shared] = _mixed(
+        np.array([layer.depth.ravel()[shared] for layer in layers]),
+        np.array([layer.colour.reshape(-1, 3)[shared] for layer in layers]),
         np.array([layer.opacity for layer in layers], dtype=np.float32),
     )
     return picture
@@ -99,6 +104,16 @@ def _mixed(depths: Singles, colours: Singles, opacities: Singles) -> Singles:
 
 
 def _layer(body: Body, camera: Camera) -> _Layer:
+    """A body as a camera sees it, looked up where the body keeps it."""
+    if body.seen is None:
+        return _drawn(body, camera)
+    key = _pose(camera) + body.colour.tobytes()
+    if key not in body.drawn:
+        body.drawn[key] = _drawn(body, camera)
+    return body.drawn[key]
+
+
+def _drawn(body: Body, camera: Camera) -> _Layer:
     width, height = camera.size
     depth = np.full((height, width), np.inf, dtype=np.float32)
     colour = np.ones((height, width, 3), dtype=np.float32)
@@ -116,10 +131,14 @@ def _hits(body: Body, camera: Camera) -> Hits:
     """What a camera sees of a body, looked up where the body keeps it."""
     if body.seen is None:
         return visible(body.mesh, camera)
-    pose = np.hstack([camera.forward, camera.up, camera.centre, camera.mm_per_pixel, camera.size]).tobytes()
+    pose = _pose(camera)
     if pose not in body.seen:
         body.seen[pose] = visible(body.mesh, camera)
     return body.seen[pose]
+
+
+def _pose(camera: Camera) -> bytes:
+    return np.hstack([camera.forward, camera.up, camera.centre, camera.mm_per_pixel, camera.size]).tobytes()
 
 
 def _shaded(body: Body, hits: Hits, camera: Camera) -> Singles:

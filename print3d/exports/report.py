@@ -12,11 +12,13 @@ from importlib.resources import files
 from typing import Any
 
 from print3d import __version__
+from print3d.checks.advice import Advice
 from print3d.checks.finding import Finding
 from print3d.exports.colour_scale import HEX
 from print3d.exports.html import Html, bullets, joined, table, tag
+from print3d.exports.options_in_words import option_rows
 from print3d.exports.pictures import webp
-from print3d.exports.report_findings import by_urgency, findings_part, has_room, in_short
+from print3d.exports.report_findings import SIGN, by_urgency, findings_part, has_room, in_short, state_of
 from print3d.exports.report_live import live_part
 from print3d.exports.report_measures import measures_part
 from print3d.exports.scene import Scene
@@ -24,7 +26,9 @@ from print3d.exports.scene_pack import packed
 from print3d.geometry.mesh import Mesh
 from print3d.inputs.case import Case, canonical_data
 from print3d.orthoses.built import Orthosis
-from print3d.texts.catalogue import Language, lines, text
+from print3d.printing.plan import PrintPlan
+from print3d.texts.catalogue import DECIMAL_MARK, Language, lines, text
+from print3d.texts.phrases import phrase, word
 
 POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'; script-src 'unsafe-inline'"
 """A browser then asks for nothing from anywhere, whatever the page says."""
@@ -39,6 +43,7 @@ class ReportData:
     meshes : parts by name, for the hand of the case
     pictures : name -> PNG, in the order in which they stand on the page
     warnings : measurements to take again; remarks : what to look at twice
+    advice : what to change for findings that fail; plans : how each part is best printed
     """
 
     title: str
@@ -50,6 +55,8 @@ class ReportData:
     pictures: Mapping[str, bytes]
     warnings: Sequence[str] = ()
     remarks: Sequence[str] = ()
+    advice: Sequence[Advice] = ()
+    plans: Sequence[PrintPlan] = ()
 
     @property
     def language(self) -> Language:
@@ -64,7 +71,7 @@ def report_page(data: ReportData) -> str:
         "attention": _attention(data),
         "live": live_part(data.scene, language),
         "pictures": _pictures(data),
-        "findings": findings_part(data.findings, data.case.case.side, language),
+        "findings": findings_part(data.findings, data.case.case.side, language, data.advice),
         "measures": measures_part(data.case, data.orthosis, language),
         "asked": _asked(data),
         "printing": _printing(data),
@@ -82,7 +89,7 @@ def report_page(data: ReportData) -> str:
         _contents(language),
         tag("main", *main),
         _footer(language),
-        *_scripts(data.scene, language),
+        *viewer_scripts([data.scene], language, "report"),
     )
     return f"<!DOCTYPE html>\n{tag('html', _head(data.title), body, lang=language)}\n"
 
@@ -99,16 +106,19 @@ def _head(title: str) -> Html:
         tag("meta", http_equiv="Content-Security-Policy", content=POLICY),
         tag("meta", name="viewport", content="width=device-width, initial-scale=1"),
         tag("title", title),
-        tag("style", Html(asset("report.css"))),
+        tag("style", Html(asset("stage.css") + asset("report.css"))),
     )
 
 
 def _header(data: ReportData) -> Html:
     language, head = data.language, data.case.case
     failed = sum(not finding.holds for finding in data.findings)
-    state = "fails" if failed else "holds"
-    verdict = text(f"report.verdict.{state}", language, failed=failed, count=len(data.findings))
-    sign = "x" if failed else "+"
+    watched = sum(finding.is_watched for finding in data.findings)
+    state = state_of(data.findings)
+    verdict = text(
+        f"report.verdict.{state}", language, failed=failed, watched=watched, count=len(data.findings)
+    )
+    sign = SIGN[state]
     return tag(
         "header",
         tag("h1", data.title),
@@ -138,13 +148,16 @@ def _attention(data: ReportData) -> Html:
     language, override = data.language, data.case.override
     ordered = by_urgency(data.findings)
     failing = [finding for finding in ordered if not finding.holds]
+    watched = [finding for finding in ordered if finding.is_watched]
+    near = [] if failing or watched else [each for each in ordered[:CLOSEST] if has_room(each)]
     blocks: list[tuple[str, Sequence[str]]] = [
         ("failing", [in_short(each, language) for each in failing]),
-        ("closest", [] if failing else [in_short(each, language) for each in filter(has_room, ordered[:CLOSEST])]),
+        ("watched", [in_short(each, language) for each in watched]),
+        ("closest", [in_short(each, language) for each in near]),
         ("override", [] if override is None else [
             text("report.attention.override_line", language, names=", ".join(override.allow), reason=override.reason)]),
-        ("measure_again", data.warnings),
-        ("look_twice", data.remarks),
+        ("measure_again", [phrase(each, "told", language) for each in data.warnings]),
+        ("look_twice", [phrase(each, "told", language) for each in data.remarks]),
     ]  # fmt: skip
     return joined(
         [
@@ -168,53 +181,72 @@ def _pictures(data: ReportData) -> Html:
 
 def _asked(data: ReportData) -> Html:
     language = data.language
-    rows = list(_flat_options(canonical_data(data.case)["orthosis"], language))
+    rows = [
+        (joined([words, tag("code", key)]), value)
+        for words, value, key in option_rows(canonical_data(data.case)["orthosis"], language)
+    ]
     columns = [text(f"report.asked.{name}", language) for name in ("what", "value")]
     return table(text("report.part.asked", language), columns, rows, class_="pairs")
-
-
-def _flat_options(options: Mapping[str, Any], language: Language, before: str = "") -> list[tuple[str, str]]:
-    rows: list[tuple[str, str]] = []
-    for key, value in options.items():
-        name = f"{before}{key}"
-        if isinstance(value, dict):
-            rows += _flat_options(value, language, f"{name}.")
-        elif isinstance(value, bool):
-            rows.append((name, text(f"report.asked.{'yes' if value else 'no'}", language)))
-        elif isinstance(value, list):
-            rows.append((name, ", ".join(map(str, value)) or "-"))
-        else:
-            rows.append((name, f"{value:g}" if isinstance(value, float) else str(value)))
-    return rows
 
 
 def _printing(data: ReportData) -> Html:
     language = data.language
     parts = [
-        text("report.printing.triangles", language, name=name, triangles=len(mesh.faces), volume=mesh.volume_mm3() / 1000.0)
+        text("report.printing.triangles", language, name=word(name, language), triangles=len(mesh.faces), volume=mesh.volume_mm3() / 1000.0)
         for name, mesh in data.meshes.items()
     ]  # fmt: skip
     rows = [
-        (text("report.printing.material", language), data.case.material.title),
-        (text("report.printing.printer", language), data.case.printer.title),
+        (text("report.printing.material", language), word(data.case.material.title, language)),
+        (text("report.printing.printer", language), word(data.case.printer.title, language)),
         (text("report.printing.parts", language), "; ".join(parts)),
+        *(row for plan in data.plans for row in plan_rows(plan, language, is_alone=len(data.plans) == 1)),
     ]
     columns = [text(f"report.asked.{name}", language) for name in ("what", "value")]
     return table(text("report.part.printing", language), columns, rows, class_="pairs")
 
 
-def _scripts(scene: Scene, language: Language) -> list[Html]:
+def plan_rows(plan: PrintPlan, language: Language, *, is_alone: bool) -> list[tuple[str, str]]:
+    """Return the print plan of a part in words: position, mass, time, strength."""
+    x, y, z = plan.size_mm
+    position = plan.position(language)
+    kind = (
+        "alone"
+        if plan.supports.volume_mm3 == 0.0
+        else "marks"
+        if plan.supports.skin_mm2 >= 0.5
+        else "supports"
+    )
+    told = {
+        "position": text("report.printing.plan", language, position=position, x=x, y=y, z=z, layers=plan.layers),
+        "mass": text(f"report.printing.mass_{kind}", language, mass_g=plan.mass_g, support_g=plan.support_mass_g,
+                     area_mm2=plan.supports.skin_mm2),
+    }  # fmt: skip
+    if plan.seconds is not None:
+        hours, minutes = divmod(round(plan.seconds / 60.0), 60)
+        told["time"] = text("report.printing.hours", language, hours=hours, minutes=minutes)
+    told["strength"] = text("report.printing.percent", language, share=100.0 * plan.strength)
+    before = "" if is_alone else f"{word(plan.part, language)}: "
+    return [(before + text(f"report.printing.{name}", language), value) for name, value in told.items()]
+
+
+def viewer_scripts(scenes: Sequence[Scene], language: Language, start: str) -> list[Html]:
+    """Return the elements that carry scenes, the viewer's words and the viewer, and start one of its pages ("report", "compare")."""
     words = {
         "scale": [f"#{colour}" for colour in HEX],
-        "maps": {name: text(f"report.live.map_{name}", language) for name in scene.scales},
+        "maps": {
+            name: {"name": text(f"report.live.map_{name}", language), "unit": scale.unit, "decimals": scale.decimals}
+            for scene in scenes for name, scale in scene.scales.items()
+        },
+        "mark": DECIMAL_MARK[language],
+        "parts": {body.name: word(body.name, language) for scene in scenes for body in scene.of_role("part")},
         **{key: text(f"report.live.{key}", language)
            for key in ("free", "blocked", "point", "no_value", "show_place", "marked")},
     }  # fmt: skip
     return [
         tag("script", Html(_in_script(json.dumps(words, ensure_ascii=False, sort_keys=True))), type="application/json", id="words"),
-        tag("script", Html(packed(scene)), type="text/plain", id="scene"),
+        *(tag("script", Html(packed(scene)), type="text/plain", class_="scene") for scene in scenes),
         tag("script", Html(_in_script(asset("viewer.js")))),
-        tag("script", Html("print3dViewer.report();")),
+        tag("script", Html(f"print3dViewer.{start}();")),
     ]  # fmt: skip
 
 

@@ -9,6 +9,7 @@ from print3d.exports.html import Html, joined, tag
 from print3d.exports.joint_chain import Hinge
 from print3d.exports.scene import Scale, Scene
 from print3d.texts.catalogue import Language, number, text
+from print3d.texts.phrases import word
 
 LOOKS = ("dorsal", "volar", "radial", "ulnar", "tip")
 TICKS = 5
@@ -17,13 +18,18 @@ TICKS = 5
 def live_part(scene: Scene, language: Language) -> Html:
     """Return the stage with its controls, hidden until the script has drawn, and the sentence that stands there before."""
     stage = tag(
-        "div", id="stage", tabindex="0", role="application", aria_label=text("report.live.stage", language)
+        "div",
+        id="stage",
+        class_="stage",
+        tabindex="0",
+        role="application",
+        aria_label=text("report.live.stage", language),
     )
-    picture = tag("div", stage, tag("div", id="cross", aria_hidden="true"), tag("div", id="mm-bar", aria_hidden="true"), id="frame")  # fmt: skip
-    value = tag("p", id="value", role="status")
-    scales = [_scale(name, scale, language) for name, scale in scene.scales.items()]
+    picture = tag("div", stage, tag("div", class_="cross", aria_hidden="true"), tag("div", id="mm-bar", class_="mm-bar", aria_hidden="true"), class_="frame")  # fmt: skip
+    value = tag("p", id="value", class_="value", role="status")
+    scales = [scale_legend(name, scale, language) for name, scale in scene.scales.items()]
     left = tag("div", picture, value, *scales, tag("p", text("report.live.keys", language), class_="small"), class_="view")  # fmt: skip
-    controls = tag("div", _looks(language), _maps(scene, language), _opacity(language), _parts(scene, language),
+    controls = tag("div", looks_control(language), maps_control(list(scene.scales), language), limb_control(language), _parts(scene, language),
                    _joints(scene, language), class_="controls")  # fmt: skip
     note = tag("p", text("report.live.rounded", language), class_="small")
     return joined(
@@ -34,23 +40,26 @@ def live_part(scene: Scene, language: Language) -> Html:
     )
 
 
-def _looks(language: Language) -> Html:
+def looks_control(language: Language) -> Html:
+    """Return a button for each side to look from."""
     buttons = [
         tag("button", text(f"report.live.look_{each}", language), type="button", data_look=each) for each in LOOKS
     ]  # fmt: skip
     return _fieldset("look", language, tag("div", *buttons, class_="buttons"))
 
 
-def _maps(scene: Scene, language: Language) -> Html:
+def maps_control(maps: Sequence[str], language: Language) -> Html:
+    """Return a choice between maps, by name, and none; the wall comes first."""
     choices = [
         tag("label", tag("input", type="radio", name="map", value="" if each == "none" else each, checked=each == "wall"),
             f" {text(f'report.live.map_{each}', language)}")
-        for each in ("none", *scene.scales)
+        for each in ("none", *maps)
     ]  # fmt: skip
     return _fieldset("map", language, *choices)
 
 
-def _opacity(language: Language) -> Html:
+def limb_control(language: Language) -> Html:
+    """Return a slider for how opaque the limb is."""
     slider = tag("input", type="range", id="limb-opacity", min="0", max="100", value="45")
     return tag("div", tag("label", text("report.live.limb", language), for_="limb-opacity"), slider, class_="slider")  # fmt: skip
 
@@ -60,7 +69,11 @@ def _parts(scene: Scene, language: Language) -> Html:
     if len(names) < 2:
         return Html("")
     boxes = [
-        tag("label", tag("input", type="checkbox", name="part", value=each, checked=True), f" {each}")
+        tag(
+            "label",
+            tag("input", type="checkbox", name="part", value=each, checked=True),
+            f" {word(each, language)}",
+        )
         for each in names
     ]
     return _fieldset("parts", language, *boxes)
@@ -106,16 +119,21 @@ def _sliders_for_all(hinges: Sequence[Hinge], language: Language) -> list[Html]:
     return sliders
 
 
-def _scale(name: str, scale: Scale, language: Language) -> Html:
-    """The colour scale with its numbers as text, lowest first."""
+def scale_legend(name: str, scale: Scale, language: Language) -> Html:
+    """Return the colour scale of a map with its numbers as text, lowest first."""
     values = np.linspace(scale.low, scale.high, TICKS)
     ticks = tag(
-        "div", *(tag("span", number(value, language, decimals=2)) for value in values), class_="ticks"
+        "div",
+        *(tag("span", number(value, language, decimals=scale.decimals)) for value in values),
+        class_="ticks",
     )
-    bar = tag("div", class_="bar", style=f"background:linear-gradient(to right,{','.join(f'#{each}' for each in HEX)})")  # fmt: skip
-    words = [text(f"report.live.{name}_scale", language), text("report.live.no_value_scale", language)]
+    bar = tag("div", class_="bar", style=f"background:linear-gradient(to right,{','.join(scale.stops or (f'#{each}' for each in HEX))})")  # fmt: skip
+    words = [text(f"report.live.{name}_scale", language)]
+    if name == "wall":
+        words.append(text("report.live.no_value_scale", language))
     if scale.limit is not None:
-        words.append(text("report.live.limit_scale", language, limit=scale.limit))
+        key = "least" if scale.sense == "at least" else "most"
+        words.append(text(f"report.live.limit_scale_{key}", language, limit=scale.limit, unit=scale.unit))
     return tag("div", bar, ticks, tag("p", "; ".join(words), class_="small"), class_="scale", data_scale=name, hidden=True)  # fmt: skip
 
 

@@ -9,6 +9,7 @@ from print3d.inputs.case import Case
 from print3d.limb.norms import survey_source
 from print3d.orthoses.built import Orthosis
 from print3d.texts.catalogue import Language, number, text
+from print3d.texts.phrases import phrase
 
 
 def measures_part(case: Case[Any], orthosis: Orthosis, language: Language) -> Html:
@@ -83,7 +84,14 @@ def _methods(rows: Sequence[Row], language: Language) -> Html:
         told = [
             f"{', '.join(names)}: {', '.join(those)}".removeprefix(": ") for those, names in alike.items()
         ]
-        items.append(joined([tag("strong", way), f". {'; '.join(told)}"]))
+        items.append(
+            joined(
+                [
+                    tag("strong", phrase(phrase(way, "estimate", language), "method", language)),
+                    f". {'; '.join(told)}",
+                ]
+            )
+        )
     return tag("details", tag("summary", text("report.measure.methods", language)), bullets(items), open=True)
 
 

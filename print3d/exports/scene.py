@@ -8,10 +8,12 @@ from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial import KDTree
 
-from print3d.checks.finding import Finding
+from print3d.checks.finding import Finding, Sense
 from print3d.checks.nearest import Surface
-from print3d.exports.colour_scale import even_range
+from print3d.checks.stiffness import Shown
+from print3d.exports.colour_scale import even_range, range_from_nought
 from print3d.exports.fields import gap_at, wall_at
 from print3d.exports.handed import handed
 from print3d.exports.joint_chain import (
@@ -35,6 +37,8 @@ MOST_FACES = 80_000
 LIMB_EVERY = 2
 """Every second row and point of the limb: facets then lie within 0.04 mm of its skin."""
 FINGERS = 4
+MAPS = ("wall", "gap", "stress", "displacement")
+Effort = Mapping[str, Sequence[Shown]]
 
 
 @dataclass(frozen=True, eq=False)
@@ -43,7 +47,7 @@ class Body:
 
     role : "part"; "skin" is the limb at rest; "segment" a rigid piece shown once a joint is moved; "still" limb that never moves
     chain : keys of the joints that move it
-    fields : map -> value (vertices,) mm, not a number where there is none
+    fields : map -> value (vertices,) in the unit of its scale, not a number where there is none
     """
 
     name: str
@@ -56,11 +60,20 @@ class Body:
 
 @dataclass(frozen=True)
 class Scale:
-    """The ends of a map's colour scale, mm, and the least allowed value."""
+    """The ends of a map's colour scale, what is allowed, and how its values are written.
+
+    limit : in `unit`, the least or the most allowed as `sense` says; None where nothing is limited
+    decimals : of a value in words, and to which values are rounded on a page
+    stops : hex colours, lowest value first, where they are not those of `colour_scale.HEX`
+    """
 
     low: float
     high: float
     limit: float | None = None
+    sense: Sense = "at least"
+    unit: str = "mm"
+    decimals: int = 2
+    stops: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -81,30 +94,57 @@ class Scene:
         return [body for body in self.bodies if body.role in roles]
 
 
-def build_scene(head: CaseHead, orthosis: Orthosis, findings: Sequence[Finding]) -> Scene:
-    """Return the scene of a built orthosis."""
-    bodies = [*_parts(orthosis), *_limb(orthosis)]
+def build_scene(
+    head: CaseHead,
+    orthosis: Orthosis,
+    findings: Sequence[Finding],
+    effort: Effort | None = None,
+    *,
+    most_faces: int = MOST_FACES,
+) -> Scene:
+    """Return the scene of a built orthosis.
+
+    effort : what `stiffness.shown_in_effort` says of each joint; without it there are no maps of stress and displacement
+    most_faces : of all parts together
+    """
+    bodies = [*_parts(orthosis, effort or {}, most_faces), *_limb(orthosis)]
     for_hand = [
         Body(each.name, each.role, handed(each.mesh, head.side), each.chain, each.fields, each.drift) for each in bodies
     ]  # fmt: skip
     chosen = tuple(each.handed(head.side) for each in hinges(orthosis, findings))
-    scales = {name: _scale(name, bodies, findings) for name in ("wall", "gap")}
+    scales = {
+        name: _scale(name, bodies, findings) for name in MAPS if any(name in body.fields for body in bodies)
+    }
     look = "dorsal" if isinstance(orthosis.limb, FourFingers) else "radial"
     return Scene(head.side, look, tuple(for_hand), chosen, scales)
 
 
-def _parts(orthosis: Orthosis) -> list[Body]:
+def _parts(orthosis: Orthosis, effort: Effort, most_faces: int) -> list[Body]:
     skin = Surface(orthosis.limb.skin_mesh())
     total = sum(len(part.mesh.mesh.faces) for part in orthosis.parts)
     bodies = []
-    for part in orthosis.parts:
+    for number, part in enumerate(orthosis.parts):
         full = part.mesh.mesh
-        mesh = thinned(full, int(MOST_FACES * len(full.faces) / max(total, MOST_FACES)))
-        maps = {"wall": wall_at(part, mesh.vertices), "gap": gap_at(part, skin, mesh.vertices)}
+        mesh = thinned(full, int(most_faces * len(full.faces) / max(total, most_faces)))
+        maps = {
+            "wall": wall_at(part, mesh.vertices),
+            "gap": gap_at(part, skin, mesh.vertices),
+            **_in_effort(full, mesh.vertices, [shown[number] for shown in effort.values()]),
+        }
         bodies.append(
             Body(part.name, "part", mesh, part_chain(orthosis, part), maps, drift_of(orthosis, part))
         )
     return bodies
+
+
+def _in_effort(full: Mesh, points: Floats, shown: Sequence[Shown]) -> dict[str, Floats]:
+    """The largest stress, MPa, and the largest displacement, mm, beside points (n, 3) of a part over all joints in effort."""
+    if not shown:
+        return {}
+    _, nearest = KDTree(full.vertices).query(points)
+    stress = np.max([each.von_mises_mpa for each in shown], axis=0)
+    moved = np.max([np.linalg.norm(each.displacement, axis=1) for each in shown], axis=0)
+    return {"stress": stress[nearest], "displacement": moved[nearest]}
 
 
 def _limb(orthosis: Orthosis) -> list[Body]:
@@ -138,6 +178,12 @@ def joined(meshes: Sequence[Mesh]) -> Mesh:
 
 def _scale(name: str, bodies: Sequence[Body], findings: Sequence[Finding]) -> Scale:
     values = np.concatenate([body.fields[name] for body in bodies if name in body.fields])
+    if name == "stress":
+        limits = [float(each.limit) for each in findings
+                  if each.check == "stiffness" and each.unit == "MPa" and not isinstance(each.limit, tuple)]  # fmt: skip
+        return Scale(*range_from_nought(values), min(limits, default=None), "at most", "MPa")
+    if name == "displacement":
+        return Scale(*range_from_nought(values), decimals=3)
     low, high = even_range(values, least_span=1.0, anchor=0.0 if name == "gap" else None)
     limits = [
         each.limit for each in findings if each.check == name and each.sense == "at least" and isinstance(each.limit, float)

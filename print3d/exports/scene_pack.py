@@ -3,13 +3,14 @@
     base64( zlib( length of JSON, 4 bytes, little-endian | JSON, UTF-8 | arrays ) )
 
 Every array is whole numbers, column after column: each less the one before it, zigzag (0, -1, 1, -2 ...: 0, 1, 2, 3 ...), and
-cut into three planes of bytes, the low ones first, so that they compress well. Coordinates and map values are counted in steps of
-`step` from `low`; a map's 0 stands for no value.
+cut into three planes of bytes, the low ones first, so that they compress well. Coordinates are counted in steps of `step` from
+`low`, a map's values in steps of its decimals from `fieldLows`; a map's 0 stands for no value.
 """
 
 import base64
 import json
 import zlib
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -21,9 +22,9 @@ from print3d.geometry.mesh import Mesh
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
-FORMAT = "print3d scene 1"
+FORMAT = "print3d scene 2"
 STEP_MM = 0.01
-"""Coordinates and map values are rounded to this on a page."""
+"""Coordinates are rounded to this on a page."""
 PLANES = 3
 
 
@@ -31,7 +32,7 @@ def packed(scene: Scene) -> str:
     """Return the scene as base64 text."""
     blob, bodies = bytearray(), []
     for body in scene.bodies:
-        entry, arrays = _entry(body)
+        entry, arrays = _entry(body, {name: 10.0**-scale.decimals for name, scale in scene.scales.items()})
         entry["at"] = {}
         for name, columns in arrays.items():
             entry["at"][name] = [len(blob), *columns.shape]
@@ -57,7 +58,7 @@ def planes(columns: Ints) -> bytes:
     return b"".join(((zigzag >> (8 * plane)) & 0xFF).astype(np.uint8).tobytes() for plane in range(PLANES))
 
 
-def _entry(body: Body) -> tuple[dict[str, Any], dict[str, Ints]]:
+def _entry(body: Body, step_of: Mapping[str, float]) -> tuple[dict[str, Any], dict[str, Ints]]:
     mesh, order = neighbours_together(body.mesh)
     low = mesh.vertices.min(axis=0)
     arrays = {"points": np.round((mesh.vertices - low).T / STEP_MM).astype(np.int64), "faces": mesh.faces.T}
@@ -65,7 +66,7 @@ def _entry(body: Body) -> tuple[dict[str, Any], dict[str, Ints]]:
     for name, values in body.fields.items():
         known = np.isfinite(values[order])
         lows[name] = float(values[order][known].min(initial=0.0)) if known.any() else 0.0
-        steps = np.round((np.where(known, values[order], lows[name]) - lows[name]) / STEP_MM) + 1
+        steps = np.round((np.where(known, values[order], lows[name]) - lows[name]) / step_of[name]) + 1
         arrays[f"field {name}"] = np.where(known, steps, 0).astype(np.int64)[None]
     entry = {
         "name": body.name,
@@ -74,6 +75,7 @@ def _entry(body: Body) -> tuple[dict[str, Any], dict[str, Ints]]:
         "low": [float(each) for each in low],
         "step": STEP_MM,
         "fieldLows": lows,
+        "fieldSteps": {name: step_of[name] for name in lows},
         "drift": None if body.drift is None else vars(body.drift),
     }
     return entry, arrays

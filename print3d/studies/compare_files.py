@@ -5,19 +5,18 @@ import io
 import json
 from collections.abc import Callable, Mapping, Sequence
 from html import escape
-from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import Any
 
 from print3d import __version__
 from print3d.exports.files import Draft
-from print3d.exports.handed import handed
-from print3d.exports.pictures import write_views
+from print3d.exports.pictures import webp
+from print3d.exports.report import asset
 from print3d.inputs.case import Case, canonical_data
 from print3d.inputs.cautions import CAUTIONS
 from print3d.inputs.problems import in_words
 from print3d.orthoses.built import Orthosis
 from print3d.studies.compare import Comparison, Row
+from print3d.studies.compare_live import live_views
 from print3d.studies.difference import difference_picture, measure_difference
 from print3d.studies.files import Files
 from print3d.studies.outcome import FIGURES, Figure
@@ -29,6 +28,16 @@ MOST_SHOWN = 4
 MOST_ON_PAGE = 200
 """Rows of the page's table; the others are in the CSV file."""
 
+VIEW_STYLE = """
+:root { --ink: #1e2228; --quiet: #4d5661; --line: #c9ced5; --soft: #f3f5f7; --link: #0b5394; }
+* { box-sizing: border-box; }
+.small { color: var(--quiet); font-size: .88rem; }
+.bar-of-controls { display: grid; grid-template-columns: repeat(auto-fit, minmax(min(100%, 17rem), 1fr)); gap: .8rem; align-items: start; }
+.pair .frame { height: min(24rem, 60vh); }
+.pair figure { margin: .4rem 0; min-width: 0; }
+.pair figcaption { font-weight: 600; color: var(--ink); }
+@media print { #live-3d { display: none !important; } details#still::details-content { content-visibility: visible; height: auto; } summary { display: none; } }
+"""
 Build = Callable[[Any], Orthosis]
 Shown = Sequence[tuple[Row, Draft]]
 Views = Callable[[Shown], str]
@@ -39,7 +48,7 @@ def files_of(comparison: Comparison, build: Build, views: Views | None = None) -
     """Return table, data, plots and page.
 
     build : makes the orthosis of a case again, for pictures; only of the variants shown
-    views : how variants are shown side by side; None: pictures
+    views : how variants are shown side by side; None: linked views in three dimensions, with pictures behind them
     """
     shown = [(row, Draft(case, build(case), ())) for row, case in shown_rows(comparison)]
     plots = {
@@ -49,7 +58,7 @@ def files_of(comparison: Comparison, build: Build, views: Views | None = None) -
         "difference.png": _difference(shown),
     }
     drawn = {name: content for name, content in plots.items() if content is not None}
-    html = _page(comparison, drawn, (views or pictures)(shown))
+    html = _page(comparison, drawn, (views or live_views)(shown))
     return Files(
         {
             "compare.html": html.encode(),
@@ -133,18 +142,6 @@ def as_data(comparison: Comparison) -> dict[str, Any]:
     }
 
 
-def pictures(shown: Shown) -> str:
-    """Return the picture sheets of some variants side by side."""
-    with TemporaryDirectory() as folder:
-        cells = []
-        for row, draft in shown:
-            file, side = Path(folder) / f"{row.number}.png", draft.case.case.side
-            skin = handed(draft.orthosis.limb.skin_mesh(), side)
-            write_views(file, list(draft.meshes().values()), skin, title=f"variant {row.number}", side=side)
-            cells.append(figure_html(file.read_bytes(), f"Variant {row.number}: {row.variant.title}"))
-    return f'<div class="pair">{"".join(cells)}</div>'
-
-
 def _difference(shown: Shown) -> bytes | None:
     """The first variant against the next one of the same case that has another shape; None where there is none."""
     if not shown:
@@ -177,7 +174,7 @@ def _page(comparison: Comparison, plots: Mapping[str, bytes], side_by_side: str)
         if best is None
         else f"Best: variant {best.number} ({best.variant.title}), {_worst_in_words(best)}."
     )
-    images = {name: figure_html(content, CAPTIONS[name]) for name, content in plots.items()}
+    images = {name: figure_html(webp(content), CAPTIONS[name], "webp") for name, content in plots.items()}
     return page(
         f"Variants of {codes}",
         [
@@ -186,6 +183,7 @@ def _page(comparison: Comparison, plots: Mapping[str, bytes], side_by_side: str)
             "<h2>Side by side</h2>" + side_by_side + images.get("difference.png", ""),
             "<h2>Plots</h2>" + "".join(html for name, html in images.items() if name != "difference.png"),
         ],
+        VIEW_STYLE + asset("stage.css"),
     )
 
 
@@ -199,7 +197,7 @@ def _table(comparison: Comparison) -> str:
     keys = [key.removeprefix("orthosis.") for key in comparison.keys]
     cases = len({row.variant.code for row in comparison.rows}) > 1
     head = [
-        "",
+        "verdict",
         "variant",
         *(["case"] if cases else []),
         *keys,

@@ -3,8 +3,10 @@
 import base64
 from collections.abc import Sequence
 from html import escape
+from typing import Literal
 
 from print3d import __version__
+from print3d.exports.report import POLICY
 from print3d.inputs.cautions import CAUTIONS
 
 STYLE = """
@@ -17,34 +19,37 @@ th { background: #f2f4f6; } td.number { text-align: right; font-variant-numeric:
 tr.best { background: #e6f3ea; font-weight: 600; } tr.x td { color: #8c2f24; }
 .caution { border-left: 4px solid #b9770e; background: #fdf6e8; padding: .5rem .9rem; margin: 1rem 0; }
 .verdict { font-size: 1.1rem; font-weight: 600; }
-figure { margin: 1rem 0; } figure img { max-width: 100%; } figcaption { color: #555d66; font-size: .88rem; }
-.pair { display: grid; grid-template-columns: repeat(auto-fit, minmax(480px, 1fr)); gap: 1rem; }
+figure { margin: 1rem 0; } figure img { max-width: 100%; } figcaption { color: #4d5661; font-size: .88rem; }
+.pair { display: grid; grid-template-columns: repeat(auto-fit, minmax(min(100%, 28rem), 1fr)); gap: 1rem; }
+.wide { overflow-x: auto; }
 @media print { body { max-width: none; padding: 0; } figure { break-inside: avoid; } }
 """
 
 
-def page(title: str, sections: Sequence[str]) -> str:
-    """Return a whole page; sections are HTML."""
+def page(title: str, sections: Sequence[str], style: str = "") -> str:
+    """Return a whole page; sections are HTML, `style` what they need of their own."""
     cautions = "".join(f"<p>{escape(caution)}</p>" for caution in CAUTIONS)
     return (
         f'<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8"><title>{escape(title)}</title>'
-        f'<meta name="viewport" content="width=device-width"><style>{STYLE}</style></head>\n<body>\n'
-        f'<h1>{escape(title)}</h1>\n<div class="caution">{cautions}</div>\n'
+        f'<meta http-equiv="Content-Security-Policy" content="{escape(POLICY)}">'
+        f'<meta name="viewport" content="width=device-width, initial-scale=1"><style>{STYLE}{style}</style></head>\n<body>\n'
+        f'<header><h1>{escape(title)}</h1>\n<div class="caution">{cautions}</div></header>\n<main>\n'
         + "\n".join(f"<section>{section}</section>" for section in sections)
-        + f"\n<p>print3d {escape(__version__)}</p>\n</body></html>\n"
+        + f"\n</main><footer><p>print3d {escape(__version__)}</p></footer>\n</body></html>\n"
     )
 
 
 def table_html(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
     """Return a table; a row's first cell says how the row looks."""
-    columns = "".join(f"<th>{escape(each)}</th>" for each in head)
+    columns = "".join(f'<th scope="col">{escape(each)}</th>' for each in head)
     body = "\n".join(f'<tr class="{escape(row[0])}">{"".join(map(_cell, row))}</tr>' for row in rows)
-    return f"<table><thead><tr>{columns}</tr></thead>\n<tbody>{body}</tbody></table>"
+    table = f"<table><thead><tr>{columns}</tr></thead>\n<tbody>{body}</tbody></table>"
+    return f'<div class="wide" tabindex="0" role="group" aria-label="Table">{table}</div>'
 
 
-def figure_html(png: bytes, caption: str) -> str:
+def figure_html(picture: bytes, caption: str, kind: Literal["png", "webp"] = "png") -> str:
     """Return a picture with its caption."""
-    source = "data:image/png;base64," + base64.b64encode(png).decode()
+    source = f"data:image/{kind};base64," + base64.b64encode(picture).decode()
     text = escape(caption)
     return f'<figure><img src="{source}" alt="{text}"><figcaption>{text}</figcaption></figure>'
 

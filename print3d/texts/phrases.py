@@ -13,7 +13,7 @@ from typing import Literal
 
 from print3d.texts.catalogue import DECIMAL_MARK, Language, catalogue, text
 
-Topic = Literal["finding", "source", "estimate", "told", "series", "model"]
+Topic = Literal["finding", "source", "estimate", "told", "method", "series", "model"]
 
 NUMBER = r"-?\d+(?:\.\d+)?"
 SHAPE_OF = {
@@ -29,6 +29,11 @@ SHAPE_OF = {
     "strap": "strap over .+?",
     "dimension": "(?:web|proximal|PIP|middle|DIP|nail fold) girth|proximal|middle|distal|web station",
     "printer": "Material extrusion[^:]*|Powder bed[^:]*|Vat photopolymerisation",
+    "force": f".+? {NUMBER} N {NUMBER} mm (?:proximal|distal)",
+    "bearing": r"\D+?(?: \d+ mm away)?",
+    "direction": "proximal|distal",
+    "moment": NUMBER,
+    "modulus": NUMBER,
     "n": NUMBER,
     "mm": NUMBER,
     "sd": NUMBER,
@@ -39,7 +44,7 @@ SHAPE_OF = {
     "most": NUMBER,
 }
 """What a placeholder of a name may stand for; one of any other name for anything."""
-TOPIC_OF: Mapping[str, Topic] = {"dimension": "estimate", "method": "estimate"}
+TOPIC_OF: Mapping[str, Topic] = {"dimension": "estimate", "method": "estimate", "bearing": "finding"}
 """Placeholders that hold a phrase of another topic, which goes before a name: a middle dimension is no middle finger."""
 
 
@@ -58,6 +63,11 @@ def phrase(sentence: str, topic: Topic, language: Language) -> str:
             }
             return text(key, language, **values)
     return sentence
+
+
+def word(name: str, language: Language) -> str:
+    """Return the name of a part, a printer or a material in a language."""
+    return _words(language).get(name, name)
 
 
 def is_known(sentence: str, topic: Topic) -> bool:
@@ -85,9 +95,11 @@ def _words(language: Language) -> Mapping[str, str]:
 
 @cache
 def _patterns(topic: Topic) -> tuple[tuple[str, re.Pattern[str]], ...]:
-    """Templates of a topic as patterns, those with most fixed letters first."""
+    """Templates of a topic as patterns, those with most fixed letters first; a topic may have a file of its own."""
     templates = {
-        key: str(template) for key, template in catalogue("en").items() if key.startswith(f"phrases.{topic}.")
+        key: str(template)
+        for key, template in catalogue("en").items()
+        if key.startswith((f"phrases.{topic}.", f"{topic}s.said."))
     }
     ordered = sorted(
         templates, key=lambda key: -sum(len(fixed) for fixed, *_ in Formatter().parse(templates[key]))

@@ -2,19 +2,25 @@
 
 import json
 import re
+from collections.abc import Iterator
 from dataclasses import replace
+from typing import get_args
 
 import numpy as np
 import pytest
+from pydantic import BaseModel
 
+from print3d.checks.advice import Advice
 from print3d.checks.finding import Finding
 from print3d.exports.html import Html, tag
 from print3d.exports.measures import given_rows, limb_rows
+from print3d.exports.options_in_words import option_name, option_value
 from print3d.exports.report import report_page
 from print3d.exports.report_findings import by_urgency, groups
 from print3d.limb.norms import table
 from print3d.limb.placing import finger_percentile, hand_percentile
-from print3d.texts.catalogue import lines
+from print3d.orthoses.registry import KINDS
+from print3d.texts.catalogue import LANGUAGES, catalogue, lines
 from tests.exports.reports import SMALL, data_of, draft, page, visible_text
 
 LARGEST_BYTES = 3_000_000
@@ -136,6 +142,73 @@ def test_percentiles_are_those_of_the_norms() -> None:
 def test_a_page_with_all_its_pictures_is_small_enough() -> None:
     built = draft("relative_motion_flexion")
     whole = report_page(data_of(built, pictures=built.pictures))
-    assert set(built.pictures) == {"views", "wall", "gap", "free_end"}
-    assert whole.count('src="data:image/webp;base64,') == 4
+    assert set(built.pictures) == {"views", "wall", "gap", "stress", "free_end"}
+    assert whole.count('src="data:image/webp;base64,') == 5
     assert 700_000 < len(whole.encode()) < LARGEST_BYTES
+
+
+def test_what_is_watched_has_its_own_sign_and_what_fails_its_change() -> None:
+    built = draft("figure_of_eight")
+    watched = Finding(
+        "pressure", "planted pressure", 5.0, 10.0, "kPa", "at most", "by hand", "planted", watch=4.0
+    )
+    html = report_page(data_of(built, findings=[*built.findings, watched]))
+    words = visible_text(html)
+    assert f"! All {len(built.findings) + 1} checks hold, 1 to be watched" in words
+    assert "! holds, to be watched planted pressure: 5.00 kPa (at most 10 kPa)" in words
+    bad = Finding("wall", "planted wall", 1.1, 1.5, "mm", "at least", "by hand", "planted")
+    change = Advice("planted wall", "orthosis.wall_mm", 1.2, 1.6, 1.52, "mm")
+    both = [*built.findings, watched, bad]
+    assert by_urgency(both)[:2] == [bad, watched]
+    words = visible_text(report_page(data_of(built, findings=both, advice=[change])))
+    assert "Wall thickness (orthosis.wall_mm) from 1.2 mm to 1.6 mm" in words
+    kept = visible_text(
+        report_page(data_of(built, findings=[*built.findings, replace(bad, measured=2.0)], advice=[change]))
+    )
+    assert "What to change" not in kept
+
+
+def test_every_option_of_every_kind_has_words() -> None:
+    for kind in KINDS.values():
+        for key, choices in _options(kind.options):
+            for language in LANGUAGES:
+                assert option_name(key, language)
+                for choice in choices:
+                    assert option_value(key, choice, language)
+                    assert f"options.value.{choice}" in catalogue(language) or key == "kind", (key, choice)
+
+
+def _options(model: type[BaseModel], before: str = "") -> Iterator[tuple[str, tuple[str, ...]]]:
+    """Dotted keys of a model with the words that each may be set to."""
+    for name, field in model.model_fields.items():
+        inside = [
+            each
+            for each in (field.annotation, *get_args(field.annotation))
+            if isinstance(each, type) and issubclass(each, BaseModel)
+        ]
+        if inside:
+            yield from _options(inside[0], f"{before}{name}.")
+        else:
+            yield (
+                f"{before}{name}",
+                tuple(each for each in get_args(field.annotation) if isinstance(each, str)),
+            )
+
+
+def test_the_print_plan_stands_there() -> None:
+    built = draft("figure_of_eight")
+    words = visible_text(report_page(data_of(built, plans=built.plans)))
+    (plan,) = built.plans
+    assert plan.position() in words
+    assert f"{plan.mass_g:.1f} g" in words
+    assert f"{plan.layers} layers" in words
+
+
+def test_a_german_page_says_no_english_finding() -> None:
+    """Words that only English sentences have; names in sources stay as they were published."""
+    built = draft("mallet_little_small_woman")
+    case = replace(built.case, case=built.case.case.model_copy(update={"language": "de"}))
+    german = replace(built, case=case)
+    words = visible_text(report_page(data_of(german, plans=german.plans)))
+    words = words.replace("Electronic Textbook of Hand Surgery", "")
+    assert not re.findall(r"\b(?:the|with|of|asked|skin|wall|least|worn|finger|through)\b", words)

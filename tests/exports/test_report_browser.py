@@ -1,24 +1,16 @@
 """The report opened from a file in a real browser: no request, values under the pointer, keyboard, accessibility, no 3D."""
 
-import shutil
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from tests.exports.browser import ARGUMENTS, CHROMIUM, marks, opened
 from tests.exports.reports import data_of, draft, page
 
-playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
-pytestmark = [
-    pytest.mark.skipif(CHROMIUM is None, reason="there is no Chromium on this machine"),
-    pytest.mark.filterwarnings("ignore::ResourceWarning"),
-]
-ARGUMENTS = ["--no-sandbox", "--disable-quic", "--no-first-run", "--disable-background-networking",
-             "--disable-component-update", "--disable-sync", "--enable-unsafe-swiftshader"]  # fmt: skip
 CASE = "figure_of_eight"
-WAIT_MS = 60_000
+pytestmark = marks
 
 
 @pytest.fixture(scope="module")
@@ -26,34 +18,6 @@ def file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("report") / "report.html"
     path.write_text(page(CASE), encoding="utf-8")
     return path
-
-
-@pytest.fixture(scope="module")
-def driver() -> Iterator[Any]:
-    with playwright.sync_playwright() as started:
-        yield started
-
-
-@pytest.fixture(scope="module")
-def browser(driver: Any) -> Iterator[Any]:
-    opened = driver.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
-    yield opened
-    opened.close()
-
-
-def opened(browser: Any, file: Path, width: int = 1000, *, bypass_csp: bool = False) -> tuple[Any, list[str]]:
-    """A page with the report, and everything that goes wrong in it."""
-    tab = browser.new_page(viewport={"width": width, "height": 700}, bypass_csp=bypass_csp)
-    tab.set_default_timeout(WAIT_MS)
-    wrong: list[str] = []
-    tab.on(
-        "request",
-        lambda each: wrong.append(each.url) if not each.url.startswith(("data:", file.as_uri())) else None,
-    )
-    tab.on("pageerror", lambda error: wrong.append(str(error)))
-    tab.on("console", lambda each: wrong.append(each.text) if each.type == "error" else None)
-    tab.goto(file.as_uri())
-    return tab, wrong
 
 
 @pytest.fixture(scope="module")
@@ -81,7 +45,7 @@ def test_the_value_under_the_pointer_is_said(live: Any) -> None:
 
 def test_everything_works_by_keyboard(live: Any) -> None:
     live.focus("#stage")
-    assert live.evaluate("getComputedStyle(document.querySelector('#cross')).display") == "block"
+    assert live.evaluate("getComputedStyle(document.querySelector('.cross')).display") == "block"
     before = live.evaluate(
         "document.querySelector('#mm-bar').style.width + document.querySelector('#mm-bar').textContent"
     )
@@ -166,7 +130,7 @@ def test_two_views_stand_alike_and_share_a_difference_map(browser: Any, file: Pa
     tab, wrong = opened(browser, file)
     tab.wait_for_selector("html[data-viewer=ready]", state="attached")
     found = tab.evaluate("""async () => {
-        const text = document.querySelector('#scene').textContent;
+        const text = document.querySelector('script.scene').textContent;
         const views = [];
         for (let k = 0; k < 2; k++) {
             const place = document.createElement('div');

@@ -9,7 +9,7 @@ export async function decode(text) {
   const whole = new Uint8Array(await new Response(inflated).arrayBuffer());
   const length = new DataView(whole.buffer).getUint32(0, true);
   const head = JSON.parse(new TextDecoder().decode(whole.subarray(4, 4 + length)));
-  if (head.format !== 'print3d scene 1') throw new Error(`unknown scene format ${head.format}`);
+  if (head.format !== 'print3d scene 2') throw new Error(`unknown scene format ${head.format}`);
   const blob = whole.subarray(4 + length);
   return { ...head, bodies: head.bodies.map((entry) => body(entry, blob)) };
 }
@@ -20,7 +20,7 @@ function body(entry, blob) {
   const fields = {};
   for (const [name, low] of Object.entries(entry.fieldLows)) {
     const [steps] = columns(blob, entry.at[`field ${name}`]);
-    fields[name] = Float32Array.from(steps, (step) => (step === 0 ? NaN : low + (step - 1) * entry.step));
+    fields[name] = Float32Array.from(steps, (step) => (step === 0 ? NaN : low + (step - 1) * entry.fieldSteps[name]));
   }
   return { ...entry, points, faces, fields };
 }

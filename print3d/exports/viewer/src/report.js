@@ -1,6 +1,7 @@
 // Wires the report page: everything it adds is hidden or absent without scripts, and the page reads without it.
 
 import { decode } from './decode.js';
+import { bindLimb, bindLooks, bindMaps, drawBar, sentence } from './controls.js';
 import { canDraw, Viewer } from './viewer.js';
 
 /** Start the 3D part of a report; resolves to the Viewer, or null where the browser cannot draw. */
@@ -8,46 +9,22 @@ export async function report(root = document) {
   const stage = root.querySelector('#stage');
   const words = JSON.parse(root.querySelector('#words').textContent);
   if (!stage || !canDraw()) return null;
-  const scene = await decode(root.querySelector('#scene').textContent);
+  const scene = await decode(root.querySelector('script.scene').textContent);
   root.querySelector('#live-3d').hidden = false;
   root.querySelector('#no-live').hidden = true;
   const view = new Viewer(stage, scene, words.scale);
-  bindMaps(root, view, words);
-  bindLooks(root, view);
+  bindMaps(root, [view]);
+  bindLooks(root, [view]);
+  bindLimb(root, [view]);
   bindJoints(root, view, words);
   bindPlaces(root, view, words);
   bindProbe(root, view, words);
-  root.querySelector('#limb-opacity').addEventListener('input', ({ target }) => view.limb(target.value / 100));
   for (const box of root.querySelectorAll('input[name=part]')) box.addEventListener('change', () => view.part(box.value, box.checked));
-  view.on('camera', () => drawBar(root, view));
-  drawBar(root, view);
-  const first = root.querySelector('input[name=map]:checked');
-  view.show(first.value || null);
-  showScale(root, first.value);
+  const bar = root.querySelector('#mm-bar');
+  view.on('camera', () => drawBar(bar, view));
+  drawBar(bar, view);
   root.documentElement?.setAttribute('data-viewer', 'ready');
   return view;
-}
-
-function bindMaps(root, view) {
-  for (const choice of root.querySelectorAll('input[name=map]')) {
-    choice.addEventListener('change', () => {
-      view.show(choice.value || null);
-      showScale(root, choice.value);
-    });
-  }
-}
-
-function showScale(root, map) {
-  for (const scale of root.querySelectorAll('[data-scale]')) scale.hidden = scale.dataset.scale !== map;
-}
-
-function bindLooks(root, view) {
-  for (const button of root.querySelectorAll('button[data-look]')) {
-    button.addEventListener('click', () => {
-      view.pin(null);
-      view.look(button.dataset.look);
-    });
-  }
 }
 
 function bindJoints(root, view, words) {
@@ -113,20 +90,4 @@ function bindProbe(root, view, words) {
     place.textContent = found ? sentence(found, words) : words.point;
   });
   place.textContent = words.point;
-}
-
-function sentence({ part, values }, words) {
-  const told = Object.entries(values).map(([name, value]) =>
-    `${words.maps[name]} ${Number.isFinite(value) ? `${value.toFixed(2)} mm` : words.no_value}`);
-  return `${part}: ${told.join(', ')}`;
-}
-
-/** A bar of a round number of millimetres, as long as the view makes it. */
-function drawBar(root, view) {
-  const bar = root.querySelector('#mm-bar');
-  const lengths = [1, 2, 5, 10, 20, 50, 100, 200];
-  const most = 140 * view.mmPerPixel();
-  const length = lengths.filter((each) => each <= most).at(-1) ?? 1;
-  bar.style.width = `${length / view.mmPerPixel()}px`;
-  bar.textContent = `${length} mm`;
 }

@@ -16,6 +16,7 @@ Mesh.prototype.raycast = acceleratedRaycast;
 const SHELL = '#3b7fb8';
 const SKIN = '#e8c9b0';
 const PIN = '#b3261e';
+const ROOM = 0.9; // of the frame that orthosis and limb fill
 const TURN_STEP = Math.PI / 24;
 const RADIAL_Y = { right: 1, left: -1 };
 
@@ -127,7 +128,7 @@ export class Viewer {
 
   // --- the camera ----------------------------------------------------------------------------------------
 
-  /** Look from one side: "dorsal", "volar", "radial", "ulnar" or "tip". The whole part comes into view. */
+  /** Look from one side: "dorsal", "volar", "radial", "ulnar" or "tip". Orthosis and limb come into view as a whole. */
   look(from) {
     const radial = new Vector3(0, RADIAL_Y[this.data.side], 0);
     const way = {
@@ -142,7 +143,7 @@ export class Viewer {
     const right = new Vector3().crossVectors(up, way).normalize();
     const across = Math.abs(right.dot(size)) || size.length();
     const high = Math.abs(up.dot(size)) || size.length();
-    this.camera.zoom = Math.min((this.camera.right - this.camera.left) / across, (this.camera.top - this.camera.bottom) / high) * 0.75;
+    this.camera.zoom = Math.min((this.camera.right - this.camera.left) / across, (this.camera.top - this.camera.bottom) / high) * ROOM;
     this.camera.updateProjectionMatrix();
     this.controls.update();
     this.#cameraMoved();
@@ -260,6 +261,7 @@ export class Viewer {
     this.isAsked = false;
     for (const pin of this.pins.children) pin.scale.setScalar(6 * this.mmPerPixel());
     this.renderer.render(this.world, this.camera);
+    this.onDraw?.();
   }
 
   #light() {
@@ -294,8 +296,8 @@ export class Viewer {
   }
 
   #colour(body, mesh, field) {
-    const { low, high } = this.data.scales[field];
-    const colour = colourOf(this.stops, low, high);
+    const { low, high, stops } = this.data.scales[field];
+    const colour = colourOf(stops?.length ? stops : this.stops, low, high);
     const values = body.fields[field];
     const colours = new Float32Array(3 * values.length);
     values.forEach((value, k) => {
@@ -331,9 +333,10 @@ export class Viewer {
     const low = new Vector3(Infinity, Infinity, Infinity);
     const high = low.clone().negate();
     for (const { body, mesh } of this.bodies) {
-      if (body.role !== 'part') continue;
-      low.min(mesh.geometry.boundingBox.min);
-      high.max(mesh.geometry.boundingBox.max);
+      if (body.role !== 'part' && !mesh.visible) continue;
+      const box = mesh.geometry.boundingBox.clone().applyMatrix4(this.#placement(body));
+      low.min(box.min);
+      high.max(box.max);
     }
     return { middle: low.clone().add(high).multiplyScalar(0.5), size: high.sub(low) };
   }
