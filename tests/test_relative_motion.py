@@ -154,7 +154,9 @@ def test_every_yoke_of_a_measured_hand_holds(
     assert is_closed(orthosis.parts[0].mesh.mesh)
     found = failing(orthosis, case)
     for load_or_print in ("pressure", "stiffness", "printability"):
-        found.pop(load_or_print, None)  # a border finger at 25 degrees asks for a thicker wall, and is told so
+        found.pop(
+            load_or_print, None
+        )  # a border finger at 25 degrees asks for a thicker wall, and is told so
     assert not found
 
 

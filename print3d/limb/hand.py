@@ -154,9 +154,7 @@ class HandLimb:
         """
         skin, fraction = self.skin, self._fractions()
         begin = skin.ends_mm[0]
-        end = min(
-            skin.station_of(ray.name, until_web * ray.ray.limb.landmarks["web"]) for ray in skin.rays
-        )
+        end = min(skin.station_of(ray.name, until_web * ray.ray.limb.landmarks["web"]) for ray in skin.rays)
         n_rows = int(np.ceil((end - begin) / ROW_MM))
         stations = np.linspace(begin, end, n_rows)
         rows = self._rows(stations, fraction)
