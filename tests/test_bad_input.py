@@ -241,7 +241,7 @@ def test_a_bed_too_small_names_both_sizes(tmp_path: Path, refused: Run) -> None:
 
 
 BUILT = [
-    ("straps that cannot fit", {"orthosis.straps.width_mm": "38"}, "orthosis.straps.width_mm", "38"),
+    ("straps that cannot fit", {"orthosis.straps.width_mm": "50"}, "orthosis.straps.width_mm", "50"),
 ]
 
 

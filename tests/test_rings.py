@@ -38,11 +38,15 @@ def moved(part: Part, shift_mm: tuple[float, float, float]) -> Part:
 # --- what they are for ---------------------------------------------------------------------------------------
 
 
+WALL_MM = {"extension": 2.4, "flexion": 3.2}
+"""Flexors are the stronger ones: against those of a man's middle finger 2.8 mm are strained a little too far."""
+
+
 @pytest.mark.parametrize("blocks", ["extension", "flexion"])
 @pytest.mark.parametrize("angle", [0.0, 15.0, 30.0])
 def test_a_ring_stops_the_joint_where_it_is_asked_to(make_case: MakeCase, blocks: str, angle: float) -> None:
     """Plane geometry chose the shape, a loose ring on the mesh is measured: two ways, one angle within 2 degrees."""
-    case = make_case(RING | {"blocks": blocks, "pip_flexion_deg": angle})
+    case = make_case(RING | {"blocks": blocks, "pip_flexion_deg": angle, "wall_mm": WALL_MM[blocks]})
     orthosis = figure_of_eight.build(case)
     findings = run_suite(orthosis, limits_of_case(case))
     assert all(finding.holds for finding in findings)
@@ -138,7 +142,7 @@ def test_a_block_that_also_stops_flexion(make_case: MakeCase) -> None:
 
 def test_a_ring_around_the_bent_finger_that_stops_flexion_too(make_case: MakeCase) -> None:
     """The reverse ring, asked to leave flexion free."""
-    case = make_case(RING | {"blocks": "flexion", "pip_flexion_deg": 15.0})
+    case = make_case(RING | {"blocks": "flexion", "pip_flexion_deg": 15.0, "wall_mm": WALL_MM["flexion"]})
     orthosis = replace(figure_of_eight.build(case), freed=(FreeArc("pip", 15.0, 100.0),))
     assert failing(orthosis, case) == {"motion"}
 

@@ -111,7 +111,7 @@ def test_a_volar_gutter_is_a_three_point_system(volar: tuple[Orthosis, CheckLimi
     assert np.linalg.norm(proximal.force) == pytest.approx(by_hand.proximal_n, rel=0.05)
     assert np.linalg.norm(distal.force) == pytest.approx(by_hand.distal_n, rel=0.05)
     for zone in system.zones.values():
-        assert zone.mean_kpa <= zone.peak_kpa
+        assert zone.mean_kpa <= zone.peak_kpa * (1.0 + 1e-9)
 
 
 def _lever(zone: Any, hold: Any) -> float:
