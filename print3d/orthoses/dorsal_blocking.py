@@ -17,6 +17,7 @@ from typing import Annotated, Any, Literal
 import shapely
 from pydantic import Field
 
+from print3d.errors import ShapingError
 from print3d.geometry.bed import fits_bed
 from print3d.inputs.case import Case
 from print3d.inputs.options import Guarded, OrthosisOptions
@@ -147,7 +148,7 @@ def build(case: Case[Any]) -> Orthosis:
 
 def _parts(case: Case[Any], plan: ForearmPlan, form: Literal["forearm", "hand"]) -> tuple[Part, ...]:
     """The shell in one part, or in two if it is too long for the printer's bed."""
-    whole = build_forearm_part(plan)
+    whole = _whole(case, plan)
     if form == "hand" or fits_bed(whole.mesh.mesh.vertices, case.printer.bed_mm):
         return (whole,)
     middle = LAP_BETWEEN * float(plan.skin.station(plan.outline.bounds[0]))
@@ -157,6 +158,20 @@ def _parts(case: Case[Any], plan: ForearmPlan, form: Literal["forearm", "hand"])
     on_forearm = Label(plan.label.text, (0.5 * (start + stop), 0.0), 0.75 * (stop - start))
     inner, outer = split(replace(plan, label=on_forearm), lap, over_hand)
     return build_forearm_part(inner), build_forearm_part(outer)
+
+
+def _whole(case: Case[Any], plan: ForearmPlan) -> Part:
+    """The shell in one part. Raises ShapingError that names the deviation if a small hand's wrist is too hollow with it."""
+    try:
+        return build_forearm_part(plan)
+    except ShapingError as folds:
+        for key in ("wrist_ulnar_deviation_deg", "wrist_radial_deviation_deg"):
+            if getattr(case.orthosis, key) > 0.0:
+                raise ShapingError(
+                    f"{case.source}: orthosis.{key} = {getattr(case.orthosis, key):g}: the wrist's hollow side is too sharp for a "
+                    f"shell on a hand of this size; choose a smaller angle ({folds})"
+                ) from folds
+        raise
 
 
 # --- what is asked --------------------------------------------------------------------------------------------------

@@ -13,6 +13,7 @@ from print3d.checks.integrity import check_integrity
 from print3d.checks.limits import limits_of_case
 from print3d.checks.stops import check_stops
 from print3d.checks.trough import check_trough
+from print3d.errors import ShapingError
 from print3d.inputs.case import case_from_data
 from print3d.limb.norms import adult_norm, child_hand_length_mm
 from print3d.orthoses.dorsal_blocking import build
@@ -72,7 +73,16 @@ def test_a_random_person_gets_a_sound_orthosis(seed: int) -> None:
         "print": {"material": "petg", "printer": "extrusion_large"},
     }
     case = case_from_data(data, {name: kind.options for name, kind in KINDS.items()}, CASES / "made.toml")
-    orthosis, limits = build(case), limits_of_case(case)
+    try:
+        orthosis, limits = build(case), limits_of_case(case)
+    except ShapingError as refusal:
+        told = str(refusal)
+    else:
+        told = ""
+    if told:  # a deviated wrist of a small child may be too hollow for a shell
+        assert "deviation_deg" in told
+        assert "age_years" in measured
+        return
     found = [
         *check_integrity(orthosis, limits),
         *check_gap(orthosis, limits),
