@@ -61,6 +61,10 @@ def asked(rng: np.random.Generator) -> dict[str, Any]:
     return options
 
 
+REFUSED = {72}
+"""A child of 5.8 years with 20 degrees of ulnar deviation: no shell fits the hollow side of the wrist without folds. Nobody else."""
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("seed", range(100))
 def test_a_random_person_gets_a_sound_orthosis(seed: int) -> None:
@@ -79,9 +83,9 @@ def test_a_random_person_gets_a_sound_orthosis(seed: int) -> None:
         told = str(refusal)
     else:
         told = ""
-    if told:  # a deviated wrist of a small child may be too hollow for a shell
+    assert bool(told) == (seed in REFUSED), told
+    if told:
         assert "deviation_deg" in told
-        assert "age_years" in measured
         return
     found = [
         *check_integrity(orthosis, limits),
