@@ -164,43 +164,28 @@ def moving_segments(carrier: Segment, joint: FingerJoint) -> tuple[Segment, ...]
     return SEGMENTS[beyond:] if SEGMENTS.index(carrier) < beyond else SEGMENTS[:beyond][::-1]
 
 
-@dataclass(frozen=True, eq=False)
-class Gaps:
-    """Signed distances of points to bodies, and how they change with the part's placement.
+def best_move(value: Floats, slope: Floats, step_mm: float, slide_mm: Floats) -> Floats:
+    """Return the placement change (3,) that would raise the least gap most if the slopes held.
 
-    value : (bodies, n) mm
-    slope : (bodies, n, 3) per mm of tilt at `LEVER_MM`, of shift along and of shift dorsally
+    value : (n,) gaps, mm
+    slope : (n, 3) per mm of tilt at `LEVER_MM`, of shift along and of shift dorsally
+
+    Each change is at most `step_mm`; along the finger there are `slide_mm` (2,) left to go proximally and distally.
     """
-
-    value: Floats
-    slope: Floats
-
-    @property
-    def least(self) -> float:
-        """The least of all."""
-        return float(self.value.min())
-
-    def best_move(self, step_mm: float, slide_mm: Floats) -> Floats:
-        """Return the placement change (3,) that would raise the least gap most if the slopes held.
-
-        Each is at most `step_mm`; along the finger there are `slide_mm` (2,) left to go proximally and distally.
-        """
-        near = self.value < self.least + MOST_CHANGE * step_mm
-        value, slope = self.value[near], self.slope[near]
-        found = linprog(
-            np.array([0.0, 0.0, 0.0, -1.0]),
-            A_ub=np.column_stack([-slope, np.ones(len(value))]),
-            b_ub=value,
-            bounds=[
-                (-step_mm, step_mm),
-                (-min(step_mm, slide_mm[0]), min(step_mm, slide_mm[1])),
-                (-step_mm, step_mm),
-                (None, FREE_MM),
-            ],
-            method="highs-ds",
-            options={"presolve": False},  # of a program with four unknowns it takes half of the time
-        )
-        return np.asarray(found.x[:3])
+    found = linprog(
+        np.array([0.0, 0.0, 0.0, -1.0]),
+        A_ub=np.column_stack([-slope, np.ones(len(value))]),
+        b_ub=value,
+        bounds=[
+            (-step_mm, step_mm),
+            (-min(step_mm, slide_mm[0]), min(step_mm, slide_mm[1])),
+            (-step_mm, step_mm),
+            (None, FREE_MM),
+        ],
+        method="highs-ds",
+        options={"presolve": False},  # of a program with four unknowns it takes half of the time
+    )
+    return np.asarray(found.x[:3])
 
 
 @dataclass(frozen=True, eq=False)
@@ -295,22 +280,25 @@ class FloatingContact:
 
     def _place(self, turned: Turned, points: Floats) -> float:
         """Move the part by linear programs until the least gap of `points` grows no more, and return that gap."""
-        here, step = self._gaps(turned, self._placement, points), FIRST_STEP_MM
+        here, step = self._values(turned, points), FIRST_STEP_MM
         for _ in range(MOST_ROUNDS):
-            if here.least >= FREE_MM:
+            if here.min() >= FREE_MM:
                 break
-            trial = self._placement + here.best_move(
-                step, SLIDE_MM - self._placement[1] * np.array([-1.0, 1.0])
-            )
-            there = self._gaps(turned, trial, points)
-            gained = there.least - here.least
+            near = here < here.min() + MOST_CHANGE * step
+            slide = SLIDE_MM - self._placement[1] * np.array([-1.0, 1.0])
+            before = self._placement
+            self._placement = before + best_move(here[near], self._slopes(turned, points, near), step, slide)
+            there = self._values(turned, points)
+            gained = there.min() - here.min()
             if gained > 0.0:
-                self._placement, here = trial, there
+                here = there
+            else:
+                self._placement = before
             if gained < LEAST_GAIN * step:
                 step /= 3.0
                 if step < LEAST_STEP_MM:
                     break
-        return here.least
+        return float(here.min())
 
     def _turned_to(self, angle_deg: float) -> Turned:
         pose = replace(self._limb.pose, **{f"{self._joint}_flexion_deg": angle_deg})
@@ -333,17 +321,16 @@ class FloatingContact:
             ]
         )
 
-    def _gaps(self, turned: Turned, placement: Floats, points: Floats) -> Gaps:
-        """Tabulated gaps of points (n, 3) at a placement, with their slopes."""
-        turn, placed = self._placed(turned, placement, points)
-        value, slope, lever = [], [], placed - self._centre
-        for field, frame in zip(self._fields, turned.frames, strict=True):
-            local = apply(frame, placed)
-            normal = field.slope(local) @ frame[:3, :3]
+    def _slopes(self, turned: Turned, points: Floats, wanted: NDArray[np.bool_]) -> Floats:
+        """How the wanted gaps (bodies, n) of points (n, 3) change with the placement (k, 3), body by body."""
+        turn, placed = self._placed(turned, self._placement, points)
+        slopes = []
+        for field, frame, chosen in zip(self._fields, turned.frames, wanted, strict=True):
+            lever = placed[chosen] - self._centre
+            normal = field.slope(apply(frame, placed[chosen])) @ frame[:3, :3]
             tilt = (normal[:, 0] * lever[:, 2] - normal[:, 2] * lever[:, 0]) / LEVER_MM
-            value.append(field.signed(local))
-            slope.append(np.column_stack([tilt, *(normal @ turn)[:, [0, 2]].T]))
-        return Gaps(np.array(value), np.array(slope))
+            slopes.append(np.column_stack([tilt, *(normal @ turn)[:, [0, 2]].T]))
+        return np.vstack(slopes)
 
 
 @lru_cache(maxsize=16)
