@@ -19,6 +19,7 @@ from print3d.orthoses.built import Part
 from print3d.shell.curves import ARC_SEGMENTS, loop_of
 from print3d.shell.definition import ShellDefinition
 from print3d.shell.drape import Extent, drape
+from print3d.shell.hollows import bridged
 from print3d.shell.letters import letter_loops, text_size
 from print3d.shell.mesh import build_mesh
 from print3d.shell.pattern import Loop, Pattern
@@ -107,10 +108,10 @@ def build_forearm_part(plan: ForearmPlan) -> Part:
     slots = _all_slots(plan)
     marks = _marks(plan)
     holes = (*slots, *plan.openings, *_vents(plan, slots, marks))
-    clearance = clearance_map(plan)
     material = plan.outline.buffer(FACE_BEYOND_MM)
     low_along, low_around, high_along, high_around = material.bounds
     extent = Extent((low_along, high_along), (low_around, high_around), material)
+    clearance = bridged(plan.skin.points, extent, clearance_map(plan), options.wall_mm)
     inner, outer = drape(
         plan.skin.points, extent, clearance, lambda along, _: np.full(len(along), options.wall_mm)
     )
