@@ -161,15 +161,16 @@ def _parts(case: Case[Any], plan: ForearmPlan, form: Literal["forearm", "hand"])
 
 
 def _whole(case: Case[Any], plan: ForearmPlan) -> Part:
-    """The shell in one part. Raises ShapingError that names the deviation if a small hand's wrist is too hollow with it."""
+    """The shell in one part. Raises ShapingError that names the deviation if the wrist's hollow side is too sharp with it."""
     try:
         return build_forearm_part(plan)
     except ShapingError as folds:
+        lower = ", or fewer or lower wrist_ribs" if case.orthosis.wrist_ribs.count else ""
         for key in ("wrist_ulnar_deviation_deg", "wrist_radial_deviation_deg"):
             if getattr(case.orthosis, key) > 0.0:
                 raise ShapingError(
                     f"{case.source}: orthosis.{key} = {getattr(case.orthosis, key):g}: the wrist's hollow side is too sharp for a "
-                    f"shell on a hand of this size; choose a smaller angle ({folds})"
+                    f"shell on a hand of this size; choose a smaller angle{lower} ({folds})"
                 ) from folds
         raise
 

@@ -26,8 +26,12 @@ BEYOND = 4
 """The grid goes so many spacings beyond the faces."""
 STEP, EASE = 0.4, 0.2
 """Shares of the squared spacing: growth and easing stay stable below one half and one quarter."""
-ROUND, MOST_ROUNDS = 25, 120
+FASTEST = 0.1
+"""Of the spacing: the face grows by no more in a step, so that it never runs over itself."""
+ROUND, MOST_ROUNDS = 25, 60
 """Steps between two looks at the whole grid, each over what is too hollow and so many places around it."""
+MOST_LIFT_MM = 2.5
+"""A shell that stood farther off would no longer hold what it lies on: such a hollow is left, to be refused; own choice."""
 INNER = np.s_[1:-1, 1:-1]
 SETTLED = 0.01
 """At rest when no curvature is more than this share too much."""
@@ -86,17 +90,19 @@ def _sites(span: tuple[float, float]) -> Floats:
 def _least_lift(grid: _Grid, most_hollow: float) -> Floats:
     """Further clearance (n, m): grown where there is material, and drawn along smoothly where there is none.
 
-    Where nothing helps, as on a skin that folds by itself, growth ends after `MOST_ROUNDS`.
+    None where no clearance of up to `MOST_LIFT_MM` helps: a face that folds on the skin already only folds the more.
     """
     lift = np.zeros(grid.is_used.shape)
     for _ in range(MOST_ROUNDS):
         curvature, _ = _hollow(grid, lift)
         too_hollow = grid.is_used[INNER] & (curvature > (1.0 + SETTLED) * most_hollow)
         if not too_hollow.any():
+            return lift
+        if lift.max() > MOST_LIFT_MM:
             break
         near = _around(too_hollow.any(axis=1)), _around(too_hollow.any(axis=0))
         _grow(grid.part(*near), lift[near], most_hollow)
-    return lift
+    return np.zeros_like(lift)
 
 
 def _around(hits: Bools) -> slice:
@@ -110,9 +116,13 @@ def _grow(grid: _Grid, lift: Floats, most_hollow: float) -> None:
     inner, used = lift[INNER], grid.is_used[INNER]
     for _ in range(ROUND):
         curvature, squared_spacing = _hollow(grid, lift)
-        too_much = np.maximum(curvature - most_hollow, 0.0)
+        step = STEP * squared_spacing * np.maximum(curvature - most_hollow, 0.0)
         beside = lift[2:, 1:-1] + lift[:-2, 1:-1] + lift[1:-1, 2:] + lift[1:-1, :-2]
-        inner += np.where(used, STEP * squared_spacing * too_much, EASE * (beside - 4.0 * inner))
+        inner += np.where(
+            used,
+            np.minimum(step, FASTEST * np.sqrt(squared_spacing)),
+            EASE * (beside - 4.0 * inner),
+        )
 
 
 def _hollow(grid: _Grid, lift: Floats) -> tuple[Floats, Floats]:
@@ -126,11 +136,12 @@ def _hollow(grid: _Grid, lift: Floats) -> tuple[Floats, Floats]:
     vv = p[1:-1, 2:] - 2.0 * p[INNER] + p[1:-1, :-2]
     uv = (p[2:, 2:] - p[2:, :-2] - p[:-2, 2:] + p[:-2, :-2]) / 4.0
     normal = np.cross(u, v)
-    normal /= np.sqrt(_dot(normal, normal))[..., None]
+    normal /= np.maximum(np.sqrt(_dot(normal, normal)), 1e-9)[..., None]
     e, f, g = _dot(u, u), _dot(u, v), _dot(v, v)
     el, em, en = _dot(uu, normal), _dot(uv, normal), _dot(vv, normal)
-    mean = (e * en - 2.0 * f * em + g * el) / (2.0 * (e * g - f * f))
-    gauss = (el * en - em * em) / (e * g - f * f)
+    area_squared = np.maximum(e * g - f * f, 1e-12)
+    mean = (e * en - 2.0 * f * em + g * el) / (2.0 * area_squared)
+    gauss = (el * en - em * em) / area_squared
     return mean + np.sqrt(np.maximum(mean * mean - gauss, 0.0)), np.minimum(e, g)
 
 
