@@ -1,9 +1,9 @@
 r"""Bridge the hollows of a skin that are too tight for a wall.
 
-  outer face   \            /     A wall laid on a hollow shrinks by its thickness over the hollow's radius, and folds where that is
-                \__________/      less than the wall. Where the planned inner face is hollower than a wall can follow, the clearance
-  inner face      `.____.'        grows at the speed by which its curvature is too much, and comes to rest as the least clearance
-  planned           `__'          with which no place is too hollow. Everywhere else it stays as planned.
+outer face   \            /     A wall laid on a hollow shrinks by its thickness over the hollow's radius, and folds where that is
+              \__________/      less than the wall. Where the planned inner face is hollower than a wall can follow, the clearance
+inner face      `.____.'        grows at the speed by which its curvature is too much, and comes to rest as the least clearance
+planned           `__'          with which no place is too hollow. Everywhere else it stays as planned.
 """
 
 from dataclasses import dataclass
@@ -17,6 +17,7 @@ from print3d.geometry.spline import SurfaceFunction
 from print3d.shell.drape import Extent, ScalarMap, first_fit
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
 LEAST_LEFT = 0.4
@@ -68,7 +69,9 @@ class _Grid:
     def part(self, rows: slice, columns: slice) -> "_Grid":
         """Return the grid over a range of rows and of columns."""
         at = rows, columns
-        return _Grid(self.along[rows], self.around[columns], self.points[at], self.normals[at], self.is_used[at])
+        return _Grid(
+            self.along[rows], self.around[columns], self.points[at], self.normals[at], self.is_used[at]
+        )
 
 
 def _grid(skin: SurfaceFunction, extent: Extent, clearance: ScalarMap) -> _Grid:
@@ -84,7 +87,7 @@ def _grid(skin: SurfaceFunction, extent: Extent, clearance: ScalarMap) -> _Grid:
 
 def _sites(span: tuple[float, float]) -> Floats:
     n = int(np.ceil((span[1] - span[0]) / SPACING_MM))
-    return span[0] + (span[1] - span[0]) / n * np.arange(-BEYOND, n + BEYOND + 1)
+    return np.asarray(span[0] + (span[1] - span[0]) / n * np.arange(-BEYOND, n + BEYOND + 1))
 
 
 def _least_lift(grid: _Grid, most_hollow: float) -> Floats:
@@ -100,15 +103,15 @@ def _least_lift(grid: _Grid, most_hollow: float) -> Floats:
             return lift
         if lift.max() > MOST_LIFT_MM:
             break
-        near = _around(too_hollow.any(axis=1)), _around(too_hollow.any(axis=0))
+        rows, columns = np.nonzero(too_hollow)
+        near = _around(rows), _around(columns)
         _grow(grid.part(*near), lift[near], most_hollow)
     return np.zeros_like(lift)
 
 
-def _around(hits: Bools) -> slice:
-    """The range of all hits with `ROUND` more on either side."""
-    at = np.flatnonzero(hits)
-    return slice(max(int(at[0]) - ROUND, 0), int(at[-1]) + ROUND + 1)
+def _around(places: Ints) -> slice:
+    """The range of all places with `ROUND` more on either side."""
+    return slice(max(int(places.min()) - ROUND, 0), int(places.max()) + ROUND + 3)
 
 
 def _grow(grid: _Grid, lift: Floats, most_hollow: float) -> None:
