@@ -13,7 +13,7 @@ from print3d.checks.limits import limits_of_case
 from print3d.checks.ribs import band, check_ribs, measure_second_moments, second_moment_mm4
 from print3d.checks.suite import run_suite
 from print3d.checks.wall import check_wall
-from print3d.errors import InputError
+from print3d.errors import InputError, ShapingError
 from print3d.geometry.mesh import Mesh
 from print3d.inputs.case import Case, case_from_data
 from print3d.inputs.toml_file import read_toml
@@ -26,6 +26,7 @@ from print3d.orthoses.dorsal_blocking import asked_pose, build
 from print3d.orthoses.registry import KINDS
 from tests.conftest import CASES, is_closed
 from tests.test_hand import MAN, without_thumb
+from tests.test_solid import assert_realised
 
 FILE = CASES / "dorsal_blocking.toml"
 
@@ -123,6 +124,20 @@ def test_over_the_hollow_side_of_a_small_childs_wrist_the_shell_stands_off_by_wh
     found = [*check_integrity(orthosis, limits), *check_gap(orthosis, limits), *check_wall(orthosis, limits)]
     assert [each.what for each in found if not each.holds] == []
     assert min(each.measured for each in found if "least gap" in each.what) > 0.0
+
+
+@pytest.mark.slow
+def test_a_shell_that_bridges_a_hollow_is_one_shape_as_mesh_and_as_solid() -> None:
+    angles = {"wrist_ulnar_deviation_deg": 25.0, "wrist_extension_deg": 30.0}
+    assert_realised(build(case_with({**angles, **THIN_SHELL}, measured=SMALL_CHILD)).parts[0].definition)
+
+
+def test_ridges_that_no_distance_helps_over_the_hollow_are_refused_by_name() -> None:
+    options = {"wrist_ulnar_deviation_deg": 25.0, "wrist_extension_deg": 30.0, "wrist_ribs": {"count": 3}}
+    with pytest.raises(ShapingError) as refusal:
+        build(case_with({**options, **THIN_SHELL}, measured=SMALL_CHILD))
+    assert "wrist_ulnar_deviation_deg = 25" in str(refusal.value)
+    assert "fewer or lower wrist_ribs" in str(refusal.value)
 
 
 @pytest.mark.parametrize(
