@@ -74,6 +74,7 @@ SHARED = {
         "midline",
         "limb_of_case",
         "forearm_shell",
+        "letters_and_vents",
         "forearm_options",
         "dorsal_outline",
         "hand_of_case",

@@ -7,10 +7,13 @@ import pytest
 import trimesh
 from scipy.spatial import ConvexHull
 
+from print3d.checks.gap import check_gap
+from print3d.checks.integrity import check_integrity
 from print3d.checks.limits import limits_of_case
 from print3d.checks.ribs import band, check_ribs, measure_second_moments, second_moment_mm4
 from print3d.checks.suite import run_suite
-from print3d.errors import InputError
+from print3d.checks.wall import check_wall
+from print3d.errors import InputError, ShapingError
 from print3d.geometry.mesh import Mesh
 from print3d.inputs.case import Case, case_from_data
 from print3d.inputs.toml_file import read_toml
@@ -23,6 +26,7 @@ from print3d.orthoses.dorsal_blocking import asked_pose, build
 from print3d.orthoses.registry import KINDS
 from tests.conftest import CASES, is_closed
 from tests.test_hand import MAN, without_thumb
+from tests.test_solid import assert_realised
 
 FILE = CASES / "dorsal_blocking.toml"
 
@@ -32,8 +36,9 @@ def limb_at(flexion_deg: float, ulnar_deg: float) -> HandLimb:
     return build_hand(measures, HandPose(flexion_deg, dict.fromkeys(FINGERS, FingerPose(40.0)), ulnar_deg))
 
 
-def case_with(options: dict[str, Any]) -> Case[Any]:
+def case_with(options: dict[str, Any], measured: dict[str, Any] | None = None) -> Case[Any]:
     data = read_toml(FILE)
+    data["measured"] = measured or data["measured"]
     data["orthosis"] = {"kind": "dorsal_blocking", **options}
     return case_from_data(data, {name: kind.options for name, kind in KINDS.items()}, FILE)
 
@@ -97,6 +102,42 @@ def test_a_deviated_orthosis_holds_every_check() -> None:
     orthosis = build(case)
     assert is_closed(orthosis.parts[0].mesh.mesh)
     assert [each.what for each in run_suite(orthosis, limits_of_case(case)) if not each.holds] == []
+
+
+SMALL_CHILD = {"sex": "man", "age_years": 5.8, "hand_length_mm": 119.6}
+THIN_SHELL = {
+    "wall_mm": 2.4,
+    "rim_radius_mm": 1.0,
+    "vents": {"diameter_mm": 4.0, "pitch_mm": 8.0},
+    "straps": {"forearm_width_mm": 25.0, "width_mm": 16.0, "slot_gap_mm": 3.0},
+}
+
+
+@pytest.mark.parametrize("ulnar", [20.0, 25.0])
+def test_over_the_hollow_side_of_a_small_childs_wrist_the_shell_stands_off_by_what_its_wall_needs(
+    ulnar: float,
+) -> None:
+    """Beside the styloid's relief the wrist is hollower than the wall is thick; extended and deviated as far as may be asked."""
+    angles = {"wrist_ulnar_deviation_deg": ulnar, "wrist_extension_deg": 30.0}
+    case = case_with({**angles, **THIN_SHELL}, measured=SMALL_CHILD)
+    orthosis, limits = build(case), limits_of_case(case)
+    found = [*check_integrity(orthosis, limits), *check_gap(orthosis, limits), *check_wall(orthosis, limits)]
+    assert [each.what for each in found if not each.holds] == []
+    assert min(each.measured for each in found if "least gap" in each.what) > 0.0
+
+
+@pytest.mark.slow
+def test_a_shell_that_bridges_a_hollow_is_one_shape_as_mesh_and_as_solid() -> None:
+    angles = {"wrist_ulnar_deviation_deg": 25.0, "wrist_extension_deg": 30.0}
+    assert_realised(build(case_with({**angles, **THIN_SHELL}, measured=SMALL_CHILD)).parts[0].definition)
+
+
+def test_ridges_that_no_distance_helps_over_the_hollow_are_refused_by_name() -> None:
+    options = {"wrist_ulnar_deviation_deg": 25.0, "wrist_extension_deg": 30.0, "wrist_ribs": {"count": 3}}
+    with pytest.raises(ShapingError) as refusal:
+        build(case_with({**options, **THIN_SHELL}, measured=SMALL_CHILD))
+    assert "wrist_ulnar_deviation_deg = 25" in str(refusal.value)
+    assert "fewer or lower wrist_ribs" in str(refusal.value)
 
 
 @pytest.mark.parametrize(

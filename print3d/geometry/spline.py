@@ -47,6 +47,10 @@ class SplineSurface:
         cross = np.cross(d_along, d_around)
         return cross / np.linalg.norm(cross, axis=1, keepdims=True)
 
+    def points_on_grid(self, along: Floats, around: Floats) -> Floats:
+        """Return points (n, m, 3) on a grid of sites `along` (n,) and `around` (m,), as `derivatives_on_grid` takes them."""
+        return self._on_grid(along, around, (0, 0))
+
     def derivatives_on_grid(self, along: Floats, around: Floats) -> tuple[Floats, Floats]:
         """Return the two tangents (n, m, 3) on a grid of sites `along` (n,) and `around` (m,) of an open surface, or within its base period."""
         return self._on_grid(along, around, (1, 0)), self._on_grid(along, around, (0, 1))

@@ -37,9 +37,10 @@ from print3d.orthoses.forearm_options import (
     ForearmVents,
     WristRibs,
 )
-from print3d.orthoses.forearm_shell import BonyPoint, ForearmPlan, Label, Strap, build_forearm_part
+from print3d.orthoses.forearm_shell import BonyPoint, ForearmPlan, Strap, build_forearm_part
 from print3d.orthoses.hand_of_case import hand_of_case
 from print3d.orthoses.kind import Kind
+from print3d.orthoses.letters_and_vents import Label
 from print3d.orthoses.limb_of_case import case_label, free_flexion_deg
 from print3d.orthoses.protocols import Protocol, read_protocols
 from print3d.orthoses.split import LAP_MM, Lap, split
@@ -153,23 +154,24 @@ def _parts(case: Case[Any], plan: ForearmPlan, form: Literal["forearm", "hand"])
         return (whole,)
     middle = LAP_BETWEEN * float(plan.skin.station(plan.outline.bounds[0]))
     lap = Lap(*(float(plan.skin.along(middle + side * LAP_MM / 2.0)) for side in (-1.0, 1.0)))
-    over_hand = Label(case_label(case), *_over_hand(plan.skin))
+    over_hand = Label(case_label(case), *_over_hand(plan.skin), plan.label.is_mirrored)
     start, stop = plan.outline.bounds[0], lap.proximal
-    on_forearm = Label(plan.label.text, (0.5 * (start + stop), 0.0), 0.75 * (stop - start))
+    on_forearm = replace(plan.label, centre=(0.5 * (start + stop), 0.0), room_mm=0.75 * (stop - start))
     inner, outer = split(replace(plan, label=on_forearm), lap, over_hand)
     return build_forearm_part(inner), build_forearm_part(outer)
 
 
 def _whole(case: Case[Any], plan: ForearmPlan) -> Part:
-    """The shell in one part. Raises ShapingError that names the deviation if a small hand's wrist is too hollow with it."""
+    """The shell in one part. Raises ShapingError that names the deviation if the wrist's hollow side is too sharp with it."""
     try:
         return build_forearm_part(plan)
     except ShapingError as folds:
+        lower = ", or fewer or lower wrist_ribs" if case.orthosis.wrist_ribs.count else ""
         for key in ("wrist_ulnar_deviation_deg", "wrist_radial_deviation_deg"):
             if getattr(case.orthosis, key) > 0.0:
                 raise ShapingError(
                     f"{case.source}: orthosis.{key} = {getattr(case.orthosis, key):g}: the wrist's hollow side is too sharp for a "
-                    f"shell on a hand of this size; choose a smaller angle ({folds})"
+                    f"shell on a hand of this size; choose a smaller angle{lower} ({folds})"
                 ) from folds
         raise
 
@@ -273,8 +275,11 @@ def _plan(case: Case[Any], limb: HandLimb, form: Literal["forearm", "hand"]) -> 
             shapely.box(-BEND_SOLID_MM, -1e3, BEND_SOLID_MM, 1e3),
             *((rib_zone(skin, ribs),) if ribs.count else ()),
         ),
-        label=Label(case_label(case), *(on_forearm if form == "forearm" else _over_hand(skin))),
-        is_mirrored=case.case.side == "left",
+        label=Label(
+            case_label(case),
+            *(on_forearm if form == "forearm" else _over_hand(skin)),
+            is_mirrored=case.case.side == "left",
+        ),
         lifts=(rib_lift(skin, ribs),) if ribs.count else (),
         stiffened_along=(-full, full) if ribs.count else None,
     )

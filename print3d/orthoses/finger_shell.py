@@ -16,10 +16,10 @@ from print3d.inputs.options import OrthosisOptions
 from print3d.limb.finger import FingerLimb
 from print3d.limb.unrolled import UnrolledFinger
 from print3d.orthoses.built import Part
+from print3d.orthoses.letters_and_vents import Label, Spared, letters_of, room_for_vents
 from print3d.shell.curves import loop_of, rounded
 from print3d.shell.definition import ShellDefinition
 from print3d.shell.drape import Extent, drape
-from print3d.shell.letters import letter_loops, text_size
 from print3d.shell.mesh import build_mesh
 from print3d.shell.pattern import Loop, Pattern
 from print3d.shell.slots import STRAP_PLAY_MM, strap_slot
@@ -63,16 +63,6 @@ class Trim:
         distal = np.column_stack([self.distal(around), around])
         proximal = np.column_stack([self.proximal(around), around])
         return shapely.Polygon(np.vstack([distal, proximal[::-1]]))
-
-
-@dataclass(frozen=True)
-class Label:
-    """What is written on the part, and where the line of letters is centred."""
-
-    text: str
-    centre: tuple[float, float]
-    room_mm: float
-    is_mirrored: bool
 
 
 @dataclass(frozen=True, eq=False)
@@ -213,9 +203,7 @@ def _marks(plan: FingerPlan, outline: shapely.Polygon) -> tuple[Loop, ...]:
     marking, label = plan.options.marking, plan.label
     if marking.style == "none" or label is None:
         return ()
-    length, _ = text_size(label.text, marking.letter_height_mm)
-    height = marking.letter_height_mm * min(1.0, label.room_mm / length)
-    marks = letter_loops(label.text, label.centre, round(height, 3), is_mirrored=label.is_mirrored)
+    marks = letters_of(label, marking)
     if not outline.buffer(-plan.options.rim_radius_mm - 0.3).contains(
         shapely.MultiPoint(np.vstack([m.points for m in marks]))
     ):
@@ -233,16 +221,9 @@ def _vents(
         return ()
     start, stop = plan.skin.station(np.array(outline.bounds)[[0, 2]])
     shrunk = min(1.0, plan.skin.scale(start), plan.skin.scale(stop))
-    keep_out = [shapely.Polygon(slot.points).buffer(vents.slot_margin_mm / shrunk) for slot in slots]
-    keep_out += list(plan.solid_zones)
-    keep_out += [shapely.Point(at, 0.0).buffer(vents.bony_margin_mm / shrunk) for at in _bony_places(plan)]
-    if marks:
-        keep_out.append(
-            shapely.box(*shapely.MultiPoint(np.vstack([m.points for m in marks])).bounds).buffer(
-                LETTER_MARGIN_MM
-            )
-        )
-    allowed = outline.buffer(-vents.edge_margin_mm / shrunk).difference(shapely.union_all(keep_out))
+    bony = [(at, 0.0) for at in _bony_places(plan)]
+    spared = Spared(slots, bony, plan.solid_zones, marks, LETTER_MARGIN_MM)
+    allowed = room_for_vents(outline, vents, spared, shrunk)
     return place_vents(
         VentGrid(vents.grid, vents.diameter_mm, vents.spacing_mm, plan.skin.scale_along), allowed
     )

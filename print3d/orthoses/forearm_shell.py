@@ -16,10 +16,11 @@ from print3d.errors import ShapingError
 from print3d.inputs.options import OrthosisOptions
 from print3d.limb.hand_unrolled import UnrolledHand
 from print3d.orthoses.built import Part
+from print3d.orthoses.letters_and_vents import Label, Spared, letters_of, room_for_vents
 from print3d.shell.curves import ARC_SEGMENTS, loop_of
 from print3d.shell.definition import ShellDefinition
 from print3d.shell.drape import Extent, drape
-from print3d.shell.letters import letter_loops, text_size
+from print3d.shell.hollows import bridged
 from print3d.shell.mesh import build_mesh
 from print3d.shell.pattern import Loop, Pattern
 from print3d.shell.slots import STRAP_PLAY_MM
@@ -62,15 +63,6 @@ class Strap:
     width_mm: float
 
 
-@dataclass(frozen=True)
-class Label:
-    """What is written on the part, in one line along it."""
-
-    text: str
-    centre: tuple[float, float]
-    room_mm: float
-
-
 @dataclass(frozen=True, eq=False)
 class ForearmPlan:
     """Everything a kind decides about one part.
@@ -92,7 +84,6 @@ class ForearmPlan:
     bony_points: Sequence[BonyPoint]
     solid_zones: Sequence[shapely.Geometry]
     label: Label
-    is_mirrored: bool
     openings: tuple[Loop, ...] = ()
     lifts: tuple[Clearance, ...] = ()
     stiffened_along: tuple[float, float] | None = None
@@ -105,12 +96,12 @@ def build_forearm_part(plan: ForearmPlan) -> Part:
     """
     options = plan.options
     slots = _all_slots(plan)
-    marks = _marks(plan)
+    marks = () if options.marking.style == "none" else letters_of(plan.label, options.marking)
     holes = (*slots, *plan.openings, *_vents(plan, slots, marks))
-    clearance = clearance_map(plan)
     material = plan.outline.buffer(FACE_BEYOND_MM)
     low_along, low_around, high_along, high_around = material.bounds
     extent = Extent((low_along, high_along), (low_around, high_around), material)
+    clearance = bridged(plan.skin.points, extent, clearance_map(plan), options.wall_mm)
     inner, outer = drape(
         plan.skin.points, extent, clearance, lambda along, _: np.full(len(along), options.wall_mm)
     )
@@ -209,31 +200,15 @@ def _slots(plan: ForearmPlan, strap: Strap) -> tuple[Loop, Loop]:
     return slots[0], slots[1]
 
 
-def _marks(plan: ForearmPlan) -> tuple[Loop, ...]:
-    marking, label = plan.options.marking, plan.label
-    if marking.style == "none":
-        return ()
-    length, _ = text_size(label.text, marking.letter_height_mm)
-    height = marking.letter_height_mm * min(1.0, label.room_mm / length)
-    return letter_loops(label.text, label.centre, round(height, 3), is_mirrored=plan.is_mirrored)
-
-
 def _vents(plan: ForearmPlan, slots: Sequence[Loop], marks: Sequence[Loop]) -> tuple[Loop, ...]:
     vents = plan.options.vents
     if vents.grid == "none":
         return ()
     low, _, high, _ = plan.outline.bounds
     shrunk = min(1.0, float(plan.skin.scale_along(np.linspace(low, high, 50)).min()))
-    keep_out = [shapely.Polygon(slot.points).buffer(vents.slot_margin_mm / shrunk) for slot in slots]
-    keep_out += [
-        shapely.Point(point.place).buffer(vents.bony_margin_mm / shrunk) for point in plan.bony_points
-    ]
-    keep_out += [shapely.Polygon(hole.points).buffer(vents.slot_margin_mm / shrunk) for hole in plan.openings]
-    keep_out += plan.solid_zones
-    if marks:
-        letters = shapely.MultiPoint(np.vstack([mark.points for mark in marks]))
-        keep_out.append(shapely.box(*letters.bounds).buffer(LETTER_MARGIN_MM))
-    allowed = plan.outline.buffer(-vents.edge_margin_mm / shrunk).difference(shapely.union_all(keep_out))
+    bony = [point.place for point in plan.bony_points]
+    spared = Spared((*slots, *plan.openings), bony, plan.solid_zones, marks, LETTER_MARGIN_MM)
+    allowed = room_for_vents(plan.outline, vents, spared, shrunk)
     grid = VentGrid(vents.grid, vents.diameter_mm, vents.spacing_mm, plan.skin.scale_along, CHORD_ERROR_MM)
     return tuple(_round_on_skin(plan.skin, vent) for vent in place_vents(grid, allowed))
 

@@ -15,12 +15,12 @@ from print3d.orthoses.finger_shell import (
     CREASE_MARGIN_MM,
     GUTTER_SHARE,
     FingerPlan,
-    Label,
     Trim,
     girth_blend,
     slot_room_mm,
     volar_trim_mm,
 )
+from print3d.orthoses.letters_and_vents import Label
 from print3d.orthoses.limb_of_case import case_label, free_flexion_deg
 
 Form = Literal["volar", "dorsal", "sleeve"]

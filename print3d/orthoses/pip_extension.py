@@ -25,7 +25,6 @@ from print3d.orthoses.finger_shell import (
     GUTTER_SHARE,
     WEB_MARGIN_MM,
     FingerPlan,
-    Label,
     Trim,
     build_part,
     girth_blend,
@@ -34,6 +33,7 @@ from print3d.orthoses.finger_shell import (
     volar_trim_mm,
 )
 from print3d.orthoses.kind import Kind
+from print3d.orthoses.letters_and_vents import Label
 from print3d.orthoses.limb_of_case import case_label, finger_of_case, free_flexion_deg
 from print3d.shell.slots import STRAP_PLAY_MM
 

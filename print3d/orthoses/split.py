@@ -13,7 +13,8 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from print3d.orthoses.forearm_shell import Clearance, ForearmPlan, Label
+from print3d.orthoses.forearm_shell import Clearance, ForearmPlan
+from print3d.orthoses.letters_and_vents import Label
 from print3d.shell.curves import circle, rounded
 from print3d.shell.pattern import Loop
 

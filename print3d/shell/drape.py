@@ -15,6 +15,7 @@ from print3d.errors import ShapingError
 from print3d.geometry.spline import SplineSurface, SurfaceFunction, fit_surface
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 ScalarMap = Callable[[Floats, Floats], Floats]
 
 FIT_ERROR_MM = 0.01
@@ -55,7 +56,7 @@ def drape(
 
     Raises ShapingError if the skin is bent so sharply that a face would fold over itself.
     """
-    counts = np.array([_first_count(extent.along), _first_count(extent.around)])
+    counts = _first_counts(extent)
     while True:
         skin_face = _fit(skin, extent, counts)
         inner_points = _offset(skin_face, clearance)
@@ -73,11 +74,20 @@ def drape(
     return inner, outer
 
 
+def first_fit(function: SurfaceFunction, extent: Extent) -> SplineSurface:
+    """Return a surface through places `FIRST_SITE_SPACING_MM` apart: near enough to look for hollows on."""
+    return _fit(function, extent, _first_counts(extent))
+
+
+def _first_counts(extent: Extent) -> Ints:
+    return np.array([_first_count(extent.along), _first_count(extent.around)])
+
+
 def _first_count(span: tuple[float, float]) -> int:
     return max(8, int(np.ceil((span[1] - span[0]) / FIRST_SITE_SPACING_MM)) + 1)
 
 
-def _fit(function: SurfaceFunction, extent: Extent, counts: Floats) -> SplineSurface:
+def _fit(function: SurfaceFunction, extent: Extent, counts: Ints) -> SplineSurface:
     along, around = extent.sites(int(counts[0]), int(counts[1]))
     return fit_surface(function, along, around, extent.period_mm)
 
@@ -91,7 +101,7 @@ def _offset(face: SplineSurface, distance: ScalarMap) -> SurfaceFunction:
     return points
 
 
-def _fit_errors(face: SplineSurface, function: SurfaceFunction, extent: Extent, counts: Floats) -> Floats:
+def _fit_errors(face: SplineSurface, function: SurfaceFunction, extent: Extent, counts: Ints) -> Floats:
     """Largest error between the sites, for refining along and around: on the site lines of the other direction."""
     along, around = extent.sites(int(counts[0]), int(counts[1]))
     errors = []
@@ -105,7 +115,7 @@ def _fit_errors(face: SplineSurface, function: SurfaceFunction, extent: Extent, 
     return np.array(errors)
 
 
-def _refuse_folds(below: SplineSurface, above: SplineSurface, extent: Extent, counts: Floats) -> None:
+def _refuse_folds(below: SplineSurface, above: SplineSurface, extent: Extent, counts: Ints) -> None:
     """Raise if the upper face runs backwards over the lower one, as an offset does inside a sharp bend."""
     sites = extent.sites(2 * int(counts[0]), 2 * int(counts[1]))
     grid = np.meshgrid(*sites, indexing="ij")

@@ -13,7 +13,6 @@ from print3d.checks.integrity import check_integrity
 from print3d.checks.limits import limits_of_case
 from print3d.checks.stops import check_stops
 from print3d.checks.trough import check_trough
-from print3d.errors import ShapingError
 from print3d.inputs.case import case_from_data
 from print3d.limb.norms import adult_norm, child_hand_length_mm
 from print3d.orthoses.dorsal_blocking import build
@@ -61,10 +60,6 @@ def asked(rng: np.random.Generator) -> dict[str, Any]:
     return options
 
 
-REFUSED = {72}
-"""A child of 5.8 years with 20 degrees of ulnar deviation: no shell fits the hollow side of the wrist without folds. Nobody else."""
-
-
 @pytest.mark.slow
 @pytest.mark.parametrize("seed", range(100))
 def test_a_random_person_gets_a_sound_orthosis(seed: int) -> None:
@@ -77,16 +72,7 @@ def test_a_random_person_gets_a_sound_orthosis(seed: int) -> None:
         "print": {"material": "petg", "printer": "extrusion_large"},
     }
     case = case_from_data(data, {name: kind.options for name, kind in KINDS.items()}, CASES / "made.toml")
-    try:
-        orthosis, limits = build(case), limits_of_case(case)
-    except ShapingError as refusal:
-        told = str(refusal)
-    else:
-        told = ""
-    assert bool(told) == (seed in REFUSED), told
-    if told:
-        assert "deviation_deg" in told
-        return
+    orthosis, limits = build(case), limits_of_case(case)
     found = [
         *check_integrity(orthosis, limits),
         *check_gap(orthosis, limits),
