@@ -36,6 +36,10 @@ USUAL_DEPTH_MM: dict[FingerJoint, float] = {"dip": 15.5, "pip": 19.0, "mcp": 19.
 """Depth of that finger at the joint (at the MCP: at the PIP): a man's middle finger (Bodyspace, from memory). Distances grow with it, muscles with its square."""
 STIFF_G = 200.0
 """Pull on a PIP that lacks extension: the upper limit, above which skin suffers (Punsola-Izard et al. 2023, J Clin Med 12:2855)."""
+STIFF_WEAR = (8.0, "8 to 12 h a day under such a force (Prosser 1996), so that skin rests in between")
+"""Planned wear under that pull: the two belong together. 200 g day and night is what skin does not bear; who wants more hours names a
+gentler force, and a finding says which one would hold."""
+TORQUE_KEY = "orthosis.joint_torque_nmm"
 SWUNG = 2.0
 """An arm that is swung loads the wrist so many times as the hanging hand; own choice."""
 WEAR_HOURS = {
@@ -66,6 +70,13 @@ class Pull:
     wear_hours: float = 24.0
     wear_source: str = UNKNOWN_WEAR[1]
 
+    @property
+    def chosen_end_n(self) -> float | None:
+        """Force at the far end that somebody chose: the therapist, or this program for a stiff PIP; None where muscles make it."""
+        if self.end_force_n is None and self.moment_n_mm is None and self.is_stiff:
+            return force_of_grams(STIFF_G)
+        return self.end_force_n
+
 
 @dataclass(frozen=True)
 class Load:
@@ -85,12 +96,14 @@ def pull_of_case(case: Case[Any]) -> Pull:
     """Return what a case says about its load."""
     options = case.orthosis
     deficit = case.measured.motion_deg(case.case.finger, "pip_passive_extension_deficit_deg")
-    usual, source = WEAR_HOURS.get(options.kind, UNKNOWN_WEAR)
+    is_stiff = deficit is not None and deficit > 0.0
+    stretches = is_stiff and options.kind == "pip_extension"
+    usual, source = STIFF_WEAR if stretches else WEAR_HOURS.get(options.kind, UNKNOWN_WEAR)
     asked = options.wear_hours_per_day
     return Pull(
         options.end_force_n,
         options.joint_torque_nmm,
-        deficit is not None and deficit > 0.0,
+        is_stiff,
         usual if asked is None else asked,
         source if asked is None else "orthosis.wear_hours_per_day",
     )
@@ -104,7 +117,7 @@ def at_rest(pull: Pull, limb: FingerLimb | FourFingers | HandLimb, joint: str, t
     if pull.end_force_n is not None:
         return Load("at rest", "orthosis.end_force_n", end_force_n=n_fingers * pull.end_force_n)
     if pull.moment_n_mm is not None:
-        return Load("at rest", "orthosis.joint_torque_nmm", moment_n_mm=n_fingers * pull.moment_n_mm)
+        return Load("at rest", TORQUE_KEY, moment_n_mm=n_fingers * pull.moment_n_mm)
     if pull.is_stiff and joint == "PIP" and tends == "flexion":
         source = (
             f"{STIFF_G:g} g, the upper limit for a stiff PIP (Punsola-Izard et al. 2023, J Clin Med 12:2855)"

@@ -140,4 +140,19 @@ def _ends(
     return landmarks["web"] + WEB_MARGIN_MM, (landmarks["dip"] - DORSAL_DIP_MARGIN_MM, volar)
 
 
-KIND = Kind("pip_extension", PipExtensionOptions, build)
+def remarks(case: Case[Any]) -> list[str]:
+    """Return a remark on a stiff joint whose force and hours nobody chose."""
+    options, deficit = (
+        case.orthosis,
+        case.measured.motion_deg(case.case.finger, "pip_passive_extension_deficit_deg"),
+    )
+    chosen = (options.end_force_n, options.joint_torque_nmm, options.wear_hours_per_day)
+    if not deficit or any(each is not None for each in chosen):
+        return []
+    return [
+        "the PIP is stiff and the file leaves open how hard and how long the orthosis pulls: see which force and hours the "
+        "pressure findings take, and write the hours on the wear sheet"
+    ]
+
+
+KIND = Kind("pip_extension", PipExtensionOptions, build, remarks)
