@@ -14,6 +14,10 @@ from print3d.inputs.materials import Material, Printer
 
 PROGRAM = shutil.which("prusa-slicer")
 
+BEDS = 3
+"""The slicer's bed is so many times the printer's either way: a file of several parts may need several beds, and time and mass do not
+depend on the bed."""
+
 
 @dataclass(frozen=True)
 class Info:
@@ -73,7 +77,7 @@ def estimate(
 
 def settings(printer: Printer, material: Material) -> dict[str, object]:
     """Return solid parts, supports where needed, moderate speeds; all else as the slicer has it."""
-    width, depth, _ = printer.bed_mm
+    width, depth = (BEDS * side for side in printer.bed_mm[:2])
     assert printer.nozzle_mm is not None
     assert printer.max_overhang_deg is not None
     return {

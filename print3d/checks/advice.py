@@ -48,6 +48,8 @@ LEVERS = (
     Lever("openings", "bridge", "vents.slot_margin_mm", 0.5),
     Lever("openings", "narrowest opening", "vents.diameter_mm", 0.1),
     Lever("openings", "narrowest opening", "straps.slot_gap_mm", 0.1),
+    Lever("slots", "lowest slot", "straps.slot_gap_mm", 0.1),
+    Lever("slots", "narrowest bar", "vents.edge_margin_mm", 0.5),
     Lever("openings", "widest opening", "vents.diameter_mm", -0.5),
     Lever("openings", "catch a fingertip", "vents.diameter_mm", -0.5),
     Lever("openings", "vents that fit", "vents.diameter_mm", -0.5),

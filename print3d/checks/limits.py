@@ -103,6 +103,7 @@ class CheckLimits:
     skin: SkinLimits
     strength: Strength
     strapping: tuple[str, float]
+    strap_thickness_mm: Limit
     held_loss_deg: Limit = Limit(
         3.0,
         "own choice for a passing effort: within the goniometer's error of 2.4 to 4.9 degrees (Macionis 2013)",
@@ -111,6 +112,11 @@ class CheckLimits:
         1.0, "own choice: a ring that narrows by more feels soft and lets the finger past its stop"
     )
     wall_tolerance_mm: Limit = Limit(0.05, "own choice: a tenth of an extrusion width")
+    strap_play_mm: Limit = Limit(0.25, "own choice: straps are woven and cut to within half a millimetre")
+    strap_bar_mm: Limit = Limit(
+        2.0,
+        "own choice: as a bridge, and the strap pulls at it; stress in it is judged with the joint in effort",
+    )
     bridge_mm: Limit = Limit(
         2.0, "own choice: two extrusion widths on either side of a bridge; published bridges 2.5 to 5"
     )
@@ -203,6 +209,10 @@ def limits_of_case(case: Case[Any]) -> CheckLimits:
         skin=skin_limits(pull.wear_hours),
         strength=_strength(case),
         strapping=(case.orthosis.straps.style, case.orthosis.straps.width_mm),
+        strap_thickness_mm=Limit(
+            case.orthosis.straps.thickness_mm,
+            "orthosis.straps.thickness_mm; left out, as usual for its width, from memory: 1 to 1.5 mm for fingers, 2 to 2.5 wider ones",
+        ),
     )
 
 

@@ -158,7 +158,18 @@ def build_part(plan: FingerPlan) -> Part:
         options.marking.depth_mm * (-1.0 if options.marking.style == "engraved" else 1.0),
     )
     mesh = build_mesh(definition)
-    return Part(plan.name, definition, mesh, clearance(*mesh.pattern_points.T), mesh.inner_vertices)
+    planned = clearance(*mesh.pattern_points.T)
+    straps = (options.straps.width_mm,) * len(slots)
+    return Part(plan.name, definition, mesh, planned, mesh.inner_vertices, slot_straps_mm=straps)
+
+
+def has_room_for_straps(plan: FingerPlan) -> bool:
+    """Whether the slots of a plan fit beside its edges and each other."""
+    try:
+        _slots(plan, rounded(plan.trim.outline(), CORNER_MM))
+    except ShapingError:
+        return False
+    return True
 
 
 def clearance_map(plan: FingerPlan) -> Callable[[Floats, Floats], Floats]:
