@@ -19,10 +19,11 @@ from print3d.limb.hand import HandLimb
 
 Tends = Literal["flexion", "extension"]
 
-REST_N, EFFORT_N = 0.3, 5.0
-"""Tension of a long tendon at rest, and when a finger works gently against its orthosis. Own choice: tendons bore 1 to 6 N while
-joints were moved passively and up to 34 N in free active flexion (Schuind et al. 1992, J Hand Surg Am 17:291, from memory); at rest so
-little that a gutter under a PIP with two 10 mm straps, worn day and night in common practice, is to be watched and not refused."""
+REST_N, EFFORT_N = 0.5, 5.0
+"""Tension of a long tendon at rest, and when a finger works gently against its orthosis. Own choice between measured figures: flexors
+moved a finger from rest without force (Nikanjam et al. 2007, Hum Mov Sci 26:1, abstract) and bore 1 to 6 N while a wrist was moved for the
+patient (Schuind et al. 1992, J Hand Surg Am 17:291, abstract): at rest half of the least. While fingers moved freely they bore 1.3 to
+8.5 N on average (Kursa et al. 2006, J Orthop Res 24:763, abstract) and up to 35 N (Schuind)."""
 TENDONS_MM: dict[tuple[FingerJoint, Tends], tuple[float, ...]] = {
     ("dip", "flexion"): (5.0,),
     ("pip", "flexion"): (8.0, 7.0),
@@ -50,6 +51,8 @@ WEAR_HOURS = {
     "dorsal_blocking": (24.0, "day and night while a flexor heals; common practice, no single source"),
     "relative_motion": (24.0, "day and night while an extensor heals; common practice, no single source"),
 }
+DROPPED_WEAR = (8.0, "on and off by day: a PIP that drops pulls on its ring all the time; own choice")
+"""Of a ring that stops flexion. One that stops extension is pulled at only when the finger straightens."""
 UNKNOWN_WEAR = (24.0, "day and night unless said otherwise; own choice")
 
 
@@ -99,6 +102,8 @@ def pull_of_case(case: Case[Any]) -> Pull:
     is_stiff = deficit is not None and deficit > 0.0
     stretches = is_stiff and options.kind == "pip_extension"
     usual, source = STIFF_WEAR if stretches else WEAR_HOURS.get(options.kind, UNKNOWN_WEAR)
+    if getattr(options, "blocks", None) == "flexion":
+        usual, source = DROPPED_WEAR
     asked = options.wear_hours_per_day
     return Pull(
         options.end_force_n,
