@@ -228,9 +228,10 @@ def _print_table(rows: list[tuple[str, ...]]) -> None:
 def _row(finding: "Finding") -> tuple[str, ...]:
     """Sign with word, what, value, limit and how; where, too, unless it simply holds; from where on it is watched."""
     if isinstance(finding.limit, tuple):
-        limit = f"{finding.limit[0]:g} to {finding.limit[1]:g} {finding.unit}"
+        low, high = (_short(each) for each in finding.limit)
+        limit = f"{low} to {high} {finding.unit}"
     else:
-        limit = f"{finding.sense} {finding.limit:g} {finding.unit}"
+        limit = f"{finding.sense} {_short(finding.limit)} {finding.unit}"
     if finding.is_watched:
         limit = f"{limit.strip()}, watch {'below' if finding.sense == 'at least' else 'above'} {finding.watch:.3g} {finding.unit}"
     how = finding.method
@@ -243,6 +244,11 @@ def _row(finding: "Finding") -> tuple[str, ...]:
         limit.strip(),
         how,
     )
+
+
+def _short(limit: float) -> str:
+    """A limit to two decimals, as its value is printed."""
+    return f"{round(limit, 2):g}"
 
 
 def _report(path: Path, result: "Result") -> dict[str, object]:

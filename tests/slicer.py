@@ -6,9 +6,17 @@ import subprocess
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial.transform import Rotation
+
 from print3d.inputs.materials import Material, Printer
 
 PROGRAM = shutil.which("prusa-slicer")
+
+BEDS = 3
+"""The slicer's bed is so many times the printer's either way: a file of several parts may need several beds, and time and mass do not
+depend on the bed."""
 
 
 @dataclass(frozen=True)
@@ -43,12 +51,22 @@ def info(path: Path) -> Info:
     )
 
 
-def estimate(path: Path, folder: Path, printer: Printer, material: Material) -> Estimate:
-    """Slice a file that lies as it is to be printed, with the settings that the time model stands for."""
-    out, config = folder / f"{path.stem}.gcode", folder / "settings.ini"
+def estimate(
+    path: Path,
+    folder: Path,
+    printer: Printer,
+    material: Material,
+    bed_from_file: NDArray[np.float64] | None = None,
+) -> Estimate:
+    """Slice a file as it is, with the settings that the time model stands for.
+
+    bed_from_file : (4, 4), how the slicer is told to turn it first; None where it lies as it is to be printed
+    """
+    out, config = folder / f"{path.name}.gcode", folder / "settings.ini"
     lines = [f"{key} = {value}" for key, value in settings(printer, material).items()]
     config.write_text("\n".join(lines) + "\n", encoding="utf-8")
-    _run("--export-gcode", "--load", str(config), "-o", str(out), str(path))
+    turns = [] if bed_from_file is None else _turns(bed_from_file)
+    _run("--export-gcode", "--load", str(config), *turns, "-o", str(out), str(path))
     text = out.read_text(encoding="utf-8", errors="replace")
     time = re.search(r"estimated printing time \(normal mode\) = (.*)", text)
     mass = re.search(r"^; filament used \[g\] = ([\d.]+)", text, re.MULTILINE)
@@ -59,7 +77,7 @@ def estimate(path: Path, folder: Path, printer: Printer, material: Material) -> 
 
 def settings(printer: Printer, material: Material) -> dict[str, object]:
     """Return solid parts, supports where needed, moderate speeds; all else as the slicer has it."""
-    width, depth, _ = printer.bed_mm
+    width, depth = (BEDS * side for side in printer.bed_mm[:2])
     assert printer.nozzle_mm is not None
     assert printer.max_overhang_deg is not None
     return {
@@ -89,9 +107,18 @@ def settings(printer: Printer, material: Material) -> dict[str, object]:
     }
 
 
+def _turns(bed_from_file: NDArray[np.float64]) -> list[str]:
+    """A rotation as the slicer takes it: about x, then y, then z, each about a fixed axis."""
+    angles = Rotation.from_matrix(bed_from_file[:3, :3]).as_euler("xyz", degrees=True)
+    return [
+        f"{key}={angle:.6f}"
+        for key, angle in zip(("--rotate-x", "--rotate-y", "--rotate"), angles, strict=True)
+    ]
+
+
 def _run(*arguments: str) -> str:
     assert PROGRAM is not None
-    done = subprocess.run([PROGRAM, *arguments], capture_output=True, text=True, timeout=1200, check=False)
+    done = subprocess.run([PROGRAM, *arguments], capture_output=True, text=True, timeout=7200, check=False)
     assert done.returncode == 0, done.stderr[-2000:]
     return done.stdout
 

@@ -53,6 +53,7 @@ SHARED = {
         "beams",
         "sections",
         "balls",
+        "rim_walls",
         "areas",
         "patches",
         "bearing",

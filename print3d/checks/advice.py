@@ -7,7 +7,9 @@ from math import ceil, floor
 from typing import Any
 
 from print3d.checks.finding import Finding
-from print3d.checks.limits import limits_of_case
+from print3d.checks.limits import CONTINUOUS_HOURS, limits_of_case
+from print3d.checks.loads import pull_of_case
+from print3d.checks.pressure import gentler_force_n
 from print3d.checks.suite import CHECKS
 from print3d.errors import Print3dError
 from print3d.inputs.case import Case, canonical_data, case_from_data
@@ -46,6 +48,8 @@ LEVERS = (
     Lever("openings", "bridge", "vents.slot_margin_mm", 0.5),
     Lever("openings", "narrowest opening", "vents.diameter_mm", 0.1),
     Lever("openings", "narrowest opening", "straps.slot_gap_mm", 0.1),
+    Lever("slots", "lowest slot", "straps.slot_gap_mm", 0.1),
+    Lever("slots", "narrowest bar", "vents.edge_margin_mm", 0.5),
     Lever("openings", "widest opening", "vents.diameter_mm", -0.5),
     Lever("openings", "catch a fingertip", "vents.diameter_mm", -0.5),
     Lever("openings", "vents that fit", "vents.diameter_mm", -0.5),
@@ -102,8 +106,25 @@ def _changes(case: Case[Any], finding: Finding) -> Iterator[Advice]:
         now = _present(case, lever.key)
         if lever.check == finding.check and lever.words in finding.what and now is not None:
             yield from _moved(case, finding, lever, now)
+    if finding.check == "pressure":
+        yield from _gentler(case, finding)
     if any(words in finding.what for words in PRINTER_DECIDES):
         yield from _other_printers(case, finding)
+
+
+def _gentler(case: Case[Any], finding: Finding) -> Iterator[Advice]:
+    """Yield the force that skin bears for the planned hours, where somebody chose the force, and fewer hours."""
+    pull, limit = pull_of_case(case), finding.limit
+    changes: list[tuple[str, float, float]] = []
+    if pull.chosen_end_n is not None and finding.measured > 0.0 and not isinstance(limit, tuple):
+        force = gentler_force_n(pull.chosen_end_n, finding.measured, limit)
+        changes.append(("orthosis.end_force_n", round(pull.chosen_end_n, 2), round(force, 2)))
+    if pull.wear_hours > CONTINUOUS_HOURS:
+        changes.append(("orthosis.wear_hours_per_day", pull.wear_hours, CONTINUOUS_HOURS))
+    for key, now, then in changes:
+        again = _measured_again(case, finding, {key: then})
+        if again is not None and again.holds:
+            yield Advice(finding.what, key, now, then, float(again.measured), finding.unit)
 
 
 def _moved(case: Case[Any], finding: Finding, lever: Lever, now: float) -> Iterator[Advice]:
@@ -171,7 +192,12 @@ def _measured_again(case: Case[Any], finding: Finding, change: Mapping[str, obje
         found = check(KINDS[changed.orthosis.kind].build(changed), limits_of_case(changed))
     except Print3dError:
         return None
-    return next((each for each in found if each.what == finding.what), None)
+    return next((each for each in found if _name(each) == _name(finding)), None)
+
+
+def _name(finding: Finding) -> str:
+    """What was measured, without a number in brackets that changes with it."""
+    return finding.what.split(" (")[0]
 
 
 def _present(case: Case[Any], key: str) -> float | None:

@@ -54,10 +54,14 @@ class Finding:
         return "fails" if not self.holds else "watch" if self.is_watched else "holds"
 
     @property
-    def urgency(self) -> tuple[int, float]:
-        """Sort key, worst first: what fails, what is to be watched, what holds, each by the margin against the limit."""
+    def urgency(self) -> tuple[int, bool, float]:
+        """Sort key, worst first: what fails, what is to be watched, what holds, each by the margin against the limit.
+
+        A count or an arc that is met to the full cannot be nearer to its limit and comes last.
+        """
         limit = max(map(abs, self.limit)) if isinstance(self.limit, tuple) else abs(self.limit)
-        return VERDICTS.index(self.verdict), self.margin / max(limit, 1e-9)
+        is_met = self.verdict == "holds" and self.margin <= 0.0
+        return VERDICTS.index(self.verdict), is_met, self.margin / max(limit, 1e-9)
 
     @property
     def is_watched(self) -> bool:

@@ -28,7 +28,7 @@ def check_gap(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
                     "mm", "at least", method, limits.penetration_mm.source, at(inner[tightest]))
         )  # fmt: skip
         findings.append(
-            Finding("gap", f"{part.name}: gap off its plan (P95)", float(np.percentile(off, PERCENTILE)),
+            Finding("gap", f"{part.name}: gap off its plan (95 of 100 places are nearer)", float(np.percentile(off, PERCENTILE)),
                     limits.gap_deviation_mm.value, "mm", "at most", method, limits.gap_deviation_mm.source,
                     at(inner[farthest]))
         )  # fmt: skip

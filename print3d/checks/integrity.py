@@ -27,7 +27,7 @@ def check_integrity(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
         mesh = part.mesh.mesh
         open_edges, where_open = measure_open_edges(mesh)
         findings.append(
-            Finding("integrity", f"{part.name}: edges without their one counterpart", open_edges, 0, "", "at most",
+            Finding("integrity", f"{part.name}: open places in the surface (edges without a neighbour)", open_edges, 0, "", "at most",
                     "directed edges counted", CORE, where_open)
         )  # fmt: skip
         bodies, where_loose = measure_bodies(mesh)
@@ -38,7 +38,7 @@ def check_integrity(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
         pattern = part.definition.pattern
         wanted = len(pattern.holes) + len(pattern.boundary) - 1
         findings.append(
-            Finding("integrity", f"{part.name}: through openings besides the {wanted} of the pattern",
+            Finding("integrity", f"{part.name}: holes right through besides the {wanted} that were planned",
                     abs(count_handles(mesh) - wanted), 0, "", "at most", "Euler's formula V - E + F = 2 - 2 g",
                     "own choice: the mesh has the openings of its pattern")
         )  # fmt: skip

@@ -19,10 +19,11 @@ from print3d.limb.hand import HandLimb
 
 Tends = Literal["flexion", "extension"]
 
-REST_N, EFFORT_N = 0.3, 5.0
-"""Tension of a long tendon at rest, and when a finger works gently against its orthosis. Own choice: tendons bore 1 to 6 N while
-joints were moved passively and up to 34 N in free active flexion (Schuind et al. 1992, J Hand Surg Am 17:291, from memory); at rest so
-little that a gutter under a PIP with two 10 mm straps, worn day and night in common practice, is to be watched and not refused."""
+REST_N, EFFORT_N = 0.5, 5.0
+"""Tension of a long tendon at rest, and when a finger works gently against its orthosis. Own choice between measured figures: flexors
+moved a finger from rest without force (Nikanjam et al. 2007, Hum Mov Sci 26:1, abstract) and bore 1 to 6 N while a wrist was moved for the
+patient (Schuind et al. 1992, J Hand Surg Am 17:291, abstract): at rest half of the least. While fingers moved freely they bore 1.3 to
+8.5 N on average (Kursa et al. 2006, J Orthop Res 24:763, abstract) and up to 35 N (Schuind)."""
 TENDONS_MM: dict[tuple[FingerJoint, Tends], tuple[float, ...]] = {
     ("dip", "flexion"): (5.0,),
     ("pip", "flexion"): (8.0, 7.0),
@@ -36,6 +37,10 @@ USUAL_DEPTH_MM: dict[FingerJoint, float] = {"dip": 15.5, "pip": 19.0, "mcp": 19.
 """Depth of that finger at the joint (at the MCP: at the PIP): a man's middle finger (Bodyspace, from memory). Distances grow with it, muscles with its square."""
 STIFF_G = 200.0
 """Pull on a PIP that lacks extension: the upper limit, above which skin suffers (Punsola-Izard et al. 2023, J Clin Med 12:2855)."""
+STIFF_WEAR = (8.0, "8 to 12 h a day under such a force (Prosser 1996), so that skin rests in between")
+"""Planned wear under that pull: the two belong together. 200 g day and night is what skin does not bear; who wants more hours names a
+gentler force, and a finding says which one would hold."""
+TORQUE_KEY = "orthosis.joint_torque_nmm"
 SWUNG = 2.0
 """An arm that is swung loads the wrist so many times as the hanging hand; own choice."""
 WEAR_HOURS = {
@@ -46,6 +51,8 @@ WEAR_HOURS = {
     "dorsal_blocking": (24.0, "day and night while a flexor heals; common practice, no single source"),
     "relative_motion": (24.0, "day and night while an extensor heals; common practice, no single source"),
 }
+DROPPED_WEAR = (8.0, "on and off by day: a PIP that drops pulls on its ring all the time; own choice")
+"""Of a ring that stops flexion. One that stops extension is pulled at only when the finger straightens."""
 UNKNOWN_WEAR = (24.0, "day and night unless said otherwise; own choice")
 
 
@@ -66,6 +73,13 @@ class Pull:
     wear_hours: float = 24.0
     wear_source: str = UNKNOWN_WEAR[1]
 
+    @property
+    def chosen_end_n(self) -> float | None:
+        """Force at the far end that somebody chose: the therapist, or this program for a stiff PIP; None where muscles make it."""
+        if self.end_force_n is None and self.moment_n_mm is None and self.is_stiff:
+            return force_of_grams(STIFF_G)
+        return self.end_force_n
+
 
 @dataclass(frozen=True)
 class Load:
@@ -85,12 +99,16 @@ def pull_of_case(case: Case[Any]) -> Pull:
     """Return what a case says about its load."""
     options = case.orthosis
     deficit = case.measured.motion_deg(case.case.finger, "pip_passive_extension_deficit_deg")
-    usual, source = WEAR_HOURS.get(options.kind, UNKNOWN_WEAR)
+    is_stiff = deficit is not None and deficit > 0.0
+    stretches = is_stiff and options.kind == "pip_extension"
+    usual, source = STIFF_WEAR if stretches else WEAR_HOURS.get(options.kind, UNKNOWN_WEAR)
+    if getattr(options, "blocks", None) == "flexion":
+        usual, source = DROPPED_WEAR
     asked = options.wear_hours_per_day
     return Pull(
         options.end_force_n,
         options.joint_torque_nmm,
-        deficit is not None and deficit > 0.0,
+        is_stiff,
         usual if asked is None else asked,
         source if asked is None else "orthosis.wear_hours_per_day",
     )
@@ -104,7 +122,7 @@ def at_rest(pull: Pull, limb: FingerLimb | FourFingers | HandLimb, joint: str, t
     if pull.end_force_n is not None:
         return Load("at rest", "orthosis.end_force_n", end_force_n=n_fingers * pull.end_force_n)
     if pull.moment_n_mm is not None:
-        return Load("at rest", "orthosis.joint_torque_nmm", moment_n_mm=n_fingers * pull.moment_n_mm)
+        return Load("at rest", TORQUE_KEY, moment_n_mm=n_fingers * pull.moment_n_mm)
     if pull.is_stiff and joint == "PIP" and tends == "flexion":
         source = (
             f"{STIFF_G:g} g, the upper limit for a stiff PIP (Punsola-Izard et al. 2023, J Clin Med 12:2855)"

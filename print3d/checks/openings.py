@@ -9,6 +9,7 @@ from scipy.spatial import KDTree
 from print3d.checks.finding import Finding
 from print3d.checks.limits import CheckLimits
 from print3d.checks.nearest import at, skin_surface
+from print3d.checks.rim_walls import rim_walls
 from print3d.orthoses.built import Orthosis, Part
 
 Floats = NDArray[np.float64]
@@ -92,16 +93,6 @@ def _wide_openings(orthosis: Orthosis, part: Part, limits: CheckLimits) -> list[
                 "wall and gap to the skin together", low.source,
                 at(places[catching[0]]) if len(catching) else None),
     ]  # fmt: skip
-
-
-def rim_walls(part: Part) -> list[Floats]:
-    """Return the edges (2, n, 3) of every rim's straight wall: towards the skin, and towards the outer face.
-
-    A full half round has no straight wall; both edges are then its outermost line. Boundary first, then the openings.
-    """
-    vertices = part.mesh.mesh.vertices
-    quarter = (len(part.definition.rim_profile()) + 1) // 2
-    return [vertices[rim[[quarter - 1, len(rim) - quarter]]] for rim in part.mesh.rims]
 
 
 def measure_narrowest_bridge(walls: Sequence[Floats]) -> tuple[float, tuple[float, float, float] | None]:

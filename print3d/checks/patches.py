@@ -20,7 +20,6 @@ from print3d.limb.finger import FingerJoint, FingerLimb
 from print3d.limb.four_fingers import FourFingers
 from print3d.limb.hand import HandLimb
 from print3d.orthoses.built import Orthosis, Part
-from print3d.shell.slots import STRAP_PLAY_MM
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -135,7 +134,7 @@ def straps_through(orthosis: Orthosis, number: int) -> Iterator[Patches]:
         across = middles[1] - middles[0]
         out = np.cross(along, across)
         out /= np.linalg.norm(out)
-        width = float(np.mean([np.ptp(rim @ along) for rim in rims])) - STRAP_PLAY_MM
+        width = part.slot_straps_mm[slots.index(one)]
         breadth = float(np.linalg.norm(across))
         from_middle = wedges.inner - middle
         is_under = np.abs(from_middle @ along) < width / 2.0

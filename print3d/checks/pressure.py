@@ -5,16 +5,17 @@ slots (`zones.py`, `bearing.py`); how hard the joint pulls is a load of the case
 """
 
 from dataclasses import dataclass
+from math import floor
 
 import numpy as np
 from numpy.typing import NDArray
 
 from print3d.checks.bearing import Zone, pressures, zone_of
 from print3d.checks.finding import Finding
-from print3d.checks.limits import CheckLimits
-from print3d.checks.loads import Load, at_rest
+from print3d.checks.limits import CONTINUOUS_HOURS, CheckLimits, skin_limits
+from print3d.checks.loads import TORQUE_KEY, Load, at_rest
 from print3d.checks.nearest import at
-from print3d.checks.three_point import mmhg
+from print3d.checks.three_point import grams_of_force, mmhg
 from print3d.checks.zones import OVER_JOINT_MM, Hold, Strapping, holds_of, strap_to_joint, with_strap
 from print3d.orthoses.built import Orthosis
 
@@ -22,6 +23,8 @@ Floats = NDArray[np.float64]
 
 COUNTS = 0.1
 """A zone that carries less than this share of the largest force is left out of the findings."""
+FORCE_STEP_N = 0.05
+"""Five grams: finer than a spring gauge at a finger is read; own choice."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -105,6 +108,8 @@ def _zone_findings(hold: Hold, load: Load, system: System, limits: CheckLimits) 
         method = f"{zone.area_mm2:.0f} mm2 carry, peak {zone.peak_kpa:.1f} kPa; {system.in_words(hold)}; {load.source}"
         if name not in shell and zone.mean_kpa > watch.value:
             method += _better_strap(hold, load, name)
+        if zone.mean_kpa > limit.value:
+            method += _what_would_hold(zone.mean_kpa, load, limits)
         findings.append(
             Finding("pressure", f"{hold.joint} {load.what}, {name}: mean pressure ({mmhg(zone.mean_kpa):.0f} mmHg)",
                     zone.mean_kpa, limit.value, "kPa", "at most", method, source, at(zone.centre), watch.value)
@@ -125,6 +130,27 @@ def _better_strap(hold: Hold, load: Load, name: str) -> str:
         if system is not None and name in system.zones:
             told.append(f"{system.zones[name].mean_kpa:.1f} kPa {words}")
     return "; this strap would press with " + ", ".join(told) if told else ""
+
+
+def _what_would_hold(mean_kpa: float, load: Load, limits: CheckLimits) -> str:
+    """A gentler force or shorter wear, where either is for the therapist to choose; pressure goes with the force."""
+    told, rested = [], skin_limits(CONTINUOUS_HOURS).pressure_kpa.value
+    if load.end_force_n is not None and limits.pull.chosen_end_n is not None:
+        force = gentler_force_n(limits.pull.chosen_end_n, mean_kpa, limits.skin.pressure_kpa.value)
+        told.append(
+            f"orthosis.end_force_n = {force:g} ({grams_of_force(force):.0f} g) would hold for {limits.pull.wear_hours:g} h a day"
+        )
+    if limits.pull.moment_n_mm is not None and load.source == TORQUE_KEY:
+        torque = limits.pull.moment_n_mm * limits.skin.pressure_kpa.value / mean_kpa
+        told.append(f"{TORQUE_KEY} = {floor(torque):g} would hold for {limits.pull.wear_hours:g} h a day")
+    if limits.pull.wear_hours > CONTINUOUS_HOURS and mean_kpa <= rested:
+        told.append(f"orthosis.wear_hours_per_day = {CONTINUOUS_HOURS:g} would hold with this force")
+    return "".join(f"; {each}" for each in told)
+
+
+def gentler_force_n(force_n: float, mean_kpa: float, limit_kpa: float) -> float:
+    """Return the largest force, in steps of 0.05 N (5 g), that presses with no more than a limit, given what `force_n` presses with."""
+    return floor(force_n * limit_kpa / mean_kpa / FORCE_STEP_N) * FORCE_STEP_N
 
 
 def _beside(arm: Floats, hold: Hold) -> str:

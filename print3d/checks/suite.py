@@ -17,6 +17,7 @@ from print3d.checks.reach import check_reach
 from print3d.checks.relative_motion import check_relative_motion
 from print3d.checks.ribs import check_ribs
 from print3d.checks.rims import check_rims
+from print3d.checks.slots import check_slots
 from print3d.checks.stiffness import check_stiffness
 from print3d.checks.stops import check_stops
 from print3d.checks.trough import check_trough
@@ -27,6 +28,7 @@ CHECKS = (
     check_integrity,
     check_wall,
     check_openings,
+    check_slots,
     check_rims,
     check_flare,
     check_gap,

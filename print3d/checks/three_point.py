@@ -67,6 +67,11 @@ def force_of_grams(grams: float) -> float:
     return grams * GRAVITY_M_S2 / 1000.0
 
 
+def grams_of_force(force_n: float) -> float:
+    """Return the mass (g) that weighs so much."""
+    return 1000.0 * force_n / GRAVITY_M_S2
+
+
 def hand_weight(hand_length_mm: float, body_mass_kg: float | None = None) -> tuple[float, float]:
     """Return the weight (N) of a hand and its moment about the wrist (N mm), the forearm level.
 

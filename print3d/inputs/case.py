@@ -2,7 +2,7 @@
 
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import reduce
 from operator import or_
 from pathlib import Path
@@ -131,7 +131,7 @@ def case_from_data(
     if result.table is None or problems:
         raise refusal(source, problems)
     file, printer = result.table, printers[result.table.print.printer]
-    return Case(
+    case = Case(
         source,
         file.case,
         file.measured,
@@ -141,6 +141,7 @@ def case_from_data(
         materials[file.print.material],
         printer,
     )
+    return replace(case, orthosis=case.orthosis.completed(case))
 
 
 def _legible(options: OrthosisOptions, printer: Printer) -> OrthosisOptions:

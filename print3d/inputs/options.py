@@ -6,12 +6,15 @@ Limits are those of the maker's trade; defaults lie in the middle of common prac
 from collections.abc import Iterator
 from dataclasses import dataclass
 from math import pi, sqrt
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal, Self
 
 from pydantic import AfterValidator, Field
 
 from print3d.inputs.problems import Problem
 from print3d.inputs.section import Accepts, Given, Section
+
+if TYPE_CHECKING:
+    from print3d.inputs.case import Case
 
 STRAP_WIDTHS_MM = (10.0, 13.0, 16.0, 20.0, 25.0, 38.0, 50.0)
 """Widths that hook-and-loop strap is sold in; common practice, no single source."""
@@ -104,6 +107,9 @@ class StrapOptions(Section):
     slot_gap_mm: float = Field(
         2.5, ge=1, le=8, description="Width of the slot that the strap's thickness passes"
     )
+    thickness_mm: float = Field(
+        1.5, ge=0.2, le=6, description="Thickness of the strap where it passes the slot"
+    )
 
 
 class MarkingOptions(Section):
@@ -180,6 +186,10 @@ class OrthosisOptions(Section):
             *_engraving_problems(given),
             *_load_problems(given),
         ]
+
+    def completed(self, case: "Case[Any]") -> Self:
+        """Return the options with those defaults that depend on the rest of the case; a kind that has such ones says which."""
+        return self
 
 
 def vent_spacing_mm(

@@ -49,7 +49,7 @@ def measured(case: ModelCase, sculpture: "Sculpture", parts: Mapping[str, Mesh])
 def closed(name: str, mesh: Mesh) -> Iterator[Finding]:
     """Yield whether a part is closed, in one piece, and runs through itself nowhere."""
     edges, where = measure_open_edges(mesh)
-    yield Finding("integrity", f"{name}: edges without their one counterpart", edges, 0, "", "at most",
+    yield Finding("integrity", f"{name}: open places in the surface (edges without a neighbour)", edges, 0, "", "at most",
                   "directed edges counted", CORE, where)  # fmt: skip
     yield Finding("integrity", f"{name}: separate bodies", count_bodies(mesh), 1, "", "at most",
                   "connected triangles counted", "own choice: a part is printed in one piece")  # fmt: skip

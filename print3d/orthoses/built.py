@@ -76,6 +76,7 @@ class Part:
     floats_across : the joint across which the part is held by its shape alone: it shifts on the finger until it bears; None is
         strapped to the carrier
     stiffened_along : between which pattern places along ridges stiffen the part
+    slot_straps_mm : width of the strap that each slot of the pattern is for, in their order
     """
 
     name: str
@@ -86,6 +87,7 @@ class Part:
     rings: tuple[Floats, ...] = ()
     floats_across: FingerJoint | None = None
     stiffened_along: tuple[float, float] | None = None
+    slot_straps_mm: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)

@@ -43,6 +43,8 @@ FACE_BEYOND_MM = 0.6
 RELIEF_MM, RELIEF_REACH_MM = 1.0, 8.0
 """A bony point gets this much extra clearance, fading over this distance; 1 to 3 mm is common practice."""
 LETTER_MARGIN_MM = 1.2
+BETWEEN_RIMS_MM = 0.1
+"""Left between the rims of a slot and of a trim line, so that they do not meet: own choice."""
 
 
 @dataclass(frozen=True)
@@ -148,7 +150,18 @@ def build_part(plan: FingerPlan) -> Part:
         options.marking.depth_mm * (-1.0 if options.marking.style == "engraved" else 1.0),
     )
     mesh = build_mesh(definition)
-    return Part(plan.name, definition, mesh, clearance(*mesh.pattern_points.T), mesh.inner_vertices)
+    planned = clearance(*mesh.pattern_points.T)
+    straps = (options.straps.width_mm,) * len(slots)
+    return Part(plan.name, definition, mesh, planned, mesh.inner_vertices, slot_straps_mm=straps)
+
+
+def has_room_for_straps(plan: FingerPlan) -> bool:
+    """Whether the slots of a plan fit beside its edges and each other."""
+    try:
+        _slots(plan, rounded(plan.trim.outline(), CORNER_MM))
+    except ShapingError:
+        return False
+    return True
 
 
 def clearance_map(plan: FingerPlan) -> Callable[[Floats, Floats], Floats]:
@@ -179,7 +192,7 @@ def _slots(plan: FingerPlan, outline: shapely.Polygon) -> tuple[Loop, ...]:
     if straps.style != "slots":
         return ()
     edge = plan.options.vents.edge_margin_mm
-    room = outline.buffer(0.1 - 2 * plan.options.rim_radius_mm)
+    room = outline.buffer(-2 * plan.options.rim_radius_mm - BETWEEN_RIMS_MM)
     around = slot_around_mm(plan.options, plan.trim.half_width_mm)
     passes = plan.slot_stretch * (straps.width_mm + STRAP_PLAY_MM) - STRAP_PLAY_MM
     slots: list[Loop] = []

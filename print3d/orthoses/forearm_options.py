@@ -50,6 +50,9 @@ class ForearmStraps(StrapOptions):
     slot_gap_mm: float = Field(
         4.0, ge=1, le=8, description="Width of the slot that the strap's thickness passes"
     )
+    thickness_mm: float = Field(
+        2.5, ge=0.2, le=6, description="Thickness of the strap where it passes the slot"
+    )
 
 
 class ForearmMarking(MarkingOptions):

@@ -13,7 +13,7 @@ import shapely.ops
 from numpy.typing import NDArray
 
 from print3d.errors import ShapingError
-from print3d.inputs.options import OrthosisOptions
+from print3d.inputs.options import OrthosisOptions, StrapOptions
 from print3d.limb.hand_unrolled import UnrolledHand
 from print3d.orthoses.built import Part
 from print3d.orthoses.letters_and_vents import Label, Spared, letters_of, room_for_vents
@@ -35,6 +35,8 @@ SPACING_SHARE, CHORD_ERROR_MM, FACET_ERROR_MM = 0.007, 0.02, 0.02
 FACE_BEYOND_MM = 1.0
 """The faces reach this far beyond the outline, so that no rim is evaluated at their very edge."""
 LETTER_MARGIN_MM = 2.0
+SLOT_ROUNDS, SLOT_SAMPLES = 3, 40
+"""A slot's length on the shell is within 0.01 mm of what is wanted after so many rounds (measured)."""
 NORMAL_STEP_MM = 0.02
 
 
@@ -119,18 +121,29 @@ def build_forearm_part(plan: ForearmPlan) -> Part:
     mesh = build_mesh(definition)
     planned = planned_gap_mm(plan.skin, clearance, mesh.pattern_points)
     return Part(
-        plan.name, definition, mesh, planned, mesh.inner_vertices, stiffened_along=plan.stiffened_along
+        plan.name,
+        definition,
+        mesh,
+        planned,
+        mesh.inner_vertices,
+        stiffened_along=plan.stiffened_along,
+        slot_straps_mm=tuple(strap.width_mm for strap in plan.straps for _ in range(2)),
     )
 
 
 def planned_gap_mm(skin: UnrolledHand, clearance: Clearance, places: Floats) -> Floats:
     """Return the gap (n,) planned at pattern places (n, 2): to the nearest skin, which lies deeper between two fingers."""
+    return skin.limb.gap_mm(_inner_face(skin, clearance, places))
+
+
+def _inner_face(skin: UnrolledHand, clearance: Clearance, places: Floats) -> Floats:
+    """Points (n, 3) of the shell's inner face at pattern places (n, 2)."""
     along, around = places.T
     on_skin = skin.points(along, around)
     farther = skin.points(along + NORMAL_STEP_MM, around) - on_skin
     normal = np.cross(farther, skin.points(along, around + NORMAL_STEP_MM) - on_skin)
     normal /= np.linalg.norm(normal, axis=1, keepdims=True)
-    return skin.limb.gap_mm(on_skin + clearance(along, around)[:, None] * normal)
+    return np.asarray(on_skin + clearance(along, around)[:, None] * normal)
 
 
 def clearance_map(plan: ForearmPlan) -> Clearance:
@@ -180,7 +193,8 @@ def _slots(plan: ForearmPlan, strap: Strap) -> tuple[Loop, Loop]:
     """One slot along either lateral edge, following it."""
     options, scale = plan.options, plan.skin.scale(strap.station_mm)
     gap = options.straps.slot_gap_mm / scale
-    length = (strap.width_mm + STRAP_PLAY_MM) / scale - gap
+    wanted = _between_round_ends(strap.width_mm + STRAP_PLAY_MM, options.straps)
+    length = wanted / scale
     line = plan.outline.buffer(-(options.vents.edge_margin_mm / scale + gap / 2.0)).exterior
     middle = float(plan.skin.along(strap.station_mm))
     slots = []
@@ -194,10 +208,30 @@ def _slots(plan: ForearmPlan, strap: Strap) -> tuple[Loop, Loop]:
                 f"{strap.station_mm:.0f} mm from the wrist crease; choose a narrower strap"
             )
         at = float(beside.project(along))
-        start = min(max(at - length / 2.0, 0.0), beside.length - length)
-        piece = shapely.ops.substring(beside, start, start + length)
+        piece = _piece(beside, at, length)
+        for _ in range(SLOT_ROUNDS):
+            piece = _piece(beside, at, piece.length * wanted / _true_length(plan, piece))
         slots.append(loop_of(piece.buffer(gap / 2.0, quad_segs=ARC_SEGMENTS), "slot", LOOP_SPACING_MM / 2.0))
     return slots[0], slots[1]
+
+
+def _between_round_ends(width_mm: float, straps: StrapOptions) -> float:
+    """Length of a slot's middle line for a strap: of its round ends only the part where the strap's thickness fits counts."""
+    gap, thick = straps.slot_gap_mm, straps.thickness_mm
+    return width_mm - float(np.sqrt(max(gap**2 - thick**2, 0.0)))
+
+
+def _piece(line: shapely.LineString, at: float, length: float) -> shapely.LineString:
+    """The piece of a line about a place on it, moved along where the line ends."""
+    start = min(max(at - length / 2.0, 0.0), max(line.length - length, 0.0))
+    return shapely.ops.substring(line, start, start + length)
+
+
+def _true_length(plan: ForearmPlan, line: shapely.LineString) -> float:
+    """How long (mm) a line of the pattern is on the shell: a sheared pattern is true in one direction only."""
+    places = shapely.line_interpolate_point(line, np.linspace(0.0, line.length, SLOT_SAMPLES))
+    points = _inner_face(plan.skin, clearance_map(plan), shapely.get_coordinates(places))
+    return float(np.linalg.norm(np.diff(points, axis=0), axis=1).sum())
 
 
 def _vents(plan: ForearmPlan, slots: Sequence[Loop], marks: Sequence[Loop]) -> tuple[Loop, ...]:

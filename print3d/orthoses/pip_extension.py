@@ -8,15 +8,15 @@ while the PIP is held straight (Eaton; Colditz, clinical notes 2017).
     sleeve            all around, with a lengthwise slit on the back so that it can be opened and put on
 """
 
-from typing import Any, Literal
+from typing import Any, Literal, Self
 
 import numpy as np
 import shapely
 from pydantic import Field
 
-from print3d.errors import ShapingError
+from print3d.errors import Print3dError, ShapingError
 from print3d.inputs.case import Case
-from print3d.inputs.options import OrthosisOptions
+from print3d.inputs.options import OrthosisOptions, StrapOptions
 from print3d.limb.finger import FingerLimb
 from print3d.limb.unrolled import UnrolledFinger
 from print3d.orthoses.built import FreeArc, Orthosis
@@ -28,6 +28,7 @@ from print3d.orthoses.finger_shell import (
     Trim,
     build_part,
     girth_blend,
+    has_room_for_straps,
     slot_around_mm,
     slot_room_mm,
     volar_trim_mm,
@@ -45,6 +46,9 @@ SQUEEZED_FROM_DEG = 40.0
 """The inside of the bend squeezes vents, by a fifth at 20 degrees near the axis (measured); from here on the whole bend has none."""
 SLIT_MM = 6.0
 """Width of a sleeve's slit in the flat; own choice, bridged by the strap."""
+STIFF_STRAP_MM = 13.0
+"""Over a stiff PIP the strap carries twice the force at the end: the next width above 10 mm takes a quarter off its pressure. No narrow
+strap over bone (Fess 1995, from memory)."""
 LEAST_LENGTH_MM = 25.0
 """Shorter than this the levers are too short to hold a PIP joint; own choice."""
 
@@ -54,9 +58,32 @@ class PipExtensionOptions(OrthosisOptions):
 
     kind: Literal["pip_extension"] = "pip_extension"
     form: Literal["volar", "dorsal", "sleeve"] = Field("volar", description="Where the shell lies.")
+    straps: StrapOptions = Field(
+        default_factory=StrapOptions,
+        description="Straps; over a stiff PIP a wider one is the default where it has room",
+    )
     pip_flexion_deg: float = Field(
         0.0, ge=0.0, le=90.0, description="PIP flexion at which the joint is held (deg); 0 is straight."
     )
+
+    def completed(self, case: Case[Any]) -> Self:
+        """Return the options with a wider strap over a stiff PIP, where the file leaves it open and the finger has room."""
+        given = self.straps.model_fields_set
+        if self.form != "volar" or not is_stiff(case) or "width_mm" in given or self.straps.style != "slots":
+            return self
+        wider = self.straps.model_copy(update={"width_mm": STIFF_STRAP_MM})
+        changed = self.model_copy(update={"straps": wider})
+        try:
+            limb = finger_of_case(case).posed(pip_flexion_deg=self.pip_flexion_deg)
+            return changed if has_room_for_straps(_plan(case, changed, limb)) else self
+        except Print3dError:
+            return self  # the build refuses this finger and says why
+
+
+def is_stiff(case: Case[Any]) -> bool:
+    """Whether the PIP was measured short of straight when extended by hand."""
+    deficit = case.measured.motion_deg(case.case.finger, "pip_passive_extension_deficit_deg")
+    return deficit is not None and deficit > 0.0
 
 
 def build(case: Case[Any]) -> Orthosis:
@@ -140,4 +167,16 @@ def _ends(
     return landmarks["web"] + WEB_MARGIN_MM, (landmarks["dip"] - DORSAL_DIP_MARGIN_MM, volar)
 
 
-KIND = Kind("pip_extension", PipExtensionOptions, build)
+def remarks(case: Case[Any]) -> list[str]:
+    """Return a remark on a stiff joint whose force and hours nobody chose."""
+    options = case.orthosis
+    chosen = (options.end_force_n, options.joint_torque_nmm, options.wear_hours_per_day)
+    if not is_stiff(case) or any(each is not None for each in chosen):
+        return []
+    return [
+        "the PIP is stiff and the file leaves open how hard and how long the orthosis pulls: see which force and hours the "
+        "pressure findings take, and write the hours on the wear sheet"
+    ]
+
+
+KIND = Kind("pip_extension", PipExtensionOptions, build, remarks)

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.triangulation import Region, triangulate
 from print3d.shell.definition import ShellDefinition
+from print3d.shell.outlines import refuse_crossings
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -52,8 +53,9 @@ class ShellMesh:
 def build_mesh(definition: ShellDefinition) -> ShellMesh:
     """Triangulate the pattern and drape it.
 
-    Raises MeshingError if two loops come so close that the triangulation cannot keep their edges.
+    Raises ShapingError if two loops come too close for their rims, MeshingError if the triangulation lost an edge.
     """
+    refuse_crossings(definition)
     flat, triangles = _triangulate_pattern(definition)
     n_flat = len(flat)
     n_rimmed = sum(len(loop.points) for loop in definition.pattern.rimmed)

@@ -15,7 +15,7 @@ from scipy.optimize import least_squares
 from print3d.inputs.materials import Printer
 from print3d.printing.layers import Layers, cut_into_layers
 from print3d.printing.timing import print_seconds
-from tests.validation.test_slicer import ALL, PRINTER, parts_of, sliced
+from tests.validation.test_slicer import ALL, PRINTER, shipped, sliced_stl
 
 KEYS = ("start_s", "layer_s", "outline_mm_per_s", "fill_mm_per_s", "support_mm_per_s", "contour_s")
 FIRST_GUESS = (30.0, 0.5, 22.0, 35.0, 40.0, 0.5)
@@ -34,11 +34,11 @@ class Sample:
 
 
 def sample(name: str, folder: Path) -> list[Sample]:
-    case, parts = parts_of(name)
-    found = []
-    for part in parts:
-        plan, theirs = sliced(part, case.case.side, folder)
-        layers = cut_into_layers(part.mesh.mesh, plan.up, PRINTER.layer_mm.value)
+    files, found = shipped(name, folder), []
+    for number, (part, plan) in enumerate(zip(files.draft.orthosis.parts, files.draft.plans, strict=True)):
+        theirs = sliced_stl(files, number, folder).slicer
+        layers = cut_into_layers(part.mesh.mesh, plan.up, files.draft.case.printer.layer_mm.value)
+        assert PRINTER.support_share is not None
         support = PRINTER.support_share.value * plan.supports.volume_mm3
         found.append(Sample(f"{name}, {part.name}", layers, support, theirs.seconds))
         print(f"{found[-1].name}: {theirs.seconds / 60:.0f} min", flush=True)
@@ -59,7 +59,8 @@ def printer_with(values: np.ndarray) -> Printer:
 def errors(values: np.ndarray, samples: list[Sample]) -> np.ndarray:
     """Logarithms of our time over the slicer's."""
     printer = printer_with(values)
-    return np.log([print_seconds(each.layers, each.support_mm3, printer) / each.seconds for each in samples])
+    ours = [print_seconds(each.layers, each.support_mm3, printer) or np.nan for each in samples]
+    return np.log(np.array(ours) / [each.seconds for each in samples])
 
 
 def main(names: list[str]) -> None:

@@ -129,7 +129,13 @@ def test_a_narrow_bridge(orthosis: Orthosis, case: Any) -> None:
     pattern = replace(definition.pattern, holes=(*definition.pattern.holes, extra))
     mesh = build_mesh(replace(definition, pattern=pattern))
     faulty = as_planned(
-        Part(part.name, replace(definition, pattern=pattern), mesh, np.empty(0), mesh.inner_vertices),
+        replace(
+            part,
+            definition=replace(definition, pattern=pattern),
+            mesh=mesh,
+            planned_gap_mm=np.empty(0),
+            skin_vertices=mesh.inner_vertices,
+        ),
         orthosis,
     )
     found = failing(with_part(orthosis, faulty), case)
@@ -250,7 +256,9 @@ def test_sharp_rims(orthosis: Orthosis, case: Any) -> None:
     part = orthosis.parts[0]
     definition = replace(part.definition, rim_radius_mm=0.3)
     mesh = build_mesh(definition)
-    sharp = as_planned(Part(part.name, definition, mesh, np.empty(0), mesh.inner_vertices), orthosis)
+    sharp = as_planned(
+        replace(part, definition=definition, mesh=mesh, skin_vertices=mesh.inner_vertices), orthosis
+    )
     found = failing(with_part(orthosis, sharp), case)
     assert "sharpest" in found.pop("rims")[0]
     assert found == {}

@@ -1,5 +1,6 @@
 """Pressure and stiffness on real orthoses: forces balance, numbers go with the load, and planted faults are found."""
 
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
@@ -9,6 +10,7 @@ import pytest
 import shapely
 
 from print3d.checks import loads, patches, zones
+from print3d.checks.advice import advise
 from print3d.checks.bearing import pressures
 from print3d.checks.finding import Finding
 from print3d.checks.limits import CheckLimits, limits_of_case
@@ -473,3 +475,47 @@ def test_two_lapped_parts_carry_what_one_does(
     assert of(check_stiffness(two, limits), "MCP in effort: degrees").measured == pytest.approx(
         whole, rel=0.3
     )
+
+
+def stiff_case(make_case: MakeCase, **options: object) -> Any:
+    finger = {"pip_girth_mm": 66.0, "dip_girth_mm": 56.0, "pip_passive_extension_deficit_deg": 20.0}
+    measured = {"sex": "man", "hand_length_mm": 193.0, "middle": finger}
+    return make_case({"kind": "pip_extension", "pip_flexion_deg": 20.0, **options}, measured=measured)
+
+
+@pytest.mark.parametrize("form", ["volar", "dorsal", "sleeve"])
+def test_a_stiff_pip_with_force_and_hours_left_out_gets_a_pair_that_skin_bears(
+    make_case: MakeCase, form: str
+) -> None:
+    """200 g for 8 h (8 to 12 h a day: Prosser 1996): watched, and the prescriber is told. The same force all day is refused."""
+    case = stiff_case(make_case, form=form)
+    orthosis, limits = built(case)
+    found = check_pressure(orthosis, limits)
+    assert {each.verdict for each in found} <= {"watch", "holds"}
+    assert "watch" in {each.verdict for each in found}
+    assert KINDS["pip_extension"].remarks(case)
+    all_day = limits_of_case(stiff_case(make_case, form=form, wear_hours_per_day=24.0))
+    assert not all(each.holds for each in check_pressure(orthosis, all_day))
+
+
+def test_a_pressure_that_fails_says_which_force_and_which_hours_would_hold(make_case: MakeCase) -> None:
+    """Both are built and checked; five grams more than said must not hold."""
+    case = stiff_case(make_case, wear_hours_per_day=20.0)
+    orthosis, limits = built(case)
+    worst = max(check_pressure(orthosis, limits), key=lambda each: each.measured)
+    said = re.search(r"orthosis\.end_force_n = ([\d.]+) \((\d+) g\) would hold for 20 h a day", worst.method)
+    assert said is not None
+    force = float(said[1])
+    assert int(said[2]) == pytest.approx(force / 9.80665e-3, abs=0.5)
+    assert "orthosis.wear_hours_per_day = 8 would hold" in worst.method
+
+    def holds(**options: float) -> bool:
+        changed = limits_of_case(stiff_case(make_case, **options))
+        return all(each.holds for each in check_pressure(orthosis, changed))
+
+    assert holds(wear_hours_per_day=20.0, end_force_n=force)
+    assert not holds(wear_hours_per_day=20.0, end_force_n=force + 0.05)
+    assert holds(wear_hours_per_day=8.0)
+    (advice,) = advise(case, [worst])
+    assert advice.key == "orthosis.end_force_n"
+    assert advice.then == pytest.approx(force)

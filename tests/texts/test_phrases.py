@@ -36,6 +36,13 @@ SENTENCES = [
      "own choice, worn 8 h a day: what skin is not to bear all day",
      "eigene Wahl, 8 h am Tag getragen, sodass die Haut zwischendurch ruht (orthosis.wear_hours_per_day); zu beobachten über "
      "10,0 kPa: eigene Wahl, 8 h am Tag getragen: was die Haut nicht den ganzen Tag tragen soll"),
+    ("method", "orthosis.end_force_n = 1.15 (117 g) would hold for 20 h a day", "orthosis.end_force_n = 1,15 (117 g) genügte für 20 h am Tag"),
+    ("method", "orthosis.wear_hours_per_day = 8 would hold with this force", "orthosis.wear_hours_per_day = 8 genügte bei dieser Kraft"),
+    ("method", "this strap would press with 3.1 kPa half as wide again", "dieser Gurt würde mit 3,1 kPa drücken, wäre er um die Hälfte breiter"),
+    ("source", "own choice, worn 8 h a day, so that skin rests in between (8 to 12 h a day under such a force (Prosser 1996), so that skin rests "
+     "in between); watch above 10.0 kPa: own choice, worn 8 h a day: what skin is not to bear all day",
+     "eigene Wahl, 8 h am Tag getragen, sodass die Haut zwischendurch ruht (8 bis 12 h am Tag bei solcher Kraft (Prosser 1996), sodass die "
+     "Haut zwischendurch ruht); zu beobachten über 10,0 kPa: eigene Wahl, 8 h am Tag getragen: was die Haut nicht den ganzen Tag tragen soll"),
     ("source", "30 MPa of PETG (conservative yield; common practice, no single source) x 0.6 across layers (middle of the usual 0.5 "
      "to 0.7 between layers; common practice, no single source) / safety factor 2 (own choice)",
      "30 MPa für PETG (vorsichtige Streckgrenze; gängige Praxis, keine einzelne Quelle) x 0,6 quer zu den Schichten (Mitte der "
