@@ -4,7 +4,8 @@ A kind says where its trim lines run and what they keep clear of; this file turn
 slots, marking, vents, clearance map, faces and mesh.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,13 +13,13 @@ import shapely
 from numpy.typing import NDArray
 
 from print3d.errors import ShapingError
-from print3d.inputs.options import OrthosisOptions
+from print3d.inputs.options import BETWEEN_RIMS_MM, OrthosisOptions
 from print3d.limb.finger import FingerLimb
 from print3d.limb.unrolled import UnrolledFinger
 from print3d.orthoses.built import Part
 from print3d.shell.curves import loop_of, rounded
 from print3d.shell.definition import ShellDefinition
-from print3d.shell.drape import Extent, drape
+from print3d.shell.drape import Extent, FoldError, drape
 from print3d.shell.letters import letter_loops, text_size
 from print3d.shell.mesh import build_mesh
 from print3d.shell.pattern import Loop, Pattern
@@ -148,7 +149,8 @@ def build_part(plan: FingerPlan) -> Part:
     low_along, low_around, high_along, high_around = material.bounds
     extent = Extent((low_along, high_along), (low_around, high_around), material)
     wall = options.wall_mm
-    inner, outer = drape(skin.points, extent, clearance, lambda along, _: np.full(len(along), wall))
+    with _flare_named(plan):
+        inner, outer = drape(skin.points, extent, clearance, lambda along, _: np.full(len(along), wall))
     definition = ShellDefinition(
         Pattern((loop_of(outline, "outline", LOOP_SPACING_MM),), (*slots, *vents), marks),
         inner,
@@ -159,6 +161,25 @@ def build_part(plan: FingerPlan) -> Part:
     )
     mesh = build_mesh(definition)
     return Part(plan.name, definition, mesh, clearance(*mesh.pattern_points.T), mesh.inner_vertices)
+
+
+@contextmanager
+def _flare_named(plan: FingerPlan) -> Iterator[None]:
+    """Say which options bend the shell where it folds in the flare of an end, which no joint bends."""
+    flare, wall = plan.options.flare, plan.options.wall_mm
+    try:
+        yield
+    except FoldError as fold:
+        at = np.array([fold.around])
+        to_end = min(fold.along - plan.trim.proximal(at)[0], plan.trim.distal(at)[0] - fold.along)
+        if to_end > flare.length_mm or flare.height_mm == 0.0:
+            raise
+        raise FoldError(
+            fold.along,
+            fold.around,
+            f"orthosis.flare.height_mm = {flare.height_mm:g} over flare.length_mm = {flare.length_mm:g} turns the end of the "
+            f"{plan.name} too sharply for orthosis.wall_mm = {wall:g}; lower the height or the wall, or give a longer flare",
+        ) from fold
 
 
 def clearance_map(plan: FingerPlan) -> Callable[[Floats, Floats], Floats]:
@@ -189,7 +210,7 @@ def _slots(plan: FingerPlan, outline: shapely.Polygon) -> tuple[Loop, ...]:
     if straps.style != "slots":
         return ()
     edge = plan.options.vents.edge_margin_mm
-    room = outline.buffer(0.1 - 2 * plan.options.rim_radius_mm)
+    room = outline.buffer(-2 * plan.options.rim_radius_mm - BETWEEN_RIMS_MM)
     around = slot_around_mm(plan.options, plan.trim.half_width_mm)
     passes = plan.slot_stretch * (straps.width_mm + STRAP_PLAY_MM) - STRAP_PLAY_MM
     slots: list[Loop] = []
@@ -233,7 +254,7 @@ def _vents(
         return ()
     start, stop = plan.skin.station(np.array(outline.bounds)[[0, 2]])
     shrunk = min(1.0, plan.skin.scale(start), plan.skin.scale(stop))
-    keep_out = [shapely.Polygon(slot.points).buffer(vents.slot_margin_mm / shrunk) for slot in slots]
+    keep_out = [shapely.Polygon(slot.points).buffer(plan.options.vent_to_slot_mm / shrunk) for slot in slots]
     keep_out += list(plan.solid_zones)
     keep_out += [shapely.Point(at, 0.0).buffer(vents.bony_margin_mm / shrunk) for at in _bony_places(plan)]
     if marks:

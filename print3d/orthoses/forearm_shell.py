@@ -224,11 +224,13 @@ def _vents(plan: ForearmPlan, slots: Sequence[Loop], marks: Sequence[Loop]) -> t
         return ()
     low, _, high, _ = plan.outline.bounds
     shrunk = min(1.0, float(plan.skin.scale_along(np.linspace(low, high, 50)).min()))
-    keep_out = [shapely.Polygon(slot.points).buffer(vents.slot_margin_mm / shrunk) for slot in slots]
+    keep_out = [shapely.Polygon(slot.points).buffer(plan.options.vent_to_slot_mm / shrunk) for slot in slots]
     keep_out += [
         shapely.Point(point.place).buffer(vents.bony_margin_mm / shrunk) for point in plan.bony_points
     ]
-    keep_out += [shapely.Polygon(hole.points).buffer(vents.slot_margin_mm / shrunk) for hole in plan.openings]
+    keep_out += [
+        shapely.Polygon(hole.points).buffer(plan.options.vent_to_slot_mm / shrunk) for hole in plan.openings
+    ]
     keep_out += plan.solid_zones
     if marks:
         letters = shapely.MultiPoint(np.vstack([mark.points for mark in marks]))

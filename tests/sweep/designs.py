@@ -92,8 +92,9 @@ def _shell(rng: Rng, size: float, *, is_forearm: bool) -> Table:
 
 def _flare(rng: Rng, *, is_forearm: bool) -> Table:
     if is_forearm:
-        return {"length_mm": _between(rng, 5.0, 15.0), "height_mm": _between(rng, 0.0, 5.0)}
-    return {"length_mm": _between(rng, 1.0, 6.0), "height_mm": _between(rng, 0.0, 1.5)}
+        return {"length_mm": _between(rng, 6.0, 15.0), "height_mm": _between(rng, 0.0, 4.0)}
+    length = _between(rng, 2.0, 6.0)
+    return {"length_mm": length, "height_mm": _between(rng, 0.0, min(1.5, 0.06 * length**2))}
 
 
 def _vents(rng: Rng, scale: float, rim: float) -> Table:
@@ -110,7 +111,7 @@ def _vents(rng: Rng, scale: float, rim: float) -> Table:
     else:
         vents["pitch_mm"] = round(vents["diameter_mm"] + bridge, 1)
     margins = {
-        "edge_margin_mm": round(float(rng.uniform(2.5, 5.0)) * scale + rim, 1),
+        "edge_margin_mm": round(2 * rim + 0.2 + float(rng.uniform(0.0, 3.0)) * scale, 1),
         "slot_margin_mm": round(float(rng.uniform(1.5, 4.0)) * scale + rim, 1),
         "bony_margin_mm": round(float(rng.uniform(2.0, 6.0)) * scale, 1),
     }

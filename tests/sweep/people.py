@@ -16,7 +16,7 @@ MOST_Z = 3.09
 """P0.1 to P99.9."""
 RARE_SPREAD = 1.8
 """A third of the adults is drawn so much wider (and held inside `MOST_Z`), so that the ends of the norms are visited."""
-CHILDREN, CHILD_YEARS = 0.25, (2.0, 17.0)
+CHILDREN, CHILD_YEARS = 0.25, (3.0, 17.0)
 SWOLLEN, SWELLING = 0.2, (1.03, 1.10)
 HAND_KEYS = (
     "stature_mm", "hand_length_mm", "palm_length_mm", "hand_breadth_mm", "hand_girth_mm", "wrist_girth_mm", "forearm_girth_mm",

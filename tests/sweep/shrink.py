@@ -6,6 +6,7 @@ from typing import Any
 
 Tables = dict[str, Any]
 Path = tuple[str, ...]
+Question = Callable[[Tables], bool]
 
 NEEDED = {("case",), ("case", "code"), ("case", "side"), ("case", "finger"), ("orthosis",), ("orthosis", "kind"), ("measured",),
           ("print",), ("print", "material"), ("print", "printer")}  # fmt: skip
@@ -18,35 +19,36 @@ PLAIN = {
 MOST_TRIALS = 120
 
 
-def shrink(
-    data: Mapping[str, Any], still_fails: Callable[[Tables], bool], most_trials: int = MOST_TRIALS
-) -> Tables:
+def shrink(data: Mapping[str, Any], still_fails: Question, most_trials: int = MOST_TRIALS) -> Tables:
     """Return the smallest tables found that still fail; asks at most `most_trials` times.
 
     Plain values first, all at once; then whole tables, then keys are left out, until nothing more can go; last, numbers get rounder.
     """
-    least, trials = deepcopy(dict(data)), 0
+    asked = iter(range(most_trials))
 
-    def better(trial: Tables) -> bool:
-        nonlocal trials
-        trials += 1
-        return trials <= most_trials and still_fails(trial)
+    def still_fails_in_time(trial: Tables) -> bool:
+        return next(asked, None) is not None and still_fails(trial)
 
-    plain = _with(least, PLAIN)
-    if better(plain):
+    least = deepcopy(dict(data))
+    if still_fails_in_time(plain := _with(least, PLAIN)):
         least = plain
-    while True:
-        before = least
-        for path in [*_paths(least)]:
-            if path in NEEDED or not _has(least, path):
-                continue
-            if better(trial := _without(least, path)):
-                least = trial
-        if least == before or trials > most_trials:
-            break
+    before = None
+    while least != before:
+        before, least = least, _with_less(least, still_fails_in_time)
+    return _with_rounder_numbers(least, still_fails_in_time)
+
+
+def _with_less(least: Tables, still_fails: Question) -> Tables:
+    for path in [*_paths(least)]:
+        if path not in NEEDED and _has(least, path) and still_fails(trial := _without(least, path)):
+            least = trial
+    return least
+
+
+def _with_rounder_numbers(least: Tables, still_fails: Question) -> Tables:
     for path in [*_paths(least)]:
         for value in _rounder(_get(least, path)):
-            if better(trial := _with(least, {path: value})):
+            if still_fails(trial := _with(least, {path: value})):
                 least = trial
                 break
     return least
