@@ -149,7 +149,7 @@ def build_part(plan: FingerPlan) -> Part:
     low_along, low_around, high_along, high_around = material.bounds
     extent = Extent((low_along, high_along), (low_around, high_around), material)
     wall = options.wall_mm
-    with _flare_named(plan):
+    with _options_named(plan):
         inner, outer = drape(skin.points, extent, clearance, lambda along, _: np.full(len(along), wall))
     definition = ShellDefinition(
         Pattern((loop_of(outline, "outline", LOOP_SPACING_MM),), (*slots, *vents), marks),
@@ -164,22 +164,27 @@ def build_part(plan: FingerPlan) -> Part:
 
 
 @contextmanager
-def _flare_named(plan: FingerPlan) -> Iterator[None]:
-    """Say which options bend the shell where it folds in the flare of an end, which no joint bends."""
-    flare, wall = plan.options.flare, plan.options.wall_mm
+def _options_named(plan: FingerPlan) -> Iterator[None]:
+    """Say which options bend the shell too sharply where it folds: those of the flare near an end, else wall and clearance."""
+    options, flare = plan.options, plan.options.flare
     try:
         yield
     except FoldError as fold:
         at = np.array([fold.around])
         to_end = min(fold.along - plan.trim.proximal(at)[0], plan.trim.distal(at)[0] - fold.along)
-        if to_end > flare.length_mm or flare.height_mm == 0.0:
-            raise
-        raise FoldError(
-            fold.along,
-            fold.around,
-            f"orthosis.flare.height_mm = {flare.height_mm:g} over flare.length_mm = {flare.length_mm:g} turns the end of the "
-            f"{plan.name} too sharply for orthosis.wall_mm = {wall:g}; lower the height or the wall, or give a longer flare",
-        ) from fold
+        if to_end <= flare.length_mm and flare.height_mm > 0.0:
+            told = (
+                f"orthosis.flare.height_mm = {flare.height_mm:g} over flare.length_mm = {flare.length_mm:g} turns the end of the "
+                f"{plan.name} too sharply for orthosis.wall_mm = {options.wall_mm:g}; lower the height or the wall, or give a "
+                "longer flare"
+            )
+        else:
+            dorsal = "" if plan.skin.centre_fraction == 0.0 else ", or choose a dorsal form"
+            told = (
+                f"the joint is bent too sharply there for orthosis.wall_mm = {options.wall_mm:g} over clearance_mm = "
+                f"{options.clearance_mm:g}; lower them or the angle{dorsal}"
+            )
+        raise FoldError(fold.along, fold.around, told) from fold
 
 
 def clearance_map(plan: FingerPlan) -> Callable[[Floats, Floats], Floats]:

@@ -104,7 +104,7 @@ def _examined(data: Mapping[str, Any], *, in_fresh_process: bool) -> Examined:
     faults = [*body_faults(orthosis), *finding_faults(findings)]
     if (again := fingerprint(KINDS[case.orthosis.kind].build(case_of(data)))) != mark:
         faults.append(Fault("not repeatable", f"{mark} first, {again} when built again"))
-    if in_fresh_process and (elsewhere := _fingerprint_elsewhere(data)) != mark:
+    if in_fresh_process and (elsewhere := fingerprint_elsewhere(data)) != mark:
         faults.append(Fault("not repeatable in another process", f"{mark} here, {elsewhere} there"))
     return Examined(
         case.orthosis.kind,
@@ -164,7 +164,8 @@ def fingerprint(orthosis: Orthosis) -> str:
     return digest.hexdigest()[:16]
 
 
-def _fingerprint_elsewhere(data: Mapping[str, Any]) -> str:
+def fingerprint_elsewhere(data: Mapping[str, Any]) -> str:
+    """Return the digest of a case that a new process with another hash seed builds."""
     done = subprocess.run(
         [sys.executable, "-m", "tests.sweep.examine"],
         input=json.dumps(data),
