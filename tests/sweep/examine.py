@@ -10,9 +10,10 @@ import subprocess
 import sys
 import time
 import traceback
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -30,6 +31,7 @@ from tests.sweep.designs import any_kind, design
 from tests.sweep.people import person
 
 MOST_PENETRATION_MM = 0.5
+SOLID_FACET_MM = 0.05
 MOST_SECONDS = 400
 """Of wall time; a body that takes longer is a fault."""
 FRESH_EVERY = 20
@@ -81,10 +83,19 @@ def case_of(data: Mapping[str, Any]) -> Case[Any]:
 
 def examine(data: Mapping[str, Any], *, in_fresh_process: bool = False) -> Examined:
     """Take a case through the flow. Never raises: an exception is a fault of the body."""
+    return _asked(data, partial(_examined, in_fresh_process=in_fresh_process))
+
+
+def examine_solid(data: Mapping[str, Any]) -> Examined:
+    """Build a case as mesh and as CAD solids, and hold them against each other. Never raises."""
+    return _asked(data, _examined_solid)
+
+
+def _asked(data: Mapping[str, Any], question: Callable[[Mapping[str, Any]], Examined]) -> Examined:
     kind = str(data["orthosis"]["kind"])
     try:
         with _in_time():
-            return _examined(data, in_fresh_process=in_fresh_process)
+            return question(data)
     except (InputError, LimbError, ShapingError) as refusal:
         told = str(refusal)
         silent = () if re.search(r"\d", told) else (Fault("refused without a number", told),)
@@ -116,6 +127,41 @@ def _examined(data: Mapping[str, Any], *, in_fresh_process: bool) -> Examined:
         checks_s=done - checked,
         fingerprint=mark,
     )
+
+
+def _examined_solid(data: Mapping[str, Any]) -> Examined:
+    case = case_of(data)
+    start = time.process_time()
+    orthosis = KINDS[case.orthosis.kind].build(case)
+    built = time.process_time()
+    faults = tuple(solid_faults(orthosis))
+    return Examined(
+        case.orthosis.kind,
+        faults=faults,
+        n_findings=len(orthosis.parts),
+        n_triangles=sum(len(part.mesh.mesh.faces) for part in orthosis.parts),
+        build_s=built - start,
+        checks_s=time.process_time() - built,
+    )
+
+
+def solid_faults(orthosis: Orthosis) -> Iterator[Fault]:
+    """Yield parts that the CAD kernel cannot build, and solids that are no single valid body or differ from their mesh."""
+    from print3d.shell.solid import build_solid
+    from tests.solids import assert_agree, assert_one_closed_body
+
+    for part in orthosis.parts:
+        pattern = part.definition.pattern
+        try:
+            solid = build_solid(part.definition)
+        except ShapingError as error:
+            yield Fault("no solid", f"{part.name}: {error}")
+            continue
+        try:
+            assert_one_closed_body(solid, len(pattern.holes) + len(pattern.boundary) - 1)
+            assert_agree(solid, part.mesh.mesh, SOLID_FACET_MM)
+        except AssertionError:
+            yield Fault("solid and mesh differ", f"{part.name}: {traceback.format_exc()}")
 
 
 def body_faults(orthosis: Orthosis) -> Iterator[Fault]:

@@ -5,7 +5,8 @@
 Writes a line for each body to outputs/sweep/seed-1.jsonl as it is done; started again, it goes on from there. A line counts only for the
 program that made it: after a change of the program its bodies are taken again. Ends with the table. Every body that shows a fault is
 shrunk to a small case in outputs/sweep/faults/, with its traceback beside it, and the exit code is 1.
-With --solids a sample of the bodies is built by the CAD kernel as well and compared with the mesh.
+With --solids the bodies are built by the CAD kernel instead of being checked: each one valid body that agrees with its mesh (0.05 mm, 0.3 %
+of volume); the column of the checks is then the time of the solids.
 """
 
 import argparse
@@ -23,7 +24,7 @@ import print3d
 from print3d.errors import StudyError
 from print3d.inputs.toml_text import toml_text
 from print3d.studies.parallel import Crew, n_cores, run_all
-from tests.sweep.examine import FRESH_EVERY, Examined, Fault, examine, random_body
+from tests.sweep.examine import FRESH_EVERY, Examined, Fault, examine, examine_solid, random_body
 from tests.sweep.shrink import shrink
 from tests.sweep.table import table
 
@@ -35,16 +36,22 @@ Row = dict[str, Any]
 
 @dataclass(frozen=True)
 class Job:
-    """One body of a sweep."""
+    """One body of a sweep.
+
+    as_solid : whether it is built by the CAD kernel and held against its mesh, instead of checked
+    """
 
     seed: int
     number: int
+    as_solid: bool = False
 
 
 def take(job: Job) -> Examined:
     """Examine one body (in a worker)."""
-    fresh = job.number % FRESH_EVERY == 0
-    return examine(random_body(job.seed, job.number), in_fresh_process=fresh)
+    data = random_body(job.seed, job.number)
+    if job.as_solid:
+        return examine_solid(data)
+    return examine(data, in_fresh_process=job.number % FRESH_EVERY == 0)
 
 
 @cache
@@ -70,16 +77,16 @@ def read_rows(path: Path, seed: int) -> dict[int, Row]:
     return rows
 
 
-def run(seed: int, bodies: int, n_workers: int, path: Path) -> list[Row]:
+def run(seed: int, bodies: int, n_workers: int, path: Path, *, as_solids: bool = False) -> list[Row]:
     """Take every body that has no row yet, and return the rows of all."""
     path.parent.mkdir(parents=True, exist_ok=True)
     rows = {number: row for number, row in read_rows(path, seed).items() if number < bodies}
-    jobs = [Job(seed, number) for number in range(bodies) if number not in rows]
+    jobs = [Job(seed, number, as_solids) for number in range(bodies) if number not in rows]
     start, before = time.monotonic(), len(rows)
     with path.open("a", encoding="utf-8") as file:
         for at, examined in _all(jobs, n_workers):
             job = jobs[at]
-            row = {"seed": seed, "program": program(), "number": job.number, **asdict(examined)}
+            row = {"program": program(), **asdict(job), **asdict(examined)}
             file.write(f"\n{json.dumps(row)}" if file.tell() else json.dumps(row))
             file.flush()
             rows[job.number] = row
@@ -128,7 +135,8 @@ def _shrunk(row: Row, name: str, most_trials: int) -> dict[str, Any]:
     fresh = "another process" in name
 
     def still_fails(data: dict[str, Any]) -> bool:
-        return any(fault.name == name for fault in examine(data, in_fresh_process=fresh).faults)
+        found = examine_solid(data) if row["as_solid"] else examine(data, in_fresh_process=fresh)
+        return any(fault.name == name for fault in found.faults)
 
     return shrink(random_body(row["seed"], row["number"]), still_fails, most_trials)
 
@@ -141,14 +149,16 @@ def main() -> int:
     parser.add_argument("--jobs", type=int, default=n_cores(), help="processes; all cores if left out")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--folder", type=Path, default=FOLDER)
+    parser.add_argument(
+        "--solids", action="store_true", help="as CAD solids, held against their meshes, instead of checked"
+    )
     parser.add_argument("--table-only", action="store_true", help="print the table of what is there")
     given = parser.parse_args()
-    path = given.folder / f"seed-{given.seed}.jsonl"
-    rows = (
-        list(read_rows(path, given.seed).values())
-        if given.table_only
-        else run(given.seed, given.bodies, given.jobs, path)
-    )
+    path = given.folder / f"seed-{given.seed}{'-solids' if given.solids else ''}.jsonl"
+    if given.table_only:
+        rows = list(read_rows(path, given.seed).values())
+    else:
+        rows = run(given.seed, given.bodies, given.jobs, path, as_solids=given.solids)
     print("\n".join(table(rows)))
     for case in [] if given.table_only else write_faults(rows, given.folder / "faults"):
         print(f"shrunk: {case}")

@@ -20,7 +20,7 @@ from print3d.orthoses.registry import KINDS
 from tests.conftest import CASES
 from tests.sweep import examine as examined
 from tests.sweep.designs import SHARES
-from tests.sweep.examine import Examined, Fault, examine, random_body
+from tests.sweep.examine import Examined, Fault, examine, examine_solid, random_body
 from tests.sweep.people import person
 from tests.sweep.population import Job, program, read_rows, run, take, write_faults
 from tests.sweep.shrink import shrink
@@ -138,6 +138,24 @@ def test_another_body_in_another_process_is_found(monkeypatch: pytest.MonkeyPatc
     assert "not repeatable in another process" in {
         fault.name for fault in examine(MALLET, in_fresh_process=True).faults
     }
+
+
+@pytest.mark.parametrize("spoil", [None, shifted, turned_inside_out])
+def test_a_solid_that_differs_from_its_mesh_is_found(
+    spoil: Callable[[Mesh], Mesh] | None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    kind = KINDS["mallet"]
+
+    def spoilt(case: Case[Any]) -> Orthosis:
+        orthosis = kind.build(case)
+        part = orthosis.parts[0]
+        mesh = spoil(part.mesh.mesh) if spoil else part.mesh.mesh
+        return replace(orthosis, parts=(replace(part, mesh=replace(part.mesh, mesh=mesh)),))
+
+    monkeypatch.setitem(KINDS, "mallet", replace(kind, build=spoilt))
+    assert [fault.name for fault in examine_solid(MALLET).faults] == ["solid and mesh differ"] * (
+        spoil is not None
+    )
 
 
 def a_finding(**changed: Any) -> Finding:
