@@ -217,6 +217,7 @@ def test_a_refusal_without_a_number_is_found(monkeypatch: pytest.MonkeyPatch) ->
 def made_row(number: int, **changed: Any) -> Tables:
     row: Tables = {
         "seed": 1,
+        "as_solid": False,
         "program": program(),
         "number": number,
         "kind": "mallet",
