@@ -22,7 +22,7 @@ def test_the_table_adds_up_and_names_the_largest_costs() -> None:
     assert lines[0].split()[2:] == ["shape", "checks", *FORMATS, "all", "peak", "MB"]
     assert lines[1].split()[-2:] == [f"{sum(steps_of(MADE).values()):.2f}", "300"]
     assert any(line.split()[-1] == "40" for line in lines)
-    assert lines[-1].split("made", 1)[1].strip().startswith("check gap 3.00 s")
+    assert "check gap 3.00 s (" in lines[-1]
     assert lines[-1].index("check gap") < lines[-1].index("write png") < lines[-1].index("check wall")
 
 
@@ -37,8 +37,8 @@ def test_a_program_is_measured_without_the_memory_of_its_parent() -> None:
     ballast = bytearray(200_000_000)
     ballast[::4096] = b"x" * len(ballast[::4096])
     cpu, wall, peak_mb = elsewhere(sys.executable, "-c", "sum(range(3_000_000))")
-    assert 0.0 < cpu
-    assert 0.0 < wall
+    assert cpu > 0.0
+    assert wall > 0.0
     assert peak_mb < 100.0
 
 
