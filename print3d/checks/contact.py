@@ -6,12 +6,11 @@ at each angle it goes where it is pressed least, found by a few linear programs 
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
-from typing import Protocol
+from functools import cache, lru_cache
+from typing import Any, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import linprog
 
 from print3d.checks.nearest import NODE_MM, DistanceField, PointCloud, Surface, at
 from print3d.geometry.frames import apply, flexion_rotation, inverse
@@ -23,7 +22,7 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 MOST_ROUNDS, SETTLED_MM = 16, 0.01
-LEAST_GAIN = 0.004
+LEAST_GAIN = 0.02
 """A round that raises the least gap by less than this share of its step was too bold: the next steps are shorter."""
 NEAR_MM = 2.0
 """Points this much farther away than the nearest take no part in a round of placing."""
@@ -39,6 +38,8 @@ MOST_NEAR_ROUNDS = 3
 """How often points that a placing left out are let in."""
 N_BESIDE = 2
 """Of the bodies of a loose part, so many are the segments beside the joint; the rest are other parts."""
+SOLVER = {"output_flag": False, "threads": 1, "solver": "simplex", "presolve": "off"}
+"""Of a program with four unknowns presolving takes half of the time."""
 FREE_MM = 0.05
 """A loose part with this much gap all around is free and is moved no further."""
 FIRST_STEP_MM, LEAST_STEP_MM, LEVER_MM = 1.0, 0.05, 10.0
@@ -77,8 +78,8 @@ class Touch:
 class Contact(Protocol):
     """Something that knows the least gap at an angle (deg, flexion positive) of one joint."""
 
-    def touch(self, angle_deg: float) -> Touch:
-        """Return the least gap at an angle."""
+    def touch(self, angle_deg: float, below_mm: float = np.inf) -> Touch:
+        """Return the least gap at an angle; one that is not below `below_mm` may read as infinite, which is found sooner."""
 
 
 def contact_at(
@@ -105,9 +106,9 @@ class NearestOf:
     def __init__(self, contacts: Sequence[Contact]) -> None:
         self._contacts = contacts
 
-    def touch(self, angle_deg: float) -> Touch:
+    def touch(self, angle_deg: float, below_mm: float = np.inf) -> Touch:
         """Return the least gap of any."""
-        touches = [contact.touch(angle_deg) for contact in self._contacts]
+        touches = [contact.touch(angle_deg, below_mm) for contact in self._contacts]
         nearest = min(touches, key=lambda touch: touch.gap_mm)
         return replace(nearest, between_parts_mm=min(touch.between_parts_mm for touch in touches))
 
@@ -123,18 +124,18 @@ class CarriedContact:
         self._bodies = {segment: segment_surface(limb, segment) for segment in segments}
         self._cloud = PointCloud(self._within_reach(np.vstack([mesh.vertices for mesh in meshes])))
 
-    def touch(self, angle_deg: float) -> Touch:
-        """Return the least gap to the moved segments."""
+    def touch(self, angle_deg: float, below_mm: float = np.inf) -> Touch:
+        """Return the least gap to the moved segments; infinite where that is not below `below_mm`."""
         pose = replace(self._limb.pose, **{f"{self._joint}_flexion_deg": angle_deg})
-        least, place = np.inf, np.zeros(3)
+        least, place, found = below_mm, np.zeros(3), False
         for segment, body in self._bodies.items():
             segment_from_orthosis = inverse(self._orthosis_from_segment(segment, pose))
             if self._cloud.farther_than(least, body, segment_from_orthosis):
                 continue
             distance, nearest = self._cloud.least_signed(body, segment_from_orthosis, least)
             if distance < least:
-                least, place = distance, nearest
-        return Touch(least, at(place))
+                least, place, found = distance, nearest, True
+        return Touch(least if found else np.inf, at(place))
 
     def _within_reach(self, points: Floats) -> Floats:
         """Points (k, 3) that the moving segments can come near at some angle; all, if there are none."""
@@ -164,43 +165,42 @@ def moving_segments(carrier: Segment, joint: FingerJoint) -> tuple[Segment, ...]
     return SEGMENTS[beyond:] if SEGMENTS.index(carrier) < beyond else SEGMENTS[:beyond][::-1]
 
 
-@dataclass(frozen=True, eq=False)
-class Gaps:
-    """Signed distances of points to bodies, and how they change with the part's placement.
+def best_move(value: Floats, slope: Floats, step_mm: float, slide_mm: Floats) -> Floats:
+    """Return the placement change (3,) that would raise the least gap most if the slopes held.
 
-    value : (bodies, n) mm
-    slope : (bodies, n, 3) per mm of tilt at `LEVER_MM`, of shift along and of shift dorsally
+    value : (n,) gaps, mm
+    slope : (n, 3) per mm of tilt at `LEVER_MM`, of shift along and of shift dorsally
+
+    Each change is at most `step_mm`; along the finger there are `slide_mm` (2,) left to go proximally and distally.
     """
+    import highspy
 
-    value: Floats
-    slope: Floats
+    n = len(value)
+    program = highspy.HighsLp()
+    program.num_col_, program.num_row_ = 4, n
+    program.col_cost_ = np.array([0.0, 0.0, 0.0, -1.0])
+    program.col_lower_ = np.array([-step_mm, -min(step_mm, slide_mm[0]), -step_mm, -np.inf])
+    program.col_upper_ = np.array([step_mm, min(step_mm, slide_mm[1]), step_mm, FREE_MM])
+    program.row_lower_, program.row_upper_ = np.full(n, -np.inf), value
+    program.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
+    program.a_matrix_.start_ = np.arange(0, 4 * n + 1, 4)
+    program.a_matrix_.index_ = np.tile(np.arange(4), n)
+    program.a_matrix_.value_ = np.column_stack([-slope, np.ones(n)]).ravel()
+    solver = _solver()
+    solver.passModel(program)
+    solver.run()
+    return np.array(solver.getSolution().col_value[:3])
 
-    @property
-    def least(self) -> float:
-        """The least of all."""
-        return float(self.value.min())
 
-    def best_move(self, step_mm: float, slide_mm: Floats) -> Floats:
-        """Return the placement change (3,) that would raise the least gap most if the slopes held.
+@cache
+def _solver() -> Any:
+    """A solver of linear programs, set up once: the plain class, as the one with callbacks prints a line when it is made."""
+    import highspy
 
-        Each is at most `step_mm`; along the finger there are `slide_mm` (2,) left to go proximally and distally.
-        """
-        near = self.value < self.least + MOST_CHANGE * step_mm
-        value, slope = self.value[near], self.slope[near]
-        found = linprog(
-            np.array([0.0, 0.0, 0.0, -1.0]),
-            A_ub=np.column_stack([-slope, np.ones(len(value))]),
-            b_ub=value,
-            bounds=[
-                (-step_mm, step_mm),
-                (-min(step_mm, slide_mm[0]), min(step_mm, slide_mm[1])),
-                (-step_mm, step_mm),
-                (None, FREE_MM),
-            ],
-            method="highs-ds",
-            options={"presolve": False},  # of a program with four unknowns it takes half of the time
-        )
-        return np.asarray(found.x[:3])
+    solver = highspy.Highs.__mro__[1]()
+    for name, setting in SOLVER.items():
+        solver.setOptionValue(name, setting)
+    return solver
 
 
 @dataclass(frozen=True, eq=False)
@@ -247,7 +247,7 @@ class FloatingContact:
         _, first = np.unique(self._cell_of, return_index=True)
         self._coarse = self._points[first]
 
-    def touch(self, angle_deg: float) -> Touch:
+    def touch(self, angle_deg: float, below_mm: float = np.inf) -> Touch:  # noqa: ARG002
         """Return the least gap at an angle, the part placed where it is pressed least.
 
         The joint is turned there in small steps, so that the part follows it as on a finger.
@@ -295,22 +295,25 @@ class FloatingContact:
 
     def _place(self, turned: Turned, points: Floats) -> float:
         """Move the part by linear programs until the least gap of `points` grows no more, and return that gap."""
-        here, step = self._gaps(turned, self._placement, points), FIRST_STEP_MM
+        here, step = self._values(turned, points), FIRST_STEP_MM
         for _ in range(MOST_ROUNDS):
-            if here.least >= FREE_MM:
+            if here.min() >= FREE_MM:
                 break
-            trial = self._placement + here.best_move(
-                step, SLIDE_MM - self._placement[1] * np.array([-1.0, 1.0])
-            )
-            there = self._gaps(turned, trial, points)
-            gained = there.least - here.least
+            near = here < here.min() + MOST_CHANGE * step
+            slide = SLIDE_MM - self._placement[1] * np.array([-1.0, 1.0])
+            before = self._placement
+            self._placement = before + best_move(here[near], self._slopes(turned, points, near), step, slide)
+            there = self._values(turned, points)
+            gained = there.min() - here.min()
             if gained > 0.0:
-                self._placement, here = trial, there
+                here = there
+            else:
+                self._placement = before
             if gained < LEAST_GAIN * step:
                 step /= 3.0
                 if step < LEAST_STEP_MM:
                     break
-        return here.least
+        return float(here.min())
 
     def _turned_to(self, angle_deg: float) -> Turned:
         pose = replace(self._limb.pose, **{f"{self._joint}_flexion_deg": angle_deg})
@@ -333,17 +336,16 @@ class FloatingContact:
             ]
         )
 
-    def _gaps(self, turned: Turned, placement: Floats, points: Floats) -> Gaps:
-        """Tabulated gaps of points (n, 3) at a placement, with their slopes."""
-        turn, placed = self._placed(turned, placement, points)
-        value, slope, lever = [], [], placed - self._centre
-        for field, frame in zip(self._fields, turned.frames, strict=True):
-            local = apply(frame, placed)
-            normal = field.slope(local) @ frame[:3, :3]
+    def _slopes(self, turned: Turned, points: Floats, wanted: NDArray[np.bool_]) -> Floats:
+        """How the wanted gaps (bodies, n) of points (n, 3) change with the placement (k, 3), body by body."""
+        turn, placed = self._placed(turned, self._placement, points)
+        slopes = []
+        for field, frame, chosen in zip(self._fields, turned.frames, wanted, strict=True):
+            lever = placed[chosen] - self._centre
+            normal = field.slope(apply(frame, placed[chosen])) @ frame[:3, :3]
             tilt = (normal[:, 0] * lever[:, 2] - normal[:, 2] * lever[:, 0]) / LEVER_MM
-            value.append(field.signed(local))
-            slope.append(np.column_stack([tilt, *(normal @ turn)[:, [0, 2]].T]))
-        return Gaps(np.array(value), np.array(slope))
+            slopes.append(np.column_stack([tilt, *(normal @ turn)[:, [0, 2]].T]))
+        return np.vstack(slopes)
 
 
 @lru_cache(maxsize=16)

@@ -71,14 +71,18 @@ class ElasticBody:
 
         self.wedges = wedges
         self._mesh = _netgen_mesh(wedges)
-        self._space = ng.VectorH1(self._mesh, order=order)
+        # one unknown of three numbers a node: factorised in blocks, which takes less than half of the time
+        self._space = ng.H1(self._mesh, order=order, dim=3)
         self._laws = (
             modulus_mpa / (2.0 * (1.0 + poisson)),
             modulus_mpa * poisson / ((1.0 + poisson) * (1.0 - 2.0 * poisson)),
         )
         u, v = self._space.TnT()
         form = ng.BilinearForm(self._space, symmetric=True)
-        form += ng.InnerProduct(self._stress(u), ng.Sym(ng.Grad(v))) * ng.dx
+        shear, bulk = self._laws
+        by_u, by_v = ng.Grad(u), ng.Grad(v)
+        form += shear * ng.InnerProduct(by_u + by_u.trans, by_v) * ng.dx
+        form += bulk * ng.Trace(by_u) * ng.Trace(by_v) * ng.dx
         form += FAINT * modulus_mpa * ng.InnerProduct(u, v) * ng.dx
         form.Assemble()
         self._inverse = form.mat.Inverse(inverse="sparsecholesky")
@@ -115,12 +119,12 @@ class ElasticBody:
 
         answer = ng.GridFunction(self._space)
         right = answer.vec.CreateVector()
-        n_each, n = self._space.ndof // 3, len(forces)
-        block = np.zeros((3, n_each))  # forces at corners act on the corners' own functions alone
-        block[:, :n] = forces.T
-        right.FV().NumPy()[:] = block.ravel()
+        right.FV().NumPy()[:] = 0.0
+        right.FV().NumPy().reshape(-1, 3)[: len(forces)] = (
+            forces  # at corners they act on the corners' own functions alone
+        )
         answer.vec.data = self._inverse * right
-        return answer, answer.vec.FV().NumPy().reshape(3, n_each)[:, :n].T.copy()
+        return answer, answer.vec.FV().NumPy().reshape(-1, 3)[: len(forces)].copy()
 
     def _stress(self, moved: Any) -> Any:
         import ngsolve as ng

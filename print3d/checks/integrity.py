@@ -16,8 +16,8 @@ CORE = "3MF Core 1.4.0, 4.1: every edge shared by exactly two triangles, consist
 INSIDE_MM = 2e-3
 """The winding number is taken this far inside each triangle; it must be 1 there."""
 WINDING_TOLERANCE = 0.5
-MOST_SAMPLES = 12000
-"""Evenly over the area, 0.3 to 0.6 mm2 each on a finger; an overlap must hold the middle of one such triangle."""
+SAMPLE_AREA_MM2, MOST_SAMPLES = 0.5, 12000
+"""Evenly over the area, this much for each on a finger and more on a forearm; an overlap must hold the middle of one such triangle."""
 
 
 def check_integrity(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
@@ -46,7 +46,7 @@ def check_integrity(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
         findings.append(
             Finding("integrity", f"{part.name}: places where the body runs through itself or is turned inside out",
                     overlaps, 0, "", "at most",
-                    f"winding number {INSIDE_MM:g} mm inside {min(len(mesh.faces), MOST_SAMPLES)} triangles must be 1",
+                    f"winding number {INSIDE_MM:g} mm inside {len(_sampled(mesh))} triangles must be 1",
                     "own choice: slicers accept overlaps silently", where_overlap)
         )  # fmt: skip
     return findings
@@ -94,7 +94,7 @@ def measure_overlaps(mesh: Mesh) -> tuple[int, tuple[float, float, float] | None
     import igl
 
     areas = mesh.area_vectors()
-    chosen = _spread_over_area(np.linalg.norm(areas, axis=1))
+    chosen = _sampled(mesh)
     normals = areas[chosen] / np.maximum(np.linalg.norm(areas[chosen], axis=1, keepdims=True), 1e-30)
     inside = mesh.corners()[chosen].mean(axis=1) - INSIDE_MM * normals
     winding = igl.fast_winding_number(
@@ -107,8 +107,9 @@ def measure_overlaps(mesh: Mesh) -> tuple[int, tuple[float, float, float] | None
     return int(bad.sum()), at(inside[bad][0]) if bad.any() else None
 
 
-def _spread_over_area(areas: Floats) -> NDArray[np.int64]:
-    """Triangles (at most `MOST_SAMPLES`) evenly over the area: rims have most triangles, faces most of the room."""
-    steps = (np.arange(MOST_SAMPLES) + 0.5) / MOST_SAMPLES
-    share = np.cumsum(areas) / areas.sum()
-    return np.unique(np.minimum(np.searchsorted(share, steps), len(areas) - 1))
+def _sampled(mesh: Mesh) -> NDArray[np.int64]:
+    """Triangles evenly over the area: rims have most triangles, faces most of the room."""
+    area = np.cumsum(np.linalg.norm(mesh.area_vectors(), axis=1)) / 2
+    n = min(MOST_SAMPLES, int(np.ceil(area[-1] / SAMPLE_AREA_MM2)))
+    steps = (np.arange(n) + 0.5) / n * area[-1]
+    return np.unique(np.minimum(np.searchsorted(area, steps), len(area) - 1))

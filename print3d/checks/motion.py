@@ -89,11 +89,12 @@ def sweep(contact: Contact, arc: FreeArc, squeeze_mm: float) -> Sweep:
     angles = np.linspace(
         arc.from_deg, arc.to_deg, max(1, int(np.ceil((arc.to_deg - arc.from_deg) / STEP_DEG))) + 1
     )
+    before = np.inf
     for angle in angles:
         touch = contact.touch(float(angle))
         between = min(between, touch.between_parts_mm)
         if touch.gap_mm < 0.0 and rigid_free is None:
-            rigid_free = _last_free(lambda a: contact.touch(a).gap_mm >= 0.0, free, float(angle))
+            rigid_free = _on_the_line(free, before, float(angle), touch.gap_mm)
         if touch.gap_mm < -squeeze_mm:
             free, where = (
                 _last_free(lambda a: contact.touch(a).gap_mm >= -squeeze_mm, free, float(angle)),
@@ -101,8 +102,13 @@ def sweep(contact: Contact, arc: FreeArc, squeeze_mm: float) -> Sweep:
             )
             least = least if np.isfinite(least) else touch.gap_mm
             break
-        free, least = float(angle), min(least, touch.gap_mm)
+        free, before, least = float(angle), touch.gap_mm, min(least, touch.gap_mm)
     return Sweep(free, free if rigid_free is None else rigid_free, least, where, between)
+
+
+def _on_the_line(free: float, gap_mm: float, touching: float, depth_mm: float) -> float:
+    """Where the gap is nothing between a free and a touching angle, if it shrinks evenly; the first angle, if there is none before."""
+    return free + (touching - free) * gap_mm / (gap_mm - depth_mm) if np.isfinite(gap_mm) else free
 
 
 def _last_free(is_free: Callable[[float], bool], free: float, blocked: float) -> float:

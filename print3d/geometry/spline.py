@@ -5,6 +5,7 @@ Mesh and solid evaluate the same poles, so that they can differ only by their te
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -58,8 +59,11 @@ class SplineSurface:
         if self.period_mm is not None:
             start = self.knots_around[DEGREE]
             around = start + np.mod(around - start, self.period_mm)
-        spline = NdBSpline((self.knots_along, self.knots_around), self.poles, DEGREE)
-        return spline(np.column_stack([along, around]), nu=order)
+        return self._spline(np.column_stack([along, around]), nu=order)
+
+    @cached_property
+    def _spline(self) -> NdBSpline:
+        return NdBSpline((self.knots_along, self.knots_around), self.poles, DEGREE)
 
 
 def fit_surface(

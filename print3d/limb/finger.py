@@ -6,7 +6,7 @@ frame is the limb frame of `geometry/frames.py`: origin at the MCP centre, x alo
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Literal
 
 import numpy as np
@@ -135,19 +135,11 @@ class FingerLimb:
     @cached_property
     def spine(self) -> Spine:
         """The bent axis; the limb frame stays with the proximal phalanx."""
-        return self._spine_at(self.pose)
-
-    def _spine_at(self, pose: FingerPose) -> Spine:
-        pip, dip = self._blends
-        return Spine(
-            [
-                Bend(self.landmarks["pip"], np.radians(pose.pip_flexion_deg), pip),
-                Bend(self.landmarks["dip"], np.radians(pose.dip_flexion_deg), dip),
-            ]
-        )
+        return _spine_at(self, self.pose)
 
     @cached_property
-    def _blends(self) -> tuple[float, float]:
+    def blends(self) -> tuple[float, float]:
+        """Half-lengths (mm) of the bending zones at PIP and DIP."""
         return self.blend_mm("pip"), self.blend_mm("dip")
 
     def blend_mm(self, joint: Literal["pip", "dip"]) -> float:
@@ -164,7 +156,7 @@ class FingerLimb:
         at = self.pose if pose is None else pose
         if segment == "hand":
             return rigid(flexion_rotation(-np.radians(at.mcp_flexion_deg)), np.zeros(3))
-        return self._spine_at(at).segment_frames()[SEGMENTS.index(segment) - 1]
+        return _spine_at(self, at).segment_frames[SEGMENTS.index(segment) - 1]
 
     def skin_mesh(self) -> Mesh:
         """Return the posed skin as a closed mesh, from a little proximal of the web to the tip."""
@@ -294,6 +286,18 @@ class FingerLimb:
         start, stop = self.landmarks["nail_fold"], self.landmarks["tip"]
         t = np.clip((station - start) / (stop - start), 0.0, 1.0)
         return np.sqrt(1.0 - t**3)
+
+
+@lru_cache(maxsize=64)
+def _spine_at(limb: FingerLimb, pose: FingerPose) -> Spine:
+    """The axis at another pose; sweeps ask for each pose once per segment."""
+    pip, dip = limb.blends
+    return Spine(
+        [
+            Bend(limb.landmarks["pip"], np.radians(pose.pip_flexion_deg), pip),
+            Bend(limb.landmarks["dip"], np.radians(pose.dip_flexion_deg), dip),
+        ]
+    )
 
 
 def build_finger(finger: FingerName, measures: FingerMeasures, pose: FingerPose | None = None) -> FingerLimb:

@@ -7,6 +7,7 @@ line itself. Segments outside the blend zones are therefore turned exactly as ri
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -36,6 +37,7 @@ class Spine:
 
     bends: Sequence[Bend]
 
+    @cached_property
     def segment_frames(self) -> list[Floats]:
         """Return limb_from_segment (4, 4) for each straight segment, the first at the origin."""
         frame = np.eye(4)
@@ -45,11 +47,13 @@ class Spine:
             frame = frame @ step
             frames.append(frame)
             previous = bend.station_mm
+        for each in frames:
+            each.setflags(write=False)  # they are handed out more than once
         return frames
 
     def at(self, station_mm: Floats) -> tuple[Floats, Floats]:
         """Return axis points (n, 3) and dorsal directions (n, 3) at stations (n,)."""
-        frames = self.segment_frames()
+        frames = self.segment_frames
         starts = np.array([0.0, *(bend.station_mm for bend in self.bends)])
         segment = np.clip(np.searchsorted(starts, station_mm, side="right") - 1, 0, len(self.bends))
         transforms = np.array(frames)[segment]

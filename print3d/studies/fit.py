@@ -28,7 +28,7 @@ from print3d.orthoses.built import FingerView, FreeArc, Orthosis, Stop, finger_v
 from print3d.studies.outcome import relative_margin
 from print3d.studies.seat import Worn, put_on
 
-CARE = Care(turn_deg=30.0)
+CARE = Care(turn_deg=30.0, node_mm=1.6)
 """A loose part follows the joint in larger steps."""
 LOOSE_STEP_DEG = 30.0
 """The gap of a part that follows the joint changes slowly: it is looked at this often."""
@@ -36,8 +36,6 @@ ROW_MM = 1.3
 """Spacing of the finger's mesh in a study: facets lie within 0.025 mm of the skin, a sixth of what a tape is off."""
 MUCH_MM = 3.0
 """A joint with this much room to spare is free; how much more does not matter."""
-REACH_MM = 110.0
-"""No point of a finger is farther from one of its joints; a gap changes by no more than this times the turn."""
 
 
 @dataclass(frozen=True)
@@ -140,18 +138,11 @@ def _free(arc: FreeArc, contact: Contact, step_deg: float, limits: CheckLimits) 
 
 
 def least_gap_over_arc(contact: Contact, arc: FreeArc, step_deg: float) -> float:
-    """Return the least gap over an arc in even steps, `MUCH_MM` where it is never less.
-
-    Angles are left out where the gap cannot be less than the least one found.
-    """
+    """Return the least gap over an arc in even steps, `MUCH_MM` where it is never less."""
     n = max(1, int(np.ceil((arc.to_deg - arc.from_deg) / step_deg)))
-    least, sure_until = MUCH_MM, -np.inf
+    least = MUCH_MM
     for angle in np.linspace(arc.from_deg, arc.to_deg, n + 1):
-        if angle < sure_until:
-            continue
-        gap = contact.touch(float(angle)).gap_mm
-        least = min(least, gap)
-        sure_until = angle + np.degrees(max(gap - least, 0.0) / REACH_MM)
+        least = min(least, contact.touch(float(angle), least).gap_mm)
     return least
 
 
