@@ -205,7 +205,7 @@ def vent_spacing_mm(
     pitch_mm: float | None,
     open_fraction: float | None,
     *,
-    usual_bridge_mm: float,
+    usual_bridge_mm: float = DEFAULT_BRIDGE_MM,
 ) -> float:
     """Return the centre-to-centre distance of vents from whichever way it was asked for."""
     if pitch_mm is not None:
@@ -262,9 +262,9 @@ def _bridge_remedy(given: Given, rim: float) -> str:
 
 def _margin_problems(given: Given) -> Iterator[Problem]:
     """Yield a margin to the trim lines that leaves no room for the roundings of the two edges beside it."""
-    rim, margin = given.get("rim_radius_mm"), given.get("vents.edge_margin_mm")
+    rim, wall, margin = (given.get(key) for key in ("rim_radius_mm", "wall_mm", "vents.edge_margin_mm"))
     is_used = given.get("straps.style") == "slots" or given.get("vents.grid", "none") != "none"
-    if rim is None or margin is None or not is_used:
+    if not is_used or rim is None or wall is None or margin is None or rim >= wall / 2:
         return
     if margin < (least := 2 * rim + BETWEEN_RIMS_MM):
         wanted = f"both edges beside it are rounded with rim_radius_mm = {rim:g}: give at least {least:g}"
