@@ -4,7 +4,7 @@ import json
 import math
 import re
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -29,6 +29,7 @@ from print3d.inputs.schema import case_schema
 from print3d.inputs.section import Section, subsections, unit_of
 from print3d.inputs.toml_file import read_toml
 from print3d.limb.estimates import measurement_warnings
+from print3d.orthoses.forearm_options import ForearmVents
 from print3d.orthoses.registry import KINDS
 
 ROOT = Path(__file__).parents[1]
@@ -296,6 +297,20 @@ def test_vent_spacing_whichever_way_it_is_asked_for() -> None:
     assert VentOptions(diameter_mm=4.0).spacing_mm == pytest.approx(6.6)
     assert VentOptions(diameter_mm=4.0, pitch_mm=9.0).spacing_mm == 9.0
     assert VentOptions(diameter_mm=4.0, open_fraction=0.2).spacing_mm == pytest.approx(8.518, abs=1e-3)
+    assert ForearmVents().spacing_mm == pytest.approx(11.0)
+    assert ForearmVents(diameter_mm=4.0, open_fraction=0.2).spacing_mm == pytest.approx(8.518, abs=1e-3)
+
+
+def test_an_open_fraction_can_be_asked_of_every_kind_with_vents(make_case: Callable[..., Case[Any]]) -> None:
+    vents = {"diameter_mm": 4.0, "open_fraction": 0.15}
+    for kind in ("mallet", "pip_extension", "mallet_with_pip_block", "dorsal_blocking"):
+        assert make_case({"kind": kind, "vents": vents}).orthosis.vents.spacing_mm > 8.0
+
+
+def test_vents_stay_as_far_from_slots_as_their_roundings_need(make_case: Callable[..., Case[Any]]) -> None:
+    options = {"kind": "mallet", "wall_mm": 3.0, "rim_radius_mm": 1.2, "vents": {"slot_margin_mm": 1.0}}
+    assert make_case(options).orthosis.vent_to_slot_mm == pytest.approx(2.5)
+    assert make_case({"kind": "mallet", "vents": {"slot_margin_mm": 3.0}}).orthosis.vent_to_slot_mm == 3.0
 
 
 @given(st.floats(1, 15), st.floats(0.3, 0.95), st.floats(0.02, 0.7), st.sampled_from(["hexagonal", "square"]))

@@ -62,21 +62,26 @@ class Draft:
         return build_scene(self.case.case, self.orthosis, self.findings, effort)
 
     @cached_property
+    def views(self) -> bytes:
+        """The orthosis on its limb from four sides, as PNG."""
+        from print3d.exports.pictures import views_picture
+
+        head, meshes = self.case.case, list(self.meshes().values())
+        limb = handed(self.orthosis.limb.skin_mesh(), head.side)
+        return views_picture(meshes, limb, title=self.title, side=head.side, language=head.language)
+
+    @cached_property
     def pictures(self) -> dict[str, bytes]:
         """Every picture as PNG, by name."""
         from print3d.exports.map_pictures import free_end_picture, map_pictures
-        from print3d.exports.pictures import views_picture
 
         head, language = self.case.case, self.case.case.language
-        limb = handed(self.orthosis.limb.skin_mesh(), head.side)
         titles = {
             name: f"{text(f'report.picture.title_{name}', language)}: {head.code}"
             for name in ("wall", "gap", "stress", "free_end")
         }
         made = {
-            "views": views_picture(
-                list(self.meshes().values()), limb, title=self.title, side=head.side, language=language
-            ),
+            "views": self.views,
             **map_pictures(
                 self.scene, {name: titles[name] for name in PICTURED if name in self.scene.scales}, language
             ),

@@ -6,7 +6,7 @@ Limits are those of the maker's trade; defaults lie in the middle of common prac
 from collections.abc import Iterator
 from dataclasses import dataclass
 from math import pi, sqrt
-from typing import TYPE_CHECKING, Annotated, Any, Literal, Self
+from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal, Self, cast
 
 from pydantic import AfterValidator, Field
 
@@ -20,7 +20,7 @@ STRAP_WIDTHS_MM = (10.0, 13.0, 16.0, 20.0, 25.0, 38.0, 50.0)
 """Widths that hook-and-loop strap is sold in; common practice, no single source."""
 
 DEFAULT_BRIDGE_MM = 2.6
-"""Material between two vents where neither pitch nor open fraction is asked; bridges of 2.5 to 5 mm are published."""
+"""Material between two vents of a finger shell where neither pitch nor open fraction is asked; bridges of 2.5 to 5 mm are published."""
 
 OPEN_WHEN_TOUCHING = {"hexagonal": pi / (2.0 * sqrt(3.0)), "square": pi / 4.0}
 """Open fraction of round holes that touch each other (geometry)."""
@@ -30,6 +30,9 @@ MOST_END_FORCE_N, MOST_TORQUE_N_MM = 3.0, 80.0
 
 LEAST_WALL_MM = 0.8
 """Thinnest wall that material extrusion makes (bureau tables, see `data/printers.toml`)."""
+
+BETWEEN_RIMS_MM = 0.1
+"""Two roundings stay so far apart that their loops can be told apart; own choice."""
 
 
 @dataclass(frozen=True)
@@ -63,7 +66,12 @@ class FlareOptions(Section):
 
 
 class VentOptions(Section):
-    """Openings for air."""
+    """Openings for air.
+
+    usual_bridge_mm : material between two vents where neither pitch nor open fraction is asked
+    """
+
+    usual_bridge_mm: ClassVar[float] = DEFAULT_BRIDGE_MM
 
     grid: Literal["hexagonal", "square", "none"] = Field(
         "hexagonal", description="How the vents are laid out"
@@ -94,7 +102,8 @@ class VentOptions(Section):
     @property
     def spacing_mm(self) -> float:
         """Centre to centre, whichever way it was asked for."""
-        return vent_spacing_mm(self.grid, self.diameter_mm, self.pitch_mm, self.open_fraction)
+        asked = self.grid, self.diameter_mm, self.pitch_mm, self.open_fraction
+        return vent_spacing_mm(*asked, usual_bridge_mm=self.usual_bridge_mm)
 
 
 class StrapOptions(Section):
@@ -177,12 +186,20 @@ class OrthosisOptions(Section):
         description="Moment resting on the held joint (of each finger); not with end_force_n",
     )
 
+    @property
+    def vent_to_slot_mm(self) -> float:
+        """How far vents stay from slots at least: as asked, or as far as the roundings of both need."""
+        return max(self.vents.slot_margin_mm, 2 * self.rim_radius_mm + BETWEEN_RIMS_MM)
+
     @classmethod
     def contradictions(cls, given: Given) -> list[Problem]:
         """Return what does not fit wall and rim, and two answers to one question."""
         return [
             *_rim_problems(given),
-            *_bridge_problems(given),
+            *_bridge_problems(
+                given, cast("type[VentOptions]", cls.model_fields["vents"].annotation).usual_bridge_mm
+            ),
+            *_margin_problems(given),
             *_engraving_problems(given),
             *_load_problems(given),
         ]
@@ -193,14 +210,19 @@ class OrthosisOptions(Section):
 
 
 def vent_spacing_mm(
-    grid: str, diameter_mm: float, pitch_mm: float | None, open_fraction: float | None
+    grid: str,
+    diameter_mm: float,
+    pitch_mm: float | None,
+    open_fraction: float | None,
+    *,
+    usual_bridge_mm: float = DEFAULT_BRIDGE_MM,
 ) -> float:
     """Return the centre-to-centre distance of vents from whichever way it was asked for."""
     if pitch_mm is not None:
         return pitch_mm
     if open_fraction is not None and grid in OPEN_WHEN_TOUCHING:
         return diameter_mm * sqrt(OPEN_WHEN_TOUCHING[grid] / open_fraction)
-    return diameter_mm + DEFAULT_BRIDGE_MM
+    return diameter_mm + usual_bridge_mm
 
 
 def guards(options: type[OrthosisOptions]) -> Iterator[tuple[str, Guarded]]:
@@ -218,7 +240,7 @@ def _rim_problems(given: Given) -> Iterator[Problem]:
         yield Problem("rim_radius_mm", rim, wanted)
 
 
-def _bridge_problems(given: Given) -> Iterator[Problem]:
+def _bridge_problems(given: Given, usual_bridge_mm: float) -> Iterator[Problem]:
     keys = ("vents.grid", "vents.diameter_mm", "vents.pitch_mm", "vents.open_fraction")
     rim = given.get("rim_radius_mm")
     if rim is None or any(key not in given for key in keys):
@@ -226,7 +248,7 @@ def _bridge_problems(given: Given) -> Iterator[Problem]:
     grid, diameter, pitch, share = (given[key] for key in keys)
     if grid == "none" or (pitch is not None and share is not None):
         return
-    spacing = vent_spacing_mm(grid, diameter, pitch, share)
+    spacing = vent_spacing_mm(grid, diameter, pitch, share, usual_bridge_mm=usual_bridge_mm)
     bridge = spacing - diameter
     if bridge > 2 * rim:
         return
@@ -246,6 +268,17 @@ def _bridge_remedy(given: Given, rim: float) -> str:
         return f"give a pitch above {least:g}"
     most = OPEN_WHEN_TOUCHING[given["vents.grid"]] * (diameter / least) ** 2
     return f"give an open fraction below {most:.3f}, or larger vents"
+
+
+def _margin_problems(given: Given) -> Iterator[Problem]:
+    """Yield a margin to the trim lines that leaves no room for the roundings of the two edges beside it."""
+    rim, wall, margin = (given.get(key) for key in ("rim_radius_mm", "wall_mm", "vents.edge_margin_mm"))
+    is_used = given.get("straps.style") == "slots" or given.get("vents.grid", "none") != "none"
+    if not is_used or rim is None or wall is None or margin is None or rim >= wall / 2:
+        return
+    if margin < (least := 2 * rim + BETWEEN_RIMS_MM):
+        wanted = f"both edges beside it are rounded with rim_radius_mm = {rim:g}: give at least {least:g}"
+        yield Problem("vents.edge_margin_mm", margin, wanted)
 
 
 def _engraving_problems(given: Given) -> Iterator[Problem]:

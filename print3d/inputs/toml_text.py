@@ -34,7 +34,7 @@ def toml_value(value: object) -> str:
     if isinstance(value, int):
         return str(value)
     if isinstance(value, float):
-        return str(int(value)) if value.is_integer() and abs(value) < 1e15 else repr(value)
+        return str(int(value)) if value.is_integer() and abs(value) < 1e15 else repr(float(value))
     if isinstance(value, list | tuple):
         return "[" + ", ".join(toml_value(item) for item in value) + "]"
     raise TypeError(f"{value!r} has no place in a case file")

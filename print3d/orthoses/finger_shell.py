@@ -4,7 +4,8 @@ A kind says where its trim lines run and what they keep clear of; this file turn
 slots, marking, vents, clearance map, faces and mesh.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,14 +13,14 @@ import shapely
 from numpy.typing import NDArray
 
 from print3d.errors import ShapingError
-from print3d.inputs.options import OrthosisOptions
+from print3d.inputs.options import BETWEEN_RIMS_MM, OrthosisOptions
 from print3d.limb.finger import FingerLimb
 from print3d.limb.unrolled import UnrolledFinger
 from print3d.orthoses.built import Part
 from print3d.orthoses.letters_and_vents import Label, Spared, letters_of, room_for_vents
 from print3d.shell.curves import loop_of, rounded
 from print3d.shell.definition import ShellDefinition
-from print3d.shell.drape import Extent, drape
+from print3d.shell.drape import Extent, FoldError, drape
 from print3d.shell.mesh import build_mesh
 from print3d.shell.pattern import Loop, Pattern
 from print3d.shell.slots import STRAP_PLAY_MM, strap_slot
@@ -43,8 +44,6 @@ FACE_BEYOND_MM = 0.6
 RELIEF_MM, RELIEF_REACH_MM = 1.0, 8.0
 """A bony point gets this much extra clearance, fading over this distance; 1 to 3 mm is common practice."""
 LETTER_MARGIN_MM = 1.2
-BETWEEN_RIMS_MM = 0.1
-"""Left between the rims of a slot and of a trim line, so that they do not meet: own choice."""
 
 
 @dataclass(frozen=True)
@@ -140,7 +139,8 @@ def build_part(plan: FingerPlan) -> Part:
     low_along, low_around, high_along, high_around = material.bounds
     extent = Extent((low_along, high_along), (low_around, high_around), material)
     wall = options.wall_mm
-    inner, outer = drape(skin.points, extent, clearance, lambda along, _: np.full(len(along), wall))
+    with _options_named(plan):
+        inner, outer = drape(skin.points, extent, clearance, lambda along, _: np.full(len(along), wall))
     definition = ShellDefinition(
         Pattern((loop_of(outline, "outline", LOOP_SPACING_MM),), (*slots, *vents), marks),
         inner,
@@ -162,6 +162,30 @@ def has_room_for_straps(plan: FingerPlan) -> bool:
     except ShapingError:
         return False
     return True
+
+
+@contextmanager
+def _options_named(plan: FingerPlan) -> Iterator[None]:
+    """Say which options bend the shell too sharply where it folds: those of the flare near an end, else wall and clearance."""
+    options, flare = plan.options, plan.options.flare
+    try:
+        yield
+    except FoldError as fold:
+        at = np.array([fold.around])
+        to_end = min(fold.along - plan.trim.proximal(at)[0], plan.trim.distal(at)[0] - fold.along)
+        if to_end <= flare.length_mm and flare.height_mm > 0.0:
+            told = (
+                f"orthosis.flare.height_mm = {flare.height_mm:g} over flare.length_mm = {flare.length_mm:g} turns the end of the "
+                f"{plan.name} too sharply for orthosis.wall_mm = {options.wall_mm:g}; lower the height or the wall, or give a "
+                "longer flare"
+            )
+        else:
+            dorsal = "" if plan.skin.centre_fraction == 0.0 else ", or choose a dorsal form"
+            told = (
+                f"the joint is bent too sharply there for orthosis.wall_mm = {options.wall_mm:g} over clearance_mm = "
+                f"{options.clearance_mm:g}; lower them or the angle{dorsal}"
+            )
+        raise FoldError(fold.along, fold.around, told) from fold
 
 
 def clearance_map(plan: FingerPlan) -> Callable[[Floats, Floats], Floats]:
@@ -235,7 +259,7 @@ def _vents(
     start, stop = plan.skin.station(np.array(outline.bounds)[[0, 2]])
     shrunk = min(1.0, plan.skin.scale(start), plan.skin.scale(stop))
     bony = [(at, 0.0) for at in _bony_places(plan)]
-    spared = Spared(slots, bony, plan.solid_zones, marks, LETTER_MARGIN_MM)
+    spared = Spared(slots, plan.options.vent_to_slot_mm, bony, plan.solid_zones, marks, LETTER_MARGIN_MM)
     allowed = room_for_vents(outline, vents, spared, shrunk)
     return place_vents(
         VentGrid(vents.grid, vents.diameter_mm, vents.spacing_mm, plan.skin.scale_along), allowed

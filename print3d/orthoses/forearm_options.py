@@ -1,6 +1,6 @@
 """Options that all shells on hand and forearm share: larger flare, vents, straps and letters than a finger's."""
 
-from typing import Literal
+from typing import ClassVar, Literal
 
 from pydantic import Field
 
@@ -18,10 +18,9 @@ class ForearmFlare(FlareOptions):
 class ForearmVents(VentOptions):
     """Openings for air."""
 
+    usual_bridge_mm: ClassVar[float] = 5.0
+
     diameter_mm: float = Field(6.0, ge=1, le=15, description="Diameter of a vent")
-    pitch_mm: float | None = Field(
-        11.0, ge=1.5, le=60, description="Centre to centre; not with open_fraction"
-    )
     edge_margin_mm: float = Field(5.0, ge=1, le=20, description="From a vent or slot to a trim line")
     slot_margin_mm: float = Field(4.0, ge=1, le=20, description="From a vent to a strap slot")
     bony_margin_mm: float = Field(7.0, ge=0, le=20, description="From a vent to a bony point")

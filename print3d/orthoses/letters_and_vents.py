@@ -36,13 +36,14 @@ def letters_of(label: Label, marking: MarkingOptions) -> tuple[Loop, ...]:
 class Spared:
     """What vents keep clear of, each by its own margin.
 
-    openings : slots and holes
+    openings, opening_margin_mm : slots and holes, and the margin around each
     bony_places : in the pattern plane
     solid_zones : pattern-plane shapes that already contain their margin
     letters, letter_margin_mm : the line of letters, and the margin around its box
     """
 
     openings: Sequence[Loop]
+    opening_margin_mm: float
     bony_places: Sequence[tuple[float, float]]
     solid_zones: Sequence[shapely.Geometry]
     letters: Sequence[Loop]
@@ -54,7 +55,8 @@ def room_for_vents(
 ) -> shapely.Geometry:
     """Return where vents may lie, their margins kept on the skin, which is `least_scale` times the pattern where that shrinks most."""
     by_slot, by_bone, by_edge = (
-        margin / least_scale for margin in (vents.slot_margin_mm, vents.bony_margin_mm, vents.edge_margin_mm)
+        margin / least_scale
+        for margin in (spared.opening_margin_mm, vents.bony_margin_mm, vents.edge_margin_mm)
     )
     keep_out = [shapely.Polygon(each.points).buffer(by_slot) for each in spared.openings]
     keep_out += [shapely.Point(place).buffer(by_bone) for place in spared.bony_places]

@@ -22,6 +22,7 @@ from scipy.optimize import least_squares
 
 from print3d.errors import ShapingError
 from print3d.geometry.frames import apply, flexion_rotation, rigid
+from print3d.geometry.spline import SplineSurface
 from print3d.inputs.problems import Problem
 from print3d.inputs.section import Given, Section
 from print3d.limb.finger import FingerLimb, Segment
@@ -32,7 +33,7 @@ from print3d.orthoses.finger_shell import FACE_BEYOND_MM, LOOP_SPACING_MM
 from print3d.orthoses.midline import midline_height
 from print3d.shell.curves import edge, loop_of, rounded
 from print3d.shell.definition import ShellDefinition
-from print3d.shell.drape import Extent, drape
+from print3d.shell.drape import Extent, FoldError, drape
 from print3d.shell.mesh import build_mesh
 from print3d.shell.pattern import Pattern
 
@@ -172,12 +173,7 @@ def build_rings(plan: RingPlan) -> Part:
     low, high = float(proximal(around).min()), float(distal(around).max())
     material = shapely.box(low, -girth / 2, high, girth / 2)
     extent = Extent((low - FACE_BEYOND_MM, high + FACE_BEYOND_MM), (-girth / 2, girth / 2), material, girth)
-    inner, outer = drape(
-        skin.points,
-        extent,
-        lambda along, _: np.full(len(along), shape.clearance_mm),
-        lambda along, _: np.full(len(along), shape.wall_mm),
-    )
+    inner, outer = _draped(plan, extent)
     boundary = (
         edge(distal, girth, LOOP_SPACING_MM, is_distal=True),
         edge(proximal, girth, LOOP_SPACING_MM, is_distal=False),
@@ -189,6 +185,21 @@ def build_rings(plan: RingPlan) -> Part:
     rings = tuple(np.column_stack([plan.middle(side)(around), around])[:-1] for side in (-1.0, 1.0))
     planned = np.full(len(mesh.inner_vertices), shape.clearance_mm)
     return Part(NAME, definition, mesh, planned, mesh.inner_vertices, rings, "pip")
+
+
+def _draped(plan: RingPlan, extent: Extent) -> tuple[SplineSurface, SplineSurface]:
+    shape = plan.shape
+    try:
+        return drape(
+            plan.skin.points,
+            extent,
+            lambda along, _: np.full(len(along), shape.clearance_mm),
+            lambda along, _: np.full(len(along), shape.wall_mm),
+        )
+    except FoldError as fold:
+        bent = f"the PIP is bent too sharply for rings of wall_mm = {shape.wall_mm:g} over clearance_mm = {shape.clearance_mm:g}"
+        told = f"{bent}; choose a lesser orthosis.pip_flexion_deg, or a thinner wall"
+        raise FoldError(fold.along, fold.around, told) from fold
 
 
 def _lens(plan: RingPlan) -> shapely.Polygon:

@@ -29,6 +29,17 @@ FINER = 1.3
 MOST_SITES = 400
 
 
+class FoldError(ShapingError):
+    """A face folds over itself at (`along`, `around`) of the pattern plane, mm."""
+
+    def __init__(self, along: float, around: float, told: str) -> None:
+        super().__init__(
+            f"the shell folds over itself at along {along:.1f} mm, around {around:.1f} mm: {told}"
+        )
+        self.along = along
+        self.around = around
+
+
 @dataclass(frozen=True)
 class Extent:
     """The rectangle of the pattern plane over which the faces are fitted, mm.
@@ -54,7 +65,7 @@ def drape(
     skin : pattern coordinates -> skin points (n, 3)
     clearance, wall : pattern coordinates -> mm (n,)
 
-    Raises ShapingError if the skin is bent so sharply that a face would fold over itself.
+    Raises FoldError if the skin is bent, or the clearance rises, so sharply that a face would fold over itself.
     """
     counts = _first_counts(extent)
     while True:
@@ -126,7 +137,8 @@ def _refuse_folds(below: SplineSurface, above: SplineSurface, extent: Extent, co
         agreement = np.einsum("ij,ij->i", low[used], high[used]) / np.einsum("ij,ij->i", low[used], low[used])
         if agreement.min() < LEAST_STRETCH:
             worst = int(agreement.argmin())
-            raise ShapingError(
-                f"the shell folds over itself at along {at[0][worst]:.1f} mm, around {at[1][worst]:.1f} mm: "
-                "the joint is bent too sharply there for this clearance and wall; lower them or the angle, or choose a dorsal form"
+            raise FoldError(
+                float(at[0][worst]),
+                float(at[1][worst]),
+                "the joint is bent too sharply there for this clearance and wall; lower them or the angle, or choose a dorsal form",
             )

@@ -24,6 +24,8 @@ Cuts = tuple[float, float]
 
 FIT_MM = 0.002
 """How far a curve may miss a sample that it does not run through: a third of the mesh's own chord error."""
+BETWEEN_MM, MOST_HALVINGS = 0.004, 3
+"""How far curves may part between samples; closer ones are put in at most so many times. Sewing bridges 0.01 mm."""
 COARSEST = 8
 """A curve starts from one in so many samples, and more are kept where it misses those between."""
 OVERLAP = 10
@@ -71,6 +73,35 @@ class Outline:
     def shifted(self, around_mm: float) -> "Outline":
         """Return the loop moved around by a whole period."""
         return replace(self, points=self.points + [0.0, around_mm])
+
+
+def followed(definition: ShellDefinition) -> ShellDefinition:
+    """Return the definition with loops sampled so finely that curves follow both faces between the samples too.
+
+    Where a thick wall lies over a knuckle its outer face turns more between two samples of a vent than sewing may bridge.
+    """
+    pattern = definition.pattern
+    boundary, holes = (
+        tuple(_followed(definition, loop) for loop in loops) for loops in (pattern.boundary, pattern.holes)
+    )
+    return replace(definition, pattern=replace(pattern, boundary=boundary, holes=holes))
+
+
+def _followed(definition: ShellDefinition, loop: Loop) -> Loop:
+    for _ in range(MOST_HALVINGS):
+        points = loop.inset(definition.rim_radius_mm)
+        n = len(points)
+        every = Outline(points, loop.step_mm, _arcs(loop, None), np.arange(n))
+        numbers, between = every.numbers, np.arange(n) + 0.5
+        at = every.at(numbers), every.curve(every.at(numbers))(between)
+        faces = (definition.inner, definition.outer)
+        misses = (every.curve(face.points(*at[0].T))(between) - face.points(*at[1].T) for face in faces)
+        if max(float(np.linalg.norm(miss, axis=1).max()) for miss in misses) <= BETWEEN_MM:
+            break
+        samples = replace(every, points=loop.points)
+        finer = samples.curve(samples.at(numbers))(np.arange(2 * n) / 2)
+        loop = Loop(loop.kind, finer, loop.step_mm)
+    return loop
 
 
 def rim_outline(definition: ShellDefinition, loop: Loop, grid: Floats, cuts: Cuts | None) -> Outline:

@@ -25,7 +25,15 @@ from scipy.interpolate import make_interp_spline
 from print3d.errors import ShapingError
 from print3d.geometry.spline import DEGREE, SplineSurface
 from print3d.shell.definition import ShellDefinition
-from print3d.shell.outlines import Arc, Outline, cuts_across, letter_outline, refuse_crossings, rim_outline
+from print3d.shell.outlines import (
+    Arc,
+    Outline,
+    cuts_across,
+    followed,
+    letter_outline,
+    refuse_crossings,
+    rim_outline,
+)
 from print3d.shell.pattern import Loop
 
 Floats = NDArray[np.float64]
@@ -59,8 +67,9 @@ def build_solid(definition: ShellDefinition) -> cq.Solid:
     Raises ShapingError if two loops come too close for their rims, if openings leave no place to cut a wrap-around
     pattern, or if the kernel fails; the message then names the step.
     """
-    pattern = definition.pattern
     refuse_crossings(definition)
+    definition = followed(definition)
+    pattern = definition.pattern
     cuts = cuts_across(definition)
     coarse = replace(definition, chord_error_mm=ROWS_CHORD_MM)
     rims = [coarse.rim_grid(loop) for loop in pattern.rimmed]

@@ -4,7 +4,7 @@
 
 Compared: the mesh from the pattern; tessellating the sewn solid; the plain CAD way of loft, offset and boolean vents.
 Printed as well: how far the middles of large facets lie from the true surface (both were asked for 0.006 mm), how the mesh's
-time grows with the number of vents and with the area, and the forearm shell of a worked case against tessellating its solid.
+time grows with the number of vents and with the area. `benchmark_all.py` has the worked cases.
 """
 
 import time
@@ -18,9 +18,7 @@ import shapely
 from OCP.BRepMesh import BRepMesh_IncrementalMesh
 from OCP.BRepTools import BRepTools
 
-from print3d import flow
 from print3d.geometry.spline import fit_surface
-from print3d.orthoses.registry import KINDS
 from print3d.shell.curves import loop_of, rounded
 from print3d.shell.definition import ShellDefinition
 from print3d.shell.mesh import build_mesh
@@ -102,20 +100,6 @@ def tessellate(solid: cq.Shape, deflection_mm: float = 0.006) -> None:
     BRepMesh_IncrementalMesh(solid.wrapped, deflection_mm, False, 0.3, False)
 
 
-def forearm() -> None:
-    """Print the same for the dorsal blocking orthosis of an adult: both asked for its own facet error."""
-    case = flow.read(CASES / "dorsal_blocking.toml")
-    definition = KINDS[case.orthosis.kind].build(case).parts[0].definition
-    mesh = seconds(lambda: build_mesh(definition))
-    solid = build_solid(definition)
-    tessellation = seconds(lambda: tessellate(solid, definition.facet_error_mm), 1)
-    print(f"forearm shell, {len(definition.pattern.vents)} vents")
-    print(f"mesh from the pattern        {mesh:8.3f} s      1")
-    print(
-        f"tessellating the sewn solid  {tessellation:8.3f} s {tessellation / mesh:6.0f}   ratio: target at least 20"
-    )
-
-
 def farthest_facet_mesh(definition: ShellDefinition) -> float:
     """Largest distance (mm) from a facet's middle to the point of the inner face over the same pattern point."""
     made = build_mesh(definition)
@@ -170,7 +154,6 @@ def main() -> None:
     )
     print(f"growth exponent with vents   {by_vents:8.2f}          target at most 1.1")
     print(f"growth exponent with area    {by_area:8.2f}          target at most 1.1")
-    forearm()
 
 
 if __name__ == "__main__":

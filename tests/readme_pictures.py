@@ -1,0 +1,44 @@
+"""The pictures that README.md shows, one of each kind, as `print3d build --formats png` makes them, in fewer colours to keep them small.
+
+    python -m tests.readme_pictures
+
+Writes outputs/pictures/<name of the case>.png.
+"""
+
+import io
+from pathlib import Path
+
+from PIL import Image
+
+from print3d import flow
+from print3d.exports.files import Draft
+from print3d.orthoses.registry import KINDS
+
+ROOT = Path(__file__).parents[1]
+FOLDER = ROOT / "outputs" / "pictures"
+CASES = (
+    "pip_extension", "mallet", "mallet_with_pip_block", "figure_of_eight", "dorsal_blocking", "relative_motion_extension",
+)  # fmt: skip
+COLOURS, SCALE = 96, 0.75
+MOST_BYTES = 150_000
+
+
+def picture(name: str) -> Image.Image:
+    """Return the views of a worked case with few colours."""
+    case = flow.read(ROOT / "params" / "cases" / f"{name}.toml")
+    draft = Draft(case, KINDS[case.orthosis.kind].build(case), ())
+    full = Image.open(io.BytesIO(draft.views)).convert("RGB")
+    smaller = full.resize((round(full.width * SCALE), round(full.height * SCALE)), Image.Resampling.LANCZOS)
+    return smaller.quantize(COLOURS, method=Image.Quantize.MEDIANCUT, dither=Image.Dither.NONE)
+
+
+def main() -> None:
+    FOLDER.mkdir(parents=True, exist_ok=True)
+    for name in CASES:
+        path = FOLDER / f"{name}.png"
+        picture(name).save(path, optimize=True)
+        print(f"{path.relative_to(ROOT)}: {path.stat().st_size / 1000:.0f} kB", flush=True)
+
+
+if __name__ == "__main__":
+    main()
