@@ -49,6 +49,7 @@ TOPIC_OF: Mapping[str, Topic] = {
     "method": "estimate",
     "bearing": "finding",
     "failing": "finding",
+    "cited": "source",
 }
 """Placeholders that hold a phrase of another topic, which goes before a name: a middle dimension is no middle finger."""
 
