@@ -177,7 +177,7 @@ def test_twenty_four_variants_rank_the_planted_best_first(tmp_path: Path) -> Non
     assert by_mass.n_reused == 6
     assert by_mass.best is not None
     assert by_mass.best.variant.values == {"orthosis.wall_mm": 2, "orthosis.clearance_mm": 0.2}
-    assert "least mass" in by_mass.rule
+    assert "least mass" in by_mass.rule()
 
 
 def test_a_failing_variant_comes_after_all_that_hold_and_an_impossible_one_last(tmp_path: Path) -> None:

@@ -1,5 +1,6 @@
 """The plan of a series on paper: every angle, room to write, signs, both languages, nothing cut."""
 
+import re
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
@@ -7,15 +8,18 @@ from typing import Any
 
 import pytest
 
+from print3d.guidance.tables import read_step_rules
 from print3d.orthoses.registry import KINDS
 from print3d.studies.plan_paper import write_plan_paper
+from print3d.studies.plan_sheet import plan_text
 from print3d.studies.series import StepOutcome
 from print3d.studies.series_plan import Plan, Request, read_plan
 from print3d.texts.catalogue import LANGUAGES, lines, number, text
-from print3d.texts.phrases import is_known
+from print3d.texts.phrases import is_known, phrase
 from tests.conftest import CASES
 from tests.exports.sheets.conftest import Pdf
 from tests.exports.sheets.test_paper import faults
+from tests.texts.english import english_words
 
 OPTIONS = {name: kind.options for name, kind in KINDS.items()}
 FLAGGED = Request(
@@ -94,6 +98,34 @@ def test_every_flag_can_be_said(request_: Request) -> None:
     assert plan.flags
     assert [told for _, told in plan.flags if not is_known(told, "series")] == []
     assert is_known(plan.rule.title, "series")
+
+
+def test_every_source_of_a_series_can_be_said() -> None:
+    rules = read_step_rules(Path("no such folder"))
+    figures = [
+        getattr(rule, name)
+        for rule in rules.values()
+        for name in vars(rule)
+        if name.endswith(("deg", "days", "hours"))
+    ]
+    sources = [figure.source for figure in figures if figure is not None]
+    assert len(sources) == 11
+    assert [each for each in sources if not is_known(each, "series")] == []
+    assert [words for each in sources for words in english_words(phrase(each, "series", "de"))] == []
+
+
+def test_the_plan_to_read_on_a_screen_speaks_the_language_too() -> None:
+    """All of it but what refuses a step, which the program says in English."""
+    for request in (FLAGGED, LOST, JUMP, ONE):
+        plan = planned("de", request)
+        outcomes = mixed(plan) if len(plan.steps) > 2 else [StepOutcome() for _ in plan.steps]
+        words = "\n".join(plan_text(plan, outcomes))
+        command = re.compile(r"print3d series.*?--worn [\d.]+")
+        words = " ".join(words.split())
+        bare = words.replace("the shell folds over itself", "")
+        assert command.search(bare)
+        assert english_words(command.sub("", bare)) == []
+        assert all(caution in words for caution in lines("cautions.all", "de"))
 
 
 @pytest.mark.parametrize("language", LANGUAGES)

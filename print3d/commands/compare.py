@@ -5,7 +5,7 @@ import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 from rich.console import Console
@@ -14,7 +14,8 @@ from print3d.commands.console import FAILS, HOLDS, OUTPUTS, STOPPED, AsJson, Cas
 from print3d.inputs.cautions import CAUTIONS
 
 if TYPE_CHECKING:
-    from print3d.studies.compare import Comparison
+    from print3d.studies.compare import Comparison, Row
+    from print3d.studies.files import Files
 
 MOST_PRINTED = 40
 KEPT = ".print3d-results"
@@ -48,7 +49,7 @@ def compare(
 ) -> None:
     """Build and check variants on all cores: table, plots and a page. Exit 0: one passes every check, 1: none does."""
     from print3d import flow
-    from print3d.exports.fileset import file_set, refuse_unwritable
+    from print3d.exports.fileset import refuse_unwritable
     from print3d.orthoses.registry import KINDS
     from print3d.studies.compare import compare as compare_variants
     from print3d.studies.compare_files import as_data, files_of
@@ -58,27 +59,46 @@ def compare(
     from print3d.studies.variants import read_variants, read_vary
 
     kinds = {name: kind.options for name, kind in KINDS.items()}
-    variants = read_variants(cases, [read_vary(text) for text in vary or []], kinds, paired=paired)
+    variants = read_variants(cases, [read_vary(each) for each in vary or []], kinds, paired=paired)
     codes = list(dict.fromkeys(each.code for each in variants))
     name = f"compare-{codes[0]}" + (f"-and-{len(codes) - 1}-more" if len(codes) > 1 else "")
     refuse_unwritable(out, name)
-    try:
+    with stoppable():
         with progress_bar("variants", quiet=as_json) as on_result:
             run = Run(Store(out / KEPT), Crew(scheduler, workers), on_result)
             comparison = compare_variants(variants, flow.check, run, best_by=best_by)
-        files = files_of(comparison, lambda case: KINDS[case.orthosis.kind].build(case))
-        with file_set(out, name) as folder:
-            names = files.write(folder)
-    except KeyboardInterrupt:
-        print("stopped; what is measured is kept, the same command goes on from there", file=sys.stderr)
-        raise typer.Exit(STOPPED) from None
+        written = write(files_of(comparison, lambda case: KINDS[case.orthosis.kind].build(case)), out, name)
     if as_json:
         print(json.dumps(as_data(comparison), indent=2))
     else:
         _show(comparison)
-        print("\n".join(f"  wrote {out / name / each}" for each in names))
-        print("\n".join(f"Caution: {caution}" for caution in CAUTIONS))
+        show_written(written)
     raise typer.Exit(HOLDS if comparison.best is not None else FAILS)
+
+
+@contextmanager
+def stoppable() -> Iterator[None]:
+    """Say that a study that is stopped by Ctrl-C can go on, and end with the exit code of that."""
+    try:
+        yield
+    except KeyboardInterrupt:
+        print("stopped; what is measured is kept, the same command goes on from there", file=sys.stderr)
+        raise typer.Exit(STOPPED) from None
+
+
+def write(files: "Files", out: Path, name: str) -> list[Path]:
+    """Write the files of a study into a folder of the output folder, all or none, and return where they are."""
+    from print3d.exports.fileset import file_set
+
+    with file_set(out, name) as folder:
+        names = files.write(folder)
+    return [out / name / each for each in names]
+
+
+def show_written(paths: Sequence[Path]) -> None:
+    """Print where files were written, and the cautions."""
+    print("\n".join(f"  wrote {path}" for path in paths))
+    print("\n".join(f"Caution: {caution}" for caution in CAUTIONS))
 
 
 @contextmanager
@@ -98,33 +118,33 @@ def progress_bar(what: str, *, quiet: bool) -> Iterator[Callable[[int, int], Non
 
 def _show(comparison: "Comparison") -> None:
     """Print the table, best first."""
+    from print3d.studies.words import figure_title
+
     best = comparison.best
     failed = sum(not row.outcome.holds for row in comparison.rows)
     print(
         f"{len(comparison.rows)} variants, {failed} fail or cannot be built; {comparison.n_reused} kept from an earlier run"
     )
-    print(f"order: {comparison.rule}")
+    print(f"order: {comparison.rule()}")
     print(
         "best: none passes every check"
         if best is None
         else f"best: variant {best.number}, {best.variant.title}"
     )
-    figures = comparison.figures
-    head = ["", "variant", "case", "set to", *(each.title for each in figures), "decides"]
-    rows = [_row(row, figures, is_best=row is best) for row in comparison.rows[:MOST_PRINTED]]
+    titles = [figure_title(each, "en") for each in comparison.figures]
+    rows = [_row(row, comparison) for row in comparison.rows[:MOST_PRINTED]]
+    head = ["", "variant", "case", "set to", *titles, "decides"]
     show_table(head, rows)
     if len(comparison.rows) > MOST_PRINTED:
         print(f"  and {len(comparison.rows) - MOST_PRINTED} more, in compare.csv")
 
 
-def _row(row: Any, figures: Sequence[Any], *, is_best: bool) -> list[str]:
+def _row(row: "Row", comparison: "Comparison") -> list[str]:
+    from print3d.studies.words import figure_value
+
     outcome = row.outcome
-    sign = "+ best" if is_best else "+ holds" if outcome.holds else "x fails"
-    numbers = [outcome.figure(each.name) for each in figures]
-    shown = [
-        "" if value is None else f"{value:.{each.decimals}f}"
-        for value, each in zip(numbers, figures, strict=True)
-    ]
+    sign = "+ best" if row is comparison.best else "+ holds" if outcome.holds else "x fails"
+    shown = [figure_value(each, outcome.figure(each.name), "en") for each in comparison.figures]
     decides = (
         outcome.message or "; ".join(outcome.failing) or (outcome.tightest[1] if outcome.tightest else "")
     )

@@ -9,6 +9,11 @@ UNIT_OF = {"mm": "mm", "deg": "°", "n": "N", "nmm": "N mm", "day": "h"}
 """By the last word of a key."""
 
 
+def unit_sign(unit: str) -> str:
+    """Return the unit of a finding as a reader writes it."""
+    return {"deg": "°", "percent": "%"}.get(unit, unit)
+
+
 def option_rows(
     options: Mapping[str, Any], language: Language, before: str = ""
 ) -> Iterator[tuple[str, str, str]]:

@@ -10,7 +10,7 @@ import numpy as np
 from print3d.checks.advice import Advice
 from print3d.checks.finding import Finding
 from print3d.exports.html import Html, joined, tag
-from print3d.exports.options_in_words import option_name, option_value
+from print3d.exports.options_in_words import option_name, option_value, unit_sign
 from print3d.geometry.frames import mirrored
 from print3d.texts.catalogue import Language, catalogue, number, text
 from print3d.texts.phrases import phrase
@@ -114,7 +114,7 @@ def change_in_words(advice: Advice, language: Language) -> str:
 
 def limit_of(finding: Finding, language: Language) -> str:
     """Return the limit in words."""
-    unit, decimals = _sign(finding.unit), 1 if finding.unit == "deg" else 2
+    unit, decimals = unit_sign(finding.unit), 1 if finding.unit == "deg" else 2
     if isinstance(finding.limit, tuple):
         low, high = (round(float(end), decimals) for end in finding.limit)
         words = text("common.finding.between", language, low=low, high=high, unit=unit)
@@ -233,9 +233,5 @@ def _place(finding: Finding, page: _Page) -> Html:
 
 
 def _with_unit(value: str, unit: str) -> str:
-    sign = _sign(unit)
+    sign = unit_sign(unit)
     return f"{value}{sign}" if sign == "°" else f"{value} {sign}".strip()
-
-
-def _sign(unit: str) -> str:
-    return {"deg": "°", "percent": "%"}.get(unit, unit)

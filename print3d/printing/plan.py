@@ -80,7 +80,7 @@ class PrintPlan:
         return np.diag([-1.0, 1.0, 1.0, 1.0]) @ self.bed_from_limb @ np.diag([1.0, -1.0, 1.0, 1.0])
 
     def in_words(self, price_per_kg: float | None = None) -> str:
-        """Return one line for a sheet: position, size, mass, supports, time, and cost if there is a price."""
+        """Return one line for the command line: position, size, mass, supports, time, and cost if there is a price."""
         width, depth, height = self.size_mm
         said = [
             f"{self.part}: {self.position()}, {width:.0f} x {depth:.0f} mm on the bed, {height:.0f} mm high, {self.layers} layers",

@@ -17,6 +17,7 @@ from print3d.studies.parallel import run_all
 from print3d.studies.run import Run
 from print3d.studies.store import Store, key_of
 from print3d.studies.variants import Variant
+from print3d.texts.catalogue import Language, text
 
 STEP_OF_MARGIN = 0.01
 """Margins are compared in whole percent of their limits: finer differences are the triangulation's own."""
@@ -57,19 +58,31 @@ class Comparison:
 
     @property
     def figures(self) -> tuple[Figure, ...]:
-        """The figures of merit that at least one variant has."""
+        """The figures that at least one variant has."""
         return tuple(
             each for each in FIGURES if any(row.outcome.figure(each.name) is not None for row in self.rows)
         )
 
     @property
-    def rule(self) -> str:
-        """How the rows are ordered, in words."""
-        chosen, way = RANKED[self.best_by], "largest" if RANKED[self.best_by].larger_is_better else "least"
-        then = "least mass" if self.best_by == "margin" else "largest worst relative margin"
-        return (
-            f"first those whose findings all hold, then by {way} {chosen.title.removesuffix(', g')}, then by {then}; margins "
-            f"are shares of their limits in steps of {STEP_OF_MARGIN:.0%}; findings that only compare the mesh with the case do not count"
+    def figures_of_merit(self) -> tuple[Figure, ...]:
+        """Those of them that tell something of the orthosis: all but the computing time."""
+        return tuple(each for each in self.figures if each.name != "cpu_s")
+
+    @property
+    def language(self) -> Language:
+        """The language of the first variant that has a case."""
+        cases = {row.number: row.variant.case for row in self.rows if row.variant.case is not None}
+        return cases[min(cases)].case.language if cases else "en"
+
+    def rule(self, language: Language = "en") -> str:
+        """Return how the rows are ordered, in words."""
+        then = "mass_g" if self.best_by == "margin" else "margin"
+        return text(
+            "studies.order.rule",
+            language,
+            chosen=text(f"studies.order.{self.best_by}", language),
+            then=text(f"studies.order.{then}", language),
+            step=text("studies.percent", language, value=100.0 * STEP_OF_MARGIN),
         )
 
 

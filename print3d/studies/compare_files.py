@@ -4,13 +4,15 @@ import csv
 import io
 import json
 from collections.abc import Callable, Mapping, Sequence
-from html import escape
+from functools import partial
 from typing import Any
 
 from print3d import __version__
 from print3d.exports.files import Draft
+from print3d.exports.html import joined, tag
 from print3d.exports.pictures import webp
 from print3d.exports.report import asset
+from print3d.exports.report_findings import SIGN, State
 from print3d.inputs.case import Case, canonical_data
 from print3d.inputs.cautions import CAUTIONS
 from print3d.inputs.problems import in_words
@@ -19,9 +21,20 @@ from print3d.studies.compare import Comparison, Row
 from print3d.studies.compare_live import live_views
 from print3d.studies.difference import difference_picture, measure_difference
 from print3d.studies.files import Files
-from print3d.studies.outcome import FIGURES, Figure
-from print3d.studies.page import figure_html, page, table_html
+from print3d.studies.outcome import FIGURES
+from print3d.studies.page import TableRow, chart_html, page, table_html
 from print3d.studies.plots import effects, margins_matrix, trade_off
+from print3d.studies.words import (
+    figure_title,
+    figure_value,
+    key_name,
+    percent,
+    signed,
+    value_name,
+    variant_title,
+)
+from print3d.texts.catalogue import Language, text
+from print3d.texts.phrases import phrase
 
 MOST_SHOWN = 4
 """Variants whose pictures stand side by side."""
@@ -55,7 +68,7 @@ def files_of(comparison: Comparison, build: Build, views: Views | None = None) -
         "trade_off.png": trade_off(comparison),
         "effects.png": effects(comparison),
         "margins.png": margins_matrix(comparison),
-        "difference.png": _difference(shown),
+        "difference.png": _difference(shown, comparison.language),
     }
     drawn = {name: content for name, content in plots.items() if content is not None}
     html = _page(comparison, drawn, (views or live_views)(shown))
@@ -95,8 +108,8 @@ def as_csv(comparison: Comparison) -> str:
         "worst finding",
         *(each.name for each in FIGURES),
     ]
-    text = io.StringIO()
-    table = csv.writer(text, lineterminator="\n")
+    file = io.StringIO()
+    table = csv.writer(file, lineterminator="\n")
     table.writerow([*head, "message", *(f"{what} [{unit}]" if unit else what for what, unit in findings)])
     for rank, row in enumerate(comparison.rows, 1):
         outcome, tightest = row.outcome, row.outcome.tightest
@@ -109,7 +122,7 @@ def as_csv(comparison: Comparison) -> str:
             [rank, row.number, row.variant.code, *values, outcome.holds, tightest[1] if tightest else "", *figures,
              outcome.message, *(_plain(measured.get(key)) for key in findings)]
         )  # fmt: skip
-    return text.getvalue()
+    return file.getvalue()
 
 
 def _plain(value: float | None) -> str:
@@ -120,7 +133,7 @@ def as_data(comparison: Comparison) -> dict[str, Any]:
     """Return everything as plain data, best first."""
     return {
         "version": __version__,
-        "rule": comparison.rule,
+        "rule": comparison.rule(),
         "best_by": comparison.best_by,
         "best": None if comparison.best is None else comparison.best.number,
         "cautions": CAUTIONS,
@@ -142,7 +155,7 @@ def as_data(comparison: Comparison) -> dict[str, Any]:
     }
 
 
-def _difference(shown: Shown) -> bytes | None:
+def _difference(shown: Shown, language: Language) -> bytes | None:
     """The first variant against the next one of the same case that has another shape; None where there is none."""
     if not shown:
         return None
@@ -150,84 +163,95 @@ def _difference(shown: Shown) -> bytes | None:
     for other, other_draft in shown[1:]:
         if other.variant.source != first.variant.source:
             continue
-        difference = measure_difference(draft.orthosis, other_draft.orthosis)
+        difference, head = measure_difference(draft.orthosis, other_draft.orthosis), draft.case.case
         if difference.farthest_mm > 0.0:
-            title = f"variant {first.number} against variant {other.number}"
-            return difference_picture(difference, draft.case.case.side, title)
+            title = text("studies.compare.difference_of", language, number=first.number, other=other.number,
+                         farthest_mm=difference.farthest_mm)  # fmt: skip
+            return difference_picture(difference, head.side, title, language)
     return None
 
 
-CAPTIONS = {
-    "trade_off.png": "Mass against the worst margin.",
-    "effects.png": "Every figure against every varied key; the line is the mean over the other keys.",
-    "margins.png": "Margin of every finding.",
-    "difference.png": "Where the best variant differs from the next of another shape: exact distance from each vertex to the "
-    "nearest point of the other mesh.",
-}
-
-
 def _page(comparison: Comparison, plots: Mapping[str, bytes], side_by_side: str) -> str:
+    language = comparison.language
+    say = partial(text, language=language)
     codes = ", ".join(dict.fromkeys(row.variant.code for row in comparison.rows))
-    best = comparison.best
-    verdict = (
-        "No variant passes every check."
-        if best is None
-        else f"Best: variant {best.number} ({best.variant.title}), {_worst_in_words(best)}."
-    )
-    images = {name: figure_html(webp(content), CAPTIONS[name], "webp") for name, content in plots.items()}
+    images = {
+        name: chart_html(webp(content), say(f"studies.compare.{name.removesuffix('.png')}"), "webp")
+        for name, content in plots.items()
+    }
+    others = "".join(html for name, html in images.items() if name != "difference.png")
+    order = say("studies.compare.order", rule=comparison.rule(language))
     return page(
-        f"Variants of {codes}",
+        say("studies.compare.title", codes=codes),
         [
-            f'<p class="verdict">{escape(verdict)}</p><p>Order: {escape(comparison.rule)}.</p>',
-            "<h2>Table</h2>" + _table(comparison),
-            "<h2>Side by side</h2>" + side_by_side + images.get("difference.png", ""),
-            "<h2>Plots</h2>" + "".join(html for name, html in images.items() if name != "difference.png"),
+            joined([tag("p", _verdict(comparison), class_="verdict"), tag("p", order)]),
+            tag("h2", say("studies.compare.table")) + _table(comparison),
+            tag("h2", say("studies.compare.side_by_side")) + side_by_side + images.get("difference.png", ""),
+            tag("h2", say("studies.compare.plots")) + others,
         ],
+        language,
         VIEW_STYLE + asset("stage.css"),
     )
 
 
-def _worst_in_words(row: Row) -> str:
-    tightest = row.outcome.tightest
-    return "no margins" if tightest is None else f"worst margin {tightest[0]:.0%} of its limit: {tightest[1]}"
+def _verdict(comparison: Comparison) -> str:
+    """The best variant in a sentence, and how far its tightest check is from the limit."""
+    best, language = comparison.best, comparison.language
+    if best is None:
+        return text("studies.compare.none_best", language)
+    tightest = best.outcome.tightest
+    margin = (
+        text("studies.compare.no_margin", language)
+        if tightest is None
+        else text(
+            "studies.compare.margin",
+            language,
+            margin=percent(tightest[0], language),
+            what=phrase(tightest[1], "finding", language),
+        )
+    )
+    title = variant_title(best.variant, language)
+    return text("studies.compare.best", language, number=best.number, title=title, margin=margin)
 
 
 def _table(comparison: Comparison) -> str:
-    figures = comparison.figures
-    keys = [key.removeprefix("orthosis.") for key in comparison.keys]
-    cases = len({row.variant.code for row in comparison.rows}) > 1
-    head = [
-        "verdict",
-        "variant",
-        *(["case"] if cases else []),
-        *keys,
-        "checks",
-        *(each.title for each in figures),
-        "decides",
-    ]
+    language = comparison.language
+    keys = [key_name(key, language) for key in comparison.keys]
+    has_cases = len({row.variant.code for row in comparison.rows}) > 1
+    verdict, variant, case, checks, tightest = (
+        text(f"studies.compare.{each}", language)
+        for each in ("verdict", "variant", "case", "checks", "tightest")
+    )
+    titles = [figure_title(each, language) for each in comparison.figures_of_merit]
+    head = [verdict, variant, *([case] if has_cases else []), *keys, checks, *titles, tightest]
     rows = []
     for row in comparison.rows[:MOST_ON_PAGE]:
-        values = [
-            value if isinstance(value, str) else in_words(value) for value in row.variant.values.values()
-        ]
-        cells = [_mark(row, comparison), str(row.number), *([row.variant.code] if cases else []), *values]
-        rows.append([*cells, *_verdict(row, figures)])
+        values = [value_name(key, value, language) for key, value in row.variant.values.items()]
+        codes = [row.variant.code] if has_cases else []
+        cells = [_sign(row, comparison), str(row.number), *codes, *values, *_measured(row, comparison)]
+        rows.append(TableRow(cells, "best" if row is comparison.best else "" if row.outcome.holds else "x"))
     left_out = len(comparison.rows) - MOST_ON_PAGE
-    note = f"<p>{left_out} more variants are in compare.csv.</p>" if left_out > 0 else ""
-    return table_html(head, rows) + note
+    note = tag("p", text("studies.compare.more", language, n=left_out)) if left_out > 0 else ""
+    return table_html(head, rows, language) + note
 
 
-def _mark(row: Row, comparison: Comparison) -> str:
-    return "best" if row is comparison.best else "+" if row.outcome.holds else "x"
+def _sign(row: Row, comparison: Comparison) -> str:
+    """Sign and word."""
+    if row is comparison.best:
+        return signed("+", text("studies.best", comparison.language), comparison.language)
+    state: State = "holds" if row.outcome.holds else "fails"
+    return signed(SIGN[state], text(f"common.finding.{state}", comparison.language), comparison.language)
 
 
-def _verdict(row: Row, figures: Sequence[Figure]) -> list[str]:
-    outcome = row.outcome
+def _measured(row: Row, comparison: Comparison) -> list[str]:
+    """How many checks hold, the figures, and what decides; why there are none is said as the program said it, in English."""
+    outcome, language, figures = row.outcome, comparison.language, comparison.figures_of_merit
     if outcome.message:
-        return ["cannot be built", *("" for _ in figures), outcome.message]
-    numbers = [(outcome.figure(each.name), each) for each in figures]
-    shown = ["" if value is None else f"{value:.0%}" if each.name == "margin" else f"{value:.{each.decimals}f}"
-             for value, each in numbers]  # fmt: skip
+        message = tag("span", outcome.message, lang="en")
+        return [text("studies.compare.cannot", language), *("" for _ in figures), message]
+    shown = [figure_value(each, outcome.figure(each.name), language) for each in figures]
     failing = outcome.failing
-    tightest = outcome.tightest[1] if outcome.tightest else ""
-    return [f"{len(failing)} fail" if failing else "all hold", *shown, "; ".join(failing) or tightest]
+    checks = "failing" if failing else "all_hold"
+    decides = failing or ([outcome.tightest[1]] if outcome.tightest else [])
+    said = "; ".join(phrase(each, "finding", language) for each in decides)
+    return [text(f"studies.compare.{checks}", language, n=len(failing)), *shown, said]

@@ -23,9 +23,9 @@ from print3d.studies.compare import Row
 from print3d.studies.difference import LEAST_SCALE_MM, SHADE
 from print3d.studies.difference import joined as as_one_mesh
 from print3d.studies.page import figure_html
+from print3d.studies.words import variant_title
 from print3d.texts.catalogue import Language, text
 
-LANGUAGE: Language = "en"
 MOST_FACES, LIMB_FACES = 64_000, 20_000
 """Triangles of the parts, and of the limbs, of all variants together: a page of four forearm shells then stays below 3 MB."""
 MAPS = ("wall", "gap", "difference")
@@ -34,28 +34,29 @@ STOPS = 15
 
 def live_views(shown: Sequence[tuple[Row, Draft]]) -> str:
     """Return the HTML of variants side by side: linked views, their controls, pictures for where nothing can be turned."""
+    language = shown[0][1].case.case.language if shown else "en"
     scenes = variant_scenes([draft for _, draft in shown])
     still = tag(
         "details",
-        tag("summary", text("report.live.still", LANGUAGE)),
-        tag("div", *(_picture(row, draft) for row, draft in shown), class_="pair"),
+        tag("summary", text("report.live.still", language)),
+        tag("div", *(_picture(row, draft, language) for row, draft in shown), class_="pair"),
         id="still",
         open=True,
     )
     if not scenes:
         return still
     names = list(dict.fromkeys(name for scene in scenes for name in scene.scales))
-    scales = [scale_legend(name, _of_any(scenes, name), LANGUAGE) for name in names]
+    scales = [scale_legend(name, _of_any(scenes, name), language) for name in names]
     live = tag(
         "div",
-        tag("div", looks_control(LANGUAGE), maps_control(names, LANGUAGE), limb_control(LANGUAGE), class_="bar-of-controls"),
+        tag("div", looks_control(language), maps_control(names, language), limb_control(language), class_="bar-of-controls"),
         tag("div", *scales),
-        tag("div", *(_stage(row, number) for number, (row, _) in enumerate(shown)), class_="pair"),
-        tag("p", text("report.live.keys", LANGUAGE), class_="small"),
+        tag("div", *(_stage(row, number, language) for number, (row, _) in enumerate(shown)), class_="pair"),
+        tag("p", text("report.live.keys", language), class_="small"),
         id="live-3d",
         hidden=True,
     )  # fmt: skip
-    return joined([live, still, *viewer_scripts(scenes, LANGUAGE, "compare")])
+    return joined([live, still, *viewer_scripts(scenes, language, "compare")])
 
 
 def variant_scenes(drafts: Sequence[Draft]) -> list[Scene]:
@@ -118,27 +119,30 @@ def _of_any(scenes: Sequence[Scene], name: str) -> Scale:
     return next(scene.scales[name] for scene in scenes if name in scene.scales)
 
 
-def _name(row: Row) -> str:
-    return f"Variant {row.number}: {row.variant.title}"
+def _name(row: Row, language: Language) -> str:
+    return text(
+        "studies.compare.named", language, number=row.number, title=variant_title(row.variant, language)
+    )
 
 
-def _stage(row: Row, number: int) -> Html:
-    label = f"{_name(row)}. {text('report.live.stage', LANGUAGE)}"
+def _stage(row: Row, number: int, language: Language) -> Html:
+    label = f"{_name(row, language)}. {text('report.live.stage', language)}"
     stage = tag("div", class_="stage", tabindex="0", role="application", aria_label=label)
     cross, bar = (
         tag("div", class_="cross", aria_hidden="true"),
         tag("div", class_="mm-bar", aria_hidden="true"),
     )
     value = tag("p", class_="value", role="status")
-    caption = tag("figcaption", _name(row))
+    caption = tag("figcaption", _name(row, language))
     return tag(
         "figure", caption, tag("div", stage, cross, bar, class_="frame"), value, data_variant=str(number)
     )
 
 
-def _picture(row: Row, draft: Draft) -> Html:
+def _picture(row: Row, draft: Draft, language: Language) -> Html:
     side = draft.case.case.side
     skin = handed(draft.orthosis.limb.skin_mesh(), side)
     parts = list(draft.meshes().values())
-    picture = views_picture(parts, skin, title=f"variant {row.number}", side=side)
-    return Html(figure_html(webp(picture), _name(row), kind="webp"))
+    title = text("studies.compare.number", language, number=row.number)
+    picture = views_picture(parts, skin, title=title, side=side, language=language)
+    return Html(figure_html(webp(picture), _name(row, language), kind="webp"))

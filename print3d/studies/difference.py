@@ -13,6 +13,7 @@ from print3d.exports.render import Body, render
 from print3d.geometry.mesh import Mesh
 from print3d.orthoses.built import Orthosis
 from print3d.studies.plots import as_png, figure
+from print3d.texts.catalogue import Language, text
 
 Floats = NDArray[np.float64]
 
@@ -56,7 +57,7 @@ def joined(orthosis: Orthosis) -> Mesh:
     )
 
 
-def difference_picture(difference: Difference, side: Side, title: str) -> bytes:
+def difference_picture(difference: Difference, side: Side, title: str, language: Language = "en") -> bytes:
     """Return a PNG of the first variant from four sides, coloured by how far it stands out beyond the second."""
     from matplotlib import colormaps
     from matplotlib.cm import ScalarMappable
@@ -67,7 +68,7 @@ def difference_picture(difference: Difference, side: Side, title: str) -> bytes:
     colour = SHADE * look.to_rgba(difference.signed_mm)[:, :3]
     mesh = handed(difference.mesh, side)
     sheet, axes = figure(12.5, 8.2, rows=2, columns=2)
-    for panel, view in zip(axes.flat, views(side), strict=True):
+    for panel, view in zip(axes.flat, views(side, language=language), strict=True):
         camera = Camera(view.forward, view.up, *_fitted(mesh.vertices, view.forward, view.up), PANEL)
         panel.imshow(render([Body(mesh, colour)], camera))
         panel.set_title(view.name, loc="left", fontsize=11)
@@ -77,9 +78,9 @@ def difference_picture(difference: Difference, side: Side, title: str) -> bytes:
         panel.plot([20, end], [y, y], color="black", linewidth=2)
         panel.text(end + 8, y, f"{length} mm", va="center", fontsize=9)
     bar = sheet.colorbar(look, ax=axes, shrink=0.8, pad=0.02)
-    bar.set_label("mm; blue stands out beyond the other, red lies inside it")
-    sheet.suptitle(f"{title}: at most {difference.farthest_mm:.2f} mm", fontsize=12)
-    return as_png(sheet)
+    bar.set_label(text("studies.compare.difference_bar", language))
+    sheet.suptitle(title, fontsize=12)
+    return as_png(sheet, language)
 
 
 def _fitted(points: Floats, forward: Floats, up: Floats) -> tuple[Floats, float]:

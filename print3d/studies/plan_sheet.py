@@ -8,14 +8,16 @@ from pathlib import Path
 from typing import Any
 
 from print3d import __version__
-from print3d.guidance.models import Figure
-from print3d.guidance.sources import Sources
+from print3d.exports.sheets.words import Words
 from print3d.inputs.cautions import CAUTIONS
+from print3d.studies.plan_words import Note, PlanWords
 from print3d.studies.series import StepOutcome, folder_of, rows_of, verdict
 from print3d.studies.series_plan import Plan
-from print3d.studies.steps import Step, number_of
+from print3d.texts.catalogue import lines, text
 
 COLUMNS = 110
+SIGN_OF: dict[Note, str] = {"not_built": "x", "fails": "x", "watch": "!", "as_built": "-"}
+BLANKS = ("__________", "__________", "_______", "_______")
 TO_FILL_IN = ("planned_date", "fitted_date", "pip_measured_deg", "pip_girth_mm", "skin_and_remarks")
 NAMES = ("plan.pdf", "plan.txt", "plan.csv", "plan.json")
 
@@ -26,8 +28,8 @@ def write_plan(folder: Path, plan: Plan, outcomes: Sequence[StepOutcome]) -> Non
 
     write_plan_paper(folder / "plan.pdf", plan, outcomes)
     (folder / "plan.txt").write_text("\n".join(plan_text(plan, outcomes)) + "\n", encoding="utf-8")
-    text = json.dumps(plan_data(plan, outcomes), indent=2, ensure_ascii=False, allow_nan=False)
-    (folder / "plan.json").write_text(text + "\n", encoding="utf-8")
+    data = json.dumps(plan_data(plan, outcomes), indent=2, ensure_ascii=False, allow_nan=False)
+    (folder / "plan.json").write_text(data + "\n", encoding="utf-8")
     with (folder / "plan.csv").open("w", encoding="utf-8", newline="") as file:
         rows = csv.writer(file)
         rows.writerow(
@@ -39,90 +41,61 @@ def write_plan(folder: Path, plan: Plan, outcomes: Sequence[StepOutcome]) -> Non
 
 
 def plan_text(plan: Plan, outcomes: Sequence[StepOutcome]) -> Iterator[str]:
-    """Yield the lines of the plan sheet, in the order in which a therapist needs them."""
-    head, course, sources = plan.case.case, plan.course, Sources()
-    n_more = len(plan.steps) - 1
-    yield f"{head.code}, {head.side} {head.finger} finger: {plan.rule.title}"
-    yield (
-        f"Today {course.today_deg:g} degrees, goal {course.goal_deg:g}: first orthosis"
-        + (f" and {n_more} steps" if n_more else "")
-        + (f", {course.margin_deg:g} degrees short of what the joint gives" if course.margin_deg else "")
-    )
-    for flag, text in plan.flags:
-        yield from _wrapped(f"  ! {flag}: ", sources.cited(text))
+    """Yield the lines of the plan in the language of its case, in the order in which a therapist needs them."""
+    language = plan.case.case.language
+    words = PlanWords(Words(language), plan)
+    yield f"{words.say('title')}: {words.words.title(plan.case)}"
+    yield from _wrapped("", words.say("lead"))
+    yield from _wrapped("", words.course())
+    for told in words.flagged():
+        yield from _wrapped("  ! ", told)
     yield ""
-    yield _heading(plan)
-    for step, outcome in rows_of(plan, outcomes):
-        yield _row(step, outcome)
-        yield from _wrapped("        ", _remark(outcome))
+    yield from _step_lines(words, outcomes)
+    notes = list(words.notes(outcomes))
+    if notes:
+        yield ""
+        yield words.say("notes_head").upper()
+        for note, told in notes:
+            yield from _wrapped(f"  {SIGN_OF[note]} ", told)
+    elif all(outcome.is_built for outcome in outcomes):
+        yield from _wrapped("  + ", words.say("all_hold"))
     yield ""
-    yield "HOW TO GO ON"
-    for text in _how_to_go_on(plan, sources):
-        yield from _wrapped("  - ", text)
+    yield words.say("on_head").upper()
+    for told in words.how_to_go_on():
+        yield from _wrapped("  - ", told)
     yield ""
-    yield "SOURCES (seen: read there; memory: remembered, verify before use)"
-    for number, text in sources.listed():
-        yield from _wrapped(f"  {number:2}  ", text)
+    yield words.say("sources_head").upper()
+    for number, source in words.sources_listed():
+        yield from _wrapped(f"  {number:2}  ", source)
     yield ""
-    for text in CAUTIONS:
-        yield from _wrapped("Caution: ", text)
+    for caution in lines("cautions.all", language):
+        yield from _wrapped(f"{text('cautions.head', language)}: ", caution)
 
 
-def _heading(plan: Plan) -> str:
-    when = "lacks at most" if plan.course.towards == "extension" else "bends to"
-    return f"step  PIP flexion  when the PIP {when:13}  form    planned     fitted      PIP measured  girth"
+def _step_lines(words: PlanWords, outcomes: Sequence[StepOutcome]) -> Iterator[str]:
+    """A line for each step, in columns, with room for what is written by hand."""
+    columns = words.columns()[:-1]  # remarks have no room here
+    rows = [
+        [_sign(outcome), *words.row(step, outcome), *BLANKS]
+        for step, outcome in rows_of(words.plan, outcomes)
+    ]
+    table = [["", *columns], *rows]
+    widths = [max(len(row[place]) for row in table) for place in range(len(columns) + 1)]
+    for row in table:
+        yield "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
 
 
-def _row(step: Step, outcome: StepOutcome) -> str:
-    when = f"{step.gives_deg:g} deg" + (" (today)" if step.number == 1 else "")
-    blanks = "__________  __________  ____________  _____"
-    return f"{step.number:4}  {step.angle_deg:>7g} deg  {when:26}  {outcome.form:6}  {blanks}"
+def _sign(outcome: StepOutcome) -> str:
+    if outcome.failing or (not outcome.is_built and outcome.message):
+        return "x"
+    if not outcome.is_built:
+        return ""  # planned only
+    return "!" if outcome.watched else "+"
 
 
-def _remark(outcome: StepOutcome) -> str:
-    """Return what a step's row does not show: that it fails, is not built, or is not as asked."""
-    if outcome.is_built and not outcome.failing:
-        return outcome.message
-    return verdict(outcome) if outcome.is_built or outcome.message else ""
-
-
-def _how_to_go_on(plan: Plan, sources: Sources) -> Iterator[str]:
-    rule, code, first = plan.rule, plan.case.case.code, plan.steps[0].angle_deg
-
-    def cited(figure: Figure, unit: str) -> str:
-        has_span = figure.low is not None and figure.high is not None
-        span = f" ({figure.low:g} to {figure.high:g})" if has_span else ""
-        return f"{number_of(figure):g}{span} {unit} {sources.number(figure.source, figure.mark)}"
-
-    extends = plan.course.towards == "extension"
-    gives = (
-        "gently extended by hand, gives"
-        if extends
-        else "bent and straightened by the patient without lag, gives"
-    )
-    yield f"Print and fit step 1 now. A later one is printed and worn only when the PIP, measured again and {gives} its angle."
-    yield (
-        f"Measure angle and girth again after {cited(rule.days, 'days')}, then: print3d series {plan.case.source} "
-        f"--remeasured pip_flexion_deg=ANGLE,pip_girth_mm=GIRTH --worn {first:g}"
-    )
-    yield (
-        f"A step is usually {cited(rule.step_deg, 'degrees')}, at most {cited(rule.most_step_deg, 'degrees')}; "
-        f"a gain counts from {cited(rule.least_gain_deg, 'degrees')}."
-    )
-    if plan.course.goal_deg == rule.goal_deg.value:
-        yield f"The goal is {cited(rule.goal_deg, 'degrees')}."
-    if rule.wear_hours is not None:
-        yield f"Wear {cited(rule.wear_hours, 'hours a day')}, as far as skin and protocol allow."
-    yield "Two steps without gain, a hard end feel, swelling or sores: stop, and refer on."
-    if plan.case.orthosis.marking.style == "none":
-        yield "These orthoses carry no letters: keep each in a bag with its step on it."
-        return
-    yield f"Each orthosis carries its step: {code}-1, {code}-2 ...; where there is no room for that, fewer letters."
-
-
-def _wrapped(first: str, text: str) -> list[str]:
+def _wrapped(first: str, told: str) -> list[str]:
     return textwrap.wrap(
-        text,
+        told,
         COLUMNS,
         initial_indent=first,
         subsequent_indent=" " * len(first),
@@ -149,7 +122,7 @@ def plan_data(plan: Plan, outcomes: Sequence[StepOutcome]) -> dict[str, Any]:
             key: {"before": before, "now": now} for key, before, now in course.girths_mm
         },
         "rule": plan.rule.model_dump(mode="json", exclude_none=True),
-        "flags": [{"flag": kind, "text": text} for kind, text in plan.flags],
+        "flags": [{"flag": kind, "text": told} for kind, told in plan.flags],
         "override": None if plan.case.override is None else plan.case.override.model_dump(mode="json"),
         "holds": all(each.is_built and not each.failing for each in outcomes),
         "steps": [

@@ -31,6 +31,7 @@ from print3d.studies.seat import printed
 from print3d.studies.store import key_of
 from print3d.studies.uncertainty import FingerUnknowns, Source, Spreads, unknowns_of_case
 from print3d.studies.variants import with_values
+from print3d.texts.catalogue import Language
 
 Floats = NDArray[np.float64]
 
@@ -40,10 +41,8 @@ DEGREE = 3
 """Of the polynomial in one unknown whose share of the variance is told."""
 CLEARANCES_BESIDE_MM = (-0.3, -0.2, -0.1, 0.0, 0.1, 0.2, 0.35, 0.5)
 """Clearances that are tried, from the asked one."""
-SHARES = (
-    "share of the variance of a finding's rank that would go if that one number were known: variance of its mean given the number "
-    f"(first-order index), from a polynomial of degree {DEGREE}, over the variance"
-)
+SURE = 0.9
+"""What holds on a smaller share of the fingers is not sure, and worth another measurement; own choice."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -114,6 +113,11 @@ class Sensitivity:
     deviations: Floats
     measured: Measured
     by_clearance: dict[float, Measured]
+
+    @property
+    def language(self) -> Language:
+        """The language of the case."""
+        return self.case.case.language
 
     @property
     def fit(self) -> Probability:

@@ -4,28 +4,22 @@ import csv
 import io
 import json
 from collections.abc import Iterable, Sequence
-from html import escape
+from functools import partial
 from typing import Any
 
 import numpy as np
 
 from print3d import __version__
+from print3d.exports.html import bullets, joined, tag
+from print3d.exports.report_findings import measured_in_words
 from print3d.inputs.cautions import CAUTIONS
 from print3d.studies.files import Files
-from print3d.studies.page import figure_html, page, table_html
-from print3d.studies.sensitivity import SHARES, Sensitivity
+from print3d.studies.page import TableRow, chart_html, page, table_html
+from print3d.studies.sensitivity import DEGREE, SURE, Sensitivity
 from print3d.studies.sensitivity_plots import clearance_curve, probabilities, shares_matrix
-from print3d.studies.uncertainty import Source
-
-ASSUMPTIONS = (
-    "Girths and lengths by tape: no published error of a finger tape was found; SD 1.0 mm is from memory. The rounding of a whole-mm "
-    "scale alone is 0.29 mm.",
-    "Swelling: a finger can change by a ring size, 2.5 mm of girth, within a day (common practice, no single source), read as two SD; "
-    "all girths of the finger change in proportion.",
-    "Print: the printer's tolerance on a size, read as two SD; half of it on every surface, outward or inward.",
-    "What was not measured varies as published proportions leave open, correlated as they give it; joint centres vary against the creases.",
-    "The orthosis is put on at the crease of the joint it holds or stops and settles there as its plan says; it does not bend.",
-)
+from print3d.studies.words import fit_names, percent, signed, source_name
+from print3d.texts.catalogue import Language, lines, number, text
+from print3d.texts.phrases import phrase
 
 
 def files_of(result: Sensitivity) -> Files:
@@ -67,8 +61,8 @@ def findings_csv(result: Sensitivity) -> str:
         )
     ]
     fit = result.fit
-    rows.append(["everything at once", "", *_numbers(fit.share, fit.low, fit.high)])
-    return _csv([*head, *(f"share of {each.words} ({each.origin})" for each in result.sources)], rows)
+    rows.append([text("studies.fit.all"), "", *_numbers(fit.share, fit.low, fit.high)])
+    return _csv([*head, *(f"share of {source_name(each, 'en')}" for each in result.sources)], rows)
 
 
 def clearances_csv(result: Sensitivity) -> str:
@@ -83,7 +77,7 @@ def clearances_csv(result: Sensitivity) -> str:
 
 def draws_csv(result: Sensitivity) -> str:
     """Return a row for each draw: every deviation in mm, and everything measured."""
-    head = [*(f"{each.words} ({each.origin}) [mm]" for each in result.sources)]
+    head = [*(f"{source_name(each, 'en')} [mm]" for each in result.sources)]
     head += [
         f"{name} [{unit}]" if unit else name
         for name, unit in zip(result.measured.names, result.measured.units, strict=True)
@@ -102,8 +96,8 @@ def as_data(result: Sensitivity) -> dict[str, Any]:
         "draws_without_a_finger": int(np.isnan(result.measured.margins).any(axis=1).sum()),
         "spreads_mm": vars(result.spreads),
         "loosest_mm": result.loosest.value,
-        "assumptions": ASSUMPTIONS,
-        "shares_are": SHARES,
+        "assumptions": lines("studies.fit.assumptions"),
+        "shares_are": text("studies.fit.shares_are", degree=DEGREE),
         "cautions": CAUTIONS,
         "fit": vars(result.fit),
         "findings": [
@@ -116,7 +110,7 @@ def as_data(result: Sensitivity) -> dict[str, Any]:
             )
         ],
         "measure_first": [
-            {"key": source.key, "what": source.words, "origin": source.origin, "share": share}
+            {"key": source.key, "what": source.words(), "origin": source.origin, "share": share}
             for source, share in result.measure_first
         ],
         "clearances": {f"{each:g}": vars(found) for each, found in result.fit_by_clearance.items()},
@@ -124,72 +118,87 @@ def as_data(result: Sensitivity) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def verdict(result: Sensitivity) -> list[str]:
+def verdict(result: Sensitivity, language: Language = "en") -> list[str]:
     """Return what a therapist wants to know, in a few sentences."""
-    fit = result.fit
-    lines = [
-        f"Fits in {_percent(fit.share)} of {len(result.measured.holds)} draws (95 % interval {_percent(fit.low)} to {_percent(fit.high)})."
-    ]
-    weakest = min(zip(result.each, result.measured.names, strict=True), key=lambda pair: pair[0].share)
-    if weakest[0].share < 1.0:
-        lines.append(f"Least sure: {weakest[1]}, {_percent(weakest[0].share)}.")
+    fit, say = result.fit, partial(_say, language)
+    share, low, high = (percent(each, language) for each in (fit.share, fit.low, fit.high))
+    said = [say("fits", share=share, n=len(result.measured.holds), low=low, high=high)]
+    weakest, what = min(zip(result.each, result.measured.names, strict=True), key=lambda pair: pair[0].share)
+    if weakest.share < 1.0:
+        named = phrase(what, "finding", language)
+        said.append(say("weakest", what=named, share=percent(weakest.share, language)))
     if result.measure_first:
-        source, share = result.measure_first[0]
-        lines.append(f"{advice(source)} first: {source.words} decides {_percent(share)} of what may fail.")
+        source, decides = result.measure_first[0]
+        advice = "repeat" if source.origin == "tape" else "measure"
+        said.append(say(advice, what=source.words(language), share=percent(decides, language)))
     best, tried = result.best_clearance_mm, result.fit_by_clearance
     if best is not None:
-        asked = result.case.orthosis.clearance_mm
-        lines.append(
-            f"Clearance with the most probable fit: {best:g} mm, {_percent(tried[best].share)} (asked: {asked:g} mm)."
-        )
-    return lines
-
-
-def advice(source: Source) -> str:
-    """Return what to do about a source: repeat a measurement or take it for the first time."""
-    return "Repeat" if source.origin == "tape" else "Measure"
+        asked, share = float(result.case.orthosis.clearance_mm), percent(tried[best].share, language)
+        said.append(say("clearance", best=best, share=share, asked=asked))
+    return said
 
 
 def _page(result: Sensitivity, plots: dict[str, bytes]) -> str:
+    language = result.language
+    say = partial(_say, language)
     captions = {
-        "probabilities.png": "How probable it is that each thing asked of the fit holds.",
-        "shares.png": f"What decides: {SHARES}.",
-        "clearance.png": "The clearance; dashed: things asked of the fit that are less than sure somewhere.",
+        "probabilities.png": say("probabilities"),
+        "shares.png": say("shares", shares=say("shares_are", degree=DEGREE)),
+        "clearance.png": say("curve"),
     }
-    images = "".join(figure_html(content, captions[name]) for name, content in plots.items())
-    sources = [
-        ["", each.words, each.origin, f"{each.sd_mm:.2f}", f"{share:.0%}"]
-        for each, share in sorted(
-            zip(result.sources, result.importance, strict=True), key=lambda pair: -pair[1]
-        )
-    ]
-    each_row = [
-        ["" if found.share >= 0.95 else "x", name, f"{found.share:.1%}", f"{found.low:.1%} to {found.high:.1%}", f"{median:.2f} {unit}",
-         f"{low:.2f} to {high:.2f}"]
-        for name, unit, found, (low, median, high) in zip(
-            result.measured.names, result.measured.units, result.each,
-            np.nanpercentile(result.measured.values, [5, 50, 95], axis=0).T, strict=True)
-    ]  # fmt: skip
-    said = "".join(f"<p>{escape(line)}</p>" for line in verdict(result))
-    assumed = "".join(
-        f"<li>{escape(each)}</li>"
-        for each in (*ASSUMPTIONS, f"Too loose from {result.loosest.value:g} mm: {result.loosest.source}.")
-    )
+    images = "".join(chart_html(content, captions[name]) for name, content in plots.items())
+    source = phrase(result.loosest.source, "source", language)
+    loosest = say("loosest", loosest=float(result.loosest.value), source=source)
+    assumed = bullets([*lines("studies.fit.assumptions", language), loosest])
+    note = tag("p", say("asked_note", sure=percent(SURE, language)))
     return page(
-        f"How surely {result.case.case.code} fits",
+        say("title", code=result.case.case.code),
         [
-            f'<div class="verdict">{said}</div>',
-            "<h2>What is asked of the fit</h2>"
-            + table_html(["", "what", "holds in", "95 % interval", "median", "5 to 95 % of draws"], each_row),
-            "<h2>What is not known</h2>" + table_html(["", "what", "why", "SD, mm", "decides"], sources),
-            f"<h2>Plots</h2>{images}",
-            f"<h2>What is assumed</h2><ul>{assumed}</ul><p>Seed {result.seed}.</p>",
+            tag("div", *(tag("p", line) for line in verdict(result, language)), class_="verdict"),
+            tag("h2", say("asked_head")) + _asked_table(result) + note,
+            tag("h2", say("unknown_head")) + _unknown_table(result),
+            tag("h2", say("plots")) + images,
+            joined([tag("h2", say("assumed")), assumed, tag("p", say("seed", seed=result.seed))]),
         ],
+        language,
     )
 
 
-def _percent(share: float) -> str:
-    return f"{100 * share:.0f} %"
+def _asked_table(result: Sensitivity) -> str:
+    """How probable each thing asked is, and what was measured of it over all fingers."""
+    language, rows = result.language, list[TableRow]()
+    spreads = np.nanpercentile(result.measured.values, [5, 50, 95], axis=0).T
+    names, units = fit_names(result), result.measured.units
+    for name, unit, found, spread in zip(names, units, result.each, spreads, strict=True):
+        is_sure = found.share >= SURE
+        word = text("studies.sure" if is_sure else "studies.unsure", language)
+        sign = signed("+" if is_sure else "x", word, language)
+        share, *ends = (
+            f"{number(100.0 * each, language)}\u00a0%" for each in (found.share, found.low, found.high)
+        )
+        low, median, high = (measured_in_words(float(each), unit, language) for each in spread)
+        cells = [sign, name, share, _span(language, *ends), median, _span(language, low, high)]
+        rows.append(TableRow(cells, "" if is_sure else "x"))
+    columns = ("verdict", "what", "share", "interval", "median", "spread")
+    return table_html([_say(language, each) for each in columns], rows, language)
+
+
+def _unknown_table(result: Sensitivity) -> str:
+    """Everything that is not known, what decides most first."""
+    language, rows = result.language, list[TableRow]()
+    ranked = sorted(zip(result.sources, result.importance, strict=True), key=lambda pair: -pair[1])
+    for source, share in ranked:
+        sd, decides = number(source.sd_mm, language, decimals=2), percent(float(share), language)
+        rows.append(TableRow([source.words(language), source.words_of_origin(language), sd, decides]))
+    return table_html([_say(language, each) for each in ("what", "origin", "sd", "decides")], rows, language)
+
+
+def _span(language: Language, low: str, high: str) -> str:
+    return text("studies.span", language, low=low, high=high)
+
+
+def _say(language: Language, name: str, **values: object) -> str:
+    return text(f"studies.fit.{name}", language, **values)
 
 
 def _numbers(*values: float) -> list[str]:
@@ -197,8 +206,8 @@ def _numbers(*values: float) -> list[str]:
 
 
 def _csv(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
-    text = io.StringIO()
-    table = csv.writer(text, lineterminator="\n")
+    file = io.StringIO()
+    table = csv.writer(file, lineterminator="\n")
     table.writerow(head)
     table.writerows(rows)
-    return text.getvalue()
+    return file.getvalue()

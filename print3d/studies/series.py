@@ -132,7 +132,7 @@ def _built(check: Check, write: Write, job: Job) -> StepOutcome:
             best = variant, result
         if not failing:
             break
-        refused.append(f"fails {', '.join(failing)}")
+        refused.append(f"fails {'; '.join(failing)}")
     if best is None:
         return StepOutcome(message="; ".join(dict.fromkeys(refused)))
     variant, result = best

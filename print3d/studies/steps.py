@@ -12,6 +12,7 @@ from math import ceil
 from typing import Literal
 
 from print3d.guidance.models import Figure, StepRule
+from print3d.limb.estimates import dimension_in_words
 
 LEAST_STEP_DEG, LARGEST_STEP_DEG, LARGEST_MARGIN_DEG = 2.0, 20.0, 15.0
 """Below, a goniometer sees no step (standard error 2.4 to 4.9 degrees, Macionis 2013); above, none was ever published."""
@@ -98,7 +99,7 @@ def flags_of(course: Course, rule: StepRule) -> Iterator[tuple[Flag, str]]:
             words = "more" if now > before else "less"
             yield (
                 "girth changed",
-                f"{key} {abs(now - before):g} mm {words}, a ring size or more: measure again in 3 to 5 days (common practice, no single source)",
+                f"{dimension_in_words(key)} {abs(now - before):g} mm {words}, a ring size or more: measure again in 3 to 5 days (common practice, no single source)",
             )
     if len(steps) == 1:
         yield (

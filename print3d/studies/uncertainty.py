@@ -25,7 +25,6 @@ from print3d.limb.estimates import (
     PALMAR_KEYS,
     Estimate,
     FingerMeasures,
-    dimension_in_words,
     estimate_finger,
     estimate_hand,
     girths_from_hand,
@@ -33,6 +32,7 @@ from print3d.limb.estimates import (
 from print3d.limb.finger import FingerLimb, FingerPose, build_finger
 from print3d.limb.finger_norms import GIRTHS, SEGMENTS, adult_joint_centres
 from print3d.limb.norms import table
+from print3d.texts.catalogue import Language, text
 
 Floats = NDArray[np.float64]
 Origin = Literal["tape", "not measured", "joint centre", "swelling", "print"]
@@ -91,14 +91,13 @@ class Source:
     origin: Origin
     sd_mm: float
 
-    @property
-    def words(self) -> str:
-        """What it is, as a therapist says it."""
-        if self.origin == "joint centre":
-            return f"{self.key.upper()} centre against the crease"
-        if self.origin in ("swelling", "print"):
-            return {"swelling": "swelling since it was measured", "print": "printed size"}[self.origin]
-        return dimension_in_words(self.key)
+    def words(self, language: Language = "en") -> str:
+        """Return what it is, as a therapist says it."""
+        return text(f"studies.source.{self.key}", language)
+
+    def words_of_origin(self, language: Language = "en") -> str:
+        """Return why it is not known."""
+        return text(f"studies.origin.{self.origin.replace(' ', '_')}", language)
 
 
 @dataclass(frozen=True, eq=False)

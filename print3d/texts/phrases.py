@@ -44,7 +44,13 @@ SHAPE_OF = {
     "most": NUMBER,
 }
 """What a placeholder of a name may stand for; one of any other name for anything."""
-TOPIC_OF: Mapping[str, Topic] = {"dimension": "estimate", "method": "estimate", "bearing": "finding"}
+TOPIC_OF: Mapping[str, Topic] = {
+    "dimension": "estimate",
+    "method": "estimate",
+    "bearing": "finding",
+    "failing": "finding",
+    "cited": "source",
+}
 """Placeholders that hold a phrase of another topic, which goes before a name: a middle dimension is no middle finger."""
 
 

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 
 from print3d.checks.finding import Finding
+from print3d.exports.options_in_words import unit_sign
 from print3d.exports.sheets.words import Words
 from print3d.texts.catalogue import number
 
@@ -13,16 +14,16 @@ def measured_in_words(words: Words, finding: Finding) -> str:
     """Return the measured number with its unit."""
     is_count = not finding.unit and float(finding.measured).is_integer()
     found = number(_short(finding.measured), words.language, decimals=0 if is_count else PLACES)
-    return f"{found} {_unit(finding)}".strip()
+    return f"{found} {unit_sign(finding.unit)}".strip()
 
 
 def limit_in_words(words: Words, finding: Finding) -> str:
     """Return the limit with its sense and unit."""
     if isinstance(finding.limit, tuple):
         low, high = (_short(end) for end in finding.limit)
-        return words("common.finding.between", low=low, high=high, unit=_unit(finding)).strip()
+        return words("common.finding.between", low=low, high=high, unit=unit_sign(finding.unit)).strip()
     key = {"at least": "at_least", "at most": "at_most"}[finding.sense]
-    return words(f"common.finding.{key}", limit=_short(finding.limit), unit=_unit(finding)).strip()
+    return words(f"common.finding.{key}", limit=_short(finding.limit), unit=unit_sign(finding.unit)).strip()
 
 
 def findings_in_words(words: Words, findings: Sequence[Finding]) -> list[str]:
@@ -45,7 +46,3 @@ def sources_in_words(words: Words, findings: Sequence[Finding]) -> list[str]:
 def _short(value: float) -> float:
     """A number rounded to what is shown, never minus zero."""
     return round(float(value), PLACES) + 0.0
-
-
-def _unit(finding: Finding) -> str:
-    return "°" if finding.unit == "deg" else finding.unit

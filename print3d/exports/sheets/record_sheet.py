@@ -7,6 +7,7 @@ from typing import Any
 
 from print3d.checks.advice import Advice
 from print3d.checks.finding import VERDICTS, Verdict
+from print3d.exports.options_in_words import unit_sign
 from print3d.exports.sheets.findings import (
     findings_in_words,
     limit_in_words,
@@ -163,7 +164,7 @@ def _change(data: SheetData, advice: Advice) -> str:
         "then": _value(advice.then),
         "measured": float(advice.measured),
     }
-    what, unit = words.said(advice.what, "finding"), "°" if advice.unit == "deg" else advice.unit
+    what, unit = words.said(advice.what, "finding"), unit_sign(advice.unit)
     return words("record.findings.would_hold", what=what, unit=unit, **values)
 
 

@@ -1,6 +1,7 @@
 """What the sheets say: the prescribed angles in plain words, and words for everything there is."""
 
 import tomllib
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -12,9 +13,11 @@ from print3d.exports.sheets.wear_sheet import write_wear_sheet
 from print3d.inputs.materials import read_materials, read_printers
 from print3d.inputs.measured import FingerMeasured, Measured
 from print3d.orthoses.registry import KINDS
-from print3d.texts.catalogue import LANGUAGES, catalogue, lines
+from print3d.texts.catalogue import LANGUAGES, catalogue, lines, text
 from tests.conftest import CASES
 from tests.exports.sheets.conftest import Pdf
+from tests.exports.sheets.test_paper import write_all
+from tests.texts.english import english_words
 
 
 def text_of(write, data, folder: Path) -> str:
@@ -47,46 +50,60 @@ def test_the_wearer_reads_the_materials_own_heat_limit_and_the_cautions(
     sheet_data, tmp_path: Path, language
 ) -> None:
     data = sheet_data("mallet", language)
-    text = text_of(write_wear_sheet, data, tmp_path)
-    assert f"{data.case.material.heat_ceiling_c.value:.0f} °C" in text
-    assert all(caution in text for caution in lines("cautions.all", language))
-    assert lines("sheets.wear.special_of.mallet", language)[0] in text
+    said = text_of(write_wear_sheet, data, tmp_path)
+    assert f"{data.case.material.heat_ceiling_c.value:.0f} °C" in said
+    assert all(caution in said for caution in lines("cautions.all", language))
+    assert lines("sheets.wear.special_of.mallet", language)[0] in said
 
 
 def test_the_fitting_has_design_and_failing_checks(sheet_data, tmp_path: Path) -> None:
-    text = text_of(write_fit_sheet, sheet_data("pip_extension", "de"), tmp_path)
+    said = text_of(write_fit_sheet, sheet_data("pip_extension", "de"), tmp_path)
     for words in (
         "PIP gehalten 0°",
         "DIP frei 0° bis 80° Flexion",
         "0,51 mm, mindestens 0,8 mm",
         "Hand rechts, Mittelfinger",
     ):
-        assert words in text
+        assert words in said
+
+
+@pytest.mark.parametrize("name", ["pip_extension", "figure_of_eight"])
+def test_german_sheets_have_no_english_word(sheet_data, name: str, tmp_path: Path) -> None:
+    """All but what the clinic wrote and the case as it was read, which are what they are in any language."""
+    data = sheet_data(name, "de")
+    head = data.case.case.model_copy(update={"note": "Notiz"})
+    data = replace(data, case=replace(data.case, case=head), findings=[])
+    begin, end = (" ".join(text(f"record.{each}.head", "de").split()) for each in ("case", "files"))
+    for file in write_all(tmp_path, data):
+        before, _, after = Pdf(file).text().partition(begin)
+        rest = after.partition(end)[2]
+        assert bool(after) == bool(rest) == (file.name == "record.pdf")
+        assert english_words(before + rest) == [], file.name
 
 
 def test_the_print_sheet_has_mass_and_size_of_the_mesh(sheet_data, tmp_path: Path) -> None:
     data = sheet_data("figure_of_eight")
     (mesh,) = data.meshes.values()
-    text = text_of(write_print_sheet, data, tmp_path)
+    said = text_of(write_print_sheet, data, tmp_path)
     volume = mesh.volume_mm3() / 1000
-    assert f"{volume:.2f} {volume * data.case.material.density_g_per_cm3.value:.2f}" in text
-    assert "none needed" in text  # laser sintering holds parts in powder
-    assert "left hand. Do not mirror" in text
-    assert "PY-055 L" in text
+    assert f"{volume:.2f} {volume * data.case.material.density_g_per_cm3.value:.2f}" in said
+    assert "none needed" in said  # laser sintering holds parts in powder
+    assert "left hand. Do not mirror" in said
+    assert "PY-055 L" in said
 
 
 def test_walls_that_differ_are_named_with_their_part(sheet_data, tmp_path: Path) -> None:
     """The ring of two pieces is thicker than the shell: 2.4 and 2.0 mm in its options."""
-    text = text_of(write_print_sheet, sheet_data("mallet_with_pip_block_two_piece"), tmp_path)
-    assert text.count("figure-of-eight ring 2.4 mm and volar mallet orthosis 2.0 mm") == 2
+    said = text_of(write_print_sheet, sheet_data("mallet_with_pip_block_two_piece"), tmp_path)
+    assert said.count("figure-of-eight ring 2.4 mm and volar mallet orthosis 2.0 mm") == 2
 
 
 def test_a_ring_comes_off_and_a_protected_tendon_keeps_its_position(sheet_data, tmp_path: Path) -> None:
     assert "Take the ring off at once" in text_of(write_wear_sheet, sheet_data("figure_of_eight"), tmp_path)
     for name in ("mallet", "dorsal_blocking", "relative_motion_extension"):
-        text = text_of(write_wear_sheet, sheet_data(name), tmp_path)
-        assert "keep the finger in the same position" in text
-        assert "Take it off and call" not in text
+        said = text_of(write_wear_sheet, sheet_data(name), tmp_path)
+        assert "keep the finger in the same position" in said
+        assert "Take it off and call" not in said
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
