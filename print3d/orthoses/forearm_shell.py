@@ -248,9 +248,7 @@ def _vents(plan: ForearmPlan, slots: Sequence[Loop], marks: Sequence[Loop]) -> t
     shrunk = min(1.0, float(plan.skin.scale_along(np.linspace(low, high, 50)).min()))
     bony = [point.place for point in plan.bony_points]
     openings = (*slots, *plan.openings)
-    spared = Spared(
-        openings, plan.options.vent_to_slot_mm, bony, plan.solid_zones, marks, LETTER_MARGIN_MM
-    )
+    spared = Spared(openings, plan.options.vent_to_slot_mm, bony, plan.solid_zones, marks, LETTER_MARGIN_MM)
     allowed = room_for_vents(plan.outline, vents, spared, shrunk)
     grid = VentGrid(vents.grid, vents.diameter_mm, vents.spacing_mm, plan.skin.scale_along, CHORD_ERROR_MM)
     return tuple(_round_on_skin(plan.skin, vent) for vent in place_vents(grid, allowed))
