@@ -107,7 +107,7 @@ def _zone_findings(hold: Hold, load: Load, system: System, limits: CheckLimits) 
         zone, limit = counted[name], limits.skin.pressure_kpa
         method = f"{zone.area_mm2:.0f} mm2 carry, peak {zone.peak_kpa:.1f} kPa; {system.in_words(hold)}; {load.source}"
         if name not in shell and zone.mean_kpa > watch.value:
-            method += _better_strap(hold, load, name)
+            method += _better_strap(hold, load, name, zone.mean_kpa)
         if zone.mean_kpa > limit.value:
             method += _what_would_hold(zone.mean_kpa, load, limits)
         findings.append(
@@ -117,8 +117,8 @@ def _zone_findings(hold: Hold, load: Load, system: System, limits: CheckLimits) 
     return findings
 
 
-def _better_strap(hold: Hold, load: Load, name: str) -> str:
-    """What the strap would press with over the joint, if it lies beside it, and half as wide again."""
+def _better_strap(hold: Hold, load: Load, name: str, now_kpa: float) -> str:
+    """What the strap would press with over the joint, if it lies beside it, and half as wide again; only what is less than now."""
     number, told = hold.names.index(name), []
     is_beside = abs(strap_to_joint(hold, number)) > OVER_JOINT_MM
     for words, shift, wider in (
@@ -127,7 +127,7 @@ def _better_strap(hold: Hold, load: Load, name: str) -> str:
     ):
         changed = with_strap(hold, number, over_joint=shift, wider=wider)
         system = system_under(changed, load)
-        if system is not None and name in system.zones:
+        if system is not None and name in system.zones and system.zones[name].mean_kpa < now_kpa:
             told.append(f"{system.zones[name].mean_kpa:.1f} kPa {words}")
     return "; this strap would press with " + ", ".join(told) if told else ""
 

@@ -63,9 +63,13 @@ Lever = Annotated[
 
 
 class RingTable(Section):
-    """The sizes a ring is made to."""
+    """The sizes a ring is made to.
 
-    wall_mm: float = Field(2.4, ge=1.2, le=5, description="Thickness of rings and bar")
+    Its bands are narrower than those of a whole orthosis, and its wall thicker, so that it stands being squeezed on the largest adult
+    finger: 2.4 mm were strained to 10.4 MPa of 9, 2.8 mm to 8.0 (finite elements, PETG).
+    """
+
+    wall_mm: float = Field(2.8, ge=1.2, le=5, description="Thickness of rings and bar")
     clearance_mm: float = Field(0.2, ge=0, le=3, description="Between skin and inner face")
     rim_radius_mm: float = Field(
         1.1, ge=0.5, le=2.5, description="Rounding of every edge; below half the wall"

@@ -519,3 +519,13 @@ def test_a_pressure_that_fails_says_which_force_and_which_hours_would_hold(make_
     (advice,) = advise(case, [worst])
     assert advice.key == "orthosis.end_force_n"
     assert advice.then == pytest.approx(force)
+
+
+def test_no_change_is_told_that_would_press_harder(make_case: MakeCase) -> None:
+    """A strap beside the joint of a gutter on the back: over the joint it would press five times as hard."""
+    orthosis, limits = built(stiff_case(make_case, form="dorsal", wear_hours_per_day=24.0))
+    for each in check_pressure(orthosis, limits):
+        told = [
+            float(kpa) for kpa in re.findall(r"([\d.]+) kPa (?:with its middle|half as wide)", each.method)
+        ]
+        assert all(kpa < each.measured for kpa in told)
