@@ -1,20 +1,25 @@
 """The CAD solid: one valid closed body that agrees with the mesh, for made shapes and for every shipped case."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import cadquery as cq
 import numpy as np
 import pytest
+from scipy.interpolate import make_interp_spline
 
 from print3d import flow
 from print3d.errors import ExportError, ShapingError
 from print3d.exports.step import write_step
+from print3d.geometry.spline import SplineSurface, fit_surface
 from print3d.orthoses.registry import KINDS
+from print3d.shell.curves import circle
 from print3d.shell.definition import ShellDefinition
 from print3d.shell.letters import letter_loops
 from print3d.shell.mesh import build_mesh
+from print3d.shell.outlines import BETWEEN_MM, followed
 from print3d.shell.solid import build_solid, one_solid, stage
 from tests import shapes
 from tests.conftest import CASES
@@ -73,6 +78,40 @@ PLANTED = {
 def test_the_comparison_sees(wanted: ShellDefinition, made: ShellDefinition) -> None:
     with pytest.raises(AssertionError):
         assert_agree(build_solid(wanted), build_mesh(made).mesh)
+
+
+def bumped() -> ShellDefinition:
+    """The gutter with a vent of few samples beside a bump that is narrower than the vent."""
+
+    def face(depth: float) -> SplineSurface:
+        def points(along: np.ndarray, around: np.ndarray) -> np.ndarray:
+            bump = 0.8 * np.exp(-((np.hypot(along - 22.1, around - 0.6) / 1.2) ** 2))
+            radius, angle = shapes.R + depth + bump, around / shapes.R
+            return np.column_stack([along, radius * np.sin(angle), radius * np.cos(angle)])
+
+        return fit_surface(points, np.linspace(-2, 47, 120), np.linspace(-15, 15, 80))
+
+    vent = circle(np.array([20.0, 0.0]), 3.0, "vent", 0.3)
+    return replace(shapes.gutter([vent]), inner=face(0.5), outer=face(2.5))
+
+
+def parted_mm(definition: ShellDefinition) -> float:
+    """How far a vent's curve in the plane and the curve through its points on the outer face part, at ten places between samples."""
+    flat = definition.pattern.holes[0].inset(definition.rim_radius_mm)
+    closed, at = np.vstack([flat, flat[:1]]), np.arange(len(flat) + 1.0)
+    solid = np.vstack([definition.outer.points(*flat.T), definition.outer.points(*flat[:1].T)])
+    between = np.linspace(0, len(flat), 10 * len(flat) + 1)
+    plane, space = (make_interp_spline(at, each, bc_type="periodic")(between) for each in (closed, solid))
+    return float(np.linalg.norm(definition.outer.points(*plane.T) - space, axis=1).max())
+
+
+def test_curves_follow_a_face_that_turns_between_two_samples() -> None:
+    coarse = bumped()
+    fine = followed(coarse)
+    assert parted_mm(coarse) > 1.5 * BETWEEN_MM
+    assert parted_mm(fine) < BETWEEN_MM
+    assert len(fine.pattern.boundary[0].points) == len(coarse.pattern.boundary[0].points)
+    assert build_solid(coarse).isValid()
 
 
 def test_volume_of_a_tube_with_rounded_edges() -> None:

@@ -29,8 +29,7 @@ from print3d.shell.vents import VentGrid, place_vents
 Floats = NDArray[np.float64]
 Clearance = Callable[[Floats, Floats], Floats]
 
-LOOP_SPACING_MM, LOOP_WALL_MM = 0.8, 3.0
-"""Spacing of points on loops, closer in proportion where the wall is thicker than that: its outer edge turns more between them."""
+LOOP_SPACING_MM = 0.8
 SPACING_SHARE, CHORD_ERROR_MM, FACET_ERROR_MM = 0.007, 0.02, 0.02
 """Spacing of the mesh as a share of hand length, where the shell is gently curved; it is finer where fingers round off at the sides."""
 FACE_BEYOND_MM = 1.0
@@ -109,7 +108,7 @@ def build_forearm_part(plan: ForearmPlan) -> Part:
         plan.skin.points, extent, clearance, lambda along, _: np.full(len(along), options.wall_mm)
     )
     definition = ShellDefinition(
-        Pattern((loop_of(plan.outline, "outline", _loop_spacing_mm(options)),), holes, marks),
+        Pattern((loop_of(plan.outline, "outline", LOOP_SPACING_MM),), holes, marks),
         inner,
         outer,
         options.wall_mm,
@@ -212,13 +211,8 @@ def _slots(plan: ForearmPlan, strap: Strap) -> tuple[Loop, Loop]:
         piece = _piece(beside, at, length)
         for _ in range(SLOT_ROUNDS):
             piece = _piece(beside, at, piece.length * wanted / _true_length(plan, piece))
-        spacing = _loop_spacing_mm(options) / 2.0
-        slots.append(loop_of(piece.buffer(gap / 2.0, quad_segs=ARC_SEGMENTS), "slot", spacing))
+        slots.append(loop_of(piece.buffer(gap / 2.0, quad_segs=ARC_SEGMENTS), "slot", LOOP_SPACING_MM / 2.0))
     return slots[0], slots[1]
-
-
-def _loop_spacing_mm(options: OrthosisOptions) -> float:
-    return LOOP_SPACING_MM * min(1.0, LOOP_WALL_MM / options.wall_mm)
 
 
 def _between_round_ends(width_mm: float, straps: StrapOptions) -> float:
