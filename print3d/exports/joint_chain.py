@@ -173,8 +173,3 @@ def moved(chain: Sequence[str], by_key: dict[str, Hinge], angles: dict[str, floa
     for key in chain:
         transform = transform @ by_key[key].turn(angles.get(key, by_key[key].built_deg))
     return transform
-
-
-def at_free_end(all_hinges: Sequence[Hinge]) -> dict[str, float]:
-    """Return every joint at the end of its free arc."""
-    return {each.key: each.free_to_deg for each in all_hinges}

@@ -11,7 +11,6 @@ import io
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
-from pathlib import Path
 from typing import Literal
 
 import numpy as np
@@ -82,11 +81,6 @@ def across_words(side: Side, language: Language) -> tuple[str, str]:
     """Return what lies to the left and to the right when one looks from dorsal, fingertip up."""
     radial, ulnar = (text(f"report.live.look_{name}", language) for name in ("radial", "ulnar"))
     return (radial, ulnar) if side == "right" else (ulnar, radial)
-
-
-def write_views(path: Path, parts: Sequence[Mesh], limb: Mesh, *, title: str, side: Side) -> None:
-    """Write `views_picture` to a file."""
-    path.write_bytes(views_picture(parts, limb, title=title, side=side))
 
 
 def views_picture(

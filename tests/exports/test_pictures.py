@@ -10,7 +10,7 @@ import trimesh
 from PIL import Image
 
 from print3d.exports.handed import handed
-from print3d.exports.pictures import FRAME, INK, SHEET, bar_mm, shown_box, views, write_views
+from print3d.exports.pictures import FRAME, INK, SHEET, bar_mm, shown_box, views, views_picture
 from print3d.exports.raycast import Camera, Hits, hits_by_depth_buffer, hits_by_rays
 from print3d.exports.render import Body, corner_normals, render
 from print3d.geometry.mesh import Mesh
@@ -207,7 +207,9 @@ def test_views_follow_the_anatomy() -> None:
 
 def sheet(path: Path) -> np.ndarray:
     shell, limb = block((40.0, 20.0, 3.0), (30.0, 4.0, -9.0)), block((90.0, 16.0, 15.0), (20.0, 4.0, 0.0))
-    write_views(path, [handed(shell, "left")], handed(limb, "left"), title="PY-001", side="left")
+    path.write_bytes(
+        views_picture([handed(shell, "left")], handed(limb, "left"), title="PY-001", side="left")
+    )
     return np.asarray(Image.open(path).convert("RGB")).astype(int)
 
 
