@@ -443,7 +443,7 @@ def test_a_series_is_not_started_without_the_measured_angle(run, tmp_path: Path)
     path.write_text(fill_in(started), encoding="utf-8")
     code, out, _ = run("series", path, "--plan-only")
     assert code == 0
-    assert "Today 35 degrees, goal 0: first orthosis and 5 steps" in out
+    assert "Today the PIP gives 35° of flexion, the goal is 0°: 6 orthoses in steps of at most 7.5°" in out
 
 
 def test_no_case_is_started_against_a_red_flag(run, tmp_path: Path) -> None:
