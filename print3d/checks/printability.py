@@ -56,7 +56,7 @@ def _layers(plan: PrintPlan, limits: CheckLimits) -> Finding:
         "printability", f"{plan.part}: strength left across the layers", 100.0 * plan.strength,
         limits.layer_strength_percent.value, "%", "at least",
         "layer factor of the material over cos2 of the angle between bending and upward direction",
-        limits.layer_strength_percent.source, at(plan.weakest_at),
+        limits.layer_strength_percent.source, at(plan.weakest_at), limits.watched_layer_strength_percent.value,
     )  # fmt: skip
 
 
@@ -77,6 +77,7 @@ def _supports(part: Part, plan: PrintPlan, limits: CheckLimits) -> Iterator[Find
         limits.skin_supported_percent.value, "%", "at most",
         "rays down from what hangs over, in the best position", limits.skin_supported_percent.source,
         None if plan.supports.skin_at is None else at(plan.supports.skin_at),
+        limits.watched_skin_supported_percent.value,
     )  # fmt: skip
     yield Finding(
         "printability", f"{plan.part}: supports against the part's own mass",

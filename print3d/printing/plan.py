@@ -33,7 +33,7 @@ SKIN_WORTH_MM = 4.0
 HEIGHT_WORTH_MM2 = 15.0
 """A millimetre of height weighs as much as this many mm3 of support: a layer change costs seconds; own choice."""
 STRONG_ENOUGH = 0.75
-"""Positions that leave less of the strength lose to all others; as the limit of the check."""
+"""Positions that leave less of the strength lose to all others; as the check watches."""
 ROOM_ENOUGH_MM = 1.0
 """Positions with less room beside the part lose to all others; as the limit of the check."""
 WEAK_WORTH_MM3 = 1e6
