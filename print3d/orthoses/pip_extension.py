@@ -47,7 +47,7 @@ SQUEEZED_FROM_DEG = 40.0
 SLIT_MM = 6.0
 """Width of a sleeve's slit in the flat; own choice, bridged by the strap."""
 STIFF_STRAP_MM = 13.0
-"""Over a stiff PIP the strap carries twice the force at the end: the next width above 10 mm takes a quarter off its pressure. No narrow
+"""Over a PIP that is pulled the strap carries twice the force at the end: the next width above 10 mm takes a quarter off its pressure. No narrow
 strap over bone (Fess 1995, from memory)."""
 LEAST_LENGTH_MM = 25.0
 """Shorter than this the levers are too short to hold a PIP joint; own choice."""
@@ -60,16 +60,17 @@ class PipExtensionOptions(OrthosisOptions):
     form: Literal["volar", "dorsal", "sleeve"] = Field("volar", description="Where the shell lies.")
     straps: StrapOptions = Field(
         default_factory=StrapOptions,
-        description="Straps; over a stiff PIP a wider one is the default where it has room",
+        description="Straps; over a PIP that is pulled a wider one is the default where it has room",
     )
     pip_flexion_deg: float = Field(
         0.0, ge=0.0, le=90.0, description="PIP flexion at which the joint is held (deg); 0 is straight."
     )
 
     def completed(self, case: Case[Any]) -> Self:
-        """Return the options with a wider strap over a stiff PIP, where the file leaves it open and the finger has room."""
-        given = self.straps.model_fields_set
-        if self.form != "volar" or not is_stiff(case) or "width_mm" in given or self.straps.style != "slots":
+        """Return the options with a wider strap over a PIP that is pulled, where the file leaves it open and the finger has room."""
+        is_pulled = is_stiff(case) or self.end_force_n is not None or self.joint_torque_nmm is not None
+        is_open = self.straps.style == "slots" and "width_mm" not in self.straps.model_fields_set
+        if self.form != "volar" or not is_pulled or not is_open:
             return self
         wider = self.straps.model_copy(update={"width_mm": STIFF_STRAP_MM})
         changed = self.model_copy(update={"straps": wider})
