@@ -117,8 +117,9 @@ class HandLimb:
         return float(np.interp(radial_mm, radial, fractions))
 
     def skin_mesh(self) -> Mesh:
-        """Return the posed skins of forearm with hand, of each finger and of the thumb: closed bodies that run into each other."""
-        bodies = (self.fingers.skin_mesh(), self._body, self.thumb.body("at rest"))
+        """Return the posed skins of forearm with hand, of fingers, their roots and thumb: closed bodies that run into each other."""
+        roots = [ray.root() for ray in self.skin.rays]
+        bodies = (self.fingers.skin_mesh(), *roots, self.body, self.thumb.body("at rest"))
         starts = np.cumsum([0, *(len(body.vertices) for body in bodies)])
         return Mesh(
             np.vstack([body.vertices for body in bodies]),
@@ -143,18 +144,13 @@ class HandLimb:
         return np.asarray(np.sqrt(squared) * np.where(side < 0.0, -1.0, 1.0))
 
     @cached_property
-    def _body(self) -> Mesh:
-        return self.body(SHOWN_TO_WEB, ROUNDED_MM)
-
-    def body(self, until_web: float, rounded_mm: float) -> Mesh:
-        """Return forearm and hand as one body; over the fold of the palm the skin runs straight.
-
-        until_web : share of the way from knuckle to web at which it ends inside the fingers
-        rounded_mm : over so much beyond that it is rounded off
-        """
+    def body(self) -> Mesh:
+        """Forearm and hand as one body that ends inside the fingers; over the fold of the palm the skin runs straight."""
         skin, fraction = self.skin, self._fractions()
         begin = skin.ends_mm[0]
-        end = min(skin.station_of(ray.name, until_web * ray.ray.limb.landmarks["web"]) for ray in skin.rays)
+        end = min(
+            skin.station_of(ray.name, SHOWN_TO_WEB * ray.ray.limb.landmarks["web"]) for ray in skin.rays
+        )
         n_rows = int(np.ceil((end - begin) / ROW_MM))
         stations = np.linspace(begin, end, n_rows)
         rows = self._rows(stations, fraction)
@@ -166,10 +162,10 @@ class HandLimb:
         rows[first:] += on_palm[:, None] * (straight - rows[first:])
         forward = np.array([np.cos(skin.knuckle.turn_rad), 0.0, -np.sin(skin.knuckle.turn_rad)])
         middle = rows[-1].mean(axis=0)
-        ahead, scale = cap_rows(rounded_mm)
+        ahead, scale = cap_rows(ROUNDED_MM)
         cap = middle + scale[:, None, None] * (rows[-1] - middle) + ahead[:, None, None] * forward
         rows = np.concatenate([rows, cap])
-        return closed_tube(rows, rows[0].mean(axis=0), middle + rounded_mm * forward)
+        return closed_tube(rows, rows[0].mean(axis=0), middle + ROUNDED_MM * forward)
 
     def _rows(self, stations: Floats, fraction: Floats) -> Floats:
         """Skin points (s, f, 3) at all stations (s,) and girth fractions (f,)."""

@@ -10,7 +10,9 @@ from scipy.interpolate import CubicSpline, PchipInterpolator
 
 from print3d.errors import LimbError
 from print3d.geometry.frames import apply
-from print3d.limb.finger import FingerName
+from print3d.geometry.mesh import Mesh
+from print3d.limb.bodies import cap_rows, closed_tube
+from print3d.limb.finger import SECTION_EXPONENT, FingerName
 from print3d.limb.four_fingers import FourFingers, Ray
 
 Floats = NDArray[np.float64]
@@ -28,6 +30,10 @@ STATION_MM = 1.5
 PLACE_UNTIL, SIZE_FROM, SIZE_UNTIL = 0.45, 0.3, 1.0
 """Shares of the way from MCP centre to web: the oval of the metacarpal head comes to lie on the finger's axis from 0 to the first, and
 takes the finger's size between the other two."""
+ROOT_FROM, ROOT_ROUNDED_MM, ROOT_ROW_MM, ROOT_POINTS = 0.1, 8.0, 1.5, 56
+"""A finger's root as a body begins at this share of the way from MCP centre to web; so far beyond either end it is rounded off."""
+ROOT_SHARE = 0.97
+"""It is so much slimmer than the ovals, so that it fills hollows and stays under the back, which is smoothed over the knuckles."""
 
 
 def side_by_side(fingers: FourFingers) -> FourFingers:
@@ -95,6 +101,37 @@ class RayOvals:
         return (1.0 - share) * np.append(self.head, 0.0) + share * np.asarray(
             self._finger(np.clip(distance_mm, low, high))
         )
+
+    def root(self) -> Mesh:
+        """Return the finger's root as a closed body of the hand frame: from inside the palm to where the finger is its own.
+
+        It is what fills the hollow between two fingers proximal of their web.
+        """
+        web = self.ray.limb.landmarks["web"]
+        ahead, scale = cap_rows(ROOT_ROUNDED_MM)
+        start, end = ROOT_FROM * web, SIZE_UNTIL * web
+        shaft = np.linspace(start, end, int(np.ceil((end - start) / ROOT_ROW_MM)) + 1)
+        distance = np.concatenate([start - ahead[::-1], shaft, end + ahead])
+        scales = np.concatenate([scale[::-1], np.ones(len(shaft)), scale])
+        middle, radial, dorsal = self._ovals_at(distance)
+        angle = 2.0 * np.pi * np.arange(ROOT_POINTS) / ROOT_POINTS
+        power = 2.0 / SECTION_EXPONENT
+        across, up = (np.sign(each) * np.abs(each) ** power for each in (np.sin(angle), np.cos(angle)))
+        around = radial[:, None] * across[:, None] + dorsal[:, None] * up[:, None]
+        rows = middle[:, None] + scales[:, None, None] * around
+        poles, _, _ = self._ovals_at(np.array([start - ROOT_ROUNDED_MM, end + ROOT_ROUNDED_MM]))
+        return closed_tube(rows, poles[0], poles[1])
+
+    def _ovals_at(self, distance_mm: Floats) -> tuple[Floats, Floats, Floats]:
+        """Middles and radial and dorsal half-axes (n, 3) of the ovals at distances (n,), hand frame."""
+        place, height, half_breadth, half_depth, roll = self.at(distance_mm).T[:, :, None]
+        along, across = self._directions()
+        centre = self.ray.mcp_centre * [1.0, 0.0, 1.0]
+        sideways = np.array([0.0, 1.0, 0.0])
+        middle = centre + distance_mm[:, None] * along + height * across + place * sideways
+        radial = np.cos(roll) * sideways + np.sin(roll) * across
+        dorsal = np.cos(roll) * across - np.sin(roll) * sideways
+        return middle, ROOT_SHARE * half_breadth * radial, ROOT_SHARE * half_depth * dorsal
 
     @property
     def skew(self) -> float:

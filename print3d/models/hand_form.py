@@ -19,6 +19,7 @@ from print3d.geometry.frames import apply, flexion_rotation, inverse, rigid
 from print3d.limb.finger import FingerLimb, FingerName, FingerPose
 from print3d.limb.four_fingers import FINGERS
 from print3d.limb.hand import HandLimb
+from print3d.limb.hand_rays import ROOT_SHARE
 from print3d.models.finger_form import FingerForm
 from print3d.models.level_set import intersection, union
 from print3d.models.marks import Mark
@@ -29,7 +30,7 @@ NODE_MM = 3.0
 """Nodes of the table of distances to palm and forearm, which have no radius below 8 mm."""
 ROOM_MM = 13.0
 """A finger is looked at only so near its box."""
-BESIDE_FILLET_MM, BASE_FILLET_MM, THUMB_FILLET_MM = 0.8, 5.0, 9.0
+BESIDE_FILLET_MM, BASE_FILLET_MM, THUMB_FILLET_MM = 0.8, 3.0, 9.0
 """Fillets between neighbouring fingers, between fingers and palm, and of the thumb with the palm."""
 LEAST_FILLET_MM = 0.15
 BESIDE_UNTIL = 1.2
@@ -37,10 +38,6 @@ BESIDE_UNTIL = 1.2
 FILLET_FROM, FILLET_UNTIL = 0.75, 1.15
 """Shares of the way from MCP centre to web between which the fillet at a finger's base grows: before, finger and palm have the same skin
 and a fillet would thicken it."""
-PALM_UNTIL, PALM_ROUNDED_MM = 0.6, 11.0
-"""The palm's own body begins to round off this share of the way from MCP centre to web, and dives into the fingers over this length."""
-ROOT_SHARE = 0.96
-"""A finger's root is so much slimmer than the metacarpal head, so that it comes out of the palm and does not thicken it."""
 FINGER_FROM, ROUNDED_START_MM = -0.1, 6.0
 """A finger's own body begins this share of the way from MCP centre to web, inside the palm."""
 WEB_RADIUS_MM, WEB_BEFORE_MM = 3.6, 4.5
@@ -123,8 +120,7 @@ class HandForm:
     @cached_property
     def _palm_table(self) -> DistanceField:
         low, high = self.box()
-        body = self.limb.body(PALM_UNTIL, PALM_ROUNDED_MM)
-        return DistanceField(Surface(body), low - 2.0, high + 2.0, NODE_MM)
+        return DistanceField(Surface(self.limb.body), low - 2.0, high + 2.0, NODE_MM)
 
     @cached_property
     def _fingers(self) -> list[tuple[FingerForm, Floats, Floats]]:

@@ -35,9 +35,6 @@ Floats = NDArray[np.float64]
 WITHIN_MM, LEAST_PERCENT = 0.2, 95.0
 OPTIONS: dict[str, dict[str, object]] = {"dorsal_blocking": {"protocol": "early_active_short"}}
 """Beyond the kind's own defaults: the hand-based block, as a forearm long enough for the long one fits few beds."""
-CLEARANCE_OF_BRIDGES_MM = 1.0
-"""A shell over the whole hand bridges the hollows between knuckles and fingers, which a model's webs fill in part: there the gap may lie
-anywhere between this, the kind's own clearance, and the plan."""
 RELIEF = 0.5
 """Creases under an orthosis are this much of their usual depth, so that the planned gap is kept over them."""
 FROM_STAND_MM = 0.3
@@ -63,8 +60,7 @@ def build_pair(case: ModelCase, progress: Progress) -> Model:
     parts = {title: mesh}
     for part in orthosis.parts:
         printed = on_model(case, sculpture, part.mesh.mesh)
-        bridged = None if orthosis.kind != "dorsal_blocking" else CLEARANCE_OF_BRIDGES_MM
-        findings += fit(part, printed, mesh, bridged)
+        findings += fit(part, printed, mesh)
         parts[f"orthosis, {part.name}"] = printed
         findings += closed(part.name, printed)
     (plate, *more) = packed(parts, case.printer.bed_mm)
@@ -118,16 +114,11 @@ def on_model(case: ModelCase, sculpture: Sculpture, mesh: Mesh) -> Mesh:
     return handed(Mesh(apply(sculpture.bed_from_limb(), mesh.vertices), mesh.faces), case.case.side)
 
 
-def fit(part: Part, printed: Mesh, model: Mesh, bridged_mm: float | None = None) -> Iterator[Finding]:
-    """Yield over how much of its inner surface a printed part keeps the planned gap to the printed model, and the least gap.
-
-    bridged_mm : the least gap where the part bridges a hollow, None if it bridges none
-    """
+def fit(part: Part, printed: Mesh, model: Mesh) -> Iterator[Finding]:
+    """Yield over how much of its inner surface a printed part keeps the planned gap to the printed model, and the least gap."""
     inner = part.skin_vertices
     gap = Surface(model).signed(printed.vertices[inner])
-    plan = part.planned_gap_mm
-    low = plan if bridged_mm is None else np.minimum(plan, bridged_mm)
-    off = np.maximum(gap - plan, low - gap)
+    off = np.abs(gap - part.planned_gap_mm)
     share = 100.0 * float(_areas(printed)[inner] @ (off <= WITHIN_MM) / _areas(printed)[inner].sum())
     worst, tightest = int(np.argmax(off)), int(np.argmin(gap))
     yield Finding("fit", f"{part.name}: share of the inner surface within {WITHIN_MM:g} mm of the planned gap to the model",
