@@ -36,7 +36,8 @@ STRONG_ENOUGH = 0.75
 """Positions that leave less of the strength lose to all others; as the check watches."""
 ROOM_ENOUGH_MM = 1.0
 """Positions with less room beside the part lose to all others; as the limit of the check."""
-WEAK_WORTH_MM3 = 1e6
+WEAK_WORTH_MM3, TOO_WEAK = 1e6, 0.1
+"""What a share of the strength is worth in supports; one that is only a little too weak still loses."""
 UPRIGHT = float(np.cos(np.radians(15.0)))
 """A part tilted by less is said to stand upright on its side."""
 
@@ -196,6 +197,7 @@ def _cost(supports: Supports, height_mm: float) -> float:
 def _penalty(room: Floats, strengths: Floats) -> Floats:
     """What a position (n,) is put back by for not fitting, first of all, and for layers across the stressed direction."""
     weak = np.maximum(STRONG_ENOUGH - strengths, 0.0)
+    weak = weak + TOO_WEAK * (weak > 0.0)
     return np.asarray(WEAK_WORTH_MM3 * (weak + 100.0 * np.maximum(ROOM_ENOUGH_MM - room, 0.0)))
 
 
