@@ -51,10 +51,6 @@ def yoke(case: Case[Any]) -> Orthosis:
 # --- what it is for ------------------------------------------------------------------------------------------
 
 
-MARKED = (("index", "more_extended"), ("little", "more_flexed"))
-"""An extruder holds up a fifth of the skin side of these yokes in every strong position: found, and a powder bed is the way out."""
-
-
 @pytest.mark.parametrize(
     ("finger", "injured", "fingers"),
     [
@@ -72,8 +68,7 @@ def test_every_finger_can_be_the_injured_one(
     case = yoke_case(make_case, finger, injured_finger=injured, fingers=fingers)
     orthosis = relative_motion.build(case)
     assert is_closed(orthosis.parts[0].mesh.mesh)
-    marked = {"printability": ["yoke: skin side marked by supports"]}
-    assert failing(orthosis, case) == (marked if (finger, injured) in MARKED else {})
+    assert not failing(orthosis, case)
     (difference,) = orthosis.differences
     assert len(difference.neighbours) == {"three": 2, "four": 3}[fingers]
 
