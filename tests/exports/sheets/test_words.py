@@ -95,7 +95,7 @@ def test_the_print_sheet_has_mass_and_size_of_the_mesh(sheet_data, tmp_path: Pat
 def test_walls_that_differ_are_named_with_their_part(sheet_data, tmp_path: Path) -> None:
     """The ring of two pieces is thicker than the shell: 2.4 and 2.0 mm in its options."""
     said = text_of(write_print_sheet, sheet_data("mallet_with_pip_block_two_piece"), tmp_path)
-    assert said.count("figure-of-eight ring 2.4 mm and volar mallet orthosis 2.0 mm") == 2
+    assert said.count("figure-of-eight ring 2.8 mm and volar mallet orthosis 2.0 mm") == 2
 
 
 def test_a_ring_comes_off_and_a_protected_tendon_keeps_its_position(sheet_data, tmp_path: Path) -> None:
