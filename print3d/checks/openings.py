@@ -56,8 +56,14 @@ def measure_reach(part: Part) -> tuple[Floats, Floats]:
     """Return the width (n,) of each opening where it is narrowest across, and where each one is (n, 3)."""
     vertices, n_boundary = part.mesh.mesh.vertices, len(part.definition.pattern.boundary)
     rims = [vertices[rim] for rim in part.mesh.rims[n_boundary:]]
-    widths = [float(widths_across(rim).min()) for rim in rims]
+    widths = [_narrowest_across(rim) for rim in rims]
     return np.array(widths), np.array([rim[len(rim) // 2].mean(axis=0) for rim in rims])
+
+
+def _narrowest_across(rim: Floats) -> float:
+    """Least width straight across; of a rim of so few points that none lies straight across another, that of its middle line."""
+    width = float(widths_across(rim).min())
+    return width if np.isfinite(width) else measure_width(rim[len(rim) // 2])
 
 
 def widths_across(rim: Floats) -> Floats:

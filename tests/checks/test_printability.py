@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+import shapely
 
 from print3d.checks.finding import Finding
 from print3d.checks.flare import check_flare
@@ -114,6 +115,18 @@ def test_a_vent_reads_its_diameter(diameter: float) -> None:
     width, places = measure_reach(part_of(gutter([vent(20.0, 0.0, diameter)])))
     assert width == pytest.approx([diameter], rel=0.03)
     assert places[0][:2] == pytest.approx([20.0, 0.0], abs=0.1)
+
+
+@pytest.mark.parametrize("corners", [5, 7])
+def test_a_vent_of_few_corners_has_a_width(corners: int) -> None:
+    """In a regular polygon with an odd number of corners none lies straight across another within 10 degrees."""
+    angle = -2.0 * np.pi * np.arange(corners) / corners
+    turn = vent(20.0, 0.0, 2.6)
+    points = np.array([20.0, 0.0]) + 1.3 * np.column_stack([np.cos(angle), np.sin(angle)])
+    if shapely.LinearRing(points).is_ccw != shapely.LinearRing(turn.points).is_ccw:
+        points = points[::-1]
+    width, _ = measure_reach(part_of(gutter([replace(turn, points=points)])))
+    assert 2.0 < width[0] < 2.9
 
 
 WINDOW, TRAP = "widest opening, for swollen skin", "openings that catch a fingertip"
