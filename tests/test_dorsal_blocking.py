@@ -173,6 +173,17 @@ def test_what_was_not_measured_takes_a_line_for_the_hand_and_one_for_each_finger
             assert f"{dimension_in_words(key)} {found[key].value:.1f} ({found[key].sd:.1f})" in line
 
 
+def test_a_slot_far_from_the_edge_bends_no_more_than_its_rim_can() -> None:
+    """So far inside, the line beside the trim line has corners where the hand widens: a slot around one would run into itself."""
+    options = {"wall_mm": 3.3, "rim_radius_mm": 1.41, "vents": {"edge_margin_mm": 7.8}, "form": "hand"}
+    woman = {"sex": "woman", "stature_mm": 1585.0, "hand_girth_mm": 209.8, "wrist_girth_mm": 171.3}
+    built = build(case_with(options, measured=woman))
+    definition = built.parts[0].definition
+    insets = [shapely.Polygon(loop.inset(definition.rim_radius_mm)) for loop in definition.pattern.holes]
+    assert all(inset.is_valid for inset in insets)
+    assert is_closed(built.parts[0].mesh.mesh)
+
+
 def test_slots_pass_their_straps(orthosis: Orthosis) -> None:
     part: Part = orthosis.parts[0]
     lengths = []

@@ -13,7 +13,7 @@ import shapely.ops
 from numpy.typing import NDArray
 
 from print3d.errors import ShapingError
-from print3d.inputs.options import OrthosisOptions, StrapOptions
+from print3d.inputs.options import BETWEEN_RIMS_MM, OrthosisOptions, StrapOptions
 from print3d.limb.hand_unrolled import UnrolledHand
 from print3d.orthoses.built import Part
 from print3d.orthoses.letters_and_vents import Label, Spared, letters_of, room_for_vents
@@ -37,6 +37,8 @@ FACE_BEYOND_MM = 1.0
 LETTER_MARGIN_MM = 2.0
 SLOT_ROUNDS, SLOT_SAMPLES = 3, 40
 """A slot's length on the shell is within 0.01 mm of what is wanted after so many rounds (measured)."""
+BENT_MM = 0.4
+"""A slot is made longer by this: laid straight, one along a bend passes up to 0.8 mm less than its middle line is long (measured)."""
 NORMAL_STEP_MM = 0.02
 
 
@@ -193,9 +195,9 @@ def _slots(plan: ForearmPlan, strap: Strap) -> tuple[Loop, Loop]:
     """One slot along either lateral edge, following it."""
     options, scale = plan.options, plan.skin.scale(strap.station_mm)
     gap = options.straps.slot_gap_mm / scale
-    wanted = _between_round_ends(strap.width_mm + STRAP_PLAY_MM, options.straps)
+    wanted = _between_round_ends(strap.width_mm + STRAP_PLAY_MM + BENT_MM, options.straps)
     length = wanted / scale
-    line = plan.outline.buffer(-(options.vents.edge_margin_mm / scale + gap / 2.0)).exterior
+    line = _slot_line(plan, options.vents.edge_margin_mm / scale + gap / 2.0, gap / 2.0)
     middle = float(plan.skin.along(strap.station_mm))
     slots = []
     for side in (-1.0, 1.0):
@@ -213,6 +215,18 @@ def _slots(plan: ForearmPlan, strap: Strap) -> tuple[Loop, Loop]:
             piece = _piece(beside, at, piece.length * wanted / _true_length(plan, piece))
         slots.append(loop_of(piece.buffer(gap / 2.0, quad_segs=ARC_SEGMENTS), "slot", LOOP_SPACING_MM / 2.0))
     return slots[0], slots[1]
+
+
+def _slot_line(plan: ForearmPlan, depth: float, half_gap: float) -> shapely.LinearRing:
+    """The line that lies `depth` inside the trim line, its bends wide enough for a slot about it and that slot's rim."""
+    bend = half_gap + plan.options.rim_radius_mm + BETWEEN_RIMS_MM
+    inside = plan.outline.buffer(-(depth + bend)).buffer(bend, quad_segs=ARC_SEGMENTS)
+    if inside.geom_type != "Polygon" or inside.is_empty:
+        raise ShapingError(
+            f"vents.edge_margin_mm = {plan.options.vents.edge_margin_mm:g}: the {plan.name} is too narrow for strap slots so far from "
+            "its edges; choose a smaller margin"
+        )
+    return inside.exterior
 
 
 def _between_round_ends(width_mm: float, straps: StrapOptions) -> float:
