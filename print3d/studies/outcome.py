@@ -20,6 +20,10 @@ OF_THE_CASE = "of the case"
 """Ends the source of a limit that only repeats what was asked: such a finding says whether the mesh is true, not how good the design is."""
 
 
+MADE_TO_FIT = frozenset({"slots"})
+"""Checks of what is made as large as it must be and is no better for being larger: a slot for its strap."""
+
+
 class Checked(Protocol):
     """A case, built and checked."""
 
@@ -160,4 +164,5 @@ def tells_good_from_better(finding: Mapping[str, Any]) -> bool:
     """Whether a finding's margin says how good a design is, not only that it is as asked or reaches its limit."""
     if not finding["holds"]:
         return True
-    return finding["margin"] != 0.0 and not str(finding["source"]).endswith(OF_THE_CASE)
+    is_as_asked = str(finding["source"]).endswith(OF_THE_CASE) or finding["check"] in MADE_TO_FIT
+    return finding["margin"] != 0.0 and not is_as_asked
