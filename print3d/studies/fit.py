@@ -28,8 +28,8 @@ from print3d.orthoses.built import FingerView, FreeArc, Orthosis, Stop, finger_v
 from print3d.studies.outcome import relative_margin
 from print3d.studies.seat import Worn, put_on
 
-CARE = Care(turn_deg=30.0, node_mm=1.6)
-"""A loose part follows the joint in larger steps."""
+CARE = Care(turn_deg=30.0, cell_mm=2.5, node_mm=1.6)
+"""A loose part follows the joint in larger steps, placed by fewer points on a coarser table; a node of 2 mm moves stops by 0.8 degrees."""
 LOOSE_STEP_DEG = 30.0
 """The gap of a part that follows the joint changes slowly: it is looked at this often."""
 ROW_MM = 1.3
