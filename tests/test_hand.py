@@ -7,6 +7,7 @@ import pytest
 import trimesh
 from scipy.spatial import ConvexHull
 
+from print3d.checks.nearest import Surface
 from print3d.errors import InputError, LimbError
 from print3d.geometry.frames import apply
 from print3d.geometry.mesh import Mesh
@@ -290,3 +291,22 @@ def test_thumb_starts_in_the_hand_and_points_away_radially() -> None:
         assert trimesh.Trimesh(body.vertices, body.faces, process=False).is_volume
     mcp = apply(np.eye(4), limb.thumb.centres("at rest")[1:2])[0]
     assert mcp[2] < 0.0
+
+
+@pytest.mark.parametrize("mcp", [0.0, 50.0])
+def test_roots_of_fingers_are_closed_and_stay_under_the_back(mcp: float) -> None:
+    """They fill the hollows that a shell over the back bridges; 0.3 mm above the back, less than any clearance, there is none of them."""
+    limb = hand(MAN, mcp=mcp)
+    stations = np.arange(0.0, limb.skin.ends_mm[1] - 40.0, 0.5)
+    fractions = np.linspace(-0.2, 0.2, 160)
+    places = np.meshgrid(stations, fractions, indexing="ij")
+    back = limb.skin.points(*(each.ravel() for each in places)).reshape(*places[0].shape, 3)
+    outward = np.cross(np.gradient(back, axis=0), np.gradient(back, axis=1))
+    outward /= np.linalg.norm(outward, axis=2, keepdims=True)
+    assert outward[0, len(fractions) // 2, 2] > 0.9
+    above = (back + 0.3 * outward).reshape(-1, 3)
+    for ray in limb.skin.rays:
+        root = ray.root()
+        assert trimesh.Trimesh(root.vertices, root.faces, process=False).is_volume
+        assert Surface(root).signed(above).min() > 0.0
+        assert Surface(root).signed(back.reshape(-1, 3)).min() < 0.5  # and near it

@@ -189,6 +189,8 @@ def best_move(value: Floats, slope: Floats, step_mm: float, slide_mm: Floats) ->
     solver = _solver()
     solver.passModel(program)
     solver.run()
+    if solver.getModelStatus() != highspy.HighsModelStatus.kOptimal:
+        raise RuntimeError(f"linear program of {n} gaps: {solver.getModelStatus().name}")
     return np.array(solver.getSolution().col_value[:3])
 
 
@@ -247,8 +249,8 @@ class FloatingContact:
         _, first = np.unique(self._cell_of, return_index=True)
         self._coarse = self._points[first]
 
-    def touch(self, angle_deg: float, below_mm: float = np.inf) -> Touch:  # noqa: ARG002
-        """Return the least gap at an angle, the part placed where it is pressed least.
+    def touch(self, angle_deg: float, below_mm: float = np.inf) -> Touch:
+        """Return the least gap at an angle, the part placed where it is pressed least, whatever `below_mm`.
 
         The joint is turned there in small steps, so that the part follows it as on a finger.
         """
