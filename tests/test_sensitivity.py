@@ -19,6 +19,7 @@ from print3d.checks.gap import check_gap
 from print3d.checks.joints import check_joints
 from print3d.checks.limits import CheckLimits, Limit, limits_of_case
 from print3d.checks.motion import check_motion
+from print3d.checks.nearest import Surface
 from print3d.checks.stops import check_stops
 from print3d.errors import InputError
 from print3d.inputs.case import Case
@@ -32,13 +33,13 @@ from print3d.orthoses.registry import KINDS
 from print3d.shell.curves import edge
 from print3d.shell.definition import ShellDefinition
 from print3d.shell.drape import Extent, drape
-from print3d.shell.mesh import build_mesh
+from print3d.shell.mesh import FaceKind, build_mesh
 from print3d.shell.pattern import Pattern
 from print3d.studies import sensitivity as study_module
 from print3d.studies.fit import as_fit, goes_on, loosest_of, measure_fit
 from print3d.studies.parallel import Crew
 from print3d.studies.run import Run
-from print3d.studies.seat import printed, put_on
+from print3d.studies.seat import FACET_MM, printed, put_on, with_larger_facets
 from print3d.studies.sensitivity import Plan, probability, study, usual_clearances_mm, variance_shares
 from print3d.studies.sensitivity_files import clearances_csv, draws_csv, files_of, findings_csv, verdict
 from print3d.studies.store import Store
@@ -175,6 +176,22 @@ def test_a_print_that_is_too_fat_takes_from_the_gap_what_its_surface_gains() -> 
     assert printed(orthosis, 0.0) is orthosis
 
 
+def test_larger_facets_lie_as_near_to_the_shell_and_keep_its_plan() -> None:
+    orthosis, limb = built(case_of("mallet"))
+    (fine,), (coarse,) = orthosis.parts, with_larger_facets(orthosis).parts
+    assert len(coarse.mesh.mesh.faces) < 0.7 * len(fine.mesh.mesh.faces)
+    middles = coarse.mesh.mesh.corners().mean(axis=1)
+    plain = coarse.mesh.face_kind != FaceKind.MARK
+    off = np.abs(Surface(fine.mesh.mesh).signed(middles[plain]))
+    assert off.max() < FACET_MM + 0.006
+    kept = [
+        put_on(each, limb, limb).gaps_mm[0] - each.parts[0].planned_gap_mm
+        for each in (orthosis, with_larger_facets(orthosis))
+    ]
+    assert [each.mean() for each in kept] == pytest.approx([0.0, 0.0], abs=0.005)
+    assert kept[1].std() == pytest.approx(kept[0].std(), abs=0.005)
+
+
 # measuring ----------------------------------------------------------------------------------------------------
 
 
@@ -185,7 +202,8 @@ def test_the_fit_agrees_with_the_full_checks_on_fingers_it_was_not_built_for(nam
     (orthosis, limb), unknowns, limits = built(case), unknowns_of(name), limits_of_case(case)
     for deviation in unknowns.draw(4, seed=11)[1:2]:
         finger = unknowns.true_finger(deviation, limb.pose)
-        fast = measure_fit(orthosis, limb, finger, limits, loosest_of(0.5, None))
+        coarse = with_larger_facets(orthosis)
+        fast = measure_fit(coarse, limb, finger, limits, loosest_of(0.5, None))
         worn = put_on(orthosis, limb, finger).orthosis
         exact = [*check_gap(worn, limits)[:1], *check_joints(worn, limits), *check_stops(worn, limits)]
         exact_fits = {each.what: each for each in (*map(as_fit, exact), *goes_on(worn, limits))}

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from print3d.checks.nearest import NODE_MM, DistanceField, PointCloud, Surface, at
-from print3d.geometry.frames import apply, flexion_rotation, inverse
+from print3d.geometry.frames import apply, flexion_rotation, inverse, rigid
 from print3d.geometry.mesh import Mesh
 from print3d.limb.finger import DISTAL_OF, SEGMENTS, FingerJoint, FingerLimb, FingerPose, Segment
 from print3d.orthoses.built import SLIDE_MM, FingerView, Orthosis
@@ -28,18 +28,22 @@ NEAR_MM = 2.0
 """Points this much farther away than the nearest take no part in a round of placing."""
 MOST_CHANGE = 2.4
 """A gap changes by no more than this many steps when tilt and both shifts are a step each."""
-FIELD_ERROR_MM = 0.05
-"""Points whose tabulated distance is within this of the least are measured on the surfaces themselves."""
-BEYOND_MM, REACH_MM = 3.0, 24.0
-"""Distances are tabulated this far around a body, and this far along it from the joint."""
+BEYOND_MM = 3.0
+"""Distances are tabulated this far around a body, where a part may come."""
 AROUND_MM = 8.0
 """Parts farther than this beyond the reach of the moving segments are left out: their gap is larger at every angle."""
 MOST_NEAR_ROUNDS = 3
 """How often points that a placing left out are let in."""
 N_BESIDE = 2
 """Of the bodies of a loose part, so many are the segments beside the joint; the rest are other parts."""
-SOLVER = {"output_flag": False, "threads": 1, "solver": "simplex", "presolve": "off"}
-"""Of a program with four unknowns presolving takes half of the time."""
+SOLVER = {
+    "output_flag": False,
+    "threads": 1,
+    "solver": "simplex",
+    "presolve": "off",
+    "simplex_scale_strategy": 0,
+}
+"""Of a program with four unknowns, all in mm, presolving takes half of the time and scaling a quarter of the rest."""
 FREE_MM = 0.05
 """A loose part with this much gap all around is free and is moved no further."""
 FIRST_STEP_MM, LEAST_STEP_MM, LEVER_MM = 1.0, 0.05, 10.0
@@ -218,6 +222,14 @@ class Turned:
 
 
 @dataclass(frozen=True)
+class Table:
+    """How distances to a body are tabulated: spacing of the nodes, and how far from the joint a part may reach."""
+
+    node_mm: float
+    reach_mm: float
+
+
+@dataclass(frozen=True)
 class Others:
     """Other parts, which stay with their carrier; they count as bodies that a loose part may not enter."""
 
@@ -229,25 +241,29 @@ class FloatingContact:
     """A part loose in the finger's plane, across one joint: tilt and two shifts make its least gap as large as it gets."""
 
     def __init__(self, limb: FingerLimb, mesh: Mesh, joint: FingerJoint, others: Others, care: Care) -> None:
-        self._limb, self._joint, self._points, self._care = limb, joint, mesh.vertices, care
+        self._limb, self._joint, self._care = limb, joint, care
+        self._cloud = PointCloud(mesh.vertices)
         distal = DISTAL_OF[joint]
         self._centre = limb.segment_transform(distal)[:3, 3]
         beside: tuple[Segment, ...] = (SEGMENTS[SEGMENTS.index(distal) - 1], distal)
         self._segments = [*beside, *[others.carrier] * len(others.meshes)]
-        carried = [_carried(limb, other, others.carrier, joint, care.node_mm) for other in others.meshes]
+        reach = float(np.linalg.norm(mesh.vertices - self._centre, axis=1).max()) + SLIDE_MM
+        table = Table(care.node_mm, reach)
+        carried = [_carried(limb, other, others.carrier, joint, table) for other in others.meshes]
         self._surfaces = [
             *(segment_surface(limb, segment) for segment in beside),
             *(surface for surface, _ in carried),
         ]
         self._fields = [
-            *(_segment_field(limb, segment, joint, care.node_mm) for segment in beside),
+            *(_segment_field(limb, segment, joint, table) for segment in beside),
             *(field for _, field in carried),
         ]
         self._placement = np.zeros(3)
         self._built_at_deg = self._angle_deg = float(getattr(limb.pose, f"{joint}_flexion_deg"))
-        self._cell_of = _cells(self._points, care.cell_mm)
-        _, first = np.unique(self._cell_of, return_index=True)
-        self._coarse = self._points[first]
+        _, first = np.unique(
+            np.floor(mesh.vertices / care.cell_mm).astype(np.int64), axis=0, return_index=True
+        )
+        self._coarse = mesh.vertices[first]
 
     def touch(self, angle_deg: float, below_mm: float = np.inf) -> Touch:
         """Return the least gap at an angle, the part placed where it is pressed least, whatever `below_mm`.
@@ -258,20 +274,19 @@ class FloatingContact:
         for between in np.linspace(self._angle_deg, angle_deg, n + 1)[1:-1]:
             self._settle(self._turned_to(float(between)))
         self._angle_deg, turned = angle_deg, self._turned_to(angle_deg)
-        members = self._points[np.flatnonzero(np.isin(self._cell_of, self._settle(turned)))]
-        tabulated = self._values(turned, members)
-        nearest = members[(tabulated < tabulated.min(axis=1, keepdims=True) + FIELD_ERROR_MM).any(axis=0)]
-        _, placed = self._placed(turned, self._placement, nearest)
-        found = np.array(
-            [
-                surface.signed(apply(frame, placed))
-                for surface, frame in zip(self._surfaces, turned.frames, strict=True)
-            ]
-        )
-        least = float(found.min())
-        others = found[N_BESIDE:]
-        between_parts = min(others.min(), least + NEAR_MM) if len(others) else np.inf
-        return Touch(least, at(nearest[int(np.argmin(found.min(axis=0)))]), float(between_parts))
+        self._settle(turned)
+        placing = self._placing(turned, self._placement)
+        least, place, others = np.inf, np.zeros(3), np.inf
+        bodies = zip(self._surfaces, turned.frames, self._fields, strict=True)
+        for number, (surface, frame, field) in enumerate(bodies):
+            below = least if number < N_BESIDE else least + NEAR_MM
+            distance, nearest = self._cloud.least_signed(surface, frame @ placing, below, field)
+            if number >= N_BESIDE:
+                others = min(others, distance)
+            if distance < least:
+                least, place = distance, nearest
+        between_parts = min(others, least + NEAR_MM) if len(self._surfaces) > N_BESIDE else np.inf
+        return Touch(least, at(place), between_parts)
 
     def placement_at(self, angle_deg: float) -> Floats:
         """Return tilt (deg, half of the joint's turn included), shift along and dorsal shift (mm) of the part at an angle.
@@ -283,8 +298,8 @@ class FloatingContact:
         tilt_rad = turned.half_turn_rad + self._placement[0] / LEVER_MM
         return np.array([np.degrees(tilt_rad), self._placement[1], self._placement[2]])
 
-    def _settle(self, turned: Turned) -> Ints:
-        """Place the part by its coarse points, and return which of them matter."""
+    def _settle(self, turned: Turned) -> None:
+        """Place the part by its coarse points."""
         cells = _near(self._values(turned, self._coarse))
         for _ in range(MOST_NEAR_ROUNDS):
             least = self._place(turned, self._coarse[cells])
@@ -293,7 +308,6 @@ class FloatingContact:
             if coarse.min() > least - SETTLED_MM or not len(missed):
                 break
             cells = np.union1d(cells, missed)
-        return cells
 
     def _place(self, turned: Turned, points: Floats) -> float:
         """Move the part by linear programs until the least gap of `points` grows no more, and return that gap."""
@@ -322,31 +336,31 @@ class FloatingContact:
         frames = [inverse(self._limb.segment_transform(segment, pose)) for segment in self._segments]
         return Turned(frames, float(np.radians(angle_deg - self._built_at_deg) / 2))
 
-    def _placed(self, turned: Turned, placement: Floats, points: Floats) -> tuple[Floats, Floats]:
-        """The turn (3, 3) of the part, half of the joint's and its own tilt, and points (n, 3) with it, shift included."""
+    def _placing(self, turned: Turned, placement: Floats) -> Floats:
+        """Placement (4, 4) of the part from where it was built: half of the joint's turn and its own tilt, after its shifts."""
         turn = flexion_rotation(turned.half_turn_rad + placement[0] / LEVER_MM)
-        shifted = points - self._centre + np.array([placement[1], 0.0, placement[2]])
-        return turn, shifted @ turn.T + self._centre
+        shift = np.array([placement[1], 0.0, placement[2]]) - self._centre
+        return rigid(turn, turn @ shift + self._centre)
 
     def _values(self, turned: Turned, points: Floats) -> Floats:
         """Tabulated gaps (bodies, n) of points (n, 3) of the part where it is now."""
-        _, placed = self._placed(turned, self._placement, points)
+        placing = self._placing(turned, self._placement)
         return np.array(
             [
-                field.signed(apply(frame, placed))
+                field.signed(apply(frame @ placing, points))
                 for field, frame in zip(self._fields, turned.frames, strict=True)
             ]
         )
 
     def _slopes(self, turned: Turned, points: Floats, wanted: NDArray[np.bool_]) -> Floats:
         """How the wanted gaps (bodies, n) of points (n, 3) change with the placement (k, 3), body by body."""
-        turn, placed = self._placed(turned, self._placement, points)
-        slopes = []
+        placing = self._placing(turned, self._placement)
+        placed, slopes = apply(placing, points), []
         for field, frame, chosen in zip(self._fields, turned.frames, wanted, strict=True):
             lever = placed[chosen] - self._centre
             normal = field.slope(apply(frame, placed[chosen])) @ frame[:3, :3]
             tilt = (normal[:, 0] * lever[:, 2] - normal[:, 2] * lever[:, 0]) / LEVER_MM
-            slopes.append(np.column_stack([tilt, *(normal @ turn)[:, [0, 2]].T]))
+            slopes.append(np.column_stack([tilt, *(normal @ placing[:3, :3])[:, [0, 2]].T]))
         return np.vstack(slopes)
 
 
@@ -365,34 +379,28 @@ def segment_surface(limb: FingerLimb, segment: Segment) -> Surface:
 
 
 @lru_cache(maxsize=8)
-def _segment_field(limb: FingerLimb, segment: Segment, joint: FingerJoint, node_mm: float) -> DistanceField:
+def _segment_field(limb: FingerLimb, segment: Segment, joint: FingerJoint, table: Table) -> DistanceField:
     from_limb = inverse(limb.segment_transform(segment))
     centre = limb.segment_transform(DISTAL_OF[joint])[:3, 3]
-    return _field(segment_surface(limb, segment), apply(from_limb, centre[None])[0], node_mm)
+    return _field(segment_surface(limb, segment), apply(from_limb, centre[None])[0], table)
 
 
 @lru_cache(maxsize=4)
 def _carried(
-    limb: FingerLimb, mesh: Mesh, carrier: Segment, joint: FingerJoint, node_mm: float
+    limb: FingerLimb, mesh: Mesh, carrier: Segment, joint: FingerJoint, table: Table
 ) -> tuple[Surface, DistanceField]:
     """A part in its carrier's frame, and its distance field around a joint."""
     to_carrier = inverse(limb.segment_transform(carrier))
     surface = Surface(Mesh(apply(to_carrier, mesh.vertices), mesh.faces))
     centre = limb.segment_transform(DISTAL_OF[joint])[:3, 3]
-    return surface, _field(surface, apply(to_carrier, centre[None])[0], node_mm)
+    return surface, _field(surface, apply(to_carrier, centre[None])[0], table)
 
 
-def _field(surface: Surface, centre: Floats, node_mm: float) -> DistanceField:
+def _field(surface: Surface, centre: Floats, table: Table) -> DistanceField:
     """The distance field of a body around a joint centre (3,) in its own frame."""
-    low = np.maximum(surface.mesh.vertices.min(axis=0) - BEYOND_MM, centre - REACH_MM)
-    high = np.minimum(surface.mesh.vertices.max(axis=0) + BEYOND_MM, centre + REACH_MM)
-    return DistanceField(surface, low, high, node_mm)
-
-
-def _cells(points: Floats, cell_mm: float) -> Ints:
-    """Number (n,) the cells of an even grid that the points lie in."""
-    _, numbers = np.unique(np.floor(points / cell_mm).astype(np.int64), axis=0, return_inverse=True)
-    return numbers.ravel()
+    low = np.maximum(surface.mesh.vertices.min(axis=0) - BEYOND_MM, centre - table.reach_mm)
+    high = np.minimum(surface.mesh.vertices.max(axis=0) + BEYOND_MM, centre + table.reach_mm)
+    return DistanceField(surface, low, high, table.node_mm)
 
 
 def _near(value: Floats) -> Ints:

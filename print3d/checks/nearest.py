@@ -14,6 +14,8 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 NODE_MM = 1.2
+FIELD_ERROR_MM = 0.05
+"""A tabulated distance is not further off than this, where it is of interest."""
 ROUNDING_MM = 1e-9
 PROBES = 24
 """Points of the nearest cells that are measured at once: what they reach rules out most other cells."""
@@ -184,12 +186,18 @@ class PointCloud:
         return bool(apart - radius - body_radius > distance_mm)
 
     def least_signed(
-        self, body: Surface, body_from_points: Floats, below_mm: float = np.inf
+        self,
+        body: Surface,
+        body_from_points: Floats,
+        below_mm: float = np.inf,
+        field: DistanceField | None = None,
     ) -> tuple[float, Floats]:
         """Return the least signed distance to `body` and the point (3,) that has it, in the cloud's own frame.
 
         A point is looked for only where it may be nearer than `below_mm`; if there is none, the distance is infinite.
+        A `field` of the body tells sooner where that is not; the points themselves are measured on the body.
         """
+        middle_gap, error = (body.signed, 0.0) if field is None else (field.signed, FIELD_ERROR_MM)
         turn, shift = body_from_points[:3, :3].T, body_from_points[:3, 3]
         outside = body.outside_box(self._coarse.middles @ turn + shift) - self._coarse.radii
         probes = self._fine.starts[self._coarse.starts[np.argsort(outside)[:PROBES]]]
@@ -201,7 +209,7 @@ class PointCloud:
         ):
             if not len(chosen):
                 return np.inf, np.zeros(3)
-            middle, radius = body.signed(cells.middles[chosen] @ turn + shift), cells.radii[chosen]
+            middle, radius = middle_gap(cells.middles[chosen] @ turn + shift), cells.radii[chosen] + error
             nearest = first_points[chosen[np.argsort(middle)[:PROBES]]]
             best = min(best, self._probed(body, turn, shift, nearest))
             chosen = chosen[middle - radius <= best]

@@ -240,8 +240,8 @@ class FingerLimb:
         """The hand behind the MCP joint as a rounded block three fingers wide."""
         breadth, depth = self.half_axes(np.array([self.landmarks["pip"]]))
         half = np.array([HAND_FINGERS * float(breadth[0]), HAND_DEPTH_RATIO * float(depth[0])])
-        beyond, scale = cap_rows(half[1])
-        along = np.concatenate([rows_between(-HAND_LENGTH_MM, 0.0), beyond])
+        beyond, scale = cap_rows(half[1], self.row_spacing_mm)
+        along = np.concatenate([rows_between(-HAND_LENGTH_MM, 0.0, self.row_spacing_mm), beyond])
         size = np.concatenate([np.ones(len(along) - len(beyond)), scale])
         angle = 2.0 * np.pi * np.arange(96) / 96
         reach = radius(angle, np.full(96, half[0]), np.full(96, half[1]), 3.0)

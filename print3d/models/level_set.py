@@ -71,7 +71,7 @@ def surface(
     at_edge = (cells[crossed] == 0).any() or (cells[crossed] == counts - 2).any()
     if at_edge:
         raise MeshingError("the body of a model reaches out of its box")
-    vertices, faces, _ = igl.marching_cubes(
+    vertices, faces, *_ = igl.marching_cubes(
         values, places, np.ascontiguousarray(numbers[crossed], dtype=np.int64), 0.0
     )
     mesh = Mesh(np.asarray(vertices), np.asarray(faces, dtype=np.int64))

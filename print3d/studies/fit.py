@@ -119,9 +119,8 @@ def _stops_and_motion(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
 
 
 def _stop(view: FingerView, stop: Stop, contact: Contact, limits: CheckLimits) -> Finding:
-    built_at = float(getattr(view.limb.pose, f"{stop.joint}_flexion_deg"))
     squeeze, slack = limits.stop_squeeze_mm, limits.stop_angle_deg
-    measured = measure_stop_deg(cache(contact.touch), stop, built_at, squeeze.value)
+    measured = measure_stop_deg(cache(contact.touch), stop, stop.planned_deg, squeeze.value)
     limit = (stop.planned_deg - slack.value, stop.planned_deg + slack.value)
     what = f"{stop.joint.upper()} {stop.blocked} stopped, angle of flexion (asked {stop.at_deg:g})"
     return Finding(

@@ -27,7 +27,7 @@ from print3d.orthoses.registry import KINDS
 from print3d.studies.fit import measure_fit
 from print3d.studies.parallel import run_all
 from print3d.studies.run import Run
-from print3d.studies.seat import printed
+from print3d.studies.seat import printed, with_larger_facets
 from print3d.studies.store import key_of
 from print3d.studies.uncertainty import FingerUnknowns, Source, Spreads, unknowns_of_case
 from print3d.studies.variants import with_values
@@ -264,7 +264,7 @@ def _finger_orthosis(case: Case[Any]) -> tuple[Orthosis, FingerLimb]:
             f'{case.source}: orthosis.kind = "{case.orthosis.kind}": the study of measuring errors is for orthoses on one finger; '
             "this one sits on several, where one finger's error moves all"
         )
-    return orthosis, orthosis.limb
+    return with_larger_facets(orthosis), orthosis.limb
 
 
 def _with_clearance(case: Case[Any], clearance_mm: float) -> Case[Any]:

@@ -7,11 +7,11 @@ import trimesh
 
 from print3d.checks.balls import inscribed_balls
 from print3d.checks.integrity import count_bodies, count_handles, measure_open_edges, measure_overlaps
-from print3d.checks.nearest import PointCloud, Surface
+from print3d.checks.nearest import DistanceField, PointCloud, Surface
 from print3d.checks.openings import measure_narrowest_bridge, measure_width
 from print3d.checks.rims import circumradius
 from print3d.checks.wall import measure_thinnest_wall
-from print3d.geometry.frames import flexion_rotation, rigid
+from print3d.geometry.frames import apply, flexion_rotation, rigid
 from print3d.geometry.mesh import Mesh
 
 
@@ -96,6 +96,21 @@ def test_a_cloud_finds_what_a_full_search_finds() -> None:
         assert least == pytest.approx(body.signed(moved).min())
         assert body.signed(placed[None, :3, :3] @ place + placed[:3, 3])[0] == pytest.approx(least)
         assert not cloud.farther_than(least, body, placed)
+
+
+def test_a_table_of_a_body_spares_searching_and_finds_the_same() -> None:
+    """A ball 9 mm in radius among points around it: the least distance is exact, however coarse what guides the search."""
+    rng = np.random.default_rng(6)
+    points = rng.normal(size=(3000, 3))
+    points *= rng.uniform(8.6, 16.0, (3000, 1)) / np.linalg.norm(points, axis=1, keepdims=True)
+    body = Surface(mesh_of(trimesh.creation.icosphere(subdivisions=5, radius=9.0)))
+    field = DistanceField(body, np.full(3, -14.0), np.full(3, 14.0), 1.6)
+    cloud = PointCloud(points)
+    for shift in ([0.0, 0.0, 0.0], [0.3, -0.2, 0.4], [-1.5, 1.0, 0.6]):
+        placed = rigid(flexion_rotation(0.7), np.array(shift))
+        plain, guided = cloud.least_signed(body, placed), cloud.least_signed(body, placed, field=field)
+        assert guided[0] == plain[0] == pytest.approx(body.signed(apply(placed, points)).min(), abs=1e-12)
+        np.testing.assert_array_equal(guided[1], plain[1])
 
 
 def test_integrity_numbers() -> None:
