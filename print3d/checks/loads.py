@@ -117,7 +117,7 @@ def pull_of_case(case: Case[Any]) -> Pull:
 def at_rest(pull: Pull, limb: FingerLimb | FourFingers | HandLimb, joint: str, tends: Tends) -> Load:
     """Return what rests on the orthosis all day."""
     if joint == "wrist":
-        return _hanging(limb, 1.0, "hanging hand")
+        return _hanging(limb, 1.0, "with hanging hand")
     n_fingers = len(_fingers(limb, joint))
     if pull.end_force_n is not None:
         return Load("at rest", "orthosis.end_force_n", end_force_n=n_fingers * pull.end_force_n)
@@ -134,7 +134,7 @@ def at_rest(pull: Pull, limb: FingerLimb | FourFingers | HandLimb, joint: str, t
 def in_effort(limb: FingerLimb | FourFingers | HandLimb, joint: str, tends: Tends) -> Load:
     """Return what the orthosis must stand now and then."""
     if joint == "wrist":
-        return _hanging(limb, SWUNG, "swung hand")
+        return _hanging(limb, SWUNG, "with swung hand")
     return _tendons(limb, joint, tends, EFFORT_N, "in effort")
 
 

@@ -21,7 +21,7 @@ SHAPE_OF = {
     "other": "index|middle|ring|little",
     "joint": "MCP|PIP|DIP",
     "held": "(?:(?:index|middle|ring|little) )?(?:MCP|PIP|DIP)|wrist",
-    "load": "at rest|in effort|hanging hand|swung hand",
+    "load": "at rest|in effort|with hanging hand|with swung hand",
     "bone": "(?:proximal|middle|distal) phalanx|forearm and hand|forearm|hand|fingers|(?:index|middle|ring|little) finger",
     "bureau": r"\w+",
     "shape": "volar|dorsal|sleeve",

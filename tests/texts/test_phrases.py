@@ -24,7 +24,7 @@ SENTENCES = [
     ("estimate", "little middle 22.7 mm, SD 1.4 (estimated from hand length)", "Kleinfinger: Mittelglied 22,7 mm, SD 1,4 (geschätzt aus Handlänge)"),
     ("finding", "PIP at rest, strap over the back of the proximal phalanx: mean pressure (31 mmHg)",
      "PIP in Ruhe, Gurt auf der Streckseite, Grundglied: mittlerer Druck (31 mmHg)"),
-    ("finding", "wrist hanging hand, strap over the palm side of the forearm 134 mm away: mean pressure (9 mmHg)",
+    ("finding", "wrist with hanging hand, strap over the palm side of the forearm 134 mm away: mean pressure (9 mmHg)",
      "Handgelenk mit hängender Hand, Gurt auf der Beugeseite, Unterarm, 134 mm entfernt: mittlerer Druck (9 mmHg)"),
     ("finding", "ring MCP at rest, index finger, volar side: mean pressure (5 mmHg)",
      "MCP am Ringfinger in Ruhe, Zeigefinger, Beugeseite: mittlerer Druck (5 mmHg)"),
