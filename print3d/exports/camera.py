@@ -83,12 +83,13 @@ class Hits:
 
     def weights(self, pixel: Ints) -> Floats:
         """Return the shares (2, n) of a triangle's second and third corner at pixels (n,), numbered row by row; the first has the rest."""
-        face = self.face.ravel()[pixel]
-        x, y = self.column[:, face], self.row[:, face]
+        x, y, face = self.column, self.row, self.face.ravel()[pixel]
+        across = _across(x, y)
+        share = 1.0 / np.where(np.abs(across) > LEAST_AREA, across, np.inf)
         row, column = np.divmod(pixel, self.face.shape[1])
-        right, down, across = column - x[0], row - y[0], _across(x, y)
-        second = ((y[2] - y[0]) * right - (x[2] - x[0]) * down) / across
-        third = ((x[1] - x[0]) * down - (y[1] - y[0]) * right) / across
+        right, down = column - x[0][face], row - y[0][face]
+        second = (share * (y[2] - y[0]))[face] * right - (share * (x[2] - x[0]))[face] * down
+        third = (share * (x[1] - x[0]))[face] * down - (share * (y[1] - y[0]))[face] * right
         return np.array([second, third])
 
 

@@ -6,6 +6,7 @@ from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.sparse import csr_array
 
 from print3d.exports.camera import Camera, Hits, visible
 from print3d.geometry.mesh import Mesh
@@ -50,22 +51,32 @@ class Body:
 class _Shown:
     """Where a body shows in a picture, and how bright.
 
-    sample : (n,) numbers of the samples, row by row
-    share : (n,) of its colour that comes to the eye: light, lines, and what lies in front
-    corners : (3, n) its vertices around each sample
-    weights : (2, n) shares of the second and third of them
+    pixel : (n,) of so many `pixels`, numbered row by row, for each sample that shows the body
+    share : (n,) of the body's colour that comes from there to the eye: by light, by lines, and through what lies in front
+    face : (n,) triangle of `mesh` at each sample
+    weights : (2, n) shares of its second and third corner
     """
 
-    sample: Ints
-    share: Singles
-    corners: Ints
-    weights: Singles
+    mesh: Mesh
+    pixels: int
+    pixel: Ints
+    share: Floats
+    face: Ints
+    weights: Floats
 
-    def coloured(self, colour: Floats) -> Singles:
-        """Return what comes to the eye (n, 3) from a body of this colour: (3,), or (vertices, 3) blended between the corners."""
-        plain = colour.astype(np.float32)
-        blended = plain if plain.ndim == 1 else _blended(plain[self.corners], self.weights[..., None])
-        return np.asarray(self.share[:, None] * blended)
+    def coloured(self, colour: Floats) -> Floats:
+        """Return what comes to the eye (pixels, 3) from a body of this colour: (3,), or (vertices, 3) blended between the corners."""
+        if colour.ndim == 1:
+            return np.outer(np.bincount(self.pixel, self.share, self.pixels), colour)
+        return np.asarray(self._blend @ colour)
+
+    @cached_property
+    def _blend(self) -> csr_array:
+        """The part that each vertex has in each pixel."""
+        second, third = self.weights
+        shares = self.share * np.array([1.0 - second - third, second, third])
+        at = np.tile(self.pixel, 3), self.mesh.faces[self.face].T.ravel()
+        return csr_array((shares.ravel(), at), shape=(self.pixels, len(self.mesh.vertices)))
 
 
 @dataclass(frozen=True, eq=False)
@@ -74,25 +85,22 @@ class Sight:
 
     size : width and height of the picture in pixels
     window : rows and columns of the pixels in which there are bodies
-    is_empty : (samples,) whether there is nothing, over the window's samples row by row
+    empty : (height, width) of the window: how much of each pixel shows none
     shown : for each body
     """
 
     size: tuple[int, int]
     window: tuple[slice, slice]
-    is_empty: NDArray[np.bool_]
+    empty: Floats
     shown: tuple[_Shown, ...]
 
     def picture(self, colours: Sequence[Floats]) -> NDArray[np.uint8]:
         """Return the picture (height, width, 3) on white, the bodies in these colours, each as in `Body`."""
-        samples = np.repeat(self.is_empty[:, None].astype(np.float32), 3, axis=1)
+        inside = np.repeat(self.empty.reshape(-1, 1), 3, axis=1)
         for shown, colour in zip(self.shown, colours, strict=True):
-            samples[shown.sample] += shown.coloured(colour)
-        rows, columns = self.window
-        cells = samples.reshape(rows.stop - rows.start, FINER, columns.stop - columns.start, FINER, 3)
-        total = sum(cells[:, row, :, column] for row in range(FINER) for column in range(FINER))
+            inside += shown.coloured(colour)
         picture = np.full((*self.size[::-1], 3), 255, dtype=np.uint8)
-        picture[self.window] = np.round(255.0 * np.clip(total / FINER**2, 0.0, 1.0))
+        picture[self.window] = np.round(255.0 * np.clip(inside, 0.0, 1.0)).reshape(*self.empty.shape, 3)
         return picture
 
 
@@ -112,8 +120,10 @@ def sight(bodies: Sequence[Body], camera: Camera) -> Sight:
         seen.append(visible(body.mesh, own))
         depth[rows, columns] = seen[-1].depth
     shares = _shares(depths.reshape(len(bodies), -1), [body.opacity for body in bodies])
-    shown = [_shown(body, hits, share, fine) for body, hits, share in zip(bodies, seen, shares, strict=True)]
-    return Sight(camera.size, window, np.isinf(depths).all(axis=0).ravel(), tuple(shown))
+    shown = [_shown(*each, fine) for each in zip(bodies, seen, shares, strict=True)]
+    is_empty = np.asarray(np.isinf(depths).all(axis=0))
+    empty = [is_empty[row::FINER, column::FINER] for row in range(FINER) for column in range(FINER)]
+    return Sight(camera.size, window, np.mean(empty, axis=0), tuple(shown))
 
 
 def _shares(depths: Singles, opacities: Sequence[float]) -> Singles:
@@ -135,18 +145,21 @@ def _shares(depths: Singles, opacities: Sequence[float]) -> Singles:
 
 def _shown(body: Body, hits: Hits, share: Singles, camera: Camera) -> _Shown:
     """What shows of a body by what a camera of its own window hits, and its share (samples,) of the whole picture."""
-    _, (rows, columns) = camera.window(body.mesh.vertices)
-    number = np.arange(len(share)).reshape(camera.size[::-1])[rows, columns].ravel()
-    hit = np.flatnonzero(share[number])
-    face, weights = hits.face.ravel()[hit], hits.weights(hit).astype(np.float32)
-    bright = share[number[hit]] * _blended(_light(body, camera).astype(np.float32).T[:, face], weights)
+    _, window = camera.window(body.mesh.vertices)
+    share = share.reshape(camera.size[::-1])[window].ravel()
+    hit = np.flatnonzero(share)
+    face, weights = hits.face.ravel()[hit], hits.weights(hit)
+    bright = share[hit] * _blended(_light(body, camera).T[:, face], weights) / FINER**2
     if body.has_lines:
         bright *= _lines(hits.depth).ravel()[hit]
-    return _Shown(number[hit], bright, body.mesh.faces[face].T, weights)
+    width, height = (size // FINER for size in camera.size)
+    row, column = (np.arange(each.start, each.stop) // FINER for each in window)
+    pixel = (row[:, None] * width + column).ravel()[hit]
+    return _Shown(body.mesh, width * height, pixel, bright, face, weights)
 
 
-def _blended(corners: Singles, weights: Singles) -> Singles:
-    """Values between those of three corners (3, n, ...), by the shares (2, n, ...) of the second and third."""
+def _blended(corners: Floats, weights: Floats) -> Floats:
+    """Values (n,) between those of three corners (3, n), by the shares (2, n) of the second and third."""
     first, second, third = corners
     return np.asarray(first + weights[0] * (second - first) + weights[1] * (third - first))
 
