@@ -101,7 +101,9 @@ def visible(mesh: Mesh, camera: Camera) -> Hits:
     first, last = _whole(y, height)
     left, right = _whole(x, width)
     across = _across(x, y)
-    near = np.flatnonzero((across < -LEAST_AREA) & (first <= last) & (left <= right))
+    near = np.flatnonzero(  # a far side of a closed body never shows
+        (across < -LEAST_AREA) & (first <= last) & (left <= right)
+    )
     depth = np.full(height * width, np.inf, dtype=np.float32)
     face = np.full(height * width, -1)
     work = np.cumsum(last[near] - first[near] - 0.5 * across[near])  # rows and pixels
