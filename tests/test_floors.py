@@ -34,7 +34,6 @@ ROOMS_OF = {
     "reportlab": ("exports/sheets/",),
     "igl": ("limb/", "printing/", "checks/", "exports/", "models/"),
     "fcl": ("limb/", "checks/", "exports/"),
-    "embreex": ("checks/", "exports/"),
     "lib3mf": ("exports/",),
     "PIL": ("exports/",),
     "ezdxf": ("exports/sheets/",),

@@ -172,6 +172,12 @@ def test_an_inside_out_solid_is_turned() -> None:
     assert one_solid(cq.Solid(box.wrapped.Reversed()), "box").Volume() == pytest.approx(6.0)
 
 
+def test_an_open_solid_is_refused() -> None:
+    box = cq.Solid.makeBox(1, 2, 3)
+    with pytest.raises(ShapingError, match="left an invalid solid"):
+        one_solid(cq.Solid.makeSolid(cq.Shell.makeShell(box.Faces()[:5])), "box")
+
+
 def test_step_file_is_in_millimetres_named_and_repeatable(tmp_path: Path) -> None:
     solids = {"volar gutter": build_solid(shapes.gutter()), "anneau é": build_solid(shapes.ring())}
     for name in ("first.step", "second.step"):

@@ -5,8 +5,8 @@ from pathlib import Path
 import numpy as np
 from PIL import Image
 
+from print3d.exports.camera import Camera
 from print3d.exports.pictures import LIMB_COLOUR
-from print3d.exports.raycast import Camera
 from print3d.exports.render import Body, render
 from print3d.exports.teacher_sheet import write_teacher_sheet
 from print3d.exports.threemf import write_3mf

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
+from print3d.exports.camera import Camera
 from print3d.exports.colour_scale import NO_VALUE, colours
 from print3d.exports.joint_chain import Hinge, drifted, moved
 from print3d.exports.pictures import (
@@ -36,9 +37,8 @@ from print3d.exports.pictures import (
     scale_of,
     shown_box,
 )
-from print3d.exports.raycast import Camera
 from print3d.exports.render import Body as Drawn
-from print3d.exports.render import render
+from print3d.exports.render import Sight, render, sight
 from print3d.exports.scene import Body, Scale, Scene, joined
 from print3d.geometry.frames import DISTAL, DORSAL, RADIAL, apply, mirrored
 from print3d.geometry.mesh import Mesh
@@ -57,31 +57,37 @@ def map_pictures(scene: Scene, titles: Mapping[str, str], language: Language = "
 
     titles : map -> what stands over its picture
     """
+    parts = [part.mesh for part in scene.of_role("part")]
     limb = joined([body.mesh for body in scene.of_role("skin", "still")])
     bodies = [
-        *(Drawn(part.mesh, SHELL_COLOUR, is_lit=False, seen={}) for part in scene.of_role("part")),
-        Drawn(limb, LIMB_COLOUR, 0.0, has_lines=False, seen={}),
+        *(Drawn(part, SHELL_COLOUR, is_lit=False) for part in parts),
+        Drawn(limb, LIMB_COLOUR, 0.0, has_lines=False),
     ]
-    return {name: _map_picture(scene, name, bodies, title, language) for name, title in titles.items()}
+    views = _map_views(scene, language)
+    cameras = _cameras(views, shown_box(parts, joined(parts)))
+    panels = [(view, camera, sight(bodies, camera)) for view, camera in zip(views, cameras, strict=True)]
+    return {name: _map_picture(scene, name, panels, title, language) for name, title in titles.items()}
 
 
-def _map_picture(scene: Scene, name: str, bodies: Sequence[Drawn], title: str, language: Language) -> bytes:
-    scale, parts = scene.scales[name], scene.of_role("part")
-    coloured = [
-        replace(body, colour=colours(part.fields[name], scale.low, scale.high))
-        for body, part in zip(bodies, parts, strict=False)
-    ]
+def _map_views(scene: Scene, language: Language) -> tuple[View, View]:
     width, height = (MAP_SIZE[0] - SCALE_WIDTH) // 2, MAP_SIZE[1] - HEADER
     across = across_words("left" if scene.side == "left" else "right", language)
     dorsal, volar = (text(f"report.live.look_{each}", language).capitalize() for each in ("dorsal", "volar"))
-    shown = (
+    return (
         View(dorsal, -DORSAL, DISTAL, (0, HEADER, width, height), across),
         View(volar, DORSAL, DISTAL, (width, HEADER, width, height), across[::-1]),
     )
-    meshes = [part.mesh for part in parts]
-    box = shown_box(meshes, joined(meshes))
+
+
+def _map_picture(
+    scene: Scene, name: str, panels: Sequence[tuple[View, Camera, Sight]], title: str, language: Language
+) -> bytes:
+    scale = scene.scales[name]
+    of_parts = [colours(part.fields[name], scale.low, scale.high) for part in scene.of_role("part")]
     sheet, draw = _sheet(MAP_SIZE, title, text(f"report.picture.{name}_note", language))
-    _fill(sheet, draw, [(view, [*coloured, bodies[-1]]) for view in shown], box, language)
+    for view, camera, seen in panels:
+        _paste(sheet, view, seen.picture([*of_parts, LIMB_COLOUR]))
+        annotate(draw, view, camera, language)
     _draw_scale(draw, scale, text(f"report.live.map_{name}", language), language)
     return png(sheet)
 
@@ -93,19 +99,21 @@ def free_end_picture(scene: Scene, *, title: str, language: Language = "en") -> 
         return None
     radial = RADIAL if scene.side == "right" else mirrored(RADIAL)
     width, height = END_SIZE[0] // len(joints), END_SIZE[1] - HEADER
-    panels, shapes = [], []
+    views, panels, shapes = [], [], []
     for number_, joint in enumerate(joints):
         chosen = [hinge for hinge in scene.hinges if hinge.joint == joint]
         parts, limb = posed(scene, {hinge.key: hinge.free_to_deg for hinge in chosen})
         name = text("report.picture.joint_end", language, joint=joint.upper(), degrees=_span(chosen))
-        view = View(name, -radial, DORSAL, (number_ * width, HEADER, width, height))
+        views.append(View(name, -radial, DORSAL, (number_ * width, HEADER, width, height)))
         limb_body = Drawn(joined(limb), LIMB_COLOUR, LIMB_OVER_SHELL, has_lines=False)
-        panels.append((view, [*(Drawn(each, SHELL_COLOUR) for each in parts), limb_body]))
+        panels.append([*(Drawn(each, SHELL_COLOUR) for each in parts), limb_body])
         shapes.append(shown_box(parts, joined(limb)))
     box = np.array([np.min(shapes, axis=0)[0], np.max(shapes, axis=0)[1]])
     box[0, 0] = max(box[0, 0], min(hinge.centre[0] for hinge in scene.hinges) - BEHIND_MM)
     sheet, draw = _sheet(END_SIZE, title, text("report.picture.free_end_note", language))
-    _fill(sheet, draw, panels, box, language)
+    for view, camera, bodies in zip(views, _cameras(views, box), panels, strict=True):
+        _paste(sheet, view, render(bodies, camera))
+        annotate(draw, view, camera, language)
     return png(sheet)
 
 
@@ -136,19 +144,14 @@ def _sheet(size: tuple[int, int], title: str, note: str) -> tuple[Image.Image, I
     return sheet, draw
 
 
-def _fill(
-    sheet: Image.Image,
-    draw: ImageDraw.ImageDraw,
-    panels: Sequence[tuple[View, Sequence[Drawn]]],
-    box: Floats,
-    language: Language,
-) -> None:
-    """Draw every panel, all at the scale at which the box (2, 3) fits each."""
-    scale = max(scale_of(box, view) for view, _ in panels)
-    for view, bodies in panels:
-        camera = Camera(view.forward, view.up, box.mean(axis=0), scale, view.panel[2:])
-        sheet.paste(Image.fromarray(clear_of_words(render(bodies, camera))), view.panel[:2])
-        annotate(draw, view, camera, language)
+def _cameras(views: Sequence[View], box: Floats) -> list[Camera]:
+    """A camera for each view, all at the scale at which the box (2, 3) fits every panel."""
+    scale = max(scale_of(box, view) for view in views)
+    return [Camera(view.forward, view.up, box.mean(axis=0), scale, view.panel[2:]) for view in views]
+
+
+def _paste(sheet: Image.Image, view: View, picture: NDArray[np.uint8]) -> None:
+    sheet.paste(Image.fromarray(clear_of_words(picture)), view.panel[:2])
 
 
 def _draw_scale(draw: ImageDraw.ImageDraw, scale: Scale, name: str, language: Language) -> None:

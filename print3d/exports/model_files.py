@@ -10,10 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
+from print3d.exports.camera import Camera
 from print3d.exports.files import Writer
 from print3d.exports.findings_json import finding_as_json
 from print3d.exports.pictures import FRAME, GREY, INK, LIMB_COLOUR, SHELL_COLOUR, font
-from print3d.exports.raycast import Camera
 from print3d.exports.render import Body, render
 from print3d.geometry.mesh import Mesh
 from print3d.models.build import Model

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
-from print3d.exports.raycast import Camera
+from print3d.exports.camera import Camera
 from print3d.exports.render import Body, render
 from print3d.geometry.frames import DISTAL, DORSAL, RADIAL, mirrored
 from print3d.geometry.mesh import Mesh

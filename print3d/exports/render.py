@@ -6,8 +6,9 @@ from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.sparse import csr_array
 
-from print3d.exports.raycast import Camera, Hits, visible
+from print3d.exports.camera import Camera, Hits, visible
 from print3d.geometry.mesh import Mesh
 
 Floats = NDArray[np.float64]
@@ -31,7 +32,6 @@ class Body:
 
     colour : (3,) for all of it or (vertices, 3) for a map; 0 to 1, red, green, blue
     opacity : counts only where the body lies in front of another one; alone it is solid
-    seen : where what a camera sees is kept, for bodies of one shape that are drawn in several colours
     is_lit : a map is not: its colours stay those of its scale, a little darker where a face turns away from the eye
     """
 
@@ -40,12 +40,6 @@ class Body:
     opacity: float = 1.0
     has_lines: bool = True
     is_lit: bool = True
-    seen: dict[bytes, Hits] | None = None
-
-    @cached_property
-    def drawn(self) -> dict[bytes, "_Layer"]:
-        """The body as cameras saw it, kept with what is `seen`."""
-        return {}
 
     @cached_property
     def normals(self) -> Floats:
@@ -54,110 +48,120 @@ class Body:
 
 
 @dataclass(frozen=True, eq=False)
-class _Layer:
-    """One body in the picture: depth (h, w), infinite where it is not, and shaded colour (h, w, 3)."""
+class _Shown:
+    """Where a body shows in a picture, and how bright.
 
-    depth: Singles
-    colour: Singles
-    opacity: float
+    pixel : (n,) of so many `pixels`, numbered row by row, for each sample that shows the body
+    share : (n,) of the body's colour that comes from there to the eye: by light, by lines, and through what lies in front
+    face : (n,) triangle of `mesh` at each sample
+    weights : (2, n) shares of its second and third corner
+    """
+
+    mesh: Mesh
+    pixels: int
+    pixel: Ints
+    share: Floats
+    face: Ints
+    weights: Floats
+
+    def coloured(self, colour: Floats) -> Floats:
+        """Return what comes to the eye (pixels, 3) from a body of this colour: (3,), or (vertices, 3) blended between the corners."""
+        if colour.ndim == 1:
+            return np.outer(np.bincount(self.pixel, self.share, self.pixels), colour)
+        return np.asarray(self._blend @ colour)
+
+    @cached_property
+    def _blend(self) -> csr_array:
+        """The part that each vertex has in each pixel."""
+        second, third = self.weights
+        shares = self.share * np.array([1.0 - second - third, second, third])
+        at = np.tile(self.pixel, 3), self.mesh.faces[self.face].T.ravel()
+        return csr_array((shares.ravel(), at), shape=(self.pixels, len(self.mesh.vertices)))
+
+
+@dataclass(frozen=True, eq=False)
+class Sight:
+    """What a camera sees of bodies: all of their picture but the colours.
+
+    size : width and height of the picture in pixels
+    window : rows and columns of the pixels in which there are bodies
+    empty : (height, width) of the window: how much of each pixel shows none
+    shown : for each body
+    """
+
+    size: tuple[int, int]
+    window: tuple[slice, slice]
+    empty: Floats
+    shown: tuple[_Shown, ...]
+
+    def picture(self, colours: Sequence[Floats]) -> NDArray[np.uint8]:
+        """Return the picture (height, width, 3) on white, the bodies in these colours, each as in `Body`."""
+        inside = np.repeat(self.empty.reshape(-1, 1), 3, axis=1)
+        for shown, colour in zip(self.shown, colours, strict=True):
+            inside += shown.coloured(colour)
+        picture = np.full((*self.size[::-1], 3), 255, dtype=np.uint8)
+        picture[self.window] = np.round(255.0 * np.clip(inside, 0.0, 1.0)).reshape(*self.empty.shape, 3)
+        return picture
 
 
 def render(bodies: Sequence[Body], camera: Camera) -> NDArray[np.uint8]:
     """Return the picture (height, width, 3) of the bodies on white."""
-    width, height = camera.size
-    fine, (rows, columns) = camera.finer(FINER).window(np.vstack([body.mesh.vertices for body in bodies]))
-    picture = np.ones((FINER * height, FINER * width, 3), dtype=np.float32)
-    if fine.size[0] > 0 and fine.size[1] > 0:
-        picture[rows, columns] = _composed([_layer(body, fine) for body in bodies])
-    samples = [picture[row::FINER, column::FINER] for row in range(FINER) for column in range(FINER)]
-    mean = np.sum(samples, axis=0) / len(samples)
-    return np.asarray(np.round(255.0 * np.clip(mean, 0.0, 1.0)), dtype=np.uint8)
+    return sight(bodies, camera).picture([body.colour for body in bodies])
 
 
-def _composed(layers: Sequence[_Layer]) -> Singles:
-    """Lay the bodies over each other, pixel by pixel."""
-    picture = np.ones_like(layers[0].colour)
-    flat, there = picture.reshape(-1, 3), [np.isfinite(layer.depth).ravel() for layer in layers]
-    count = np.sum(there, axis=0, dtype=np.int8)
-    for layer, mask in zip(layers, there, strict=True):
-        alone = np.flatnonzero(mask & (count == 1))
-        flat[alone] = layer.colour.reshape(-1, 3)[alone]
-    shared = np.flatnonzero(count > 1)
-    flat[shared] = _mixed(
-        np.array([layer.depth.ravel()[shared] for layer in layers]),
-        np.array([layer.colour.reshape(-1, 3)[shared] for layer in layers]),
-        np.array([layer.opacity for layer in layers], dtype=np.float32),
-    )
-    return picture
+def sight(bodies: Sequence[Body], camera: Camera) -> Sight:
+    """Return what the camera sees of the bodies, to be pictured in one set of colours after another."""
+    part, window = camera.window(np.vstack([body.mesh.vertices for body in bodies]))
+    fine = part.finer(FINER)
+    depths = np.full((len(bodies), *fine.size[::-1]), np.inf, dtype=np.float32)
+    seen = []
+    for body, depth in zip(bodies, depths, strict=True):
+        own, (rows, columns) = fine.window(body.mesh.vertices)
+        seen.append(visible(body.mesh, own))
+        depth[rows, columns] = seen[-1].depth
+    shares = _shares(depths.reshape(len(bodies), -1), [body.opacity for body in bodies])
+    shown = [_shown(*each, fine) for each in zip(bodies, seen, shares, strict=True)]
+    is_empty = np.asarray(np.isinf(depths).all(axis=0))
+    empty = [is_empty[row::FINER, column::FINER] for row in range(FINER) for column in range(FINER)]
+    return Sight(camera.size, window, np.mean(empty, axis=0), tuple(shown))
 
 
-def _mixed(depths: Singles, colours: Singles, opacities: Singles) -> Singles:
-    """Colours (pixels, 3) of bodies over each other: depths (bodies, pixels), colours (bodies, pixels, 3), opacities (bodies,)."""
-    mixed = np.ones(colours.shape[1:], dtype=np.float32)
-    empty = np.ones(len(mixed), dtype=bool)
-    for body in np.argsort(-depths, axis=0, kind="stable"):  # the farthest first
-        here = np.flatnonzero(np.isfinite(np.take_along_axis(depths, body[None], axis=0)[0]))
-        opacity = np.where(empty[here], np.float32(1.0), opacities[body[here]])[:, None]
-        mixed[here] += opacity * (colours[body[here], here] - mixed[here])
-        empty[here] = False
-    return mixed
+def _shares(depths: Singles, opacities: Sequence[float]) -> Singles:
+    """How much of each body (bodies, samples) comes to the eye through those in front of it; the farthest is solid."""
+    there = np.isfinite(depths)
+    shares = there.astype(np.float32)
+    shared = np.flatnonzero(there.sum(axis=0, dtype=np.int8) > 1)
+    depths, there = depths[:, shared], there[:, shared]
+    for one, opacity in enumerate(opacities):
+        share, is_last = shares[one, shared], np.ones(len(shared), dtype=bool)
+        for other, its_opacity in enumerate(opacities):
+            if other != one:
+                nearer = depths[other] <= depths[one] if other > one else depths[other] < depths[one]
+                share[nearer] *= 1.0 - its_opacity
+                is_last &= nearer | ~there[other]
+        shares[one, shared] = np.where(is_last, 1.0, opacity) * share
+    return shares
 
 
-def _layer(body: Body, camera: Camera) -> _Layer:
-    """A body as a camera sees it, looked up where the body keeps it."""
-    if body.seen is None:
-        return _drawn(body, camera)
-    key = _pose(camera) + body.colour.tobytes()
-    if key not in body.drawn:
-        body.drawn[key] = _drawn(body, camera)
-    return body.drawn[key]
-
-
-def _drawn(body: Body, camera: Camera) -> _Layer:
-    width, height = camera.size
-    depth = np.full((height, width), np.inf, dtype=np.float32)
-    colour = np.ones((height, width, 3), dtype=np.float32)
-    part, window = camera.window(body.mesh.vertices)
-    if part.size[0] > 0 and part.size[1] > 0:
-        hits = _hits(body, part)
-        depth[window] = hits.depth
-        colour[window] = _shaded(body, hits, part)
+def _shown(body: Body, hits: Hits, share: Singles, camera: Camera) -> _Shown:
+    """What shows of a body by what a camera of its own window hits, and its share (samples,) of the whole picture."""
+    _, window = camera.window(body.mesh.vertices)
+    share = share.reshape(camera.size[::-1])[window].ravel()
+    hit = np.flatnonzero(share)
+    face, weights = hits.face.ravel()[hit], hits.weights(hit)
+    bright = share[hit] * _blended(_light(body, camera).T[:, face], weights) / FINER**2
     if body.has_lines:
-        colour *= _lines(depth)[..., None]
-    return _Layer(depth, colour, body.opacity)
+        bright *= _lines(hits.depth).ravel()[hit]
+    width, height = (size // FINER for size in camera.size)
+    row, column = (np.arange(each.start, each.stop) // FINER for each in window)
+    pixel = (row[:, None] * width + column).ravel()[hit]
+    return _Shown(body.mesh, width * height, pixel, bright, face, weights)
 
 
-def _hits(body: Body, camera: Camera) -> Hits:
-    """What a camera sees of a body, looked up where the body keeps it."""
-    if body.seen is None:
-        return visible(body.mesh, camera)
-    pose = _pose(camera)
-    if pose not in body.seen:
-        body.seen[pose] = visible(body.mesh, camera)
-    return body.seen[pose]
-
-
-def _pose(camera: Camera) -> bytes:
-    return np.hstack([camera.forward, camera.up, camera.centre, camera.mm_per_pixel, camera.size]).tobytes()
-
-
-def _shaded(body: Body, hits: Hits, camera: Camera) -> Singles:
-    """Colour (h, w, 3): light, and colour where it varies, blended between the corners of each face."""
-    hit = hits.face >= 0
-    face, weights = hits.face[hit], hits.weights[hit]
-    light = _blended(_light(body, camera)[..., None].astype(np.float32)[face], weights)
-    colour = body.colour.astype(np.float32)
-    if colour.ndim == 2:
-        colour = _blended(colour[body.mesh.faces[face]], weights)
-    shaded = np.ones((*hits.face.shape, 3), dtype=np.float32)
-    shaded[hit] = light * colour
-    return shaded
-
-
-def _blended(corners: Singles, weights: Singles) -> Singles:
-    """Values (n, k) between those of the three corners (n, 3, k)."""
-    first = corners[:, 0]
-    return first + weights[:, :1] * (corners[:, 1] - first) + weights[:, 1:] * (corners[:, 2] - first)
+def _blended(corners: Floats, weights: Floats) -> Floats:
+    """Values (n,) between those of three corners (3, n), by the shares (2, n) of the second and third."""
+    first, second, third = corners
+    return np.asarray(first + weights[0] * (second - first) + weights[1] * (third - first))
 
 
 def corner_normals(mesh: Mesh) -> Floats:
@@ -197,7 +201,7 @@ def _units(vectors: Floats) -> Floats:
 
 
 def _light(body: Body, camera: Camera) -> Floats:
-    """Soft light from the eye and from above its left shoulder."""
+    """Soft light (faces, 3 corners) from the eye and from above its left shoulder."""
     eye, normals = -camera.forward, body.normals
     if not body.is_lit:
         return np.asarray(0.8 + 0.2 * np.abs(normals @ eye))

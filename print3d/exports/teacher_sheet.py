@@ -6,8 +6,8 @@ import numpy as np
 from PIL import Image
 
 from print3d import __version__
+from print3d.exports.camera import Camera
 from print3d.exports.pictures import LIMB_COLOUR
-from print3d.exports.raycast import Camera
 from print3d.exports.render import Body, render
 from print3d.exports.sheets.paper import BODY, NOTE, RULE, Paper, Size, Style, wrapped
 from print3d.exports.sheets.signs import fails

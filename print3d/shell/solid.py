@@ -42,8 +42,6 @@ SEW_MM = 0.01
 """Edges of neighbouring faces agree far better (`outlines.FIT_MM`); this is what sewing may bridge."""
 ROWS_CHORD_MM = 0.012
 """Rows of a rim as far apart as for this chord error: a cubic through them keeps to the quarter circle within 0.002 mm."""
-SIGN_TOLERANCE = 0.01
-"""Relative error of a volume of which only the sign matters; three times as fast as the exact one."""
 FACE_MM = 1e-6
 BEYOND_MM = 1.0
 """A piece of a surface reaches this far beyond the face that is trimmed from it."""
@@ -97,10 +95,7 @@ def one_solid(shape: cq.Shape, after: str) -> cq.Solid:
     if len(solids) != 1:
         raise ShapingError(f"{after} left {len(solids)} solids, expected 1")
     (only,) = solids
-    volume = only.Volume(SIGN_TOLERANCE)
-    if volume < 0.0:
-        only = cq.Solid(only.wrapped.Reversed())
-    if not only.isValid() or volume == 0.0:
+    if not only.isValid() or not BRepLib.OrientClosedSolid_s(only.wrapped):  # turned where far away is inside
         raise ShapingError(f"{after} left an invalid solid")
     return only
 

@@ -6,9 +6,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from print3d.checks.nearest import Surface
+from print3d.exports.camera import Camera
 from print3d.exports.handed import handed
 from print3d.exports.pictures import Side, bar_mm, views
-from print3d.exports.raycast import Camera
 from print3d.exports.render import Body, render
 from print3d.geometry.mesh import Mesh
 from print3d.orthoses.built import Orthosis

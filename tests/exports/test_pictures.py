@@ -1,7 +1,5 @@
-"""Pictures: both engines against each other and against known shapes; what a reader takes from the sheet."""
+"""Pictures: what a camera sees against known shapes and an independent ray caster; what a reader takes from the sheet."""
 
-import sys
-from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -9,14 +7,13 @@ import pytest
 import trimesh
 from PIL import Image
 
+from print3d.exports.camera import Camera, Hits, visible
 from print3d.exports.handed import handed
 from print3d.exports.pictures import FRAME, INK, SHEET, bar_mm, shown_box, views, views_picture
-from print3d.exports.raycast import Camera, Hits, hits_by_depth_buffer, hits_by_rays
-from print3d.exports.render import Body, corner_normals, render
+from print3d.exports.render import Body, corner_normals, render, sight
 from print3d.geometry.mesh import Mesh
 from tests.exports.conftest import RING_MM, TUBE_MM
 
-Engine = Callable[[Mesh, Camera], Hits]
 X, Y, Z = np.eye(3)
 ABOVE = Camera(-Z, X, np.zeros(3), 0.1, (300, 280))
 SLANTED = Camera(
@@ -24,12 +21,30 @@ SLANTED = Camera(
 )
 
 
-@pytest.fixture(params=["rays", "depth buffer"])
-def engine(request: pytest.FixtureRequest) -> Engine:
-    if request.param == "depth buffer":
-        return hits_by_depth_buffer
+def by_rays(mesh: Mesh, camera: Camera) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Faces (h, w), weights (2, h, w) and depths (h, w) by one ray through the middle of each pixel, cast by Embree."""
     pytest.importorskip("embreex")
-    return hits_by_rays
+    from embreex.mesh_construction import TriangleMesh
+    from embreex.rtcore_scene import EmbreeScene
+
+    width, height = camera.size
+    behind = 100.0
+    across = camera.mm_per_pixel * (np.arange(width) - width / 2 + 0.5)[None, :, None] * camera.right
+    down = camera.mm_per_pixel * (height / 2 - 0.5 - np.arange(height))[:, None, None] * camera.up
+    origins = (camera.centre - behind * camera.forward + across + down).reshape(-1, 3).astype(np.float32)
+    scene = EmbreeScene()
+    TriangleMesh(scene, mesh.corners().astype(np.float32))
+    directions = np.tile(camera.forward.astype(np.float32), (len(origins), 1))
+    found = scene.run(origins, directions, query="INTERSECT", output=1)
+    face = found["primID"].astype(np.int64)
+    depth = np.where(face >= 0, found["tfar"] - behind, np.inf)
+    weights = np.array([found["u"], found["v"]])
+    return face.reshape(height, width), weights.reshape(2, height, width), depth.reshape(height, width)
+
+
+def weights_of(hits: Hits) -> np.ndarray:
+    """The weights (2, n) at every pixel that is hit."""
+    return hits.weights(np.flatnonzero(hits.face >= 0))
 
 
 def ball(radius_mm: float) -> Mesh:
@@ -42,9 +57,9 @@ def block(size: tuple[float, float, float], centre: tuple[float, float, float] =
     return Mesh(np.asarray(body.vertices, dtype=float) + centre, np.asarray(body.faces, dtype=np.int64))
 
 
-def test_a_torus_is_seen_where_it_is(engine: Engine, ring: Mesh) -> None:
+def test_a_torus_is_seen_where_it_is(ring: Mesh) -> None:
     """From above: an annulus of pi (12^2 - 8^2) mm2 whose height is sqrt(2^2 - (r - 10)^2)."""
-    hits = engine(ring, ABOVE)
+    hits = visible(ring, ABOVE)
     seen = hits.face >= 0
     assert np.array_equal(seen, np.isfinite(hits.depth))
     outer, inner = RING_MM + TUBE_MM, RING_MM - TUBE_MM
@@ -59,10 +74,10 @@ def test_a_torus_is_seen_where_it_is(engine: Engine, ring: Mesh) -> None:
     )  # facets lie 12 (1 - cos(pi/64)) + 2 (1 - cos(pi/24)) = 0.032 mm below, over cos 37 degrees
 
 
-def test_weights_lead_to_the_point_under_the_pixel(engine: Engine, ring: Mesh) -> None:
-    hits = engine(ring, SLANTED)
+def test_weights_lead_to_the_point_under_the_pixel(ring: Mesh) -> None:
+    hits = visible(ring, SLANTED)
     rows, columns = np.nonzero(hits.face >= 0)
-    b, c = hits.weights[rows, columns].T.astype(float)
+    b, c = weights_of(hits)
     corners = ring.corners()[hits.face[rows, columns]]
     shares = np.column_stack([1.0 - b - c, b, c])
     at = SLANTED.project(np.einsum("nk,nkj->nj", shares, corners))
@@ -71,33 +86,52 @@ def test_weights_lead_to_the_point_under_the_pixel(engine: Engine, ring: Mesh) -
     assert np.abs(at[:, 2] - hits.depth[rows, columns]).max() < 1e-3
 
 
-def test_both_engines_see_the_same(ring: Mesh) -> None:
-    pytest.importorskip("embreex")
-    rays, buffer = hits_by_rays(ring, SLANTED), hits_by_depth_buffer(ring, SLANTED)
-    assert ((rays.face >= 0) == (buffer.face >= 0)).mean() > 0.9995
-    both = (rays.face >= 0) & (buffer.face >= 0)
-    assert (rays.face[both] == buffer.face[both]).mean() > 0.995  # the rest lies on edges
-    assert np.quantile(np.abs(rays.depth[both] - buffer.depth[both]), 0.999) < 1e-3
+def test_rays_see_the_same(ring: Mesh) -> None:
+    face, weights, depth = by_rays(ring, SLANTED)
+    hits = visible(ring, SLANTED)
+    assert ((face >= 0) == (hits.face >= 0)).mean() > 0.9995
+    both = (face >= 0) & (hits.face >= 0)
+    same = both & (face == hits.face)
+    assert same.sum() / both.sum() > 0.995  # the rest lies on edges
+    assert np.quantile(np.abs(depth[both] - hits.depth[both]), 0.999) < 1e-3
+    assert np.quantile(np.abs(weights[:, same] - hits.weights(np.flatnonzero(same))), 0.999) < 1e-2
 
 
-def test_large_triangles_and_those_beyond_the_picture_are_seen(engine: Engine) -> None:
+@pytest.mark.parametrize("turn_deg", [0.0, 45.0, 30.0])
+def test_neighbours_leave_no_gap(turn_deg: float) -> None:
+    """Triangles with corners and edges in the middles of pixels: each pixel inside the outline is hit, each outside is not."""
+    body = trimesh.creation.box((64.0, 64.0, 2.0)).subdivide().subdivide().subdivide()
+    mesh = Mesh(np.asarray(body.vertices, dtype=float), np.asarray(body.faces, dtype=np.int64))
+    turn = np.radians(turn_deg)
+    up = np.array([np.cos(turn), np.sin(turn), 0.0])
+    camera = Camera(-Z, up, np.zeros(3), 1.0, (101, 101))
+    hits = visible(mesh, camera)
+    rows, columns = np.indices(hits.face.shape)
+    at = (columns[..., None] - 50) * camera.right + (50 - rows[..., None]) * up
+    out = np.abs(at[..., :2]).max(axis=-1)
+    assert (hits.face[out < 31.99] >= 0).all()
+    assert (hits.face[out > 32.01] < 0).all()
+    assert hits.depth[out < 31.99] == pytest.approx(-1.0, abs=1e-6)
+
+
+def test_large_triangles_and_those_beyond_the_picture_are_seen() -> None:
     camera = Camera(-Z, X, np.array([3.0, 1.0, 0.0]), 0.05, (64, 48))
-    hits = engine(block((400.0, 300.0, 2.0)), camera)  # fills the picture and far more
+    hits = visible(block((400.0, 300.0, 2.0)), camera)  # fills the picture and far more
     assert (hits.face >= 0).all()
     assert hits.depth == pytest.approx(-1.0, abs=1e-4)
-    nothing = engine(block((1.0, 1.0, 1.0), (50.0, 0.0, 0.0)), camera)
+    nothing = visible(block((1.0, 1.0, 1.0), (50.0, 0.0, 0.0)), camera)
     assert (nothing.face == -1).all()
 
 
 @pytest.mark.parametrize("order", [1, -1])
-def test_the_nearest_surface_wins(engine: Engine, order: int) -> None:
+def test_the_nearest_surface_wins(order: int) -> None:
     """A small ball above a large one, in one mesh: from above the small one shows, in either order of the faces."""
     large, small = ball(4.0), ball(2.0)
     both = Mesh(
         np.vstack([large.vertices, small.vertices + [0.0, 0.0, 9.0]]),
         np.vstack([large.faces, small.faces + len(large.vertices)])[::order],
     )
-    hits = engine(both, Camera(-Z, X, np.zeros(3), 0.1, (90, 90)))
+    hits = visible(both, Camera(-Z, X, np.zeros(3), 0.1, (90, 90)))
     rows, columns = np.nonzero(hits.face >= 0)
     off = 0.1 * np.hypot(columns - 44.5, rows - 44.5)
     height = both.corners()[hits.face[rows, columns]].mean(axis=1)[:, 2]
@@ -105,10 +139,10 @@ def test_the_nearest_surface_wins(engine: Engine, order: int) -> None:
     assert (height[off > 2.1] < 4.0).all()
 
 
-def test_a_window_shows_the_same_pixels(engine: Engine, ring: Mesh) -> None:
+def test_a_window_shows_the_same_pixels(ring: Mesh) -> None:
     camera = Camera(-Z, X, np.array([5.0, -3.0, 0.0]), 0.13, (120, 90))
     part, (rows, columns) = camera.window(ring.vertices)
-    whole, windowed = engine(ring, camera), engine(ring, part)
+    whole, windowed = visible(ring, camera), visible(ring, part)
     assert (windowed.face >= 0).sum() == (whole.face >= 0).sum()
     assert (windowed.face != whole.face[rows, columns]).mean() < 0.001
 
@@ -150,6 +184,32 @@ def test_a_translucent_body_with_nothing_behind_it_is_solid_below_others() -> No
         render([Body(ball(3.0), red, opacity, has_lines=False), clear], camera) for opacity in (0.2, 1.0)
     )
     assert np.array_equal(faint, solid)
+
+
+def test_one_sight_serves_many_colours() -> None:
+    """Hidden, translucent and plain bodies in new colours look as if they had been drawn in these."""
+    camera = Camera(-Z, X, np.zeros(3), 0.2, (80, 60))
+    inner, outer = ball(3.0), ball(5.0)
+    drawn = [Body(inner, np.ones(3)), Body(outer, np.ones(3), 0.5, has_lines=False)]
+    red, by_height = np.array([0.9, 0.1, 0.1]), np.tile(outer.vertices[:, :1] / 10.0 + 0.5, (1, 3))
+    seen = sight(drawn, camera)
+    for colours in ([red, by_height], [by_height[: len(inner.vertices)], red]):
+        bodies = [
+            Body(body.mesh, colour, body.opacity, body.has_lines)
+            for body, colour in zip(drawn, colours, strict=True)
+        ]
+        assert np.array_equal(seen.picture(colours), render(bodies, camera))
+    assert not np.array_equal(seen.picture([red, red]), seen.picture([red, by_height]))
+
+
+def test_bodies_beyond_the_picture_leave_it_white() -> None:
+    far = Body(block((1.0, 1.0, 1.0), (50.0, 0.0, 0.0)), np.zeros(3))
+    assert (render([far], Camera(-Z, X, np.zeros(3), 0.1, (64, 48))) == 255).all()
+    beside = Body(block((1.0, 1.0, 1.0)), np.zeros(3))
+    alone, both = (
+        render(each, Camera(-Z, X, np.zeros(3), 0.1, (64, 48))) for each in ([beside], [far, beside])
+    )
+    assert np.array_equal(alone, both)
 
 
 def test_outlines_are_smooth(ring: Mesh) -> None:
@@ -251,11 +311,3 @@ def test_the_picture_shows_orthosis_and_fingertip() -> None:
     assert shown_box([shell], limb) == pytest.approx(np.array([[-2.0, -6.0, -12.5], [75.0, 14.0, 12.5]]))
     short = block((20.0, 16.0, 15.0), (30.0, 4.0, 0.0))  # a limb that ends inside the shell
     assert shown_box([shell], short) == pytest.approx(np.array([[10.0, -6.0, -10.5], [50.0, 14.0, 7.5]]))
-
-
-def test_a_sheet_does_without_embreex(
-    tmp_path: Path, left_sheet: np.ndarray, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setitem(sys.modules, "embreex", None)
-    without = sheet(tmp_path / "views.png")
-    assert (np.abs(without - left_sheet).max(axis=2) > 20).mean() < 0.001

@@ -7,7 +7,6 @@ from importlib.machinery import ModuleSpec
 from pathlib import Path
 from types import ModuleType
 
-import numpy as np
 import pytest
 
 from print3d.cli import main
@@ -93,26 +92,6 @@ def test_a_cluster_without_its_library(case: Path, tmp_path: Path, hide, capsys)
     assert code == 2
     assert "dask.distributed is not installed" in message
     assert 'pip install "print3d[cluster]"' in message
-
-
-def test_pictures_without_the_ray_library_are_the_same_but_for_edges(hide, monkeypatch) -> None:
-    """Without embreex nothing is left out: the depth buffer takes over."""
-    from print3d.exports import raycast
-    from print3d.geometry.mesh import Mesh
-
-    corners = np.array([[0.0, 0, 0], [30, 0, 0], [0, 30, 0], [0, 0, 30]])
-    mesh = Mesh(corners, np.array([[0, 2, 1], [0, 1, 3], [1, 2, 3], [0, 3, 2]]))
-    camera = raycast.Camera(
-        np.array([0.0, 0, -1]), np.array([0.0, 1, 0]), np.array([10.0, 10, 10]), 0.25, (200, 200)
-    )
-    with_rays = raycast.visible(mesh, camera)
-    hide("embreex")
-    with pytest.raises(ModuleNotFoundError):
-        raycast.hits_by_rays(mesh, camera)
-    monkeypatch.setattr(raycast, "find_spec", lambda name: None)
-    without = raycast.visible(mesh, camera)
-    assert (with_rays.face != without.face).mean() < 0.01
-    assert (without.face >= 0).mean() > 0.1
 
 
 def test_a_library_that_does_not_load_names_what_the_system_lacks() -> None:

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from print3d.exports.raycast import Camera
+from print3d.exports.camera import Camera
 from print3d.exports.render import Body, render
 from print3d.exports.sheets.paper import SMALL, THIN, Line, Paper
 from print3d.exports.sheets.words import Words
