@@ -36,9 +36,8 @@ JITTER_MM = 1e-5
 MOST_PIECES = 3
 """An edge is cut into no more pieces than these."""
 
-ROUNDS, MOST_ROUNDS = 2, 3
-"""New points bring new edges, some of them between old points: those are looked at once more, and again if one is to be cut into
-`MOST_PIECES`."""
+ROUNDS = 2
+"""New points bring new edges, some of them between old points: those are looked at once more."""
 
 SLIVER_MM2 = 1e-4
 """Three neighbours on a straight boundary can make a triangle of no area; it is no part of the region."""
@@ -108,11 +107,9 @@ def triangulate(
     if pieces is not None:
         distance = _Distance.from_halves(region) if close else away_from_loops
         tested = np.empty((0, 2), dtype=np.int64)
-        for done in range(MOST_ROUNDS):
+        for _ in range(ROUNDS):
             edges = edges_of(triangles)
-            cuts, most = _within_edges(points, _not_among(edges, tested), region.period_mm, pieces)
-            if done >= ROUNDS and most < MOST_PIECES:
-                break
+            cuts = _within_edges(points, _not_among(edges, tested), region.period_mm, pieces)
             tested, points = edges, np.vstack([points, distance.kept(cuts)])
             triangles = _delaunay(outline, points, len(on_loops), region.period_mm)
     _refuse_lost_edges(region.loops, triangles)
@@ -166,10 +163,8 @@ def _delaunay(outline: shapely.Geometry, points: Floats, n_on_loops: int, period
     return _one_period(_counter_clockwise(tiled, triangles), len(points), period)
 
 
-def _within_edges(
-    points: Floats, edges: Ints, period: float | None, pieces: EdgePieces
-) -> tuple[Floats, int]:
-    """Points (m, 2) that cut edges into pieces, in the base period, and the most pieces of an edge."""
+def _within_edges(points: Floats, edges: Ints, period: float | None, pieces: EdgePieces) -> Floats:
+    """Points (m, 2) that cut edges into pieces, in the base period."""
     start, step = points[edges[:, 0]], np.diff(points[edges], axis=1)[:, 0]
     if period is not None:
         step[:, 1] -= period * np.round(step[:, 1] / period)
@@ -177,7 +172,7 @@ def _within_edges(
     cut = [
         start[asked == n] + k / n * step[asked == n] for n in range(2, MOST_PIECES + 1) for k in range(1, n)
     ]
-    return _folded(np.vstack(cut), period), int(asked.max(initial=1))
+    return _folded(np.vstack(cut), period)
 
 
 def _folded(points: Floats, period: float | None) -> Floats:
