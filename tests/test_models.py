@@ -11,14 +11,16 @@ import shapely
 import trimesh
 
 from print3d.errors import InputError
-from print3d.geometry.frames import apply, mirrored
+from print3d.geometry.frames import apply, mirrored, rigid
 from print3d.geometry.mesh import Mesh
 from print3d.inputs.model_case import ModelCase, model_case_from_data, read_model_case
 from print3d.inputs.toml_file import read_toml
 from print3d.models import pair
 from print3d.models.build import Model, build_model, finger_limb, finger_sculpture
+from print3d.models.exact import extruded, mesh_of, placed
 from print3d.models.level_set import intersection, surface, union
-from print3d.models.measure import closed, girths
+from print3d.models.measure import closed, girths, supported
+from print3d.texts.phrases import is_known
 
 MODELS = Path(__file__).parents[1] / "params" / "models"
 FINGERS = ("mallet", "swan_neck", "boutonniere")
@@ -103,6 +105,36 @@ def test_a_missing_triangle_and_a_second_body_are_found(finger: Model) -> None:
     assert not next(iter(closed("torn", torn))).holds
     bodies = [finding for finding in closed("twice", twice) if not finding.holds]
     assert len(bodies) == 2  # two bodies, which also share space
+
+
+def table(top_mm: float) -> Mesh:
+    """A square post of 10 x 10 x 20 mm under a square top of 2 mm."""
+    post, top = (shapely.box(-half, -half, half, half) for half in (5.0, top_mm / 2.0))
+    lifted = placed(extruded(top, 2.0), rigid(np.eye(3), np.array([0.0, 0.0, 20.0])))
+    return mesh_of(extruded(post, 20.0) + lifted)
+
+
+@pytest.mark.parametrize(("top_mm", "verdict"), [(30.0, "watch"), (11.0, "holds"), (10.0, "holds")])
+def test_supports_are_what_lies_below_a_table(top_mm: float, verdict: str) -> None:
+    (found,) = supported(read_model_case(MODELS / "mallet.toml"), "table", table(top_mm))
+    below, own = 20.0 * (top_mm**2 - 100.0), 2000.0 + 2.0 * top_mm**2
+    assert found.measured == pytest.approx(100.0 * below / own, rel=0.02)
+    assert found.verdict == verdict
+    assert is_known(found.what, "finding")
+    assert is_known(found.source, "source")
+
+
+def test_a_process_without_supports_has_none_to_tell() -> None:
+    data = read_toml(MODELS / "mallet.toml")
+    case = model_case_from_data(
+        {
+            **data,
+            "print": {**data["print"], "printer": "powder_bed_laser", "material": "pa12_laser_sintering"},
+        },
+        MODELS / "made.toml",
+    )
+    assert case.printer.max_overhang_deg is None
+    assert list(supported(case, "table", table(30.0))) == []
 
 
 def test_nail_and_creases_tell_dorsal_from_volar() -> None:
@@ -210,6 +242,8 @@ def test_model_and_orthosis_fit_and_a_finger_too_thick_does_not() -> None:
 def test_a_hand_is_one_closed_body_and_every_check_holds(name: str) -> None:
     hand = build_model(read_model_case(MODELS / f"{name}.toml"), quiet)
     assert not [finding.what for finding in hand.findings if not finding.holds]
+    watched = [finding.check for finding in hand.findings if finding.verdict == "watch"]
+    assert watched == (["supports"] if name == "flexor_repair" else [])  # its fingers are bent over the bed
     assert as_trimesh(only(hand)).is_volume
 
 

@@ -26,6 +26,10 @@ INTERIOR_DISTANCE = 0.65
 EDGE_DISTANCE = 0.6
 """and this many lengths of the nearest loop edge, so that they stay out of the circle over it."""
 
+CLOSE_DISTANCE = 0.3
+"""Cuts close to loops stay this many lengths of a loop edge away from its ends and from its middle: a circle over the edge that leaves
+them out reaches 1.2 lengths to its other side at most, where there is no material."""
+
 JITTER_MM = 1e-5
 """Breaks ties between points on one circle the same way in every period of a wrap-around pattern."""
 
@@ -84,36 +88,70 @@ def _tiled(loop: Floats, shifts: Sequence[float], period: float) -> Floats:
     return np.vstack([*copies, loop[:1] + [0.0, shifts[-1] + period]])
 
 
-def triangulate(region: Region, spacing_mm: float, pieces: EdgePieces | None = None) -> tuple[Floats, Ints]:
+def triangulate(
+    region: Region, spacing_mm: float, pieces: EdgePieces | None = None, *, close: bool = False
+) -> tuple[Floats, Ints]:
     """Return points (n, 2) and triangles (t, 3), counter-clockwise.
 
     The points of the loops come first, in order; interior points about `spacing_mm` apart follow, then those that cut edges
-    into as many `pieces` as are asked, where no loop is too near. In a wrap-around region triangles join across the period, on
-    the same points.
+    into as many `pieces` as are asked, where no loop is too near; `close` lets them come closer to loops. In a wrap-around region
+    triangles join across the period, on the same points.
 
     Raises MeshingError if a loop edge was lost.
     """
-    outline = region.polygon()
-    on_loops = np.vstack(list(region.loops))
-    loop_tree = KDTree(_with_neighbour_periods(on_loops, region.period_mm))
-    longest = np.tile(_longest_edges(region), 1 if region.period_mm is None else 3)
-
-    def kept(candidates: Floats, least_mm: float) -> Floats:
-        away, nearest = loop_tree.query(candidates)
-        return candidates[away >= np.maximum(least_mm, EDGE_DISTANCE * longest[nearest])]
-
+    outline, on_loops = region.polygon(), np.vstack(list(region.loops))
+    away_from_loops = _Distance.from_points(region)
     lattice = _interior(outline, on_loops, spacing_mm, region.period_mm)
-    points = np.vstack([on_loops, kept(lattice, INTERIOR_DISTANCE * spacing_mm)])
+    points = np.vstack([on_loops, away_from_loops.kept(lattice, INTERIOR_DISTANCE * spacing_mm)])
     triangles = _delaunay(outline, points, len(on_loops), region.period_mm)
     if pieces is not None:
+        distance = _Distance.from_halves(region) if close else away_from_loops
         tested = np.empty((0, 2), dtype=np.int64)
         for _ in range(ROUNDS):
             edges = edges_of(triangles)
-            cut = kept(_within_edges(points, _not_among(edges, tested), region.period_mm, pieces), 0.0)
-            tested, points = edges, np.vstack([points, cut])
+            cuts = _within_edges(points, _not_among(edges, tested), region.period_mm, pieces)
+            tested, points = edges, np.vstack([points, distance.kept(cuts)])
             triangles = _delaunay(outline, points, len(on_loops), region.period_mm)
     _refuse_lost_edges(region.loops, triangles)
     return points, triangles
+
+
+@dataclass(frozen=True, eq=False)
+class _Distance:
+    """How far points must stay away from loops.
+
+    tree : of places on loops, and on those of the neighbour periods
+    least_mm : (n,) how far from each
+    """
+
+    tree: KDTree
+    least_mm: Floats
+
+    @classmethod
+    def from_points(cls, region: Region) -> "_Distance":
+        """Return the distance from the points of the loops."""
+        return cls._from(region, np.vstack(list(region.loops)), EDGE_DISTANCE * _longest_edges(region))
+
+    @classmethod
+    def from_halves(cls, region: Region) -> "_Distance":
+        """Return the distance from the points of the loops and the middles of their edges."""
+        places = np.vstack(
+            [
+                *region.loops,
+                *(_edge_middles(*each) for each in zip(region.loops, region.steps_mm, strict=True)),
+            ]
+        )
+        return cls._from(region, places, CLOSE_DISTANCE * np.tile(_longest_edges(region), 2))
+
+    @classmethod
+    def _from(cls, region: Region, places: Floats, least_mm: Floats) -> "_Distance":
+        tiled = _with_neighbour_periods(places, region.period_mm)
+        return cls(KDTree(tiled), np.tile(least_mm, len(tiled) // len(places)))
+
+    def kept(self, candidates: Floats, least_mm: float = 0.0) -> Floats:
+        """Return those of the points (n, 2) that are as far away as they must, and by `least_mm`."""
+        away, nearest = self.tree.query(candidates)
+        return candidates[away >= np.maximum(least_mm, self.least_mm[nearest])]
 
 
 def _delaunay(outline: shapely.Geometry, points: Floats, n_on_loops: int, period: float | None) -> Ints:
@@ -188,6 +226,11 @@ def _longest_edges(region: Region) -> Floats:
         ahead = np.linalg.norm(np.diff(np.vstack([loop, loop[:1] + [0.0, step]]), axis=0), axis=1)
         longest.append(np.maximum(ahead, np.roll(ahead, 1)))
     return np.concatenate(longest)
+
+
+def _edge_middles(loop: Floats, step_mm: float) -> Floats:
+    """The middle (n, 2) of the edge that starts from each point of a loop."""
+    return (loop + np.vstack([loop[1:], loop[:1] + [0.0, step_mm]])) / 2.0
 
 
 def _with_neighbour_periods(points: Floats, period: float | None) -> Floats:

@@ -28,7 +28,7 @@ from print3d.inputs.model_case import ModelCase
 from print3d.limb.finger import FingerLimb, FingerPose
 from print3d.models.build import BED_FROM_BASE, Model, Progress, finger_limb, finger_sculpture, handed, stood
 from print3d.models.exact import cylinder, extruded, mesh_of, placed, solid_of, united
-from print3d.models.measure import closed, fits
+from print3d.models.measure import closed, fits, supported
 
 Floats = NDArray[np.float64]
 Joint = Literal["pip", "dip"]
@@ -150,7 +150,7 @@ def build_jointed(case: ModelCase, progress: Progress) -> Model:
     standing, plan = stood(case, sculpture, mesh_of(phalanges["Proximal phalanx"]))
     parts = _on_bed(case, standing, phalanges, pins)
     for name, mesh in parts.items():
-        findings += [*closed(name, mesh), fits(case, name, mesh)]
+        findings += [*closed(name, mesh), fits(case, name, mesh), *supported(case, name, mesh)]
     remark = (
         f"print the parts apart, then push the pins of {PIN_MM:g} mm through; the printer's tolerance of "
         f"{case.printer.tolerance_mm.value:g} mm can move a stop by a few degrees: file its dorsal faces"

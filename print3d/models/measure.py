@@ -14,6 +14,7 @@ from print3d.inputs.model_case import ModelCase
 from print3d.limb.finger import FingerLimb
 from print3d.limb.hand import HandLimb, girth_around_heads, knuckles_of
 from print3d.models.exact import taped_girth_mm
+from print3d.printing.supports import Hanging
 
 if TYPE_CHECKING:
     from print3d.models.build import Sculpture
@@ -29,6 +30,8 @@ PLACES = {
     "dip": "DIP", "nail_fold": "nail fold",
 }  # fmt: skip
 FLAT_DEG = 1.0
+WATCHED_SUPPORT_PERCENT = 25.0
+OWN_SUPPORTS = "own choice: nothing is too much, a box without the part is all there can be; to be watched above a quarter of the part"
 ALONE = 1.15
 """A piece of a section with more than this share of the girth is several fingers grown together, which no tape goes around."""
 
@@ -38,6 +41,7 @@ def measured(case: ModelCase, sculpture: "Sculpture", parts: Mapping[str, Mesh])
     for name, mesh in parts.items():
         yield from closed(name, mesh)
         yield fits(case, name, mesh)
+        yield from supported(case, name, mesh)
     (mesh,) = parts.values()
     yield from girths(case, sculpture, mesh)
     if case.model.has_stand:
@@ -66,6 +70,19 @@ def fits(case: ModelCase, name: str, mesh: Mesh) -> Finding:
     room = float(min(max(flat), bed[2] - size[2]))
     return Finding("bed", f"{name}: room left on the bed as it stands", room, 0.0, "mm", "at least",
                    "box of the part against the printer's build space", case.printer.bed_width_mm.source)  # fmt: skip
+
+
+def supported(case: ModelCase, name: str, mesh: Mesh) -> Iterator[Finding]:
+    """Yield how much of its own volume a part needs in supports as it stands, if the process needs any: no reason to fail, but to be known."""
+    if case.printer.max_overhang_deg is None:
+        return
+    no_skin = np.zeros(len(mesh.faces), dtype=bool)
+    hanging = Hanging(mesh, no_skin, case.printer.max_overhang_deg.value, case.printer.layer_mm.value)
+    volume, own = hanging.supports(np.array([0.0, 0.0, 1.0])).volume_mm3, mesh.volume_mm3()
+    most = float(np.prod(np.ptp(mesh.vertices, axis=0))) / own - 1.0
+    yield Finding("supports", f"{name}: supports against the part's own volume", 100.0 * volume / own, 100.0 * most, "%",
+                  "at most", f"{volume / 1000.0:.1f} cm3 below overhangs, as the part stands", OWN_SUPPORTS,
+                  watch=WATCHED_SUPPORT_PERCENT)  # fmt: skip
 
 
 def girths(case: ModelCase, sculpture: "Sculpture", mesh: Mesh) -> Iterator[Finding]:

@@ -76,7 +76,10 @@ class ShellDefinition:
         edges, middles : (k, 2) numbers of their ends, and their middles in the pattern; an edge leaves a face by the square of
             its length
         """
-        chords = self._faces.points(*points.T)[edges].mean(axis=1)
+        is_used = np.zeros(len(points), dtype=bool)
+        is_used[edges] = True
+        number = np.cumsum(is_used) - 1
+        chords = self._faces.points(*points[is_used].T)[number[edges]].mean(axis=1)
         off = (chords - self._faces.points(*middles.T)).reshape(-1, 2, 3)
         farthest = np.linalg.norm(off, axis=2).max(axis=1)
         return np.ceil(np.sqrt(farthest / (self.facet_error_mm or np.inf))).astype(np.int64)

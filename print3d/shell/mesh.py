@@ -96,7 +96,9 @@ def _triangulate_pattern(definition: ShellDefinition) -> tuple[Floats, Ints]:
     loops = inset + [loop.points for loop in pattern.marks]
     steps = [loop.step_mm for loop in (*pattern.rimmed, *pattern.marks)]
     pieces = None if definition.facet_error_mm is None else definition.edge_pieces
-    return triangulate(Region(loops, len(inset), steps, pattern.period_mm), definition.spacing_mm, pieces)
+    return triangulate(
+        Region(loops, len(inset), steps, pattern.period_mm), definition.spacing_mm, pieces, close=True
+    )
 
 
 def _inside_marks(definition: ShellDefinition, corners: Floats) -> NDArray[np.bool_]:
