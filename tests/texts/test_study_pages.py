@@ -9,11 +9,11 @@ import pytest
 
 from print3d import __version__, flow
 from print3d.orthoses.registry import KINDS
+from print3d.parallel import Crew
 from print3d.studies import compare_files, difference, plots, sensitivity_files, sensitivity_plots
 from print3d.studies.compare import Comparison, compare
 from print3d.studies.fit import loosest_of
 from print3d.studies.outcome import FIGURES
-from print3d.studies.parallel import Crew
 from print3d.studies.run import Run
 from print3d.studies.sensitivity import Plan, study
 from print3d.studies.store import Store
