@@ -6,7 +6,7 @@ Print3dError            anything a user can act on; the command line prints it a
     ShapingError        the pattern, shell or solid cannot take the asked shape
     MeshingError        the triangulation broke a promise it makes (closed, boundary kept)
     ExportError         a file cannot be written
-    StudyError          a study lost its workers
+    StudyError          a study, or a set of models, lost its workers
     InstallationError   something that comes with the program is missing or damaged
 
 A poor design is no exception: it is a `Finding`. Our own mistakes stay Python's own exceptions.
@@ -38,7 +38,7 @@ class ExportError(Print3dError):
 
 
 class StudyError(Print3dError):
-    """A study cannot go on: its workers are lost."""
+    """A study or a set of models cannot go on: its workers are lost."""
 
 
 class InstallationError(Print3dError):

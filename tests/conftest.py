@@ -1,7 +1,9 @@
 """What many tests share: a finger, a case, and plain questions about meshes."""
 
 import os
-from collections.abc import Callable
+import signal
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
@@ -48,6 +50,22 @@ def genus(mesh: Mesh) -> int:
     """Genus of a closed single body, by Euler's formula V - E + F = 2 - 2 g."""
     euler = len(np.unique(mesh.faces)) - len(mesh.faces) * 3 // 2 + len(mesh.faces)
     return (2 - euler) // 2
+
+
+@contextmanager
+def in_time(seconds: int) -> Iterator[None]:
+    """Fail a test that waits for ever."""
+
+    def late(*_: object) -> None:
+        pytest.fail(f"no end after {seconds} s")
+
+    before = signal.signal(signal.SIGALRM, late)
+    signal.alarm(seconds)
+    try:
+        yield
+    finally:
+        signal.alarm(0)
+        signal.signal(signal.SIGALRM, before)
 
 
 @pytest.fixture(scope="session")

@@ -10,7 +10,9 @@ import pytest
 
 from print3d.cli import FORMATS, main
 from print3d.inputs import toml_file
+from print3d.inputs.problems import MOST_SHOWN
 from tests.bad_cases import MISSING, ONE_KEY, case_text
+from tests.conftest import in_time
 
 Run = Callable[..., list[str]]
 
@@ -134,6 +136,27 @@ def test_lists_nested_a_thousand_deep_are_refused(tmp_path: Path, refused: Run) 
     assert message.startswith(f"{path}: ")
 
 
+def test_keys_of_very_many_parts_are_refused_before_they_are_read(
+    tmp_path: Path, refused: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The time to read such a key grows with the square of its parts: minutes for what fits a file."""
+    path = tmp_path / "case.toml"
+    path.write_text("[case]\n" + ".".join("a" * (toml_file.MOST_DOTS + 2)) + " = 1\n")
+    monkeypatch.setattr(toml_file.tomllib, "loads", lambda text: pytest.fail("it was read"))
+    (message,) = refused(path)
+    assert message.startswith(f"{path}: line 2: a.a.a")
+    assert "more than 60 dots in a line" in message
+
+
+def test_of_a_flood_of_problems_the_first_are_told(tmp_path: Path, refused: Run) -> None:
+    path = tmp_path / "case.toml"
+    path.write_text(case_text({}) + "".join(f"key_{n} = 1\n" for n in range(MOST_SHOWN + 7)))
+    *lines, last = refused(path)
+    assert len(lines) == MOST_SHOWN
+    assert all(line.startswith(f"{path}: print.key_") for line in lines)
+    assert last == f"{path}: and 7 more problems; is it the file that was meant?"
+
+
 def test_a_missing_file_is_named_with_the_nearest(tmp_path: Path, refused: Run) -> None:
     near = written(tmp_path, {})
     (message,) = refused(tmp_path / "csae.toml")
@@ -153,7 +176,8 @@ def test_a_folder_is_refused_with_a_file_in_it(tmp_path: Path, refused: Run) -> 
 def test_a_pipe_is_refused_at_once(tmp_path: Path, refused: Run) -> None:
     path = tmp_path / "pipe.toml"
     os.mkfifo(path)
-    (message,) = refused(path)
+    with in_time(10):
+        (message,) = refused(path)
     assert message == f"{path}: is not a regular file; give a text file in TOML"
 
 
@@ -235,7 +259,7 @@ def test_a_bed_too_small_names_both_sizes(tmp_path: Path, refused: Run) -> None:
     )
     (tmp_path / "cases").mkdir()
     path = written(tmp_path / "cases", {"print.printer": '"tiny"'})
-    (message,) = refused(path)
+    (message,) = refused(path, "--formats", "stl")
     assert message.startswith(f"{path}: print.printer = ")
     assert "30 x 30 x 30 mm" in message
 

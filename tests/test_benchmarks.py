@@ -1,5 +1,6 @@
 """The one command for performance: its table says what it measured, and it runs to its end."""
 
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -8,7 +9,7 @@ from typing import Any
 import pytest
 
 from print3d.commands.console import FORMATS
-from tests.benchmarks.benchmark_all import ONE_OF_EACH, ROOT, elsewhere, steps_of, table
+from tests.benchmarks.benchmark_all import ONE_OF_EACH, ROOT, THREADS, elsewhere, steps_of, table
 from tests.benchmarks.benchmark_shells import CASES
 
 MADE: dict[str, Any] = {
@@ -23,7 +24,7 @@ def test_the_table_adds_up_and_names_the_largest_costs() -> None:
     assert lines[1].split()[-2:] == [f"{sum(steps_of(MADE).values()):.2f}", "300"]
     assert any(line.split()[-1:] == ["40"] for line in lines)
     assert "check gap 3.00 s (" in lines[-1]
-    assert lines[-1].index("check gap") < lines[-1].index("write png") < lines[-1].index("check wall")
+    assert re.findall(r"(?:check|write) \w+", lines[-1]) == ["check gap", "write png", "check wall"]
 
 
 def test_every_kind_is_measured() -> None:
@@ -40,6 +41,23 @@ def test_a_program_is_measured_without_the_memory_of_its_parent() -> None:
     assert cpu > 0.0
     assert wall > 0.0
     assert peak_mb < 100.0
+
+
+@pytest.mark.parametrize("code", [0, 1, 2])
+def test_a_program_that_fails_is_not_timed(code: int) -> None:
+    """A refusal takes no time: it must not pass for a fast build. Exit 1 is a build whose checks do not all hold."""
+    if code < 2:
+        assert elsewhere(sys.executable, "-c", f"raise SystemExit({code})")
+        return
+    with pytest.raises(SystemExit, match="ended with 2"):
+        elsewhere(sys.executable, "-c", "raise SystemExit(2)")
+
+
+def test_a_measured_program_has_one_thread(monkeypatch: pytest.MonkeyPatch) -> None:
+    for name in THREADS:
+        monkeypatch.setenv(name, "8")
+    asks = f"import os, sys; sys.exit([os.environ[name] for name in {THREADS!r}] != ['1'] * {len(THREADS)} and 2)"
+    assert elsewhere(sys.executable, "-c", asks)
 
 
 @pytest.mark.slow

@@ -1,6 +1,12 @@
 """Class sets: lists from CSV and TOML, bad rows that stop no other, plates on which nothing overlaps."""
 
+import multiprocessing
 import os
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
@@ -9,13 +15,15 @@ import trimesh
 from typer.testing import CliRunner
 
 from print3d.cli import app
-from print3d.errors import InputError
+from print3d.errors import InputError, StudyError
 from print3d.exports.teacher_sheet import PICTURE, picture_of, write_teacher_sheet
 from print3d.geometry.mesh import Mesh
 from print3d.inputs.class_list import Row, read_class_list
+from print3d.models import class_set
 from print3d.models.class_set import ClassSet, Outcome, build_class_set, build_row
 from print3d.models.plates import APART_MM, overlap_mm, packed
 from print3d.models.poses import JOINTED_SHOWS, POSES
+from print3d.parallel import n_cores
 from print3d.texts.catalogue import text
 from print3d.texts.phrases import is_known
 from tests.exports.sheets.conftest import Pdf
@@ -88,6 +96,76 @@ def test_bad_rows_stop_no_other_and_are_reported(tmp_path: Path) -> None:
     scene = trimesh.load(folder / "extrusion_plate_01.3mf")
     assert list(scene.geometry) == ["PY-C01 Mallet finger"]
     assert all(mesh.is_volume for mesh in scene.geometry.values())
+
+
+def rows_of(folder: Path, count: int) -> list[Row]:
+    lines = [GOOD.replace("C01", f"C{number:02}") for number in range(count)]
+    return read_class_list(write(folder, HEAD + "".join(lines)), SHARED)
+
+
+def test_a_process_that_is_ended_takes_no_other_row_with_it(tmp_path: Path) -> None:
+    """As the system does it when memory runs out."""
+    ended = list[int]()
+
+    def end_the_worker(step: str) -> None:
+        if not ended and step.startswith("1 of 3"):
+            ended.extend(each.pid or 0 for each in multiprocessing.active_children())
+            os.kill(ended[0], signal.SIGKILL)
+
+    done = build_class_set(rows_of(tmp_path, 3), end_the_worker, workers=1)
+    assert ended
+    assert [outcome.code for outcome in done.outcomes] == ["PY-C00", "PY-C01", "PY-C02"]
+    assert [outcome.error for outcome in done.outcomes] == ["", "", ""]
+
+
+def test_a_row_that_ends_every_process_is_reported_and_stops_no_other(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def ends(*_: object, **__: object) -> Iterator[tuple[int, Outcome]]:
+        yield 1, Outcome("line 3", "PY-C01", parts=boxes(1))
+        raise StudyError("workers ended 3 times without a result; 1 of 2 are open")
+
+    monkeypatch.setattr(class_set, "run_all", ends)
+    lost, built = build_class_set(rows_of(tmp_path, 2), lambda step: None).outcomes
+    assert built.is_built
+    assert not lost.is_built
+    assert lost.error.startswith(f"{lost.place}: its process ended: workers ended 3 times")
+
+
+def heeds_ctrl_c() -> None:
+    """A shell that starts the tests in the background makes them, and what they start, deaf to Ctrl-C."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+
+
+STOPPED_SET = """
+import sys
+from pathlib import Path
+from tests.test_class_set import rows_of
+from print3d.models.class_set import build_class_set
+if __name__ == "__main__":
+    build_class_set(rows_of(Path(sys.argv[1]), 30), lambda step: print(step, flush=True), workers=1)
+"""
+
+
+@pytest.mark.skipif(os.name != "posix", reason="a group of processes is stopped as a terminal does it")
+def test_ctrl_c_stops_the_rows_that_have_not_begun(tmp_path: Path) -> None:
+    script = tmp_path / "stopped.py"
+    script.write_text(STOPPED_SET, encoding="utf-8")
+    run = subprocess.Popen(
+        [sys.executable, script, tmp_path], start_new_session=True, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+        preexec_fn=heeds_ctrl_c, env={**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)},
+    )  # fmt: skip
+    assert run.stdout is not None
+    assert run.stdout.readline().startswith("1 of 30")
+    began = time.monotonic()
+    os.killpg(run.pid, signal.SIGINT)
+    out, error = run.communicate(timeout=120)
+    assert run.returncode != 0
+    assert out.count(" of 30") <= 2
+    assert (
+        error.count("Traceback") == error.count("KeyboardInterrupt") == 1
+    )  # of the script itself; no worker tells of its own
+    assert time.monotonic() - began < 30.0  # not the minute or more of those that were left
 
 
 def a_set(count: int) -> ClassSet:
@@ -196,7 +274,7 @@ def test_a_class_of_twenty_four_uses_all_cores_and_survives_two_bad_rows(tmp_pat
     built = [outcome for outcome in done.outcomes if outcome.is_built]
     assert len(built) == 22
     assert not [outcome.failed for outcome in built if outcome.failed]
-    assert len({outcome.process for outcome in built}) == (os.cpu_count() or 1)
+    assert len({outcome.process for outcome in built}) == n_cores()
     plates = done.plates["extrusion"]
     assert sum(len(plate) for plate in plates) == 22
     assert all(overlap_mm(plate) < 0.0 for plate in plates)

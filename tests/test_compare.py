@@ -17,6 +17,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from print3d import parallel
 from print3d.checks.donning import check_donning
 from print3d.checks.finding import Finding
 from print3d.checks.gap import check_gap
@@ -27,12 +28,12 @@ from print3d.inputs.case import Case
 from print3d.limb.bodies import closed_tube
 from print3d.orthoses.built import Orthosis
 from print3d.orthoses.registry import KINDS
-from print3d.studies import parallel, store
+from print3d.parallel import Crew, run_all
+from print3d.studies import store
 from print3d.studies.compare import compare
 from print3d.studies.compare_files import as_csv, as_data, files_of
 from print3d.studies.difference import measure_difference
 from print3d.studies.outcome import Outcome, measure, outcome_from, relative_margin
-from print3d.studies.parallel import Crew, run_all
 from print3d.studies.run import Run
 from print3d.studies.store import Store, key_of
 from print3d.studies.variants import Variant, read_variants, read_vary

@@ -16,7 +16,7 @@ import pytest
 HOME = Path(__file__).parents[1]
 ROOT = HOME / "print3d"
 FLOORS = [
-    "errors", "texts", "geometry", "inputs", "limb", "shell", "orthoses", "printing",
+    "errors", "parallel", "texts", "geometry", "inputs", "limb", "shell", "orthoses", "printing",
     "checks", "models", "exports", "guidance", "studies", "flow", "commands", "cli",
 ]  # fmt: skip
 

@@ -30,6 +30,7 @@ from print3d.limb.unrolled import UnrolledJoint
 from print3d.orthoses.built import Orthosis, Part
 from print3d.orthoses.limb_of_case import finger_of_case
 from print3d.orthoses.registry import KINDS
+from print3d.parallel import Crew
 from print3d.shell.curves import edge
 from print3d.shell.definition import ShellDefinition
 from print3d.shell.drape import Extent, drape
@@ -37,7 +38,6 @@ from print3d.shell.mesh import FaceKind, build_mesh
 from print3d.shell.pattern import Pattern
 from print3d.studies import sensitivity as study_module
 from print3d.studies.fit import as_fit, goes_on, loosest_of, measure_fit
-from print3d.studies.parallel import Crew
 from print3d.studies.run import Run
 from print3d.studies.seat import FACET_MM, printed, put_on, with_larger_facets
 from print3d.studies.sensitivity import Plan, probability, study, usual_clearances_mm, variance_shares
@@ -419,7 +419,7 @@ def test_a_scheduler_that_is_not_there_is_one_message(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     pytest.importorskip("distributed")
-    monkeypatch.setattr("print3d.studies.parallel.CONNECT_S", 1.0)
+    monkeypatch.setattr("print3d.parallel.CONNECT_S", 1.0)
     case = case_of("mallet")
     with pytest.raises(InputError, match="no scheduler answers there"):
         study(case, small_plan(case), Run(Store(tmp_path), Crew("tcp://127.0.0.1:9")))

@@ -319,7 +319,7 @@ def test_a_failing_step_never_loses_the_others(tmp_path: Path) -> None:
 
 
 def test_a_step_that_ends_its_worker_loses_no_other(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("print3d.studies.parallel.MOST_LOSSES", 1)
+    monkeypatch.setattr("print3d.parallel.MOST_LOSSES", 1)
     plan = planned(Request(remeasured={DEFICIT: 22.5}, goal_deg=7.5))
     outcomes = built(plan, tmp_path, lethal, n_workers=1)
     assert [each.is_built for each in outcomes] == [True, False, True]

@@ -178,6 +178,15 @@ def test_an_open_solid_is_refused() -> None:
         one_solid(cq.Solid.makeSolid(cq.Shell.makeShell(box.Faces()[:5])), "box")
 
 
+def test_a_solid_that_crosses_itself_is_refused() -> None:
+    """The kernel extrudes a figure of eight without a word, and calls what comes out a solid."""
+    outline = cq.Wire.makePolygon([cq.Vector(*each) for each in ((0, 0), (3, 3), (3, 0), (0, 3))], close=True)
+    crossed = cq.Solid.extrudeLinear(outline, [], cq.Vector(0, 0, 1))
+    assert len(crossed.Solids()) == 1
+    with pytest.raises(ShapingError, match="extruding left an invalid solid"):
+        one_solid(crossed, "extruding")
+
+
 def test_step_file_is_in_millimetres_named_and_repeatable(tmp_path: Path) -> None:
     solids = {"volar gutter": build_solid(shapes.gutter()), "anneau é": build_solid(shapes.ring())}
     for name in ("first.step", "second.step"):

@@ -51,9 +51,9 @@ def compare(
     from print3d import flow
     from print3d.exports.fileset import refuse_unwritable
     from print3d.orthoses.registry import KINDS
+    from print3d.parallel import Crew
     from print3d.studies.compare import compare as compare_variants
     from print3d.studies.compare_files import as_data, files_of
-    from print3d.studies.parallel import Crew
     from print3d.studies.run import Run
     from print3d.studies.store import Store
     from print3d.studies.variants import read_variants, read_vary

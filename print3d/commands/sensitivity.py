@@ -65,8 +65,8 @@ def sensitivity(
     """Put the orthosis on many fingers that its measurements allow. Exit 0: it fits 9 in 10 of them, 1: fewer."""
     from print3d import flow
     from print3d.exports.fileset import refuse_unwritable
+    from print3d.parallel import Crew
     from print3d.studies.fit import loosest_of
-    from print3d.studies.parallel import Crew
     from print3d.studies.run import Run
     from print3d.studies.sensitivity import SURE, Plan, most_clearance_mm, study, usual_clearances_mm
     from print3d.studies.sensitivity_files import as_data, files_of

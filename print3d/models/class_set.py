@@ -1,26 +1,23 @@
 """All models of a list: built in as many processes as there are cores, then packed on beds. A row that fails stops no other."""
 
-import multiprocessing
 import os
 import time
 import traceback
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from concurrent.futures import Future, ProcessPoolExecutor, as_completed
-from contextlib import contextmanager
+from collections.abc import Callable, Mapping, Sequence
+from contextlib import closing
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from print3d.errors import InputError, Print3dError
+from print3d.errors import InputError, Print3dError, StudyError
 from print3d.geometry.mesh import Mesh
 from print3d.inputs.class_list import Row
 from print3d.inputs.model_case import model_case_from_data
 from print3d.models.flow import build_case
 from print3d.models.plates import Plate, packed
 from print3d.models.poses import JOINTED_SHOWS, POSES
+from print3d.parallel import Crew, run_all
 
 Progress = Callable[[str], None]
-ONE_THREAD = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
-"""Every process has one core; libraries that start threads of their own would only wait for each other."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -96,46 +93,26 @@ def build_class_set(rows: Sequence[Row], progress: Progress, workers: int | None
         else:
             jobs[number] = row
         known.add(row.code.casefold())
-    outcomes |= _built(jobs, progress, workers or os.cpu_count() or 1)
+    outcomes |= _built(jobs, progress, workers)
     ordered = tuple(outcomes[number] for number in range(len(rows)))
     progress("plates")
     return ClassSet(ordered, _plates(ordered))
 
 
-def _built(jobs: Mapping[int, Row], progress: Progress, workers: int) -> dict[int, Outcome]:
+def _built(jobs: Mapping[int, Row], progress: Progress, workers: int | None) -> dict[int, Outcome]:
+    """Build rows; those that end their process again and again are told at last, when all others are built."""
+    numbers, rows = list(jobs), list(jobs.values())
     found: dict[int, Outcome] = {}
-    with (
-        _one_thread_each(),
-        ProcessPoolExecutor(
-            min(workers, max(len(jobs), 1)), mp_context=multiprocessing.get_context("spawn")
-        ) as pool,
-    ):
-        running: dict[Future[Outcome], int] = {
-            pool.submit(build_row, row): number for number, row in jobs.items()
-        }
-        for done in as_completed(running):
-            number = running[done]
-            try:
-                found[number] = done.result()
-            except Exception as error:  # a process that died takes its row with it, no more
-                row = jobs[number]
-                found[number] = Outcome(row.place, row.code, f"{row.place}: its process ended ({error!r})")
-            progress(f"{len(found)} of {len(jobs)}: {found[number].code}")
-    return found
-
-
-@contextmanager
-def _one_thread_each() -> Iterator[None]:
-    before = {name: os.environ.get(name) for name in ONE_THREAD}
-    os.environ.update(dict.fromkeys(ONE_THREAD, "1"))
     try:
-        yield
-    finally:
-        for name, value in before.items():
-            if value is None:
-                del os.environ[name]
-            else:
-                os.environ[name] = value
+        with closing(run_all(build_row, rows, Crew(n_workers=workers))) as results:
+            for at, outcome in results:
+                found[numbers[at]] = outcome
+                progress(f"{len(found)} of {len(jobs)}: {outcome.code}")
+    except StudyError as error:
+        for number in jobs.keys() - found.keys():
+            row = jobs[number]
+            found[number] = Outcome(row.place, row.code, f"{row.place}: its process ended: {error}")
+    return found
 
 
 def build_row(row: Row) -> Outcome:

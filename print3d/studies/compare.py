@@ -12,8 +12,8 @@ from typing import Any
 from print3d.errors import InputError
 from print3d.inputs.case import Case
 from print3d.inputs.problems import nearest
+from print3d.parallel import run_all
 from print3d.studies.outcome import FIGURES, Check, Figure, Outcome, measure, outcome_from
-from print3d.studies.parallel import run_all
 from print3d.studies.run import Run
 from print3d.studies.store import Store, key_of
 from print3d.studies.variants import Variant

@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from print3d.studies.parallel import Crew
+from print3d.parallel import Crew
 from print3d.studies.store import Store
 
 

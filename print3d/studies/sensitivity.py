@@ -24,8 +24,8 @@ from print3d.inputs.case import Case, Kinds, canonical_data, case_from_data
 from print3d.limb.finger import FingerLimb
 from print3d.orthoses.built import Orthosis
 from print3d.orthoses.registry import KINDS
+from print3d.parallel import run_all
 from print3d.studies.fit import measure_fit
-from print3d.studies.parallel import run_all
 from print3d.studies.run import Run
 from print3d.studies.seat import printed, with_larger_facets
 from print3d.studies.store import key_of

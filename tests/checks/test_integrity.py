@@ -58,5 +58,12 @@ def test_a_doubled_triangle_is_no_closed_surface(part: Part) -> None:
     assert measure_open_edges(Mesh(mesh.vertices, np.vstack([mesh.faces, mesh.faces[:1]])))[0] > 0
 
 
+def test_a_body_laid_over_itself_is_no_closed_surface(part: Part) -> None:
+    """Every edge has its opposites, but two of them each."""
+    mesh = part.mesh.mesh
+    twice = Mesh(mesh.vertices, np.vstack([mesh.faces, mesh.faces]))
+    assert measure_open_edges(twice)[0] == 2 * 3 * len(mesh.faces)
+
+
 def test_handles_are_the_openings_of_the_pattern(part: Part) -> None:
     assert count_handles(part.mesh.mesh) == len(part.definition.pattern.holes)

@@ -15,7 +15,7 @@ from print3d.studies.compare_live import variant_scenes
 from print3d.studies.outcome import Outcome
 from print3d.studies.variants import read_variants, read_vary
 from tests.conftest import CASES
-from tests.exports.browser import ARGUMENTS, CHROMIUM, marks, opened
+from tests.exports.browser import ARGUMENTS, CHROMIUM, WIDTHS, assert_accessible, marks, opened
 
 pytestmark = marks
 WALLS = (2.0, 2.4)
@@ -72,16 +72,9 @@ def test_views_turn_together_and_tell_the_difference(live: Any) -> None:
     assert not live.is_visible("#still img >> nth=0")
 
 
-@pytest.mark.parametrize("width", [1000, 390])
+@pytest.mark.parametrize("width", WIDTHS)
 def test_no_accessibility_rule_is_broken(browser: Any, file: Path, width: int) -> None:
-    axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="axe is not installed")
-    tab, wrong = opened(browser, file, width, bypass_csp=True)
-    tab.wait_for_selector("html[data-viewer=ready]", state="attached")
-    found = axe.Axe().run(tab).response["violations"]
-    assert not [(each["id"], each["nodes"][0]["html"]) for each in found]
-    assert tab.evaluate("document.documentElement.scrollWidth <= innerWidth")
-    assert not wrong
-    tab.close()
+    assert_accessible(browser, file, width)
 
 
 def test_without_3d_and_on_paper_there_are_pictures(driver: Any, live: Any, file: Path) -> None:

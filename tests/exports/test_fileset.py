@@ -23,7 +23,8 @@ def write(folder: Path, content: str, names: Sequence[str] = NAMES) -> None:
 
 
 def contents(folder: Path) -> dict[str, str]:
-    return {path.name: path.read_text() for path in (folder / "PY-1").iterdir() if path.name != MANIFEST}
+    """Return name -> text of the set, nothing if its folder has gone."""
+    return {path.name: path.read_text() for path in folder.glob("PY-1/*") if path.name != MANIFEST}
 
 
 def run(script: str, *arguments: str) -> int:

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from tests.exports.browser import ARGUMENTS, CHROMIUM, marks, opened
+from tests.exports.browser import ARGUMENTS, CHROMIUM, WIDTHS, assert_accessible, marks, opened
 from tests.exports.reports import data_of, draft, page
 
 CASE = "figure_of_eight"
@@ -90,18 +90,9 @@ def test_a_map_shows_its_own_colours(live: Any) -> None:
     assert not live.is_visible("[data-scale=gap]")
 
 
-@pytest.mark.parametrize("width", [1000, 390])
+@pytest.mark.parametrize("width", WIDTHS)
 def test_no_accessibility_rule_is_broken(browser: Any, file: Path, width: int) -> None:
-    axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason="axe is not installed")
-    tab, wrong = opened(browser, file, width, bypass_csp=True)
-    tab.wait_for_selector("html[data-viewer=ready]", state="attached")
-    found = axe.Axe().run(tab).response["violations"]
-    assert not [(each["id"], each["nodes"][0]["html"]) for each in found]
-    assert tab.evaluate("document.documentElement.scrollWidth <= innerWidth")
-    assert not wrong
-    tab.evaluate("document.querySelector('h1').style.color = '#dddddd'")  # a planted fault
-    assert [each["id"] for each in axe.Axe().run(tab).response["violations"]] == ["color-contrast"]
-    tab.close()
+    assert_accessible(browser, file, width)
 
 
 def test_without_3d_the_page_reads_and_nothing_breaks(driver: Any, file: Path) -> None:

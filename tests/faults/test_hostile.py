@@ -14,6 +14,7 @@ from print3d.inputs.case import CaseHead
 from print3d.inputs.folder_name import is_device
 from tests.bad_calls import MALLET, record
 from tests.bad_cases import case_text
+from tests.conftest import in_time
 from tests.faults.conftest import content, started
 
 # --- time and memory -----------------------------------------------------------------------------------------------------
@@ -104,7 +105,7 @@ def test_a_pipe_holds_no_reader_up(tmp_path: Path, capsys) -> None:
     for name, command in (("l.csv", "class-set"), ("r.json", "remake"), ("m.toml", "model")):
         path = tmp_path / name
         os.mkfifo(path)
-        with pytest.raises(SystemExit) as end:
+        with in_time(20), pytest.raises(SystemExit) as end:
             main([command, str(path), "--out", str(tmp_path / "out")])
         assert end.value.code == 2
         assert "is not a regular file" in capsys.readouterr().err

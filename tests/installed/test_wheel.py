@@ -47,6 +47,15 @@ def test_every_file_of_the_source_is_in_the_package() -> None:
     assert not files(SOURCE / "print3d") - files(PACKAGE)
 
 
+@pytest.mark.parametrize("left_out", ["texts/de/sheets.toml", "exports/viewer/viewer.js", "LICENCES.md"])
+def test_a_file_that_is_left_out_is_seen(left_out: str, tmp_path: Path) -> None:
+    """The planted fault: a package without one of its files."""
+    for name in files(PACKAGE) - {left_out}:
+        (tmp_path / name).parent.mkdir(parents=True, exist_ok=True)
+        (tmp_path / name).touch()
+    assert files(PACKAGE) - files(tmp_path) == {left_out}
+
+
 @pytest.mark.parametrize("pattern", NEEDED)
 def test_data_files_are_there(pattern: str) -> None:
     found = list(PACKAGE.glob(pattern))

@@ -1,7 +1,8 @@
 """The sweep itself: a few bodies always, some hundreds as slow tests, and proof that it finds, keeps and shrinks what is wrong."""
 
 import json
-from collections.abc import Callable
+import time
+from collections.abc import Callable, Iterator
 from copy import deepcopy
 from dataclasses import replace
 from pathlib import Path
@@ -12,6 +13,8 @@ import pytest
 
 from print3d import flow
 from print3d.checks.finding import Finding
+from print3d.checks.nearest import skin_surface
+from print3d.errors import ShapingError, StudyError
 from print3d.geometry.mesh import Mesh
 from print3d.inputs.case import Case
 from print3d.inputs.toml_file import read_toml
@@ -19,6 +22,7 @@ from print3d.orthoses.built import Orthosis
 from print3d.orthoses.registry import KINDS
 from tests.conftest import CASES
 from tests.sweep import examine as examined
+from tests.sweep import population
 from tests.sweep.designs import SHARES
 from tests.sweep.examine import Examined, Fault, examine, examine_solid, random_body
 from tests.sweep.people import person
@@ -101,8 +105,18 @@ def jittered(mesh: Mesh) -> Mesh:
     return replace(mesh, vertices=mesh.vertices + noise)
 
 
+def pushed_through(mesh: Mesh) -> Mesh:
+    """A patch of the outside stands out on the inside: still closed, still one body."""
+    vertices = mesh.vertices.copy()
+    top = vertices[:, 2].argmax()
+    near = np.linalg.norm(vertices - vertices[top], axis=1) < 1.5
+    vertices[near & (vertices[:, 2] > vertices[top, 2] - 0.5), 2] -= 4.0
+    return replace(mesh, vertices=vertices)
+
+
 PLANTED_BODIES: dict[str, Callable[[Mesh], Mesh]] = {
     "open": opened,
+    "runs through itself": pushed_through,
     "in the skin": shifted,
     "no volume": turned_inside_out,
     "several bodies": two_bodies,
@@ -128,6 +142,43 @@ def test_a_kind_that_makes_a_bad_body_is_found(
     monkeypatch.setitem(KINDS, "mallet", replace(kind, build=spoilt))
     monkeypatch.setattr(flow, "run_suite", lambda *_: [])
     assert name in {fault.name for fault in examine(MALLET).faults}
+
+
+@pytest.fixture(scope="module")
+def mallet() -> Orthosis:
+    return KINDS["mallet"].build(examined.case_of(MALLET))
+
+
+def with_mesh(orthosis: Orthosis, mesh: Mesh) -> Orthosis:
+    part = orthosis.parts[0]
+    return replace(orthosis, parts=(replace(part, mesh=replace(part.mesh, mesh=mesh)),))
+
+
+def faults_of(orthosis: Orthosis) -> set[str]:
+    return {fault.name for fault in examined.body_faults(orthosis)}
+
+
+@pytest.mark.parametrize("number", [np.nan, np.inf])
+def test_a_place_that_is_no_number_is_found(mallet: Orthosis, number: float) -> None:
+    vertices = mallet.parts[0].mesh.mesh.vertices.copy()
+    vertices[7, 1] = number
+    assert faults_of(with_mesh(mallet, replace(mallet.parts[0].mesh.mesh, vertices=vertices))) == {
+        "vertices not finite"
+    }
+
+
+@pytest.mark.parametrize(("deep_mm", "is_fault"), [(0.45, False), (0.55, True)])
+def test_half_a_millimetre_into_the_skin_is_allowed_and_no_more(
+    mallet: Orthosis, deep_mm: float, is_fault: bool
+) -> None:
+    """One vertex is laid under the skin, straight below where it was."""
+    skin, mesh = skin_surface(mallet.limb), mallet.parts[0].mesh.mesh
+    vertices = mesh.vertices.copy()
+    foot = skin.signed_and_nearest(vertices[:1])[1][0]
+    down = (foot - vertices[0]) / np.linalg.norm(foot - vertices[0])
+    vertices[0] = foot + deep_mm * down
+    found = faults_of(with_mesh(mallet, replace(mesh, vertices=vertices)))
+    assert ("in the skin" in found) == is_fault
 
 
 def test_another_body_in_another_process_is_found(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -158,6 +209,26 @@ def test_a_solid_that_differs_from_its_mesh_is_found(
     )
 
 
+def test_what_the_kernel_cannot_build_is_found(monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuses(_: object) -> None:
+        raise ShapingError("sewing the faces left 2 solids, expected 1")
+
+    monkeypatch.setattr("print3d.shell.solid.build_solid", refuses)
+    assert [fault.name for fault in examine_solid(MALLET).faults] == ["no solid"]
+
+
+def test_a_solid_that_is_no_single_body_is_found(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The right shape in the wrong wrapping: a compound, which has the same faces and the same volume."""
+    import cadquery
+
+    from print3d.shell.solid import build_solid
+
+    monkeypatch.setattr(
+        "print3d.shell.solid.build_solid", lambda each: cadquery.Compound.makeCompound([build_solid(each)])
+    )
+    assert [fault.name for fault in examine_solid(MALLET).faults] == ["solid and mesh differ"]
+
+
 def a_finding(**changed: Any) -> Finding:
     return replace(
         Finding("pressure", "made", 1.0, 2.0, "kPa", "at most", "made", "made", (0.0, 0.0, 0.0)), **changed
@@ -168,6 +239,7 @@ PLANTED_FINDINGS: dict[str, tuple[list[Finding], str]] = {
     "no number": ([a_finding(measured=float("nan"))], "not finite: pressure"),
     "no limit": ([a_finding(limit=(0.0, float("inf")), sense="between")], "not finite: pressure"),
     "no place": ([a_finding(where=(0.0, float("nan"), 0.0))], "not finite: pressure"),
+    "no mark from which it is watched": ([a_finding(watch=float("nan"))], "not finite: pressure"),
     "nothing found at all": ([], "no finding"),
 }
 
@@ -192,8 +264,12 @@ def test_an_exception_is_found_with_its_traceback(monkeypatch: pytest.MonkeyPatc
 
 def test_a_body_without_end_is_found(monkeypatch: pytest.MonkeyPatch) -> None:
     def endless(*_: object) -> list[Finding]:
-        while True:
+        end = (
+            time.monotonic() + 20.0
+        )  # far beyond what is allowed, so that the test ends without the guard too
+        while time.monotonic() < end:
             pass
+        return []
 
     monkeypatch.setattr(examined, "MOST_SECONDS", 2)
     monkeypatch.setattr(flow, "run_suite", endless)
@@ -202,8 +278,6 @@ def test_a_body_without_end_is_found(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def test_a_refusal_without_a_number_is_found(monkeypatch: pytest.MonkeyPatch) -> None:
-    from print3d.errors import ShapingError
-
     def refuses(*_: object) -> list[Finding]:
         raise ShapingError("it does not fit")
 
@@ -245,6 +319,17 @@ def test_a_stopped_sweep_goes_on(tmp_path: Path) -> None:
     assert [row["number"] for row in rows] == [0, 1, 2]
     assert rows[0] == made_row(0)
     assert set(read_rows(path, 1)) == {0, 1, 2}
+
+
+def test_a_body_that_ends_its_process_is_a_fault_of_that_body(monkeypatch: pytest.MonkeyPatch) -> None:
+    def dies(*_: object, **__: object) -> Iterator[tuple[int, Examined]]:
+        yield 0, Examined("mallet")
+        raise StudyError("workers ended 3 times without a result")
+
+    monkeypatch.setattr(population, "run_all", dies)
+    taken = dict(population._all([Job(1, 0), Job(1, 1)], 1))
+    assert not taken[0].faults
+    assert [fault.name for fault in taken[1].faults] == ["the process ended"]
 
 
 def test_shrinking_leaves_what_matters() -> None:
