@@ -137,8 +137,6 @@ GUARDS = [
     Guard(4, "library: of a cluster", "print3d/parallel.py", "    except ImportError as error:", "    except StopIteration as error:", (f"{INSTALLED}test_a_cluster_without_its_library",)),
     Guard(4, "library: does not load", "print3d/commands/installation.py", "    if SYSTEM_LIBRARY in str(error):", "    if error is None:", (f"{INSTALLED}test_a_library_that_does_not_load_names_what_the_system_lacks",)),
     Guard(4, "library: our own mistake", "print3d/commands/installation.py", '    if not module or module == "print3d":', "    if not module:", (f"{INSTALLED}test_a_missing_module_of_our_own_stays_a_traceback",)),
-    Guard(4, "library: pictures without rays", "print3d/exports/raycast.py", '    if find_spec("embreex") is None:', '    if find_spec("embreex") == "":',
-          (f"{INSTALLED}test_pictures_without_the_ray_library_are_the_same_but_for_edges",), "ModuleNotFoundError"),
     Guard(4, "code: on the command line", "print3d/inputs/folder_name.py", "    if not re.fullmatch(CODE, name):", "    if not name:",
           (f"{BAD_CALL}[suggest-a file of a hostile code]", f"{BAD_CALL}[class-set-a list with a name that climbs]")),
     Guard(4, "code: of a case", "print3d/inputs/case.py", 'wanted = trouble_with(code) if code else ""', 'wanted = ""',
