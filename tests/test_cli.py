@@ -1,6 +1,7 @@
 """The command line: exit codes, text and JSON, several cases, Ctrl-C, and what it must not import."""
 
 import json
+import os
 import subprocess
 import sys
 from dataclasses import dataclass
@@ -183,6 +184,15 @@ def test_schema_is_json(run) -> None:
 def test_a_bare_call_shows_help_and_version_is_short(run) -> None:
     assert "build" in run("--help").out
     assert run("--version").out.startswith("print3d ")
+
+
+def test_a_pipe_in_an_old_code_page_stops_nothing(tmp_path: Path) -> None:
+    """Names beyond ASCII are told with question marks there."""
+    call = [sys.executable, "-m", "print3d", "sheet", "mallet", "--out", tmp_path / "größer"]
+    environment = {**os.environ, "PYTHONIOENCODING": "ascii:strict"}
+    done = subprocess.run(call, capture_output=True, text=True, env=environment)
+    assert (done.returncode, done.stderr) == (0, "")
+    assert "gr??er" in done.stdout
 
 
 # what a cold start must not pay for ---------------------------------------------------------------------------

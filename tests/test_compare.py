@@ -296,6 +296,49 @@ def test_a_lost_worker_loses_no_result(tmp_path: Path) -> None:
     assert (tmp_path / "died").exists()
 
 
+ORPHANED = """
+import os, time
+from print3d.parallel import Crew, run_all
+from tests.test_compare import sleeps
+if __name__ == "__main__":
+    for _, pid in run_all(sleeps, [0.0, 300.0], Crew(n_workers=1)):
+        print(pid, flush=True)
+"""
+
+
+def sleeps(seconds: float) -> int:
+    time.sleep(seconds)
+    return os.getpid()
+
+
+def is_running(pid: int) -> bool:
+    try:
+        return Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[0] != "Z"
+    except OSError:
+        return False
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="asks /proc")
+def test_a_killed_program_takes_its_workers_with_it(tmp_path: Path) -> None:
+    script = tmp_path / "orphaned.py"
+    script.write_text(ORPHANED, encoding="utf-8")
+    environment = {**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)}
+    with subprocess.Popen(
+        [sys.executable, script], stdout=subprocess.PIPE, text=True, env=environment
+    ) as run:
+        assert run.stdout is not None
+        worker = int(run.stdout.readline())
+        assert is_running(worker)
+        run.kill()
+    end = time.monotonic() + 15.0
+    while is_running(worker) and time.monotonic() < end:
+        time.sleep(0.05)
+    left = is_running(worker)
+    if left:
+        os.kill(worker, signal.SIGKILL)
+    assert not left
+
+
 def test_workers_that_are_lost_again_and_again_end_the_study() -> None:
     with pytest.raises(StudyError, match="1 of 1 are open"):
         list(run_all(dies, [1], TWO))

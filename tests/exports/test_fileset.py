@@ -1,5 +1,6 @@
 """A folder holds the old set of files or the new one, whatever happens to the writer."""
 
+import os
 import signal
 import subprocess
 import sys
@@ -11,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from print3d.errors import ExportError
-from print3d.exports.fileset import MANIFEST, file_set, refuse_unwritable
+from print3d.exports.fileset import MANIFEST, file_set, part_of_file_set, refuse_unwritable
 
 NAMES = ("a.stl", "b.stl", "c.png")
 
@@ -61,6 +62,31 @@ def test_a_folder_without_our_list_is_the_users(tmp_path: Path) -> None:
     (tmp_path / "PY-1" / "a.stl").write_text("not ours")
     write(tmp_path, "new", ["a.stl"])
     assert contents(tmp_path) == {"a.stl": "new", "a.kept.stl": "not ours"}
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no pipes in the file system here")
+@pytest.mark.parametrize("place", ["pipe", "mine/pipe"])
+def test_what_the_user_put_there_and_cannot_be_copied_stops_the_new_set(tmp_path: Path, place: str) -> None:
+    """A pipe has no content to move on: it is told like a folder that cannot be written, and everything stays."""
+    write(tmp_path, "old", ["a.stl"])
+    pipe = tmp_path / "PY-1" / place
+    pipe.parent.mkdir(exist_ok=True)
+    os.mkfifo(pipe)
+    with pytest.raises(ExportError, match="PY-1: cannot be written"):
+        write(tmp_path, "new", ["a.stl"])
+    assert (tmp_path / "PY-1" / "a.stl").read_text() == "old"
+    assert pipe.is_fifo()
+    assert [path.name for path in tmp_path.iterdir() if path.is_dir()] == ["PY-1"]
+
+
+def test_a_part_beside_a_set_brings_back_what_a_killed_build_left(tmp_path: Path) -> None:
+    write(tmp_path, "old")
+    (tmp_path / "PY-1").rename(tmp_path / ".PY-1.old")  # killed between the two renames
+    with part_of_file_set(tmp_path, "PY-1", "series") as fresh:
+        (fresh / "step.stl").write_text("new")
+    assert {name: (tmp_path / "PY-1" / name).read_text() for name in NAMES} == dict.fromkeys(NAMES, "old")
+    assert (tmp_path / "PY-1" / "series" / "step.stl").read_text() == "new"
+    assert [path.name for path in tmp_path.iterdir() if path.is_dir()] == ["PY-1"]
 
 
 def test_a_failing_build_changes_nothing(tmp_path: Path) -> None:
