@@ -339,6 +339,40 @@ def test_a_killed_program_takes_its_workers_with_it(tmp_path: Path) -> None:
     assert not left
 
 
+STOPPED = """
+import sys
+from print3d.parallel import Crew, run_all
+from tests.test_compare import marks_its_end
+if __name__ == "__main__":
+    list(run_all(marks_its_end, [(sys.argv[1], number) for number in range(6)], Crew(n_workers=1)))
+"""
+
+
+def marks_its_end(job: tuple[str, int]) -> None:
+    folder, number = job
+    (Path(folder) / f"{number} begun").touch()
+    time.sleep(1.5)
+    (Path(folder) / f"{number} done").touch()
+
+
+@pytest.mark.skipif(os.name != "posix", reason="a group of processes is stopped as a terminal does it")
+def test_after_ctrl_c_workers_finish_what_they_have_and_begin_little_more(tmp_path: Path) -> None:
+    """One further job may wait in the pipe to a worker already."""
+    script = tmp_path / "stopped.py"
+    script.write_text(STOPPED, encoding="utf-8")
+    environment = {**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)}
+    with subprocess.Popen(
+        [sys.executable, script, tmp_path], stderr=subprocess.PIPE, text=True, env=environment,
+        start_new_session=True, preexec_fn=heeds_ctrl_c,
+    ) as run:  # fmt: skip
+        while run.poll() is None and not (tmp_path / "0 begun").exists():
+            time.sleep(0.02)
+        os.killpg(run.pid, signal.SIGINT)
+        run.communicate(timeout=60)
+    assert (tmp_path / "0 done").exists()
+    assert len(list(tmp_path.glob("* begun"))) == len(list(tmp_path.glob("* done"))) <= 3
+
+
 def test_workers_that_are_lost_again_and_again_end_the_study() -> None:
     with pytest.raises(StudyError, match="1 of 1 are open"):
         list(run_all(dies, [1], TWO))

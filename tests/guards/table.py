@@ -122,6 +122,7 @@ GUARDS = [
     Guard(4, "two builds at once", FILES, "        with FileLock(lock, timeout=0):\n            yield", "        yield", (f"{FILESET}test_two_builds_never_mix",)),
     Guard(4, "killed: a worker's jobs go to another one", "print3d/parallel.py", "        except BrokenProcessPool:\n", "        except StopIteration:\n", ("tests/test_compare.py::test_a_lost_worker_loses_no_result",), "BrokenProcessPool"),
     Guard(4, "killed: a part beside the set puts back", FILES, '            _put_back(target, target.with_name(f".{name}.old"))\n', "", (f"{FILESET}test_a_part_beside_a_set_brings_back_what_a_killed_build_left",), "FileNotFoundError"),
+    Guard(4, "stopped: workers finish what they have", "print3d/parallel.py", "    signal.signal(signal.SIGINT, signal.SIG_IGN)\n", "", ("tests/test_compare.py::test_after_ctrl_c_workers_finish_what_they_have_and_begin_little_more",)),
     Guard(4, "killed: workers end with the program", "print3d/parallel.py", "    Thread(target=_end_with_the_parent, daemon=True).start()\n", "", ("tests/test_compare.py::test_a_killed_program_takes_its_workers_with_it",)),
     Guard(4, "what cannot be copied", FILES, "    if isinstance(error, shutil.Error | shutil.SpecialFileError):", "    if error is None:",
           (f"{FILESET}test_what_the_user_put_there_and_cannot_be_copied_stops_the_new_set[mine/pipe]",), "Error"),
