@@ -133,12 +133,12 @@ def test_without_its_guard_a_test_fails(guard: Guard, sound: Ended, copy: Path) 
 
 
 PLANTED = {
-    "a guard that no test misses": ("    if only is None:", "passed"),
+    "a guard that no test misses": ("    if solids is None:", "passed"),
     "a file that cannot be imported": (
-        "    import print3d.gone\n    if volume < 0.0:",
+        "    import print3d.gone\n    if len(solids) != 1:",
         "call: ModuleNotFoundError",
     ),
-    "a file that is no Python": ("    if volume <> 0.0:", "not run"),
+    "a file that is no Python": ("    if len(solids) <> 1:", "not run"),
 }
 
 
@@ -146,6 +146,6 @@ PLANTED = {
 @pytest.mark.parametrize(("instead", "end"), PLANTED.values(), ids=PLANTED)
 def test_a_failure_of_another_sort_does_not_count(instead: str, end: str, copy: Path) -> None:
     test = "tests/test_solid.py::test_a_solid_that_crosses_itself_is_refused"
-    row = Guard(2, "planted", "print3d/shell/solid.py", "    if volume < 0.0:", instead, (test,))
+    row = Guard(2, "planted", "print3d/shell/solid.py", "    if len(solids) != 1:", instead, (test,))
     (how,) = missed(row, copy).values()
     assert how.startswith(end), how
