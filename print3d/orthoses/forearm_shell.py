@@ -5,7 +5,7 @@ vents, clearance map, faces and mesh.
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -30,6 +30,8 @@ Floats = NDArray[np.float64]
 Clearance = Callable[[Floats, Floats], Floats]
 
 LOOP_SPACING_MM = 0.8
+OUTLINE_MM = 0.04
+"""Where an edge of the outline would stand further off a face, the outline is sampled twice as finely: few hands bend it so much."""
 SPACING_SHARE, CHORD_ERROR_MM, FACET_ERROR_MM = 0.007, 0.02, 0.02
 """Spacing of the mesh as a share of hand length, where the shell is gently curved; it is finer where fingers round off at the sides."""
 FACE_BEYOND_MM = 1.0
@@ -121,6 +123,9 @@ def build_forearm_part(plan: ForearmPlan) -> Part:
         SPACING_SHARE * plan.skin.limb.hand_length_mm,
         FACET_ERROR_MM,
     )
+    if outline_off_mm(definition) > OUTLINE_MM:
+        finer = loop_of(plan.outline, "outline", LOOP_SPACING_MM / 2)
+        definition = replace(definition, pattern=replace(definition.pattern, boundary=(finer,)))
     mesh = build_mesh(definition)
     planned = planned_gap_mm(plan.skin, clearance, mesh.pattern_points)
     return Part(
@@ -132,6 +137,16 @@ def build_forearm_part(plan: ForearmPlan) -> Part:
         stiffened_along=plan.stiffened_along,
         slot_straps_mm=tuple(strap.width_mm for strap in plan.straps for _ in range(2)),
     )
+
+
+def outline_off_mm(definition: ShellDefinition) -> float:
+    """Return how far the middle of an edge of the outline, set back by the rounding, is off the farther face at most."""
+    (outline,) = definition.pattern.boundary
+    points = outline.inset(definition.rim_radius_mm)
+    start = np.arange(len(points))
+    stop = np.roll(start, -1)
+    edges, middles = np.column_stack([start, stop]), (points[start] + points[stop]) / 2
+    return float(definition.edges_off_mm(points, edges, middles).max())
 
 
 def planned_gap_mm(skin: UnrolledHand, clearance: Clearance, places: Floats) -> Floats:

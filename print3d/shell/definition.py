@@ -76,13 +76,17 @@ class ShellDefinition:
         edges, middles : (k, 2) numbers of their ends, and their middles in the pattern; an edge leaves a face by the square of
             its length
         """
+        farthest = self.edges_off_mm(points, edges, middles)
+        return np.ceil(np.sqrt(farthest / (self.facet_error_mm or np.inf))).astype(np.int64)
+
+    def edges_off_mm(self, points: Floats, edges: Ints, middles: Floats) -> Floats:
+        """Return how far (k,) the middles of straight edges are off that face which is farther; all as in `edge_pieces`."""
         is_used = np.zeros(len(points), dtype=bool)
         is_used[edges] = True
         number = np.cumsum(is_used) - 1
         chords = self._faces.points(*points[is_used].T)[number[edges]].mean(axis=1)
         off = (chords - self._faces.points(*middles.T)).reshape(-1, 2, 3)
-        farthest = np.linalg.norm(off, axis=2).max(axis=1)
-        return np.ceil(np.sqrt(farthest / (self.facet_error_mm or np.inf))).astype(np.int64)
+        return np.asarray(np.linalg.norm(off, axis=2).max(axis=1))
 
     def face_at_depth(self, depth_mm: float) -> SplineSurface:
         """Return the surface at a constant depth, for the tops of raised or the floors of engraved letters."""
