@@ -30,7 +30,7 @@ Floats = NDArray[np.float64]
 Clearance = Callable[[Floats, Floats], Floats]
 
 LOOP_SPACING_MM = 0.8
-OUTLINE_MM = 0.04
+OUTLINE_MM = 0.03
 """Where an edge of the outline would stand further off a face, the outline is sampled twice as finely: few hands bend it so much."""
 SPACING_SHARE, CHORD_ERROR_MM, FACET_ERROR_MM = 0.007, 0.02, 0.02
 """Spacing of the mesh as a share of hand length, where the shell is gently curved; it is finer where fingers round off at the sides."""
