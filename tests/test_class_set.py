@@ -103,6 +103,7 @@ def rows_of(folder: Path, count: int) -> list[Row]:
     return read_class_list(write(folder, HEAD + "".join(lines)), SHARED)
 
 
+@pytest.mark.slow  # 12 s; a study's workers, the same ones, are ended in tests/test_compare.py each time
 def test_a_process_that_is_ended_takes_no_other_row_with_it(tmp_path: Path) -> None:
     """As the system does it when memory runs out."""
     ended = list[int]()
@@ -147,6 +148,7 @@ if __name__ == "__main__":
 """
 
 
+@pytest.mark.slow  # 18 s; as above
 @pytest.mark.skipif(os.name != "posix", reason="a group of processes is stopped as a terminal does it")
 def test_ctrl_c_stops_the_rows_that_have_not_begun(tmp_path: Path) -> None:
     script = tmp_path / "stopped.py"
