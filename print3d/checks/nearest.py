@@ -15,7 +15,7 @@ Ints = NDArray[np.int64]
 
 NODE_MM = 1.2
 FIELD_ERROR_MM = 0.05
-"""A tabulated distance is not further off than this, where it is of interest."""
+"""A tabulated distance is taken to be no further off than this near a body; own choice, five times what is seen at the usual spacing."""
 ROUNDING_MM = 1e-9
 PROBES = 24
 """Points of the nearest cells that are measured at once: what they reach rules out most other cells."""

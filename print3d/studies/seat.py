@@ -20,7 +20,7 @@ Joint = Literal["pip", "dip"]
 LEVER_MM = 10.0
 """The lever at which a tilt counts as a shift."""
 FACET_MM, SPACING_MM = 0.024, 1.2
-"""Facets of a shell in a study, as coarse as those of the fingers that it is put on."""
+"""Facets of a shell in a study lie so near to it, as those of the fingers do to the skin (`fit.ROW_MM`)."""
 MOST_POINTS, ROUNDS = 500, 3
 """A part is placed by about so many points of its skin side; after three rounds it moves by less than 0.001 mm."""
 
