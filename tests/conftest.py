@@ -2,7 +2,7 @@
 
 import os
 import signal
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from importlib.util import find_spec
 from pathlib import Path
@@ -30,12 +30,27 @@ LARGE = ("dorsal_blocking", "dorsal_blocking_child", "dorsal_blocking_left", "do
 """Worked cases that take half a minute each where every file is made; the short one stands for them in quick tests."""
 
 
-def worked_cases() -> list[Any]:
+AGAIN = (
+    "mallet_little_small_woman", "mallet_with_pip_block_two_piece", "pip_extension_large_middle", "pip_extension_left_index",
+    "pip_extension_series", "relative_motion_flexion",
+)  # fmt: skip
+"""Worked cases of a kind and form that another one shows as well: left to CI."""
+
+
+def in_ci(*values: object) -> Any:
+    """Return a set of parameters that the default command leaves to CI."""
+    return pytest.param(*values, marks=pytest.mark.slow(in_ci=True))
+
+
+def worked_cases(large: Sequence[str] = LARGE) -> list[Any]:
     """Return the path of every worked case for a parametrised test, the large ones as slow."""
-    return [
-        pytest.param(path, id=path.stem, marks=[pytest.mark.slow] if path.stem in LARGE else [])
-        for path in sorted(CASES.glob("*.toml"))
-    ]
+
+    def marks(name: str) -> list[Any]:
+        return (
+            [pytest.mark.slow] if name in large else [pytest.mark.slow(in_ci=True)] if name in AGAIN else []
+        )
+
+    return [pytest.param(path, id=path.stem, marks=marks(path.stem)) for path in sorted(CASES.glob("*.toml"))]
 
 
 def is_closed(mesh: Mesh) -> bool:

@@ -92,6 +92,7 @@ def run(folder: Path, *arguments: object) -> "subprocess.CompletedProcess[str]":
     return subprocess.run(command, cwd=folder, env=environment, capture_output=True, text=True, timeout=300)
 
 
+@pytest.mark.slow(in_ci=True)
 def test_the_steps_are_enough(tmp_path: Path) -> None:
     """The toy kind is read, built, checked, drawn and written in two languages; the toy check finds what is planted."""
     extended(tmp_path, heaviest_cm3=1.0)

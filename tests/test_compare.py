@@ -152,6 +152,7 @@ def test_figures_come_from_the_findings_of_their_checks() -> None:
     assert outcome.figure("gap_mm") is None
 
 
+@pytest.mark.slow(in_ci=True)
 def test_twenty_four_variants_rank_the_planted_best_first(tmp_path: Path) -> None:
     """The mouth widens with the clearance and the mass falls with the wall: the best is known before it is measured."""
     found = compare(variants("wall_mm=2.6,2,2.3", "clearance_mm=0.2,0.3,1.1,0.4,0.5,0.6,0.7,0.8"), fit_check,
@@ -181,6 +182,7 @@ def test_twenty_four_variants_rank_the_planted_best_first(tmp_path: Path) -> Non
     assert "least mass" in by_mass.rule()
 
 
+@pytest.mark.slow(in_ci=True)
 def test_a_failing_variant_comes_after_all_that_hold_and_an_impossible_one_last(tmp_path: Path) -> None:
     """Planted: at 0 mm of clearance the mouth is too narrow for a soft tissue that does not yield."""
     asked = variants("wall_mm=1.4,2", "clearance_mm=0,1", "rim_radius_mm=0.6,0.9", "squeeze.donning_mm=0")
@@ -264,6 +266,7 @@ def my_process(seconds: float) -> tuple[int, bool, str]:
     return os.getpid(), "cadquery" in sys.modules or "OCP" in sys.modules, os.environ["OMP_NUM_THREADS"]
 
 
+@pytest.mark.slow(in_ci=True)
 def test_every_core_works_on_one_thread_without_the_cad_kernel() -> None:
     before = os.environ.get("OMP_NUM_THREADS")
     found = dict(run_all(my_process, [0.4] * 6, TWO))
@@ -318,6 +321,7 @@ def is_running(pid: int) -> bool:
         return False
 
 
+@pytest.mark.slow(in_ci=True)
 @pytest.mark.skipif(sys.platform != "linux", reason="asks /proc")
 def test_a_killed_program_takes_its_workers_with_it(tmp_path: Path) -> None:
     script = tmp_path / "orphaned.py"
@@ -355,6 +359,7 @@ def marks_its_end(job: tuple[str, int]) -> None:
     (Path(folder) / f"{number} done").touch()
 
 
+@pytest.mark.slow(in_ci=True)
 @pytest.mark.skipif(os.name != "posix", reason="a group of processes is stopped as a terminal does it")
 def test_after_ctrl_c_workers_finish_what_they_have_and_begin_little_more(tmp_path: Path) -> None:
     """One further job may wait in the pipe to a worker already."""
@@ -373,6 +378,7 @@ def test_after_ctrl_c_workers_finish_what_they_have_and_begin_little_more(tmp_pa
     assert len(list(tmp_path.glob("* begun"))) == len(list(tmp_path.glob("* done"))) <= 3
 
 
+@pytest.mark.slow(in_ci=True)
 def test_workers_that_are_lost_again_and_again_end_the_study() -> None:
     with pytest.raises(StudyError, match="1 of 1 are open"):
         list(run_all(dies, [1], TWO))
@@ -381,6 +387,7 @@ def test_workers_that_are_lost_again_and_again_end_the_study() -> None:
 # files --------------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow(in_ci=True)
 def test_files_say_the_same_and_the_page_stands_alone(tmp_path: Path) -> None:
     asked = variants("wall_mm=1.4,2", "clearance_mm=0.3,0.8")[1:]
     found = compare(asked, fit_check, Run(Store(tmp_path / "kept"), TWO))

@@ -293,6 +293,7 @@ def two_parts() -> tuple[Case[Any], Orthosis]:
     return case, build(case)
 
 
+@pytest.mark.slow(in_ci=True)
 def test_a_shell_too_long_for_the_bed_is_split_away_from_the_wrist(
     two_parts: tuple[Case[Any], Orthosis],
 ) -> None:

@@ -97,6 +97,7 @@ def test_a_finger_too_small_for_its_hinges_is_refused() -> None:
         jointed.build_jointed(small, lambda step: None)
 
 
+@pytest.mark.slow(in_ci=True)
 def test_the_printed_set_holds_and_has_five_parts() -> None:
     model = jointed.build_jointed(read_model_case(CASE), lambda step: None)
     assert not [finding.what for finding in model.findings if not finding.holds]

@@ -21,6 +21,7 @@ from print3d.models.exact import extruded, mesh_of, placed
 from print3d.models.level_set import intersection, surface, union
 from print3d.models.measure import closed, girths, supported
 from print3d.texts.phrases import is_known
+from tests.conftest import in_ci
 
 MODELS = Path(__file__).parents[1] / "params" / "models"
 FINGERS = ("mallet", "swan_neck", "boutonniere")
@@ -35,7 +36,7 @@ def case_with(name: str, **model: Any) -> ModelCase:
     return model_case_from_data({**data, "model": {**data["model"], **model}}, MODELS / f"{name}.toml")
 
 
-@pytest.fixture(scope="module", params=FINGERS)
+@pytest.fixture(scope="module", params=[FINGERS[0], *map(in_ci, FINGERS[1:])])
 def finger(request: pytest.FixtureRequest) -> Model:
     return build_model(read_model_case(MODELS / f"{request.param}.toml"), quiet)
 
@@ -162,6 +163,7 @@ def test_without_details_the_field_is_nought_on_the_limbs_own_skin() -> None:
     assert np.abs(form.distance(skin[straight])).max() < 0.02
 
 
+@pytest.mark.slow(in_ci=True)
 def test_the_left_hand_is_the_mirror_of_the_right_but_for_its_label() -> None:
     data = read_toml(MODELS / "mallet.toml")
     bodies = []
@@ -176,6 +178,7 @@ def test_the_left_hand_is_the_mirror_of_the_right_but_for_its_label() -> None:
     assert bodies[1].volume_mm3() == pytest.approx(bodies[0].volume_mm3())
 
 
+@pytest.mark.slow(in_ci=True)
 def test_a_small_print_is_the_same_finger_smaller_by_its_scale() -> None:
     small = build_model(case_with("swan_neck", scale=0.5, socket={"style": "none"}), quiet)
     assert small.holds
@@ -216,6 +219,7 @@ def test_a_pair_needs_a_pose_with_an_orthosis_and_full_size() -> None:
         pair.build_pair(case_with("mallet", scale=0.5), quiet)
 
 
+@pytest.mark.slow(in_ci=True)
 def test_model_and_orthosis_fit_and_a_finger_too_thick_does_not() -> None:
     case = read_model_case(MODELS / "mallet.toml")
     both = pair.build_pair(case, quiet)

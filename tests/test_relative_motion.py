@@ -18,7 +18,7 @@ from print3d.limb.finger import DEPTH_RATIO
 from print3d.limb.four_fingers import FINGERS, FourFingers
 from print3d.orthoses import relative_motion
 from print3d.orthoses.built import AngleDifference, Orthosis
-from tests.conftest import is_closed
+from tests.conftest import in_ci, is_closed
 
 MakeCase = Callable[..., Case[Any]]
 YOKE = {"kind": "relative_motion"}
@@ -56,9 +56,9 @@ def yoke(case: Case[Any]) -> Orthosis:
     [
         ("index", "more_extended", "three"),
         ("middle", "more_extended", "four"),
-        ("ring", "more_extended", "three"),
-        ("index", "more_flexed", "three"),
-        ("middle", "more_flexed", "three"),
+        in_ci("ring", "more_extended", "three"),
+        in_ci("index", "more_flexed", "three"),
+        in_ci("middle", "more_flexed", "three"),
         ("little", "more_flexed", "three"),
     ],
 )

@@ -312,6 +312,7 @@ def test_the_same_at_ten_thousand_draws(round_finger: FingerUnknowns) -> None:
     assert share_that_goes_on(off, 10_000) == pytest.approx(SHARE_THAT_GOES_ON, abs=0.01)
 
 
+@pytest.mark.slow(in_ci=True)
 def test_a_ring_presses_as_often_as_the_normal_integral_says(round_finger: FingerUnknowns) -> None:
     """Closed form: all girths grow by e in 60; the gap is c - e / 2 pi and may be -0.05 mm."""
     off = with_one_source(round_finger, Source("swelling", "swelling", 0.8))
@@ -353,6 +354,7 @@ def small_plan(case: Case[Any], **other: Any) -> Plan:
     return Plan(spreads_of_case(case), loosest_of(case.orthosis.clearance_mm, None), **asked)
 
 
+@pytest.mark.slow(in_ci=True)
 def test_a_study_names_what_decides_and_the_clearance(tmp_path: Path) -> None:
     """Planted: only the middle segment's length is uncertain, so that nothing else can decide."""
     case = case_of("mallet")
@@ -390,6 +392,7 @@ def test_usual_clearances_lie_around_the_asked_one_and_not_below_nought() -> Non
 # on a cluster -------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow(in_ci=True)
 @pytest.mark.filterwarnings("ignore::ResourceWarning", "ignore::pytest.PytestUnraisableExceptionWarning")
 def test_a_cluster_that_loses_a_worker_gives_the_same_tables(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch

@@ -64,9 +64,10 @@ def test_45_degrees_to_straight_by_7_and_a_half() -> None:
 
 
 angles = st.integers(0, 180).map(lambda half: half / 2)
+margins = st.integers(0, 150).map(lambda tenth: tenth / 10)  # finer than anybody reads a goniometer
 
 
-@given(angles, angles, st.floats(2.0, 20.0), st.floats(0.0, 15.0), st.sampled_from(["extension", "flexion"]))
+@given(angles, angles, st.floats(2.0, 20.0), margins, st.sampled_from(["extension", "flexion"]))
 def test_steps_are_monotone_end_at_the_goal_and_stay_short_of_the_joint(
     today: float, goal: float, step: float, margin: float, towards: Any
 ) -> None:
@@ -210,6 +211,7 @@ def test_a_clinic_sets_its_own_step(tmp_path: Path) -> None:
 # --- building ---------------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow(in_ci=True)
 def test_every_orthosis_of_the_plan_passes_its_checks_and_is_written_as_one_set(run, tmp_path: Path) -> None:
     code, out, _ = run("series", SERIES, "--out", tmp_path, "--formats", "stl,json")
     home = tmp_path / "PY-080" / "series"
@@ -240,6 +242,7 @@ def plan_of(home: Path) -> list[str]:
     return (home / "plan.txt").read_text(encoding="utf-8").splitlines()
 
 
+@pytest.mark.slow(in_ci=True)
 def test_a_form_that_folds_gives_way_to_one_that_builds(tmp_path: Path) -> None:
     """At 70 degrees a volar shell folds in the bend, one on the back does not."""
     plan = planned(Request(remeasured={DEFICIT: 70.0}))
@@ -318,6 +321,7 @@ def test_a_failing_step_never_loses_the_others(tmp_path: Path) -> None:
     assert json.loads((tmp_path / "plan.json").read_text(encoding="utf-8"))["holds"] is False
 
 
+@pytest.mark.slow(in_ci=True)
 def test_a_step_that_ends_its_worker_loses_no_other(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("print3d.parallel.MOST_LOSSES", 1)
     plan = planned(Request(remeasured={DEFICIT: 22.5}, goal_deg=7.5))

@@ -3,7 +3,6 @@
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 import cadquery as cq
 import numpy as np
@@ -22,7 +21,7 @@ from print3d.shell.mesh import build_mesh
 from print3d.shell.outlines import BETWEEN_MM, followed
 from print3d.shell.solid import build_solid, one_solid, stage
 from tests import shapes
-from tests.conftest import CASES
+from tests.conftest import CASES, worked_cases
 from tests.solids import assert_agree, assert_one_closed_body
 
 SHAPES: dict[str, Callable[[], ShellDefinition]] = {
@@ -53,13 +52,8 @@ def test_mesh_and_solid_are_one_shape(shape: Callable[[], ShellDefinition]) -> N
     assert_realised(shape())
 
 
-def worked_case(path: Path) -> Any:
-    """A case to be built as a solid; a forearm takes the kernel half a minute."""
-    marks = [pytest.mark.slow] if path.stem.startswith("dorsal_blocking") else []
-    return pytest.param(path, id=path.stem, marks=marks)
-
-
-@pytest.mark.parametrize("path", [worked_case(path) for path in sorted(CASES.glob("*.toml"))])
+# a forearm takes the kernel half a minute
+@pytest.mark.parametrize("path", worked_cases([path.stem for path in CASES.glob("dorsal_blocking*.toml")]))
 def test_every_case_as_mesh_and_as_solid(path: Path) -> None:
     case = flow.read(path)
     for part in KINDS[case.orthosis.kind].build(case).parts:

@@ -56,6 +56,7 @@ def holds(make_case: Callable[..., Any], key: str, value: float, what: str) -> b
     return next(each.holds for each in findings if each.what == what)
 
 
+@pytest.mark.slow(in_ci=True)
 def test_every_fault_gets_its_own_option(advice: list[Advice]) -> None:
     assert {each.key for each in advice} == set(KEYS)
 

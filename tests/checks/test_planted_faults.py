@@ -190,6 +190,7 @@ def test_a_crumb_beside_the_part(orthosis: Orthosis, case: Any) -> None:
     assert found == {}
 
 
+@pytest.mark.slow(in_ci=True)
 def test_a_body_that_runs_through_itself(orthosis: Orthosis, case: Any) -> None:
     """One end is swung through the other: closed, one body, right openings, but it overlaps."""
     vertices = orthosis.parts[0].mesh.mesh.vertices.copy()
@@ -200,6 +201,7 @@ def test_a_body_that_runs_through_itself(orthosis: Orthosis, case: Any) -> None:
     assert any("runs through itself" in what for what in found["integrity"])
 
 
+@pytest.mark.slow(in_ci=True)
 def test_a_letter_that_leans_into_its_neighbour(make_case: Callable[..., Any]) -> None:
     """The tops of one half of the letters are moved along the line: still closed, but two volumes overlap."""
     case = make_case({"kind": "pip_extension", "form": "sleeve"})
@@ -298,6 +300,7 @@ def test_the_hand_moves_with_the_proximal_segment() -> None:
     assert moving_segments("proximal", "pip") == ("middle", "distal")
 
 
+@pytest.mark.slow(in_ci=True)
 def test_hyperextension_that_blanches_the_skin(make_case: Callable[..., Any]) -> None:
     """Rayan and Mullins 1987: the skin over the DIP blanched on average at half of the passive hyperextension."""
     finger = {"pip_girth_mm": 66.0, "dip_girth_mm": 56.0, "dip_passive_hyperextension_deg": 10.0}

@@ -316,6 +316,7 @@ def _at(orthosis: Orthosis, values: np.ndarray, points: np.ndarray) -> np.ndarra
     return values[KDTree(orthosis.parts[0].mesh.mesh.vertices).query(points)[1]]
 
 
+@pytest.mark.slow(in_ci=True)
 def test_soft_material_gives_the_angle_away_in_proportion(make_case: MakeCase) -> None:
     """Linear elasticity: degrees go with one over the modulus, stress does not change; no wall of TPU saves it."""
     options = {"kind": "pip_extension", **BARE}
@@ -347,6 +348,7 @@ def test_a_thin_wall_fails_and_the_wall_that_would_hold_does(make_case: MakeCase
     assert all(each.holds for each in effort)
 
 
+@pytest.mark.slow(in_ci=True)
 def test_a_ring_squeezed(rings: tuple[Orthosis, CheckLimits], make_case: MakeCase) -> None:
     orthosis, limits = rings
     sound = [each for each in check_stiffness(orthosis, limits) if "squeezed" in each.what]
@@ -411,6 +413,7 @@ def test_a_thin_spot_of_the_finished_mesh_is_found(volar: tuple[Orthosis, CheckL
     assert 3.0 < ratio < 9.0  # between stretching, 2, and bending, 8, of half a wall
 
 
+@pytest.mark.slow(in_ci=True)
 def test_a_narrow_gutter_is_snapped_on_at_a_price(make_case: MakeCase) -> None:
     """A gutter bent in until its mouth is 4 mm narrower than the finger."""
     orthosis, limits = built(make_case({"kind": "pip_extension", **BARE}))

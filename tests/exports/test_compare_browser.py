@@ -17,7 +17,7 @@ from print3d.studies.variants import read_variants, read_vary
 from tests.conftest import CASES
 from tests.exports.browser import ARGUMENTS, CHROMIUM, WIDTHS, assert_accessible, marks, opened
 
-pytestmark = marks
+pytestmark = [*marks, pytest.mark.slow(in_ci=True)]  # the report's tests open the same viewer
 WALLS = (2.0, 2.4)
 LARGEST_BYTES = 3_000_000
 

@@ -90,6 +90,7 @@ def test_a_map_shows_its_own_colours(live: Any) -> None:
     assert not live.is_visible("[data-scale=gap]")
 
 
+@pytest.mark.slow(in_ci=True)
 @pytest.mark.parametrize("width", WIDTHS)
 def test_no_accessibility_rule_is_broken(browser: Any, file: Path, width: int) -> None:
     assert_accessible(browser, file, width)

@@ -61,6 +61,7 @@ FLOODS = {
 }  # fmt: skip
 
 
+@pytest.mark.slow(in_ci=True)
 @pytest.mark.skipif(sys.platform != "linux", reason="limits as Linux keeps them")
 def test_floods_are_refused_in_bounded_time_and_memory(tmp_path: Path) -> None:
     paths = []
@@ -81,6 +82,7 @@ def test_floods_are_refused_in_bounded_time_and_memory(tmp_path: Path) -> None:
     assert sorted(tmp_path.iterdir()) == sorted(paths)
 
 
+@pytest.mark.slow(in_ci=True)
 @pytest.mark.skipif(sys.platform != "linux", reason="limits as Linux keeps them")
 def test_floods_for_other_readers(tmp_path: Path) -> None:
     from print3d.exports.sheets.record import read_record

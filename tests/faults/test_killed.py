@@ -84,6 +84,7 @@ def sweep(tmp_path: Path, moments: list[float]) -> None:
     assert [path.name for path in out.iterdir() if path.is_dir()] == ["PY-900"]
 
 
+@pytest.mark.slow(in_ci=True)
 def test_a_build_killed_while_it_writes(tmp_path: Path) -> None:
     sweep(tmp_path, [-0.001])
 

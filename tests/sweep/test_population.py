@@ -181,6 +181,7 @@ def test_half_a_millimetre_into_the_skin_is_allowed_and_no_more(
     assert ("in the skin" in found) == is_fault
 
 
+@pytest.mark.slow(in_ci=True)
 def test_another_body_in_another_process_is_found(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(flow, "run_suite", lambda *_: [])
     other = {**MALLET, "orthosis": {**MALLET["orthosis"], "wall_mm": 2.4}}
@@ -355,6 +356,7 @@ def test_shrinking_ends() -> None:
     assert len(asked) == 7
 
 
+@pytest.mark.slow(in_ci=True)
 def test_a_fault_becomes_a_small_case_with_its_traceback(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

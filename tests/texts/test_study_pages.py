@@ -69,6 +69,7 @@ def test_english_words_are_found() -> None:
     assert not english_words("Die dünnste Wand der Orthese")
 
 
+@pytest.mark.slow(in_ci=True)
 def test_a_german_page_of_variants_has_no_english_word(comparison: Comparison, drawn: list[str]) -> None:
     files = compare_files.files_of(comparison, lambda case: KINDS[case.orthosis.kind].build(case))
     html = files.contents["compare.html"].decode()
@@ -102,6 +103,7 @@ def english(case: Any) -> Any:
     return replace(case, case=case.case.model_copy(update={"language": "en"}))
 
 
+@pytest.mark.slow(in_ci=True)
 @pytest.mark.parametrize(("name", "tried"), [("mallet", (0.0, 0.4)), ("figure_of_eight", ())])
 def test_a_german_page_of_a_fit_has_no_english_word(
     name: str, tried: tuple[float, ...], tmp_path: Path, drawn: list[str]

@@ -69,6 +69,7 @@ def test_a_section_of_several_pieces_and_holes() -> None:
     assert section_area(mesh, ORIGIN + [0.0, 0.0, 20.0], RADIAL, DORSAL) is None
 
 
+@pytest.mark.slow(in_ci=True)
 def test_an_independent_library() -> None:
     """sectionproperties, by finite elements on the section: a slanted channel with a hole."""
     from sectionproperties.analysis import Section

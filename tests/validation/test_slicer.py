@@ -130,6 +130,7 @@ def assert_alike(compared: list[Compared]) -> None:
         assert first.mass_g == pytest.approx(second.mass_g, rel=REPEATED)
 
 
+@pytest.mark.slow(in_ci=True)
 def test_a_ring_as_a_slicer_sees_it(tmp_path: Path) -> None:
     assert_alike(compare(QUICK, tmp_path))
 

@@ -47,6 +47,7 @@ def test_a_part_made_again_from_its_record_has_identical_bytes(written, tmp_path
     assert sha256((tmp_path / "again.stl").read_bytes()).hexdigest() == record["files"]["figure_of_eight.stl"]
 
 
+@pytest.mark.slow(in_ci=True)
 def test_a_regimen_that_a_clinic_changes_later_does_not_change_the_part(sheet_data, tmp_path: Path) -> None:
     data = sheet_data("dorsal_blocking_short")
     assert data.case.orthosis.protocol is not None
