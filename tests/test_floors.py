@@ -9,6 +9,7 @@ import sys
 import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -123,6 +124,7 @@ def imports_in(file: str, text: str) -> Iterator[Import]:
         yield from (Import(file, name, id(node) in inside) for name in names)
 
 
+@cache
 def all_imports() -> list[Import]:
     files = [path for path in ROOT.rglob("*.py") if path.parent != ROOT or path.stem in FLOORS]
     assert len(files) > 30
@@ -168,6 +170,7 @@ def is_undeclared(each: Import) -> bool:
     return each.library not in {"print3d", *sys.stdlib_module_names} and package not in declared()
 
 
+@cache
 def declared() -> set[str]:
     """Return the names of the packages that pyproject.toml asks for."""
     project = tomllib.loads((HOME / "pyproject.toml").read_text(encoding="utf-8"))["project"]

@@ -29,6 +29,7 @@ def finger() -> tuple[Any, dict[Any, jointed.Hinge], dict[str, Any]]:
     return whole, hinges, jointed.cut(whole, hinges)
 
 
+@pytest.mark.slow(in_ci=True)
 def test_all_joints_bend_freely_and_stop_straight(finger: Any) -> None:
     _, hinges, phalanges = finger
     findings = list(jointed.swept(phalanges, hinges))

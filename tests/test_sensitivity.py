@@ -298,6 +298,7 @@ def with_one_source(unknowns: FingerUnknowns, source: Source) -> FingerUnknowns:
     return replace(unknowns, sources=(source,), correlation=np.eye(1))
 
 
+@pytest.mark.slow(in_ci=True)
 def test_a_ring_on_a_round_finger_goes_on_as_often_as_the_normal_integral_says(
     round_finger: FingerUnknowns,
 ) -> None:

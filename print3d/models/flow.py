@@ -4,12 +4,18 @@ from collections.abc import Callable
 
 from print3d.inputs.model_case import ModelCase
 from print3d.models.build import Model, build_model
+from print3d.models.stand import lettering
 
 Progress = Callable[[str], None]
 
 
 def build_case(case: ModelCase, progress: Progress, *, with_orthosis: bool = False) -> Model:
-    """Build a model, jointed or of one piece, alone or with the orthosis that answers its pose."""
+    """Build a model, jointed or of one piece, alone or with the orthosis that answers its pose.
+
+    Raises InputError, before anything is grown, if a label cannot be written; LimbError or MeshingError if it cannot be made.
+    """
+    if case.model.has_stand:
+        lettering(case)
     if with_orthosis:
         from print3d.models.pair import build_pair
 

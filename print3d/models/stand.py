@@ -10,7 +10,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from print3d.errors import InputError
+from print3d.errors import InputError, ShapingError
 from print3d.geometry.frames import rigid
 from print3d.inputs.model_case import ModelCase
 from print3d.models.exact import cylinder, extruded, placed, united
@@ -73,14 +73,18 @@ class StandPlan:
     hole: tuple[float, float, float] | None
 
 
+def lettering(case: ModelCase) -> list[shapely.Geometry]:
+    """Return the two labels of a stand as flat shapes (mm) about their middles. Raises InputError if one cannot be written."""
+    return [_text(case, label) for label in labels_of(case)]
+
+
 def plan_stand(case: ModelCase, body: Floats) -> StandPlan:
     """Return the stand for a body with points (n, 3) on the bed. Raises InputError if a label cannot be written."""
-    options, labels = case.model, labels_of(case)
-    thick = options.stand_thickness_mm
+    thick = case.model.stand_thickness_mm
     near = body[body[:, 2] < FOOT_HEIGHT_MM, :2]
     foot = (near.min(axis=0) + near.max(axis=0)) / 2.0
     low, high = body[:, 0].min(), body[:, 0].max()
-    texts = [_text(case, label, options.letter_height_mm) for label in labels]
+    texts = lettering(case)
     longest = max(float(text.bounds[2] - text.bounds[0]) for text in texts)
     size = np.array(
         [
@@ -122,10 +126,10 @@ def _hole(case: ModelCase) -> tuple[float, float, float] | None:
     return options.diameter_mm / 2.0, options.depth_mm, SCREW_LEAD_MM
 
 
-def _text(case: ModelCase, text: str, height: float) -> shapely.Geometry:
+def _text(case: ModelCase, text: str) -> shapely.Geometry:
     try:
-        return _centred(text_shape(text, height))
-    except Exception as error:
+        return _centred(text_shape(text, case.model.letter_height_mm))
+    except ShapingError as error:
         raise InputError(f"{case.source}: model.label = {text!r}: {error}") from error
 
 

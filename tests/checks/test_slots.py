@@ -130,6 +130,7 @@ def test_a_slot_too_near_to_the_trim_line_is_found(orthosis: Orthosis, case: Any
     assert found[2].measured == pytest.approx(of_slots(orthosis, case)[2].measured - 1.6, abs=0.6)
 
 
+@pytest.mark.slow(in_ci=True)
 def test_straps_of_a_forearm_pass_and_the_slot_of_another_strap_is_too_short(make_case: MakeCase) -> None:
     """Straps of 25 and 50 mm; planted: the wide one is to go through the slots of a narrow one."""
     case = make_case({"kind": "dorsal_blocking", **BARE}, **FOREARM)

@@ -86,6 +86,7 @@ def test_commands_answer_in_an_empty_folder(call: list[str], words: str, tmp_pat
     assert words in ended.stdout
 
 
+@pytest.mark.slow(in_ci=True)
 def test_a_case_started_there_is_built_there(tmp_path: Path) -> None:
     """Nothing but the package is needed: from a question to files."""
     started = run(

@@ -310,6 +310,7 @@ def made_row(number: int, **changed: Any) -> Tables:
     return {**row, **costs, **changed}
 
 
+@pytest.mark.slow(in_ci=True)
 def test_a_stopped_sweep_goes_on(tmp_path: Path) -> None:
     """Rows that are there are kept, a line cut short and rows of another program are taken again."""
     path = tmp_path / "seed-1.jsonl"

@@ -105,6 +105,7 @@ THICK = {
 """Of the population sweep with solids: where the fingers round off at the sides, the outer face turns sharply beside wide vents."""
 
 
+@pytest.mark.slow(in_ci=True)
 def test_facets_beside_vents_keep_to_the_faces_of_a_thick_wall() -> None:
     """Where no cut may come close to the few samples of a vent, facets lie 0.069 mm off the outer face; its solid then differs from it."""
     (part,) = build(
