@@ -125,6 +125,13 @@ def test_the_scripts_of_fresh_machines_are_sound_and_told() -> None:
     assert "bash .ci/wheel" in (HOME / ".ci" / "run").read_text(encoding="utf-8")
 
 
+def test_ci_runs_what_the_quick_command_leaves_to_it() -> None:
+    script = (HOME / ".ci" / "run").read_text(encoding="utf-8")
+    assert "pytest -q -n 2 -m slow(in_ci=True)" in script
+    (bodies,) = re.findall(r"tests\.sweep\.population --bodies (\d+) ", script)
+    assert int(bodies) >= 200
+
+
 @pytest.mark.parametrize(
     ("mark", "words"), [("first command", "print3d build params/cases/"), ("test command", "pytest")]
 )

@@ -170,6 +170,7 @@ GUARDS = [
     Guard(6, "wheel: a file left out", "tests/installed/test_wheel.py", 'NOT_PACKED = {".pyc"}', 'NOT_PACKED = {".pyc", ".toml"}', ("tests/installed/test_wheel.py::test_a_file_that_is_left_out_is_seen[texts/de/sheets.toml]",)),
     Guard(6, "wheel: a version without an installation", "print3d/__init__.py", "except PackageNotFoundError:  #", "except StopIteration:  #", (f"{PROMISES}test_a_tree_that_is_not_installed_has_a_version_too",)),
     Guard(6, "least versions: every need has one", "pyproject.toml", '"scipy>=1.15"', '"scipy"', (f"{PROMISES}test_every_need_has_a_least_version_that_is_met_here[scipy]",)),
+    Guard(6, "tests left to CI", ".ci/run", "'pytest -q -n 2 -m slow(in_ci=True)' ", "", (f"{PROMISES}test_ci_runs_what_the_quick_command_leaves_to_it",)),
     Guard(6, "least versions: asked for exactly", ".ci/minimum", '"==", need, count=1', '">=", need, count=1', (f"{PROMISES}test_the_oldest_versions_are_asked_for_exactly",)),
     Guard(6, "needs are declared", "pyproject.toml", '    "ezdxf>=1.3",           # flat patterns as DXF\n', "", ("tests/test_floors.py::test_no_import_breaks_a_rule[is_undeclared]",)),
     Guard(6, "licences: no GPL at run time", "tests/licences.py", 'AT_RUN_TIME = {"LGPL", ', 'AT_RUN_TIME = {"GPL", "LGPL", ', ("tests/test_licences.py::test_a_planted_licence_is_told_apart[GPL-2.0-or-later-GPL]",)),
