@@ -23,6 +23,13 @@ if "CI" in os.environ and find_spec("hypothesis") is not None:  # tests of the w
     settings.register_profile("ci", derandomize=True)  # a landing does not hang on the luck of the draw
     settings.load_profile("ci")
 
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Register the mark here, so that tests of the wheel, which run without pyproject.toml, know it too."""
+    slow = "left out by the default command; CI runs those of a minute at most, in_ci=True, the others are long sweeps and full builds"
+    config.addinivalue_line("markers", f"slow(in_ci): {slow}")
+
+
 CASES = Path(__file__).parents[1] / "params" / "cases"
 
 

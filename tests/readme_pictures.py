@@ -19,7 +19,7 @@ FOLDER = ROOT / "outputs" / "pictures"
 CASES = (
     "pip_extension", "mallet", "mallet_with_pip_block", "figure_of_eight", "dorsal_blocking", "relative_motion_extension",
 )  # fmt: skip
-COLOURS, SCALE = 96, 0.75
+COLOURS, SCALE = 256, 0.75
 MOST_BYTES = 150_000
 
 
@@ -29,7 +29,7 @@ def picture(name: str) -> Image.Image:
     draft = Draft(case, KINDS[case.orthosis.kind].build(case), ())
     full = Image.open(io.BytesIO(draft.views)).convert("RGB")
     smaller = full.resize((round(full.width * SCALE), round(full.height * SCALE)), Image.Resampling.LANCZOS)
-    return smaller.quantize(COLOURS, method=Image.Quantize.MEDIANCUT, dither=Image.Dither.NONE)
+    return smaller.quantize(COLOURS, method=Image.Quantize.MAXCOVERAGE, dither=Image.Dither.NONE)
 
 
 def main() -> None:
