@@ -41,7 +41,7 @@ AGAIN = (
     "mallet_little_small_woman", "mallet_with_pip_block_two_piece", "pip_extension_large_middle", "pip_extension_left_index",
     "pip_extension_series", "relative_motion_flexion",
 )  # fmt: skip
-"""Worked cases of a kind and form that another one shows as well: left to CI."""
+"""Worked cases of a kind that another one shows as well: left to CI."""
 
 
 def in_ci(*values: object) -> Any:
@@ -53,9 +53,9 @@ def worked_cases(large: Sequence[str] = LARGE) -> list[Any]:
     """Return the path of every worked case for a parametrised test, the large ones as slow."""
 
     def marks(name: str) -> list[Any]:
-        return (
-            [pytest.mark.slow] if name in large else [pytest.mark.slow(in_ci=True)] if name in AGAIN else []
-        )
+        if name in large:
+            return [pytest.mark.slow]
+        return [pytest.mark.slow(in_ci=True)] if name in AGAIN else []
 
     return [pytest.param(path, id=path.stem, marks=marks(path.stem)) for path in sorted(CASES.glob("*.toml"))]
 
