@@ -182,7 +182,7 @@ GUARDS = [
     Guard(7, "toys: a step of the check", "DEVELOPERS.md", "3. Its import and its entry in `checks/suite.py`.", "3. Its import.", ("tests/test_adding_a_kind_and_a_check.py::test_developers_md_names_every_file_that_was_touched",)),
     Guard(7, "toys: the check is run", "tests/test_adding_a_kind_and_a_check.py", '    ("checks/suite.py", "    check_gap,\\n", "    check_heft,\\n"),\n', "", ("tests/test_adding_a_kind_and_a_check.py::test_the_steps_are_enough",)),
     Guard(7, "pictures: one of every kind", "README.md", "](outputs/pictures/mallet.png)", "](outputs/pictures/pip_extension.png)", ("tests/test_readme.py::test_every_kind_has_a_picture",)),
-    Guard(7, "pictures: as the tool makes them", "tests/readme_pictures.py", "COLOURS, SCALE = 96", "COLOURS, SCALE = 4", ("tests/test_readme.py::test_a_picture_is_what_the_tool_makes",)),
+    Guard(7, "pictures: as the tool makes them", "tests/readme_pictures.py", "COLOURS, SCALE = 256", "COLOURS, SCALE = 4", ("tests/test_readme.py::test_a_picture_is_what_the_tool_makes",)),
     Guard(7, "README: its first command", "README.md", "<!-- first command -->\n", "", (f"{PROMISES}test_the_commands_that_fresh_machines_take_from_the_readme_are_marked[first command-print3d build params/cases/]",)),
     Guard(7, "README: its links", "README.md", "](print3d/LICENCES.md)", "](print3d/LICENSES.md)", ("tests/test_readme.py::test_every_path_is_there",)),
     Guard(7, "change log: this version", "pyproject.toml", 'version = "0.3.0"', 'version = "0.3.1"', (f"{PROMISES}test_the_change_log_ends_with_this_version",)),
