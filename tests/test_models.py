@@ -18,6 +18,7 @@ from print3d.inputs.toml_file import read_toml
 from print3d.models import pair
 from print3d.models.build import Model, build_model, finger_limb, finger_sculpture
 from print3d.models.exact import extruded, mesh_of, placed
+from print3d.models.flow import build_case
 from print3d.models.level_set import intersection, surface, union
 from print3d.models.measure import closed, girths, supported
 from print3d.texts.phrases import is_known
@@ -210,6 +211,14 @@ def test_the_surface_of_a_ball_has_its_volume() -> None:
 def test_impossible_models_are_one_clear_message(name: str, model: dict[str, Any], message: str) -> None:
     with pytest.raises(InputError, match=message):
         case_with(name, **model)
+
+
+@pytest.mark.parametrize("with_orthosis", [False, True])
+def test_a_label_that_cannot_be_written_is_refused_before_anything_is_grown(with_orthosis: bool) -> None:
+    steps = list[str]()
+    with pytest.raises(InputError, match="model.label = '腱鞘'"):
+        build_case(case_with("mallet", label="腱鞘"), steps.append, with_orthosis=with_orthosis)
+    assert steps == []
 
 
 def test_a_pair_needs_a_pose_with_an_orthosis_and_full_size() -> None:
