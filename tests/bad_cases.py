@@ -85,7 +85,7 @@ ONE_KEY = [
     ("rim too round for the wall", {"orthosis.rim_radius_mm": "1.2"}, "orthosis.rim_radius_mm", "1.2", "half of wall_mm = 2, that is below 1"),
     ("wall too thin for the rim", {"orthosis.wall_mm": "1.8"}, "orthosis.rim_radius_mm", "0.9", "half of wall_mm = 1.8"),
     ("bridge too narrow", {"orthosis.vents.pitch_mm": "4.5"}, "orthosis.vents.pitch_mm", "4.5", "bridge of 1.50 mm"),
-    ("vents too open", {"orthosis.vents.open_fraction": "0.6"}, "orthosis.vents.open_fraction", "0.6", "open fraction below 0.354"),
+    ("vents too open", {"orthosis.vents.open_fraction": "0.6"}, "orthosis.vents.open_fraction", "0.6", "open fraction of at most 0.339"),
     ("slots on the rounded edge", {"orthosis.vents.edge_margin_mm": "1.5"}, "orthosis.vents.edge_margin_mm", "1.5", "at least 1.9"),
     (
         "pitch told twice",

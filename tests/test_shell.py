@@ -14,9 +14,10 @@ from print3d.shell.definition import ShellDefinition
 from print3d.shell.drape import Extent, drape
 from print3d.shell.letters import letter_loops, text_shape
 from print3d.shell.mesh import FaceKind, build_mesh
+from print3d.shell.outlines import TELLABLE_MM
 from print3d.shell.pattern import Pattern
 from print3d.shell.slots import strap_slot
-from print3d.shell.vents import VentGrid, place_vents
+from print3d.shell.vents import VentGrid, place_vents, well_apart
 from tests import shapes
 from tests.conftest import genus, is_closed
 
@@ -180,6 +181,24 @@ def test_vents_too_close_for_the_rim_are_refused() -> None:
         ShapingError, match=r"vent and vent come too close for rim_radius_mm = 0\.9.*1\.00 mm lie between"
     ):
         build_mesh(gutter(vents))
+
+
+def test_rims_that_cross_between_their_samples_are_refused() -> None:
+    """Circles of 1.5 mm and their rims of 0.9 mm overlap by 0.04 mm, the polygons of 16 corners that stand for them do not."""
+    facing = np.pi / 16
+    apart = 4.76 * np.array([np.cos(facing), np.sin(facing)])
+    vents = [circle(np.array([20.0, 0.0]) + k * apart, 1.5, "vent", 0.03) for k in range(2)]
+    one, other = (shapely.Polygon(vent.inset(0.9)) for vent in vents)
+    assert 0.0 < one.distance(other) < TELLABLE_MM
+    with pytest.raises(ShapingError, match="vent and vent come too close for rim_radius_mm = 0.9"):
+        build_mesh(gutter(vents))
+
+
+def test_vents_that_a_sheared_pattern_brings_together_are_left_out() -> None:
+    vents = [circle(np.array([along, 0.0]), 1.5, "vent", 0.01) for along in (10.0, 14.9, 19.7, 25.0)]
+    assert well_apart(vents, 1.95) == (vents[0], vents[2], vents[3])
+    assert well_apart(vents, 1.5) == tuple(vents)
+    assert well_apart((), 1.5) == ()
 
 
 def test_a_rim_wider_than_half_the_wall_is_refused() -> None:

@@ -128,7 +128,7 @@ def test_letters_may_lie_over_the_seam_of_a_ring() -> None:
 
 def test_vents_too_close_for_their_rims_are_refused_with_both_numbers() -> None:
     with pytest.raises(
-        ShapingError, match=r"vent and vent .*along 22\.0 mm, around .*1\.00 mm lie.*more than 1\.8 mm"
+        ShapingError, match=r"vent and vent .*along 22\.0 mm, around .*1\.00 mm lie.*more than 1\.86 mm"
     ):
         build_solid(shapes.gutter([shapes.vent(20, 0), shapes.vent(24, 0)]))
 

@@ -5,7 +5,7 @@ Limits are those of the maker's trade; defaults lie in the middle of common prac
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from math import pi, sqrt
+from math import floor, isclose, pi, sqrt
 from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal, Self, cast
 
 from pydantic import AfterValidator, Field
@@ -250,11 +250,12 @@ def _bridge_problems(given: Given, usual_bridge_mm: float) -> Iterator[Problem]:
         return
     spacing = vent_spacing_mm(grid, diameter, pitch, share, usual_bridge_mm=usual_bridge_mm)
     bridge = spacing - diameter
-    if bridge > 2 * rim:
+    least = 2 * rim + BETWEEN_RIMS_MM
+    if bridge > least or isclose(bridge, least):
         return
     wanted = (
-        f"leaves a bridge of {bridge:.2f} mm between vents of diameter_mm = {diameter:g}, which must be above "
-        f"twice rim_radius_mm = {rim:g}, that is above {2 * rim:g} mm"
+        f"leaves a bridge of {bridge:.2f} mm between vents of diameter_mm = {diameter:g}, both edges of which are rounded with "
+        f"rim_radius_mm = {rim:g}: at least {least:g} mm are needed"
     )
     asked = "open_fraction" if share is not None else "pitch_mm"
     yield Problem(
@@ -263,11 +264,11 @@ def _bridge_problems(given: Given, usual_bridge_mm: float) -> Iterator[Problem]:
 
 
 def _bridge_remedy(given: Given, rim: float) -> str:
-    diameter, least = given["vents.diameter_mm"], given["vents.diameter_mm"] + 2 * rim
+    diameter, least = given["vents.diameter_mm"], given["vents.diameter_mm"] + 2 * rim + BETWEEN_RIMS_MM
     if given["vents.open_fraction"] is None:
-        return f"give a pitch above {least:g}"
+        return f"give a pitch of at least {least:g}"
     most = OPEN_WHEN_TOUCHING[given["vents.grid"]] * (diameter / least) ** 2
-    return f"give an open fraction below {most:.3f}, or larger vents"
+    return f"give an open fraction of at most {floor(1000 * most) / 1000:g}, or larger vents"
 
 
 def _margin_problems(given: Given) -> Iterator[Problem]:

@@ -24,7 +24,7 @@ from print3d.shell.hollows import bridged
 from print3d.shell.mesh import build_mesh
 from print3d.shell.pattern import Loop, Pattern
 from print3d.shell.slots import STRAP_PLAY_MM
-from print3d.shell.vents import VentGrid, place_vents
+from print3d.shell.vents import VentGrid, place_vents, well_apart
 
 Floats = NDArray[np.float64]
 Clearance = Callable[[Floats, Floats], Floats]
@@ -275,7 +275,8 @@ def _vents(plan: ForearmPlan, slots: Sequence[Loop], marks: Sequence[Loop]) -> t
     spared = Spared(openings, plan.options.vent_to_slot_mm, bony, plan.solid_zones, marks, LETTER_MARGIN_MM)
     allowed = room_for_vents(plan.outline, vents, spared, shrunk)
     grid = VentGrid(vents.grid, vents.diameter_mm, vents.spacing_mm, plan.skin.scale_along, CHORD_ERROR_MM)
-    return tuple(_round_on_skin(plan.skin, vent) for vent in place_vents(grid, allowed))
+    placed = [_round_on_skin(plan.skin, vent) for vent in place_vents(grid, allowed)]
+    return well_apart(placed, 2 * plan.options.rim_radius_mm + BETWEEN_RIMS_MM)
 
 
 def _round_on_skin(skin: UnrolledHand, vent: Loop) -> Loop:

@@ -30,6 +30,8 @@ COARSEST = 8
 """A curve starts from one in so many samples, and more are kept where it misses those between."""
 OVERLAP = 10
 """Samples repeated beyond either end of a loop, so that its ends do not show in the curve through them."""
+TELLABLE_MM = 0.06
+"""Loops closer than this may cross between their samples: chords of the coarsest ones, on a forearm, cut off 0.03 mm of each."""
 CUT_MARGIN_MM = 0.3
 CUT_CANDIDATES = 144
 
@@ -150,7 +152,7 @@ def cuts_across(definition: ShellDefinition) -> Cuts | None:
 
 
 def refuse_crossings(definition: ShellDefinition) -> None:
-    """Raise ShapingError if two loops meet once they are cut back by the rim radius: faces would cross themselves."""
+    """Raise ShapingError if two loops meet, or all but meet, once they are cut back by the rim radius: faces would cross themselves."""
     pattern, radius = definition.pattern, definition.rim_radius_mm
     loops = (*pattern.rimmed, *pattern.marks)
     turns = (0.0,) if pattern.period_mm is None else (-pattern.period_mm, 0.0, pattern.period_mm)
@@ -160,15 +162,15 @@ def refuse_crossings(definition: ShellDefinition) -> None:
         for loop in loops
         for turn in turns
     ]
-    pairs = shapely.STRtree(lines).query(lines, predicate="intersects").T
+    pairs = shapely.STRtree(lines).query(lines, predicate="dwithin", distance=TELLABLE_MM).T
     for a, b in pairs[owners[pairs[:, 0]] != owners[pairs[:, 1]]]:
         one, other = loops[owners[a]], loops[owners[b]]
-        place = shapely.intersection(lines[a], lines[b]).representative_point()
-        between, needed = _distance(one, other, turns), (one.kind, other.kind).count("mark")
+        place = shapely.shortest_line(lines[a], lines[b]).interpolate(0.5, normalized=True)
+        between, n_marks = _distance(one, other, turns), (one.kind, other.kind).count("mark")
         raise ShapingError(
             f"{one.kind} and {other.kind} come too close for rim_radius_mm = {radius:g} at along {place.x:.1f} mm, "
-            f"around {place.y:.1f} mm: {between:.2f} mm lie between them, more than {(2 - needed) * radius:g} mm "
-            "are needed; move them apart or lower the rim radius"
+            f"around {place.y:.1f} mm: {between:.2f} mm lie between them, more than "
+            f"{(2 - n_marks) * radius + TELLABLE_MM:g} mm are needed; move them apart or lower the rim radius"
         )
 
 

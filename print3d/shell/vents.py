@@ -1,6 +1,6 @@
 """Place vents: a hexagonal or square grid of round holes where the shell can spare the material."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -61,6 +61,19 @@ def place_vents(grid: VentGrid, allowed: shapely.Geometry) -> tuple[Loop, ...]:
     return tuple(
         circle(centre, r, "vent", grid.chord_error_mm) for centre, r in zip(best, radii, strict=True)
     )
+
+
+def well_apart(vents: Sequence[Loop], between_mm: float) -> tuple[Loop, ...]:
+    """Return the vents without those that leave less than `between_mm` of pattern to others; first goes the one that is near most."""
+    holes = np.array([shapely.Polygon(vent.points) for vent in vents], dtype=object)
+    pairs = shapely.STRtree(holes).query(holes, predicate="dwithin", distance=between_mm).T
+    pairs = pairs[pairs[:, 0] < pairs[:, 1]]
+    left_out = set[int]()
+    while len(pairs):
+        worst = int(np.argmax(np.bincount(pairs.ravel())))
+        left_out.add(worst)
+        pairs = pairs[(pairs != worst).all(axis=1)]
+    return tuple(vent for k, vent in enumerate(vents) if k not in left_out)
 
 
 def _lattice(
