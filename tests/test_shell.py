@@ -1,6 +1,7 @@
 """Pattern, triangulation, draping, vents, letters and the mesh they make."""
 
 from dataclasses import replace
+from itertools import combinations
 
 import numpy as np
 import pytest
@@ -192,6 +193,13 @@ def test_rims_that_cross_between_their_samples_are_refused() -> None:
     assert 0.0 < one.distance(other) < TELLABLE_MM
     with pytest.raises(ShapingError, match="vent and vent come too close for rim_radius_mm = 0.9"):
         build_mesh(gutter(vents))
+
+
+def test_strokes_of_small_letters_may_come_closer_than_rims() -> None:
+    marks = letter_loops("SW-1-634 R", (22.5, 0.0), 1.3)
+    contours = [shapely.LinearRing(mark.points) for mark in marks]
+    assert 0.0 < min(one.distance(other) for one, other in combinations(contours, 2)) < TELLABLE_MM
+    assert is_closed(build_mesh(gutter(marks=marks)).mesh)
 
 
 def test_vents_that_a_sheared_pattern_brings_together_are_left_out() -> None:

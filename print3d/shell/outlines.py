@@ -31,7 +31,8 @@ COARSEST = 8
 OVERLAP = 10
 """Samples repeated beyond either end of a loop, so that its ends do not show in the curve through them."""
 TELLABLE_MM = 0.06
-"""Loops closer than this may cross between their samples: chords of the coarsest ones, on a forearm, cut off 0.03 mm of each."""
+"""Rims closer than this to another loop may cross it between their samples: chords of the coarsest ones, on a forearm, cut off 0.03 mm
+of each. Letters are polygons."""
 CUT_MARGIN_MM = 0.3
 CUT_CANDIDATES = 144
 
@@ -162,15 +163,17 @@ def refuse_crossings(definition: ShellDefinition) -> None:
         for loop in loops
         for turn in turns
     ]
-    pairs = shapely.STRtree(lines).query(lines, predicate="dwithin", distance=TELLABLE_MM).T
+    reach = np.array([0.0 if loops[owner].kind == "mark" else TELLABLE_MM for owner in owners])
+    pairs = shapely.STRtree(lines).query(lines, predicate="dwithin", distance=reach).T
     for a, b in pairs[owners[pairs[:, 0]] != owners[pairs[:, 1]]]:
         one, other = loops[owners[a]], loops[owners[b]]
         place = shapely.shortest_line(lines[a], lines[b]).interpolate(0.5, normalized=True)
-        between, n_marks = _distance(one, other, turns), (one.kind, other.kind).count("mark")
+        between = _distance(one, other, turns)
+        needed = sum(radius for loop in (one, other) if loop.kind != "mark") + reach[a]
         raise ShapingError(
             f"{one.kind} and {other.kind} come too close for rim_radius_mm = {radius:g} at along {place.x:.1f} mm, "
-            f"around {place.y:.1f} mm: {between:.2f} mm lie between them, more than "
-            f"{(2 - n_marks) * radius + TELLABLE_MM:g} mm are needed; move them apart or lower the rim radius"
+            f"around {place.y:.1f} mm: {between:.2f} mm lie between them, more than {needed:g} mm are needed; move them apart or "
+            "lower the rim radius"
         )
 
 

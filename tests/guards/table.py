@@ -72,7 +72,7 @@ GUARDS = [
           ("tests/test_hollows.py::test_valley_and_pit_are_bridged_by_the_circle_that_touches_both_sides[valley across]",)),
     Guard(1, "vents well apart", "print3d/orthoses/forearm_shell.py", "return well_apart(placed, 2 * plan.options.rim_radius_mm + BETWEEN_RIMS_MM)", "return tuple(placed)",
           ("tests/sweep/test_random_forearms.py::test_vents_stay_apart_where_the_pattern_is_sheared",), "ShapingError"),
-    Guard(1, "rims that cross between their samples", "print3d/shell/outlines.py", 'predicate="dwithin", distance=TELLABLE_MM', 'predicate="intersects"',
+    Guard(1, "rims that cross between their samples", "print3d/shell/outlines.py", 'predicate="dwithin", distance=reach', 'predicate="intersects"',
           ("tests/test_shell.py::test_rims_that_cross_between_their_samples_are_refused",)),
     Guard(1, "a bridge for two rims", "print3d/inputs/options.py", "    least = 2 * rim + BETWEEN_RIMS_MM\n    if bridge", "    least = 2 * rim\n    if bridge",
           ("tests/test_case_files.py::test_a_bridge_is_wider_than_two_rims",)),
