@@ -49,13 +49,13 @@ def in_ci(*values: object) -> Any:
     return pytest.param(*values, marks=pytest.mark.slow(in_ci=True))
 
 
-def worked_cases(large: Sequence[str] = LARGE) -> list[Any]:
-    """Return the path of every worked case for a parametrised test, the large ones as slow."""
+def worked_cases(large: Sequence[str] = LARGE, left_to_ci: Sequence[str] = AGAIN) -> list[Any]:
+    """Return the path of every worked case for a parametrised test, the large ones as slow, others left to CI."""
 
     def marks(name: str) -> list[Any]:
         if name in large:
             return [pytest.mark.slow]
-        return [pytest.mark.slow(in_ci=True)] if name in AGAIN else []
+        return [pytest.mark.slow(in_ci=True)] if name in left_to_ci else []
 
     return [pytest.param(path, id=path.stem, marks=marks(path.stem)) for path in sorted(CASES.glob("*.toml"))]
 

@@ -84,6 +84,7 @@ def test_our_own_mistake_in_a_row_is_reported_with_its_traceback(monkeypatch: py
     assert "ZeroDivisionError" in outcome.mistake
 
 
+@pytest.mark.slow(in_ci=True)
 def test_bad_rows_stop_no_other_and_are_reported(tmp_path: Path) -> None:
     path = write(tmp_path, HEAD + GOOD + NO_SUCH_POSE + GIANT + TWICE)
     result = CliRunner().invoke(app, ["class-set", str(path), "--out", str(tmp_path), "--workers", "1"])

@@ -217,6 +217,7 @@ def test_help_is_cheap(tmp_path: Path) -> None:
     assert not loaded & {"numpy", "scipy", "shapely", "pydantic", "trimesh", "cadquery", "OCP", "matplotlib"}
 
 
+@pytest.mark.slow(in_ci=True)
 def test_a_build_without_step_does_not_load_the_cad_kernel(tmp_path: Path) -> None:
     loaded = loaded_after(
         ["build", str(PIP), "--formats", "stl,3mf", "--out", str(tmp_path / "out")], tmp_path

@@ -204,6 +204,7 @@ class Stopped(Exception):  # noqa: N818 (stands for Ctrl-C)
     """Raised where a person would press Ctrl-C."""
 
 
+@pytest.mark.slow(in_ci=True)
 def test_a_stopped_run_goes_on_without_loss(tmp_path: Path) -> None:
     asked, told = variants("clearance_mm=0.3,0.4,0.5,0.6"), list[int]()
 
@@ -293,6 +294,7 @@ def dies(job: int) -> int:
     return job
 
 
+@pytest.mark.slow(in_ci=True)
 def test_a_lost_worker_loses_no_result(tmp_path: Path) -> None:
     found = dict(run_all(dies_once, [(str(tmp_path), number) for number in range(8)], TWO))
     assert found == {number: number * number for number in range(8)}

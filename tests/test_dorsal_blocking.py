@@ -173,6 +173,7 @@ def test_what_was_not_measured_takes_a_line_for_the_hand_and_one_for_each_finger
             assert f"{dimension_in_words(key)} {found[key].value:.1f} ({found[key].sd:.1f})" in line
 
 
+@pytest.mark.slow(in_ci=True)
 def test_a_slot_far_from_the_edge_bends_no_more_than_its_rim_can() -> None:
     """So far inside, the line beside the trim line has corners where the hand widens: a slot around one would run into itself."""
     options = {"wall_mm": 3.3, "rim_radius_mm": 1.41, "vents": {"edge_margin_mm": 7.8}, "form": "hand"}
@@ -316,6 +317,7 @@ def moved(orthosis: Orthosis, shift: tuple[float, float, float]) -> Orthosis:
     return replace(orthosis, parts=(inner, replace(outer, mesh=replace(outer.mesh, mesh=mesh))))
 
 
+@pytest.mark.slow(in_ci=True)
 @pytest.mark.parametrize(
     ("shift", "named"),
     [

@@ -55,11 +55,11 @@ def yoke(case: Case[Any]) -> Orthosis:
     ("finger", "injured", "fingers"),
     [
         ("index", "more_extended", "three"),
-        ("middle", "more_extended", "four"),
+        in_ci("middle", "more_extended", "four"),
         in_ci("ring", "more_extended", "three"),
         in_ci("index", "more_flexed", "three"),
         in_ci("middle", "more_flexed", "three"),
-        ("little", "more_flexed", "three"),
+        in_ci("little", "more_flexed", "three"),
     ],
 )
 def test_every_finger_can_be_the_injured_one(

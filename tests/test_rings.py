@@ -71,7 +71,8 @@ def adult(sex: str, hand_length_mm: float, finger: str, **options: object) -> Ca
     return case_from_data(data, {"figure_of_eight": figure_of_eight.FigureOfEightOptions}, Path("made.toml"))
 
 
-@pytest.mark.parametrize("size", [in_ci("small"), in_ci("mean"), "large"])
+@pytest.mark.slow(in_ci=True)
+@pytest.mark.parametrize("size", ["small", "mean", "large"])
 @pytest.mark.parametrize("blocks", ["extension", "flexion"])
 def test_a_ring_with_its_wall_left_out_holds_on_every_adult(size: str, blocks: str) -> None:
     case = adult(*ADULTS[size], blocks=blocks)
@@ -145,7 +146,7 @@ def test_a_loose_ring_finds_its_place_again_after_it_was_moved(make_case: MakeCa
     assert second == pytest.approx(first, abs=0.6)
 
 
-@pytest.mark.parametrize("pieces", ["one", "two"])
+@pytest.mark.parametrize("pieces", [in_ci("one"), "two"])
 @pytest.mark.parametrize("angle", [25.0, in_ci(30.0)])
 def test_a_block_stops_the_pip_and_holds_the_dip(make_case: MakeCase, pieces: str, angle: float) -> None:
     case = make_case(

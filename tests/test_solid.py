@@ -21,7 +21,7 @@ from print3d.shell.mesh import build_mesh
 from print3d.shell.outlines import BETWEEN_MM, followed
 from print3d.shell.solid import build_solid, one_solid, stage
 from tests import shapes
-from tests.conftest import CASES, worked_cases
+from tests.conftest import AGAIN, CASES, worked_cases
 from tests.solids import assert_agree, assert_one_closed_body
 
 SHAPES: dict[str, Callable[[], ShellDefinition]] = {
@@ -52,8 +52,13 @@ def test_mesh_and_solid_are_one_shape(shape: Callable[[], ShellDefinition]) -> N
     assert_realised(shape())
 
 
-# a forearm takes the kernel half a minute
-@pytest.mark.parametrize("path", worked_cases([path.stem for path in CASES.glob("dorsal_blocking*.toml")]))
+FOREARMS = [path.stem for path in CASES.glob("dorsal_blocking*.toml")]
+"""They take the kernel half a minute each."""
+
+
+@pytest.mark.parametrize(
+    "path", worked_cases(FOREARMS, left_to_ci=(*AGAIN, "pip_extension", "mallet_with_pip_block"))
+)
 def test_every_case_as_mesh_and_as_solid(path: Path) -> None:
     case = flow.read(path)
     for part in KINDS[case.orthosis.kind].build(case).parts:

@@ -24,7 +24,7 @@ from print3d.limb.hand_estimates import estimate_hand_and_forearm
 from print3d.limb.hand_fold import Sway
 from print3d.orthoses.dorsal_blocking import asked_pose, build
 from print3d.orthoses.registry import KINDS
-from tests.conftest import CASES, in_ci, is_closed
+from tests.conftest import CASES, is_closed
 from tests.test_hand import MAN, without_thumb
 from tests.test_solid import assert_realised
 
@@ -114,7 +114,8 @@ THIN_SHELL = {
 }
 
 
-@pytest.mark.parametrize("ulnar", [in_ci(20.0), 25.0])
+@pytest.mark.slow(in_ci=True)
+@pytest.mark.parametrize("ulnar", [20.0, 25.0])
 def test_over_the_hollow_side_of_a_small_childs_wrist_the_shell_stands_off_by_what_its_wall_needs(
     ulnar: float,
 ) -> None:
@@ -177,7 +178,8 @@ def test_a_smooth_wrist_measures_as_the_limbs_own_section() -> None:
     assert check_ribs(orthosis, limits_of_case(case)) == []
 
 
-@pytest.mark.parametrize("count", [1, in_ci(3)])
+@pytest.mark.slow(in_ci=True)
+@pytest.mark.parametrize("count", [1, 3])
 def test_ridges_stiffen_and_low_ones_are_found(count: int) -> None:
     gains = []
     for height in (1.0, 4.0):

@@ -19,6 +19,7 @@ def part(make_case: Callable[..., Any]) -> Part:
     return pip_extension.build(make_case(OPTIONS)).parts[0]
 
 
+@pytest.mark.slow(in_ci=True)
 def test_a_patch_pushed_through_the_wall_is_found_everywhere(part: Part) -> None:
     """The outer face is pushed through the inner one over 2 mm: closed, one body, the right openings."""
     shell = part.mesh

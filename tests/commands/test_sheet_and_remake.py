@@ -36,6 +36,7 @@ def test_what_there_is_not_is_refused(tmp_path: Path, capsys, arguments, message
     assert not list(tmp_path.iterdir())
 
 
+@pytest.mark.slow(in_ci=True)
 def test_a_part_is_made_again_and_a_changed_record_is_noticed(tmp_path: Path, capsys) -> None:
     assert run("build", CASES / "figure_of_eight.toml", "--formats", "stl,record", "--out", tmp_path) == 0
     record = tmp_path / "PY-055" / "record.json"

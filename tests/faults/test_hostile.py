@@ -14,7 +14,7 @@ from print3d.inputs.case import CaseHead
 from print3d.inputs.folder_name import is_device
 from tests.bad_calls import MALLET, record
 from tests.bad_cases import case_text
-from tests.conftest import in_time
+from tests.conftest import in_ci, in_time
 from tests.faults.conftest import content, started
 
 # --- time and memory -----------------------------------------------------------------------------------------------------
@@ -165,7 +165,7 @@ def test_names_of_devices() -> None:
 
 
 @pytest.mark.parametrize(
-    "place", ["out", "out/PY-900", "out/.PY-900.new", "out/.PY-900.old", "out/.PY-900.lock"]
+    "place", ["out", "out/PY-900", *map(in_ci, ("out/.PY-900.new", "out/.PY-900.old", "out/.PY-900.lock"))]
 )
 def test_a_link_leads_no_build_out_of_its_folder(place: str, case: Path, tmp_path: Path, capsys) -> None:
     """Whatever is a link already, what it leads to keeps its files."""

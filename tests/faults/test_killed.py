@@ -94,6 +94,7 @@ def test_a_build_killed_at_many_moments(tmp_path: Path) -> None:
     sweep(tmp_path, [0.3, 0.8, 1.5, 2.2, 3.0, 4.0, *(-0.004 * 1.6**number for number in range(12))])
 
 
+@pytest.mark.slow(in_ci=True)
 def test_two_builds_at_once(tmp_path: Path) -> None:
     """Either one is told that the other is writing, or they follow each other; never a mixture."""
     out = tmp_path / "out"
