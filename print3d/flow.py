@@ -7,23 +7,23 @@ from typing import Any
 
 import numpy as np
 
-from print3d.checks.advice import Advice, advise
 from print3d.checks.finding import Finding
 from print3d.checks.limits import limits_of_case
 from print3d.checks.suite import run_suite
+from print3d.design.advice import Advice, advise
 from print3d.errors import InputError
-from print3d.exports.files import Draft, writers
-from print3d.exports.fileset import file_set, refuse_unwritable
+from print3d.forms.hand_of_case import hand_measures_of_case
+from print3d.forms.limb_of_case import measures_of_case
+from print3d.forms.orthosis import Orthosis
 from print3d.geometry.bed import fits_bed, least_box_mm
 from print3d.inputs.case import Case, read_case
 from print3d.inputs.measured import FINGERS
+from print3d.kinds.registry import KINDS
 from print3d.limb.estimates import Estimate, dimension_in_words, measurement_warnings
 from print3d.limb.finger import FingerLimb
 from print3d.limb.hand import HandLimb
-from print3d.orthoses.built import Orthosis
-from print3d.orthoses.hand_of_case import hand_measures_of_case
-from print3d.orthoses.limb_of_case import measures_of_case
-from print3d.orthoses.registry import KINDS
+from print3d.output.files import Draft, writers
+from print3d.output.fileset import file_set, refuse_unwritable
 from print3d.printing.plan import PrintPlan, plan_print
 
 Progress = Callable[[str], None]

@@ -43,7 +43,7 @@ def model_text(edits: Edits) -> str:
 def record(path: str = "", value: Any = None) -> str:
     """Return a sound record, with the value at a dotted path replaced; the path's last part is removed if the value is `...`."""
     from print3d.inputs.case import canonical_data, read_case
-    from print3d.orthoses.registry import KINDS
+    from print3d.kinds.registry import KINDS
 
     case = read_case(SHIPPED / "pip_extension.toml", {name: kind.options for name, kind in KINDS.items()})
     data: dict[str, Any] = {

@@ -13,9 +13,9 @@ import pytest
 
 from print3d.geometry.mesh import Mesh
 from print3d.inputs.case import Case, case_from_data
+from print3d.kinds.registry import KINDS
 from print3d.limb.estimates import estimate_finger, estimate_hand
 from print3d.limb.finger import FingerLimb, build_finger
-from print3d.orthoses.registry import KINDS
 
 if "CI" in os.environ and find_spec("hypothesis") is not None:  # tests of the wheel alone run without it
     from hypothesis import settings

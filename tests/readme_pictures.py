@@ -11,8 +11,8 @@ from pathlib import Path
 from PIL import Image
 
 from print3d import flow
-from print3d.exports.files import Draft
-from print3d.orthoses.registry import KINDS
+from print3d.kinds.registry import KINDS
+from print3d.output.files import Draft
 
 ROOT = Path(__file__).parents[1]
 FOLDER = ROOT / "outputs" / "pictures"

@@ -4,7 +4,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from print3d.checks.wedges import Wedges
+from print3d.mechanics.wedges import Wedges
 
 Shape = Callable[[np.ndarray, np.ndarray, float], np.ndarray]
 

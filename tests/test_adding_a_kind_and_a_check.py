@@ -19,11 +19,11 @@ from typing import Any, Literal
 
 from print3d.inputs.case import Case
 from print3d.inputs.options import OrthosisOptions
-from print3d.orthoses.built import FreeArc, Orthosis
-from print3d.orthoses.finger_shell import build_part
-from print3d.orthoses.kind import Kind
-from print3d.orthoses.limb_of_case import finger_of_case, free_flexion_deg
-from print3d.orthoses.mallet_shell import distal_of_pip, mallet_plan
+from print3d.forms.orthosis import FreeArc, Orthosis
+from print3d.forms.gutter import build_part
+from print3d.kinds.kind import Kind
+from print3d.forms.limb_of_case import finger_of_case, free_flexion_deg
+from print3d.forms.fingertip_gutter import distal_of_pip, mallet_plan
 
 
 class FingertipCoverOptions(OrthosisOptions):
@@ -47,7 +47,7 @@ CHECK = '''
 
 from print3d.checks.finding import Finding
 from print3d.checks.limits import HEAVIEST, CheckLimits
-from print3d.orthoses.built import Orthosis
+from print3d.forms.orthosis import Orthosis
 
 
 def check_heft(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
@@ -59,13 +59,13 @@ def check_heft(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     ]
 '''  # fmt: skip
 EDITS = [  # file, the line after which it is put, what is put
-    ("orthoses/registry.py", "    figure_of_eight,\n", "    fingertip_cover,\n"),
-    ("orthoses/registry.py", "        mallet.KIND,\n", "        fingertip_cover.KIND,\n"),
-    ("texts/en/common.toml", "[kind]\n", 'fingertip_cover = "fingertip cover"\n'),
-    ("texts/de/common.toml", "[kind]\n", 'fingertip_cover = "Fingerkuppenschale"\n'),
-    ("texts/en/sheets.toml", "[wear.special_of]\n", 'fingertip_cover = ["Keep it on."]\n'),
-    ("texts/de/sheets.toml", "[wear.special_of]\n", 'fingertip_cover = ["Anbehalten."]\n'),
-    ("exports/sheets/measuring_sheet.py", "WANTED = {\n", '    "fingertip_cover": Wanted(TIP_GIRTHS, ("pip_max_flexion_deg",), frozenset(TIP_GIRTHS)),\n'),
+    ("kinds/registry.py", "    figure_of_eight,\n", "    fingertip_cover,\n"),
+    ("kinds/registry.py", "        mallet.KIND,\n", "        fingertip_cover.KIND,\n"),
+    ("language/en/common.toml", "[kind]\n", 'fingertip_cover = "fingertip cover"\n'),
+    ("language/de/common.toml", "[kind]\n", 'fingertip_cover = "Fingerkuppenschale"\n'),
+    ("language/en/sheets.toml", "[wear.special_of]\n", 'fingertip_cover = ["Keep it on."]\n'),
+    ("language/de/sheets.toml", "[wear.special_of]\n", 'fingertip_cover = ["Anbehalten."]\n'),
+    ("output/paper/measuring_sheet.py", "WANTED = {\n", '    "fingertip_cover": Wanted(TIP_GIRTHS, ("pip_max_flexion_deg",), frozenset(TIP_GIRTHS)),\n'),
     ("checks/limits.py", "CONTINUOUS_HOURS = 8.0\n", '\n\nHEAVIEST = Limit({heaviest}, "own choice, a toy")\n'),
     ("checks/suite.py", "from print3d.checks.gap import check_gap\n", "from print3d.checks.heft import check_heft\n"),
     ("checks/suite.py", "    check_gap,\n", "    check_heft,\n"),

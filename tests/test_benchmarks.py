@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from print3d.commands.console import FORMATS
+from print3d.cli.console import FORMATS
 from tests.benchmarks.benchmark_all import ONE_OF_EACH, ROOT, THREADS, elsewhere, steps_of, table
 from tests.benchmarks.benchmark_shells import CASES
 
@@ -29,7 +29,7 @@ def test_the_table_adds_up_and_names_the_largest_costs() -> None:
 
 def test_every_kind_is_measured() -> None:
     kinds = {(CASES / f"{name}.toml").read_text().split('kind = "')[1].split('"')[0] for name in ONE_OF_EACH}
-    from print3d.orthoses.registry import KINDS
+    from print3d.kinds.registry import KINDS
 
     assert kinds == set(KINDS)
 

@@ -17,75 +17,34 @@ import pytest
 HOME = Path(__file__).parents[1]
 ROOT = HOME / "print3d"
 FLOORS = [
-    "errors", "parallel", "texts", "geometry", "inputs", "limb", "shell", "orthoses", "printing",
-    "checks", "models", "exports", "guidance", "studies", "flow", "commands", "cli",
+    "errors", "workers", "language", "geometry", "inputs", "limb", "shell", "forms", "kinds", "mechanics", "printing",
+    "checks", "design", "training", "guidance", "studies", "output", "flow", "cli",
 ]  # fmt: skip
 
 ROOMS_OF = {
-    "cadquery": ("shell/solid.py", "exports/step.py", "models/solid.py"),
-    "OCP": ("shell/solid.py", "exports/step.py"),
-    "typer": ("cli.py", "commands/"),
-    "rich": ("cli.py", "commands/"),
-    "pydantic": ("inputs/", "orthoses/", "guidance/"),
-    "ngsolve": ("checks/elastic.py",),
-    "netgen": ("checks/elastic.py",),
-    "trimesh": ("limb/", "checks/", "exports/"),
-    "manifold3d": ("models/",),
-    "rectpack": ("models/",),
-    "reportlab": ("exports/sheets/",),
-    "igl": ("limb/", "printing/", "checks/", "exports/", "models/"),
-    "fcl": ("limb/", "checks/", "exports/"),
-    "lib3mf": ("exports/",),
-    "PIL": ("exports/",),
-    "ezdxf": ("exports/sheets/",),
-    "fontTools": ("shell/letters.py", "exports/"),
+    "cadquery": ("shell/solid.py", "output/mesh/step.py", "training/solid.py"),
+    "OCP": ("shell/solid.py", "output/mesh/step.py"),
+    "typer": ("cli/",),
+    "rich": ("cli/",),
+    "pydantic": ("inputs/", "forms/", "kinds/", "guidance/"),
+    "ngsolve": ("mechanics/elastic.py",),
+    "netgen": ("mechanics/elastic.py",),
+    "highspy": ("mechanics/contact.py",),
+    "manifold3d": ("training/",),
+    "rectpack": ("training/",),
+    "reportlab": ("output/",),
+    "igl": ("geometry/nearest.py", "limb/", "printing/", "checks/", "output/", "training/"),
+    "lib3mf": ("output/mesh/",),
+    "PIL": ("output/",),
+    "ezdxf": ("output/paper/",),
+    "fontTools": ("shell/letters.py", "output/"),
 }
 """Library -> the only files or rooms that may import it."""
 
-GEOMETRY_NEEDS = {"numpy", "scipy", "shapely", "print3d"} | set(sys.stdlib_module_names)
-CAD_ROOMS = ("print3d.shell.solid", "print3d.exports.step", "print3d.models.solid")
-SHARED = {
-    "checks": (
-        "finding",
-        "limits",
-        "nearest",
-        "contact",
-        "beams",
-        "sections",
-        "balls",
-        "rim_walls",
-        "areas",
-        "patches",
-        "bearing",
-        "elastic",
-        "loads",
-        "three_point",
-        "wedges",
-        "zones",
-    ),
-    "orthoses": (
-        "built",
-        "bare",
-        "weave",
-        "woven_outline",
-        "kind",
-        "finger_shell",
-        "ring_shell",
-        "mallet_shell",
-        "midline",
-        "limb_of_case",
-        "forearm_shell",
-        "letters_and_vents",
-        "forearm_options",
-        "dorsal_outline",
-        "hand_of_case",
-        "protocols",
-        "split",
-        "wrist_ribs",
-    ),
-}
-"""Modules of a room that its members may import; they are no check and no kind themselves."""
-REGISTRARS = ("checks/suite.py", "checks/advice.py", "orthoses/registry.py")
+GEOMETRY_NEEDS = {"numpy", "scipy", "shapely", "igl", "print3d"} | set(sys.stdlib_module_names)
+CAD_ROOMS = ("print3d.shell.solid", "print3d.output.mesh.step", "print3d.training.solid")
+COMMON = {"checks": ("finding", "limits", "suite"), "kinds": ("kind", "registry")}
+"""What every occupant of a room may import from it: what an occupant is, and where all of them are found."""
 PACKAGE_OF = {"PIL": "pillow", "netgen": "netgen-mesher", "igl": "libigl", "fcl": "python-fcl", "OCP": "cadquery", "pydantic_core": "pydantic",
               "annotated_types": "annotated-types"}  # fmt: skip
 
@@ -117,7 +76,7 @@ def imports_in(file: str, text: str) -> Iterator[Import]:
         elif isinstance(node, ast.ImportFrom):
             assert node.level == 0, f"{file} imports relatively"
             names = [node.module or ""]
-            if node.module in ("print3d", *(f"print3d.{floor}" for floor in FLOORS)):
+            if (HOME / (node.module or "").replace(".", "/")).is_dir():
                 names = [f"{node.module}.{alias.name}" for alias in node.names]
         else:
             continue
@@ -158,11 +117,11 @@ def loads_the_cad_kernel(each: Import) -> bool:
 
 
 def borrows_from_a_neighbour(each: Import) -> bool:
-    """Whether a check imports a check, or a kind a kind."""
-    room = each.file.split("/")[0]
-    if room not in SHARED or each.file in REGISTRARS or not each.name.startswith(f"print3d.{room}."):
+    """Whether a check imports a check, or a kind a kind; whoever lists them all stands apart."""
+    room, own, *_ = each.file.removesuffix(".py").split("/") + [""]
+    if room not in COMMON or own in COMMON[room] or not each.name.startswith(f"print3d.{room}."):
         return False
-    return each.name.split(".")[2] not in SHARED[room]
+    return each.name.split(".")[2] not in (*COMMON[room], own)
 
 
 def is_undeclared(each: Import) -> bool:
@@ -190,20 +149,21 @@ PLANTED = [
     ("geometry/frames.py", "from print3d.limb.finger import FingerLimb", "goes_up"),
     ("geometry/frames.py", "from print3d import limb", "goes_up"),
     ("limb/finger.py", "import print3d.shell.mesh", "goes_up"),
-    ("exports/stl.py", "def f():\n    from print3d.flow import build", "goes_up"),
+    ("output/mesh/stl.py", "def f():\n    from print3d.flow import write", "goes_up"),
+    ("studies/compare.py", "from print3d.output.page.html import tag", "goes_up"),
     ("limb/finger.py", "from OCP.gp import gp_Pnt", "strays"),
     ("checks/wall.py", "def f():\n    import cadquery as cq", "strays"),
     ("shell/mesh.py", "import manifold3d", "strays"),
-    ("models/build.py", "from print3d.models.solid import build_model_solid", "loads_the_cad_kernel"),
-    ("exports/stl.py", "from rich.table import Table", "strays"),
-    ("shell/mesh.py", "import trimesh", "strays"),
-    ("geometry/section.py", "import pandas", "weighs_geometry_down"),
-    ("exports/files.py", "from print3d.exports import step", "loads_the_cad_kernel"),
-    ("orthoses/mallet.py", "from print3d.shell.solid import build_solid", "loads_the_cad_kernel"),
+    ("training/build.py", "from print3d.training.solid import build_model_solid", "loads_the_cad_kernel"),
+    ("output/mesh/stl.py", "from rich.table import Table", "strays"),
+    ("shell/mesh.py", "import trimesh", "is_undeclared"),
+    ("geometry/cross_section.py", "import pandas", "weighs_geometry_down"),
+    ("output/files.py", "from print3d.output.mesh import step", "loads_the_cad_kernel"),
+    ("kinds/mallet/kind.py", "from print3d.shell.solid import build_solid", "loads_the_cad_kernel"),
     ("checks/wall.py", "from print3d.checks.gap import check_gap", "borrows_from_a_neighbour"),
     ("checks/wall.py", "from print3d.checks import gap", "borrows_from_a_neighbour"),
-    ("orthoses/mallet.py", "from print3d.orthoses.pip_extension import KIND", "borrows_from_a_neighbour"),
-    ("exports/stl.py", "import pandas as pd", "is_undeclared"),
+    ("kinds/mallet/kind.py", "from print3d.kinds.pip_extension.kind import KIND", "borrows_from_a_neighbour"),
+    ("output/mesh/stl.py", "import pandas as pd", "is_undeclared"),
 ]
 
 
@@ -217,11 +177,12 @@ def test_a_planted_import_is_found(file: str, text: str, rule: str) -> None:
     ("file", "text"),
     [
         ("limb/finger.py", "from print3d.geometry.mesh import Mesh"),
-        ("exports/files.py", "def f():\n    from print3d.exports.step import write_step"),
-        ("exports/step.py", "from print3d.shell.solid import build_solid"),
+        ("output/files.py", "def f():\n    from print3d.output.mesh.step import write_step"),
+        ("output/mesh/step.py", "from print3d.shell.solid import build_solid"),
         ("checks/wall.py", "from print3d.checks.finding import Finding"),
         ("checks/suite.py", "from print3d.checks.wall import check_wall"),
-        ("geometry/section.py", "import math"),
+        ("kinds/mallet/kind.py", "from print3d.kinds.mallet.outline import trim"),
+        ("geometry/cross_section.py", "import math"),
     ],
 )
 def test_a_sound_import_is_left_alone(file: str, text: str) -> None:

@@ -8,7 +8,7 @@ import pytest
 from PIL import Image
 
 from print3d.inputs.toml_file import read_toml
-from print3d.orthoses.registry import KINDS
+from print3d.kinds.registry import KINDS
 from tests.readme_pictures import FOLDER, MOST_BYTES, ROOT, picture
 
 README = (ROOT / "README.md").read_text(encoding="utf-8")

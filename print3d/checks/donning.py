@@ -4,7 +4,7 @@
                     at a strain of the wall that the material bears again and again
     closed ring     worked over everything between the fingertip and its seat
 
-Sections of the mesh lie across the posed axis (`checks/sections.py`).
+Sections of the mesh lie across the posed axis (`mechanics/shell_sections.py`).
 """
 
 from collections.abc import Sequence
@@ -15,11 +15,14 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import KDTree
 
-from print3d.checks.beams import opening_strain
 from print3d.checks.finding import Finding
 from print3d.checks.limits import CheckLimits, Limit
-from print3d.checks.nearest import Surface, at
-from print3d.checks.sections import (
+from print3d.forms.orthosis import Orthosis, Part
+from print3d.geometry.mesh import Mesh
+from print3d.geometry.nearest import Surface, at
+from print3d.limb.finger import FingerLimb
+from print3d.mechanics.beams import opening_strain
+from print3d.mechanics.shell_sections import (
     Section,
     Side,
     measure_sections,
@@ -27,9 +30,6 @@ from print3d.checks.sections import (
     passing_widths,
     stations_of,
 )
-from print3d.geometry.mesh import Mesh
-from print3d.limb.finger import FingerLimb
-from print3d.orthoses.built import Orthosis, Part
 from print3d.shell.mesh import FaceKind
 
 Floats = NDArray[np.float64]

@@ -1,7 +1,7 @@
 """One result type for every check: a number measured on the finished mesh beside its limit."""
 
-from dataclasses import dataclass
-from typing import Literal, get_args
+from dataclasses import asdict, dataclass
+from typing import Any, Literal, get_args
 
 Sense = Literal["at least", "at most", "between"]
 Verdict = Literal["fails", "watch", "holds"]
@@ -69,3 +69,19 @@ class Finding:
         if self.watch is None or not self.holds:
             return False
         return self.measured < self.watch if self.sense == "at least" else self.measured > self.watch
+
+
+def finding_as_json(finding: Finding) -> dict[str, Any]:
+    """Return a finding with its verdict and margin as plain data, numbers of numpy as Python's own."""
+    return {
+        **asdict(finding),
+        "measured": float(finding.measured),
+        "limit": [float(end) for end in finding.limit]
+        if isinstance(finding.limit, tuple)
+        else float(finding.limit),
+        "where": None if finding.where is None else [float(each) for each in finding.where],
+        "holds": bool(finding.holds),
+        "is_watched": finding.is_watched,
+        "verdict": finding.verdict,
+        "margin": float(finding.margin),
+    }

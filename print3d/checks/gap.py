@@ -5,8 +5,8 @@ from numpy.typing import NDArray
 
 from print3d.checks.finding import Finding
 from print3d.checks.limits import CheckLimits
-from print3d.checks.nearest import Surface, at, skin_surface
-from print3d.orthoses.built import Orthosis, Part
+from print3d.forms.orthosis import Orthosis, Part
+from print3d.geometry.nearest import Surface, at, skin_surface
 
 Floats = NDArray[np.float64]
 PERCENTILE = 95.0

@@ -7,9 +7,9 @@ from scipy.sparse.csgraph import connected_components
 
 from print3d.checks.finding import Finding
 from print3d.checks.limits import CheckLimits
-from print3d.checks.nearest import at
+from print3d.forms.orthosis import Orthosis
 from print3d.geometry.mesh import Mesh
-from print3d.orthoses.built import Orthosis
+from print3d.geometry.nearest import at
 
 Floats = NDArray[np.float64]
 CORE = "3MF Core 1.4.0, 4.1: every edge shared by exactly two triangles, consistently oriented"

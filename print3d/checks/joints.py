@@ -8,13 +8,13 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import minimize_scalar
 
-from print3d.checks.contact import segment_surface
 from print3d.checks.finding import Finding
 from print3d.checks.limits import CheckLimits
-from print3d.checks.nearest import at, skin_surface
+from print3d.forms.orthosis import Orthosis, Part
 from print3d.geometry.frames import apply, inverse
+from print3d.geometry.nearest import at, skin_surface
 from print3d.limb.finger import DISTAL_OF, SEGMENTS, FingerJoint, FingerLimb, FingerPose, Segment
-from print3d.orthoses.built import Orthosis, Part
+from print3d.mechanics.contact import segment_surface
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

@@ -3,11 +3,11 @@
 from dataclasses import dataclass
 from typing import Any
 
-from print3d.checks.loads import Pull, pull_of_case
-from print3d.checks.three_point import CAPILLARY_MMHG, KPA_PER_MMHG
+from print3d.forms.band_options import BareOptions
 from print3d.inputs.case import Case
 from print3d.inputs.materials import Material, Printer
-from print3d.orthoses.bare import BareOptions
+from print3d.mechanics.loads import Pull, pull_of_case
+from print3d.mechanics.three_point import CAPILLARY_MMHG, KPA_PER_MMHG
 
 GONIOMETER = "own choice: below the goniometer's error of 2.4 to 4.9 degrees (Macionis 2013)"
 DONNING_SHARE = 0.5

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from print3d.checks.contact import Contact, contact_at
 from print3d.checks.finding import Finding
 from print3d.checks.limits import CheckLimits
-from print3d.orthoses.built import FreeArc, Orthosis, finger_views
+from print3d.forms.orthosis import FreeArc, Orthosis, finger_views
+from print3d.mechanics.contact import Contact, contact_at
 
 STEP_DEG = 10.0
 BISECTIONS = 4

@@ -8,9 +8,9 @@ from scipy.spatial import KDTree
 
 from print3d.checks.finding import Finding
 from print3d.checks.limits import CheckLimits
-from print3d.checks.nearest import at, skin_surface
-from print3d.checks.rim_walls import rim_walls
-from print3d.orthoses.built import Orthosis, Part
+from print3d.forms.orthosis import Orthosis, Part
+from print3d.forms.rim_walls import rim_walls
+from print3d.geometry.nearest import at, skin_surface
 
 Floats = NDArray[np.float64]
 FINER = 8

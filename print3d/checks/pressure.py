@@ -10,14 +10,14 @@ from math import floor
 import numpy as np
 from numpy.typing import NDArray
 
-from print3d.checks.bearing import Zone, pressures, zone_of
 from print3d.checks.finding import Finding
 from print3d.checks.limits import CONTINUOUS_HOURS, CheckLimits, skin_limits
-from print3d.checks.loads import TORQUE_KEY, Load, at_rest
-from print3d.checks.nearest import at
-from print3d.checks.three_point import grams_of_force, mmhg
-from print3d.checks.zones import OVER_JOINT_MM, Hold, Strapping, holds_of, strap_to_joint, with_strap
-from print3d.orthoses.built import Orthosis
+from print3d.forms.orthosis import Orthosis
+from print3d.geometry.nearest import at
+from print3d.mechanics.bearing import Zone, pressures, zone_of
+from print3d.mechanics.loads import TORQUE_KEY, Load, at_rest
+from print3d.mechanics.three_point import grams_of_force, mmhg
+from print3d.mechanics.zones import OVER_JOINT_MM, Hold, Strapping, holds_of, strap_to_joint, with_strap
 
 Floats = NDArray[np.float64]
 

@@ -4,11 +4,11 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from print3d.checks.balls import SEPARATION_DEG, balls_beside_rim
 from print3d.checks.finding import Finding
 from print3d.checks.limits import CheckLimits
-from print3d.checks.nearest import at, surface_of
-from print3d.orthoses.built import Orthosis, Part
+from print3d.forms.orthosis import Orthosis, Part
+from print3d.geometry.nearest import at, surface_of
+from print3d.mechanics.inscribed_spheres import SEPARATION_DEG, balls_beside_rim
 from print3d.printing.plan import PrintPlan, plan_print
 from print3d.shell.mesh import FaceKind
 

@@ -5,12 +5,12 @@ from numpy.typing import NDArray
 
 from print3d.checks.finding import Finding
 from print3d.checks.limits import CheckLimits
-from print3d.checks.nearest import PointCloud, Surface, at
+from print3d.forms.orthosis import Orthosis
 from print3d.geometry.frames import apply, inverse
+from print3d.geometry.nearest import PointCloud, Surface, at
 from print3d.limb.finger import FingerName
 from print3d.limb.hand import HandLimb
 from print3d.limb.hand_thumb import ThumbPose
-from print3d.orthoses.built import Orthosis
 
 Floats = NDArray[np.float64]
 

@@ -10,14 +10,14 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import brentq
 
-from print3d.checks.contact import segment_surface
 from print3d.checks.finding import Finding
 from print3d.checks.limits import CheckLimits
-from print3d.checks.nearest import PointCloud, at, skin_surface, surface_of
+from print3d.forms.orthosis import AngleDifference, Orthosis
 from print3d.geometry.frames import apply, inverse
+from print3d.geometry.nearest import PointCloud, at, skin_surface, surface_of
 from print3d.limb.finger import FingerName
 from print3d.limb.four_fingers import FINGERS, FourFingers, Ray
-from print3d.orthoses.built import AngleDifference, Orthosis
+from print3d.mechanics.contact import segment_surface
 
 Floats = NDArray[np.float64]
 

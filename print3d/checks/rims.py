@@ -5,9 +5,9 @@ from numpy.typing import NDArray
 
 from print3d.checks.finding import Finding
 from print3d.checks.limits import CheckLimits
-from print3d.checks.nearest import at
+from print3d.forms.orthosis import Orthosis, Part
 from print3d.geometry.mesh import Mesh
-from print3d.orthoses.built import Orthosis, Part
+from print3d.geometry.nearest import at
 from print3d.shell.mesh import FaceKind
 
 Floats = NDArray[np.float64]

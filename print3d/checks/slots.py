@@ -18,9 +18,9 @@ from shapely.affinity import translate
 
 from print3d.checks.finding import Finding
 from print3d.checks.limits import CheckLimits
-from print3d.checks.nearest import at
-from print3d.checks.rim_walls import rim_walls
-from print3d.orthoses.built import Orthosis, Part
+from print3d.forms.orthosis import Orthosis, Part
+from print3d.forms.rim_walls import rim_walls
+from print3d.geometry.nearest import at
 
 Floats = NDArray[np.float64]
 

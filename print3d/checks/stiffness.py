@@ -16,20 +16,20 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import KDTree
 
-from print3d.checks.areas import beam_angle_rad, section_area
-from print3d.checks.beams import CurvedBeam, opening_strain, ring_deflections
-from print3d.checks.bearing import pressures
-from print3d.checks.elastic import ElasticBody, Strained
 from print3d.checks.finding import Finding
 from print3d.checks.limits import SQUEEZE_N, CheckLimits
-from print3d.checks.loads import in_effort
-from print3d.checks.nearest import at
-from print3d.checks.patches import ties_of, wedges_by_part
-from print3d.checks.sections import measure_sections, measure_wall, passing_widths, stations_of
-from print3d.checks.wedges import Wedges
-from print3d.checks.zones import Hold, Strapping, holds_of
+from print3d.forms.orthosis import Orthosis, Part
+from print3d.geometry.nearest import at
 from print3d.limb.finger import FingerLimb
-from print3d.orthoses.built import Orthosis, Part
+from print3d.mechanics.areas import beam_angle_rad, section_area
+from print3d.mechanics.beams import CurvedBeam, opening_strain, ring_deflections
+from print3d.mechanics.bearing import pressures
+from print3d.mechanics.contact_patches import ties_of, wedges_by_part
+from print3d.mechanics.elastic import ElasticBody, Strained
+from print3d.mechanics.loads import in_effort
+from print3d.mechanics.shell_sections import measure_sections, measure_wall, passing_widths, stations_of
+from print3d.mechanics.wedges import Wedges
+from print3d.mechanics.zones import Hold, Strapping, holds_of
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]

@@ -8,10 +8,10 @@ from functools import cache
 
 import numpy as np
 
-from print3d.checks.contact import Contact, Touch, contact_at
 from print3d.checks.finding import Finding
 from print3d.checks.limits import CheckLimits
-from print3d.orthoses.built import FingerView, Orthosis, Stop, finger_views
+from print3d.forms.orthosis import FingerView, Orthosis, Stop, finger_views
+from print3d.mechanics.contact import Contact, Touch, contact_at
 
 STEP_DEG = 5.0
 SEARCH_DEG = 60.0

@@ -22,7 +22,7 @@ from print3d.checks.stiffness import check_stiffness
 from print3d.checks.stops import check_stops
 from print3d.checks.trough import check_trough
 from print3d.checks.wall import check_wall
-from print3d.orthoses.built import Orthosis
+from print3d.forms.orthosis import Orthosis
 
 CHECKS = (
     check_integrity,

@@ -10,13 +10,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from print3d.checks.beams import opening_strain
 from print3d.checks.finding import Finding
 from print3d.checks.limits import CheckLimits
-from print3d.checks.nearest import at
+from print3d.forms.orthosis import Orthosis, Part
+from print3d.geometry.nearest import at
 from print3d.limb.hand import HandLimb
 from print3d.limb.hand_unrolled import UnrolledHand
-from print3d.orthoses.built import Orthosis, Part
+from print3d.mechanics.beams import opening_strain
 
 Floats = NDArray[np.float64]
 

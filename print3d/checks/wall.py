@@ -1,13 +1,13 @@
-"""Wall thickness: the largest ball that fits at each place, touching both faces (method: `checks/balls.py`)."""
+"""Wall thickness: the largest ball that fits at each place, touching both faces (method: `mechanics/inscribed_spheres.py`)."""
 
 import numpy as np
 from numpy.typing import NDArray
 
-from print3d.checks.balls import SEPARATION_DEG, balls_along
 from print3d.checks.finding import Finding
 from print3d.checks.limits import CheckLimits
-from print3d.checks.nearest import Surface, at, surface_of
-from print3d.orthoses.built import Orthosis
+from print3d.forms.orthosis import Orthosis
+from print3d.geometry.nearest import Surface, at, surface_of
+from print3d.mechanics.inscribed_spheres import SEPARATION_DEG, balls_along
 from print3d.shell.mesh import FaceKind
 
 Floats = NDArray[np.float64]

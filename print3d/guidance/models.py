@@ -11,7 +11,7 @@ from pydantic import Field
 
 from print3d.inputs.materials import Mark
 from print3d.inputs.problems import Problem
-from print3d.inputs.section import Accepts, Given, Section
+from print3d.inputs.table import Accepts, Given, Section
 
 Stage = Literal["acute", "chronic"]
 STAGES: tuple[Stage, ...] = get_args(Stage)

@@ -6,15 +6,15 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from print3d.errors import InputError
+from print3d.forms.protocols import Protocol
 from print3d.guidance.models import STAGES, Figure, Injury, Sign
 from print3d.guidance.tables import Guidance, Suggestion
 from print3d.inputs.cautions import FRESH_TENDON
 from print3d.inputs.measured import FINGERS, FingerMeasured
 from print3d.inputs.problems import NEAR_ENOUGH, Problem, in_words, unknown_name
-from print3d.inputs.section import unit_of
+from print3d.inputs.table import unit_of
 from print3d.inputs.validation import validate
-from print3d.orthoses.protocols import Protocol
-from print3d.orthoses.registry import KINDS
+from print3d.kinds.registry import KINDS
 
 ROMAN = {
     str(number): name for number, name in enumerate(("I", "II", "III", "IV", "V", "VI", "VII", "VIII"), 1)

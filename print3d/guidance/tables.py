@@ -5,13 +5,13 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, TypeVar
 
+from print3d.forms.protocols import Protocol, read_protocols
 from print3d.guidance.models import Figure, Injury, Measures, Sign, StepRule, SuggestionHead
 from print3d.inputs.problems import Problem, refusal, unknown_name
-from print3d.inputs.section import Section
+from print3d.inputs.table import Section
 from print3d.inputs.toml_file import read_toml
 from print3d.inputs.validation import validate
-from print3d.orthoses.protocols import Protocol, read_protocols
-from print3d.orthoses.registry import KINDS
+from print3d.kinds.registry import KINDS
 
 SHIPPED = Path(__file__).parent
 FOLDER = "guidance"

@@ -16,10 +16,10 @@ from print3d.inputs.measured import FingerName, Measured
 from print3d.inputs.options import OrthosisOptions
 from print3d.inputs.problems import Problem, refusal
 from print3d.inputs.rules import joint_problems, override_problems, print_problems
-from print3d.inputs.section import Accepts, Given, Section, section_for
+from print3d.inputs.table import Accepts, Given, Section, section_for
 from print3d.inputs.toml_file import read_toml
 from print3d.inputs.validation import Validated, validate
-from print3d.texts.catalogue import Language
+from print3d.language.catalogue import Language
 
 LETTER_SPARE_MM = 0.05
 """Letters stand out so much more than the printer's least: on a curved wall they lose a little; own choice."""

@@ -2,7 +2,7 @@
 
 from typing import TYPE_CHECKING
 
-from print3d.texts.catalogue import Language, lines, number, text
+from print3d.language.catalogue import Language, lines, number, text
 
 if TYPE_CHECKING:  # the help text shows cautions and must not pay for the models
     from print3d.inputs.materials import Material

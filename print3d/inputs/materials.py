@@ -12,7 +12,7 @@ from typing import Literal, TypeVar
 from pydantic import Field
 
 from print3d.inputs.problems import Problem, refusal
-from print3d.inputs.section import Given, Section
+from print3d.inputs.table import Given, Section
 from print3d.inputs.toml_file import read_toml
 from print3d.inputs.validation import validate
 

@@ -10,7 +10,7 @@ from typing import Literal
 from pydantic import Field
 
 from print3d.inputs.problems import Problem
-from print3d.inputs.section import Given, Section
+from print3d.inputs.table import Given, Section
 
 FingerName = Literal["index", "middle", "ring", "little"]
 FINGERS: tuple[FingerName, ...] = ("index", "middle", "ring", "little")

@@ -12,7 +12,7 @@ from print3d.inputs.materials import Material, Printer, read_materials, read_pri
 from print3d.inputs.measured import Measured
 from print3d.inputs.problems import Problem, refusal
 from print3d.inputs.rules import print_problems
-from print3d.inputs.section import Given, Section
+from print3d.inputs.table import Given, Section
 from print3d.inputs.toml_file import read_toml
 from print3d.inputs.validation import Validated, validate
 

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal, Self, cast
 from pydantic import AfterValidator, Field
 
 from print3d.inputs.problems import Problem
-from print3d.inputs.section import Accepts, Given, Section
+from print3d.inputs.table import Accepts, Given, Section
 
 if TYPE_CHECKING:
     from print3d.inputs.case import Case

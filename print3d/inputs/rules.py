@@ -6,7 +6,7 @@ from typing import Any
 from print3d.inputs.materials import Material, Printer
 from print3d.inputs.options import OrthosisOptions, guards
 from print3d.inputs.problems import Problem, unknown_name
-from print3d.inputs.section import Given
+from print3d.inputs.table import Given
 
 MEASURING_ERROR_DEG = 5.0
 """Standard error of a goniometer at finger joints is 2.4 to 4.9 degrees (Macionis 2013, BMC Musculoskelet Disord 14:17);

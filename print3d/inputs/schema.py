@@ -7,7 +7,7 @@ from pydantic.json_schema import GenerateJsonSchema
 
 from print3d.inputs.case import Kinds, case_file_model
 from print3d.inputs.materials import read_materials, read_printers
-from print3d.inputs.section import unit_of
+from print3d.inputs.table import unit_of
 
 
 def case_schema(kinds: Kinds) -> dict[str, Any]:

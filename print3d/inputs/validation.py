@@ -8,7 +8,7 @@ from pydantic.fields import FieldInfo
 from pydantic_core import ErrorDetails
 
 from print3d.inputs.problems import CONTRADICTION, MISSING, MOST_SHOWN, Problem, dotted, nearest, unknown_name
-from print3d.inputs.section import Section, accepted, accepted_item, default_of, section_for, subsections
+from print3d.inputs.table import Section, accepted, accepted_item, default_of, section_for, subsections
 
 Loc = tuple[str | int, ...]
 Table = TypeVar("Table", bound=Section)

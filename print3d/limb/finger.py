@@ -14,9 +14,9 @@ from numpy.typing import NDArray
 from scipy.interpolate import PchipInterpolator
 
 from print3d.errors import LimbError
+from print3d.geometry.cross_section import angle_at_fraction, perimeter, radius, solve_half_axes
 from print3d.geometry.frames import flexion_rotation, rigid
 from print3d.geometry.mesh import Mesh
-from print3d.geometry.section import angle_at_fraction, perimeter, radius, solve_half_axes
 from print3d.limb.bodies import ROW_SPACING_MM, cap_rows, closed_tube, rows_between
 from print3d.limb.estimates import FingerMeasures
 from print3d.limb.finger_norms import adult_joint_centres

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import PchipInterpolator
 
-from print3d.geometry.section import solve_half_axes
+from print3d.geometry.cross_section import solve_half_axes
 from print3d.limb.norms import table
 
 Floats = NDArray[np.float64]

@@ -13,9 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import KDTree
 
+from print3d.geometry.cross_section import radius
 from print3d.geometry.frames import apply, flexion_rotation, inverse, rigid
 from print3d.geometry.mesh import Mesh
-from print3d.geometry.section import radius
 from print3d.limb.estimates import Estimate, FingerMeasures
 from print3d.limb.finger import SECTION_EXPONENT, FingerLimb, FingerName, build_finger
 from print3d.limb.norms import table

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline, RectBivariateSpline
 
-from print3d.geometry.ease import smooth_step
+from print3d.geometry.smooth_step import smooth_step
 from print3d.limb.finger import SECTION_EXPONENT, FingerName
 from print3d.limb.forearm import Forearm
 from print3d.limb.hand_fold import Fold, Sway, placed

@@ -7,16 +7,16 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from print3d.forms.orthosis import Part
 from print3d.geometry.bed import build_directions, on_bed, rooms_mm
 from print3d.geometry.mesh import Mesh
 from print3d.inputs.materials import Material, Printer
-from print3d.orthoses.built import Part
+from print3d.language.catalogue import Language, text
 from print3d.printing.layers import cut_into_layers
 from print3d.printing.strength import layer_strength, stressed_along
 from print3d.printing.supports import Hanging, Supports
 from print3d.printing.timing import print_seconds
 from print3d.shell.mesh import FaceKind
-from print3d.texts.catalogue import Language, text
 
 SideUp = Literal["fingertip", "wrist", "thumb_side", "little_finger_side", "back", "palm_side"]
 SIDES: tuple[tuple[SideUp, SideUp], ...] = (

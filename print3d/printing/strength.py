@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from print3d.orthoses.built import Part
+from print3d.forms.orthosis import Part
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

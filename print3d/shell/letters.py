@@ -11,9 +11,9 @@ import shapely
 from numpy.typing import NDArray
 
 from print3d.errors import ShapingError
+from print3d.language.fonts import font_file
 from print3d.shell.curves import sampled
 from print3d.shell.pattern import Loop
-from print3d.texts.fonts import font_file
 
 Floats = NDArray[np.float64]
 

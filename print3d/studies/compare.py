@@ -12,12 +12,12 @@ from typing import Any
 from print3d.errors import InputError
 from print3d.inputs.case import Case
 from print3d.inputs.problems import nearest
-from print3d.parallel import run_all
+from print3d.language.catalogue import Language, text
 from print3d.studies.outcome import FIGURES, Check, Figure, Outcome, measure, outcome_from
 from print3d.studies.run import Run
 from print3d.studies.store import Store, key_of
 from print3d.studies.variants import Variant
-from print3d.texts.catalogue import Language, text
+from print3d.workers import run_all
 
 STEP_OF_MARGIN = 0.01
 """Margins are compared in whole percent of their limits: finer differences are the triangulation's own."""

@@ -15,18 +15,17 @@ from functools import cache
 
 import numpy as np
 
-from print3d.checks.contact import Care, Contact, contact_at
 from print3d.checks.donning import check_donning
-from print3d.checks.finding import Finding
+from print3d.checks.finding import Finding, finding_as_json
 from print3d.checks.joints import check_joints
 from print3d.checks.limits import CheckLimits, Limit
 from print3d.checks.motion import STEP_DEG
 from print3d.checks.stops import measure_stop_deg
-from print3d.exports.findings_json import finding_as_json
+from print3d.forms.orthosis import FingerView, FreeArc, Orthosis, Stop, finger_views
 from print3d.limb.finger import FingerLimb
-from print3d.orthoses.built import FingerView, FreeArc, Orthosis, Stop, finger_views
+from print3d.mechanics.contact import Care, Contact, contact_at
 from print3d.studies.outcome import relative_margin
-from print3d.studies.seat import Worn, put_on
+from print3d.studies.placement import Worn, put_on
 
 CARE = Care(turn_deg=30.0, cell_mm=2.5, node_mm=1.6)
 """A loose part follows the joint in larger steps, placed by fewer points on a coarser table; a node of 2 mm moves stops by 0.8 degrees."""

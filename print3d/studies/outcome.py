@@ -8,11 +8,10 @@ from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass, field
 from typing import Any, Protocol
 
-from print3d.checks.finding import Finding
+from print3d.checks.finding import Finding, finding_as_json
 from print3d.errors import Print3dError
-from print3d.exports.findings_json import finding_as_json
+from print3d.forms.orthosis import Orthosis
 from print3d.inputs.case import Case
-from print3d.orthoses.built import Orthosis
 
 LEAST_SCALE = {"mm": 0.1, "deg": 1.0}
 """A margin is a share of its limit; limits nearer to nought than this count as this large (others: 1 of their unit); own choice."""

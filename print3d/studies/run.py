@@ -3,8 +3,8 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from print3d.parallel import Crew
 from print3d.studies.store import Store
+from print3d.workers import Crew
 
 
 def _tell_nobody(done: int, of: int) -> None:

@@ -20,18 +20,18 @@ from scipy.stats import norm, rankdata
 
 from print3d.checks.limits import Limit, limits_of_case
 from print3d.errors import InputError, Print3dError
+from print3d.forms.orthosis import Orthosis
 from print3d.inputs.case import Case, Kinds, canonical_data, case_from_data
+from print3d.kinds.registry import KINDS
+from print3d.language.catalogue import Language
 from print3d.limb.finger import FingerLimb
-from print3d.orthoses.built import Orthosis
-from print3d.orthoses.registry import KINDS
-from print3d.parallel import run_all
 from print3d.studies.fit import measure_fit
+from print3d.studies.placement import printed, with_larger_facets
 from print3d.studies.run import Run
-from print3d.studies.seat import printed, with_larger_facets
 from print3d.studies.store import key_of
 from print3d.studies.uncertainty import FingerUnknowns, Source, Spreads, unknowns_of_case
 from print3d.studies.variants import with_values
-from print3d.texts.catalogue import Language
+from print3d.workers import run_all
 
 Floats = NDArray[np.float64]
 

@@ -11,12 +11,12 @@ from functools import partial
 from pathlib import Path
 from typing import Any, Protocol
 
+from print3d.checks.finding import finding_as_json
 from print3d.errors import Print3dError, StudyError
-from print3d.exports.findings_json import finding_as_json
-from print3d.parallel import Crew, run_all
 from print3d.studies.outcome import Check
 from print3d.studies.series_plan import Plan, Variant
 from print3d.studies.steps import Step
+from print3d.workers import Crew, run_all
 
 CASE_FILE = "case.toml"
 

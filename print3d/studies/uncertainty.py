@@ -21,6 +21,7 @@ from scipy.stats import norm, qmc
 
 from print3d.inputs.case import Case
 from print3d.inputs.measured import FingerName
+from print3d.language.catalogue import Language, text
 from print3d.limb.estimates import (
     PALMAR_KEYS,
     Estimate,
@@ -32,7 +33,6 @@ from print3d.limb.estimates import (
 from print3d.limb.finger import FingerLimb, FingerPose, build_finger
 from print3d.limb.finger_norms import GIRTHS, SEGMENTS, adult_joint_centres
 from print3d.limb.norms import table
-from print3d.texts.catalogue import Language, text
 
 Floats = NDArray[np.float64]
 Origin = Literal["tape", "not measured", "joint centre", "swelling", "print"]

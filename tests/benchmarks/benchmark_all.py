@@ -29,9 +29,9 @@ from print3d.checks.limits import limits_of_case
 from print3d.checks.rims import check_rims
 from print3d.checks.suite import CHECKS
 from print3d.checks.wall import check_wall
-from print3d.commands.console import FORMATS
-from print3d.exports.files import Draft, writers
-from print3d.orthoses.registry import KINDS
+from print3d.cli.console import FORMATS
+from print3d.kinds.registry import KINDS
+from print3d.output.files import Draft, writers
 from print3d.shell.mesh import build_mesh
 from print3d.shell.solid import build_solid
 from tests.benchmarks.benchmark_shells import CASES, Size, growth, seconds, tessellate

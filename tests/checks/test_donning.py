@@ -13,15 +13,15 @@ from print3d.checks import donning
 from print3d.checks.donning import check_donning, closed_length, measure_narrowest, passing_girth
 from print3d.checks.finding import Finding
 from print3d.checks.limits import limits_of_case
-from print3d.checks.sections import SIDES, measure_sections, measure_wall, stations_of
+from print3d.forms.orthosis import Orthosis, Part
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.spline import fit_surface
 from print3d.inputs.case import read_case
+from print3d.kinds.pip_extension import kind as pip_extension
+from print3d.kinds.registry import KINDS
 from print3d.limb.finger import FingerLimb
 from print3d.limb.four_fingers import FourFingers, Ray
-from print3d.orthoses import pip_extension
-from print3d.orthoses.built import Orthosis, Part
-from print3d.orthoses.registry import KINDS
+from print3d.mechanics.shell_sections import SIDES, measure_sections, measure_wall, stations_of
 from print3d.shell.curves import edge
 from print3d.shell.definition import ShellDefinition
 from print3d.shell.mesh import build_mesh

@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 
 from print3d.checks.integrity import count_bodies, count_handles, measure_open_edges, measure_overlaps
+from print3d.forms.orthosis import Part
 from print3d.geometry.mesh import Mesh
-from print3d.orthoses import pip_extension
-from print3d.orthoses.built import Part
+from print3d.kinds.pip_extension import kind as pip_extension
 
 OPTIONS = {"kind": "pip_extension", "form": "sleeve", "marking": {"style": "none"}}
 

@@ -8,7 +8,8 @@ import pytest
 
 from print3d.checks.joints import check_joints, measure_held_angle
 from print3d.checks.limits import limits_of_case
-from print3d.orthoses import mallet, pip_extension
+from print3d.kinds.mallet import kind as mallet
+from print3d.kinds.pip_extension import kind as pip_extension
 
 KINDS = {
     "pip_extension": (pip_extension, "pip", "pip_flexion_deg", 1.0),

@@ -7,13 +7,13 @@ from typing import Any
 import numpy as np
 import pytest
 
-from print3d.checks.contact import Contact, contact_at
 from print3d.checks.limits import limits_of_case
 from print3d.checks.motion import check_motion, sweep
-from print3d.checks.nearest import Surface
+from print3d.forms.orthosis import FreeArc, Orthosis, finger_views
 from print3d.geometry.frames import apply
-from print3d.orthoses import pip_extension
-from print3d.orthoses.built import FreeArc, Orthosis, finger_views
+from print3d.geometry.nearest import Surface
+from print3d.kinds.pip_extension import kind as pip_extension
+from print3d.mechanics.contact import Contact, contact_at
 
 OPTIONS = {"kind": "pip_extension", "marking": {"style": "none"}}
 

@@ -11,18 +11,19 @@ import numpy as np
 import pytest
 from scipy.spatial import KDTree
 
-from print3d.checks.contact import contact_at, moving_segments
 from print3d.checks.gap import measure_gap
 from print3d.checks.joints import check_joints
 from print3d.checks.limits import limits_of_case
 from print3d.checks.marking import letter_tops
 from print3d.checks.motion import BISECTIONS, STEP_DEG, sweep
-from print3d.checks.nearest import Surface
 from print3d.checks.suite import run_suite
 from print3d.checks.wall import check_wall, measure_thinnest_wall
+from print3d.forms.orthosis import FreeArc, Orthosis, Part, finger_views
 from print3d.geometry.mesh import Mesh
-from print3d.orthoses import mallet, pip_extension
-from print3d.orthoses.built import FreeArc, Orthosis, Part, finger_views
+from print3d.geometry.nearest import Surface
+from print3d.kinds.mallet import kind as mallet
+from print3d.kinds.pip_extension import kind as pip_extension
+from print3d.mechanics.contact import contact_at, moving_segments
 from print3d.shell.curves import circle
 from print3d.shell.mesh import FaceKind, build_mesh
 

@@ -10,23 +10,23 @@ import pytest
 import shapely
 
 from print3d.checks import loads, patches, zones
-from print3d.checks.advice import advise
-from print3d.checks.bearing import pressures
 from print3d.checks.finding import Finding
 from print3d.checks.limits import CheckLimits, limits_of_case
-from print3d.checks.loads import at_rest, in_effort
-from print3d.checks.patches import straps_through, wedges_by_part
 from print3d.checks.pressure import check_pressure, system_under
-from print3d.checks.sections import stations_of
 from print3d.checks.stiffness import check_stiffness, shown_in_effort
-from print3d.checks.three_point import three_point
-from print3d.checks.wedges import wedges_of
-from print3d.checks.zones import Strapping, holds_of
+from print3d.design.advice import advise
 from print3d.errors import InputError, MeshingError
+from print3d.forms import fingertip_gutter as mallet_shell
+from print3d.forms.orthosis import Orthosis
 from print3d.geometry.mesh import Mesh
-from print3d.orthoses import mallet_shell
-from print3d.orthoses.built import Orthosis
-from print3d.orthoses.registry import KINDS
+from print3d.kinds.registry import KINDS
+from print3d.mechanics.bearing import pressures
+from print3d.mechanics.contact_patches import straps_through, wedges_by_part
+from print3d.mechanics.loads import at_rest, in_effort
+from print3d.mechanics.shell_sections import stations_of
+from print3d.mechanics.three_point import three_point
+from print3d.mechanics.wedges import wedges_of
+from print3d.mechanics.zones import Strapping, holds_of
 from print3d.shell.mesh import build_mesh
 from tests.conftest import in_ci
 

@@ -14,11 +14,11 @@ from print3d.checks.limits import CheckLimits, Limit, limits_of_case
 from print3d.checks.marking import check_marking
 from print3d.checks.openings import check_openings, measure_reach
 from print3d.checks.printability import check_printability, measure_narrowest_slit
+from print3d.forms.orthosis import Orthosis, Part
 from print3d.geometry.mesh import Mesh
 from print3d.inputs.cautions import heat_caution
 from print3d.inputs.materials import Printer, read_materials
-from print3d.orthoses import pip_extension
-from print3d.orthoses.built import Orthosis, Part
+from print3d.kinds.pip_extension import kind as pip_extension
 from print3d.shell.definition import ShellDefinition
 from print3d.shell.mesh import build_mesh
 from print3d.shell.slots import strap_slot

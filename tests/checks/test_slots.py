@@ -8,15 +8,15 @@ import numpy as np
 import pytest
 import shapely
 
-from print3d.checks.advice import advise
 from print3d.checks.finding import Finding
 from print3d.checks.gap import measure_gap
 from print3d.checks.limits import limits_of_case
-from print3d.checks.nearest import Surface
 from print3d.checks.slots import check_slots, height_mm, passing_width_mm, slots_of
 from print3d.checks.suite import run_suite
-from print3d.orthoses.built import Orthosis, Part
-from print3d.orthoses.registry import KINDS
+from print3d.design.advice import advise
+from print3d.forms.orthosis import Orthosis, Part
+from print3d.geometry.nearest import Surface
+from print3d.kinds.registry import KINDS
 from print3d.shell.mesh import build_mesh
 from print3d.shell.pattern import Loop
 

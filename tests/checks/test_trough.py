@@ -8,12 +8,12 @@ import pytest
 
 from print3d.checks.limits import limits_of_case
 from print3d.checks.trough import Mouth, check_trough, measure_mouths, mouth_between
+from print3d.forms.orthosis import Orthosis
 from print3d.geometry.mesh import Mesh
 from print3d.inputs.case import Case, case_from_data
 from print3d.inputs.toml_file import read_toml
-from print3d.orthoses.built import Orthosis
-from print3d.orthoses.dorsal_blocking import build
-from print3d.orthoses.registry import KINDS
+from print3d.kinds.dorsal_blocking.kind import build
+from print3d.kinds.registry import KINDS
 from tests.conftest import CASES
 
 FILE = CASES / "dorsal_blocking_short.toml"

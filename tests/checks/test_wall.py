@@ -7,11 +7,11 @@ import numpy as np
 import pytest
 from scipy.spatial import KDTree
 
-from print3d.checks.nearest import Surface
 from print3d.checks.wall import measure_thinnest_wall
+from print3d.forms.orthosis import Part
 from print3d.geometry.mesh import Mesh
-from print3d.orthoses import pip_extension
-from print3d.orthoses.built import Part
+from print3d.geometry.nearest import Surface
+from print3d.kinds.pip_extension import kind as pip_extension
 from print3d.shell.mesh import FaceKind
 
 LEFT = 0.8

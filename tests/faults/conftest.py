@@ -24,7 +24,7 @@ def content(folder: Path) -> dict[str, bytes]:
 
 
 def started(
-    *arguments: object, cwd: Path, code: str = "from print3d.cli import main; main()"
+    *arguments: object, cwd: Path, code: str = "from print3d.cli.main import main; main()"
 ) -> "subprocess.Popen[str]":
     """Start the command line, or other code, in a process of its own."""
     return subprocess.Popen(

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from print3d.cli import main
+from print3d.cli.main import main
 from tests.faults.conftest import content
 
 Disk = Callable[..., Path]

@@ -6,12 +6,12 @@ from pathlib import Path
 
 import pytest
 
-from print3d.cli import main
+from print3d.cli.main import main
 from print3d.errors import ExportError, InputError
-from print3d.exports import fileset
 from print3d.inputs import case as case_module
 from print3d.inputs.case import CaseHead
 from print3d.inputs.folder_name import is_device
+from print3d.output import fileset
 from tests.bad_calls import MALLET, record
 from tests.bad_cases import case_text
 from tests.conftest import in_ci, in_time
@@ -25,7 +25,7 @@ resource.setrlimit(resource.RLIMIT_AS, (3_000_000_000, 3_000_000_000))
 resource.setrlimit(resource.RLIMIT_CPU, (20, 20))
 import time
 from print3d import flow
-from print3d.cli import main
+from print3d.cli.main import main
 began, before = time.process_time(), resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
 try:
     main()
@@ -85,8 +85,8 @@ def test_floods_are_refused_in_bounded_time_and_memory(tmp_path: Path) -> None:
 @pytest.mark.slow(in_ci=True)
 @pytest.mark.skipif(sys.platform != "linux", reason="limits as Linux keeps them")
 def test_floods_for_other_readers(tmp_path: Path) -> None:
-    from print3d.exports.sheets.record import read_record
     from print3d.inputs.class_list import read_class_list
+    from print3d.output.record.record import read_record
 
     floods = {
         "wide.csv": b"case.code" + b",a" * 400_000, "deep.csv": b"case.code," + b"a." * 400_000 + b"\nT,1\n",

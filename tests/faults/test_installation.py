@@ -9,10 +9,10 @@ from types import ModuleType
 
 import pytest
 
-from print3d.cli import main
-from print3d.commands.installation import missing_library
+from print3d.cli.installation import missing_library
+from print3d.cli.main import main
 from print3d.errors import InstallationError
-from print3d.texts import fonts
+from print3d.language import fonts
 from tests.bad_cases import case_text
 from tests.faults.conftest import content
 
@@ -63,7 +63,7 @@ def test_a_missing_library_is_named_with_its_package(
 ) -> None:
     for module in [name for name in sys.modules if name.startswith("print3d.") and name != "print3d.errors"]:
         monkeypatch.setitem(sys.modules, module, sys.modules[module])  # as it was, after the test
-    for module in ("print3d.shell.solid", "print3d.exports.step", "print3d.exports.threemf"):
+    for module in ("print3d.shell.solid", "print3d.output.mesh.step", "print3d.output.mesh.threemf"):
         monkeypatch.delitem(sys.modules, module, raising=False)
     before = content(tmp_path)
     hide(library)

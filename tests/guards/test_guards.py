@@ -145,7 +145,7 @@ PLANTED = {
 @pytest.mark.slow
 @pytest.mark.parametrize(("instead", "end"), PLANTED.values(), ids=PLANTED)
 def test_a_failure_of_another_sort_does_not_count(instead: str, end: str, copy: Path) -> None:
-    test = "tests/test_solid.py::test_a_solid_that_crosses_itself_is_refused"
+    test = "tests/shell/test_solid.py::test_a_solid_that_crosses_itself_is_refused"
     row = Guard(2, "planted", "print3d/shell/solid.py", "    if len(solids) != 1:", instead, (test,))
     (how,) = missed(row, copy).values()
     assert how.startswith(end), how

@@ -15,7 +15,7 @@ PACKAGE = Path(print3d.__file__).parent
 SOURCE = Path(os.environ.get("PRINT3D_SOURCE", PACKAGE.parent))
 """Where the source lies; a wheel is told by the environment."""
 NOT_PACKED = {".pyc"}
-NEEDED = ("*/data/*.toml", "guidance/*.toml", "texts/*/*.toml", "exports/viewer/viewer.js")
+NEEDED = ("*/data/*.toml", "guidance/*.toml", "language/*/*.toml", "output/page/viewer/viewer.js")
 
 
 def files(package: Path) -> set[str]:
@@ -47,7 +47,9 @@ def test_every_file_of_the_source_is_in_the_package() -> None:
     assert not files(SOURCE / "print3d") - files(PACKAGE)
 
 
-@pytest.mark.parametrize("left_out", ["texts/de/sheets.toml", "exports/viewer/viewer.js", "LICENCES.md"])
+@pytest.mark.parametrize(
+    "left_out", ["language/de/sheets.toml", "output/page/viewer/viewer.js", "LICENCES.md"]
+)
 def test_a_file_that_is_left_out_is_seen(left_out: str, tmp_path: Path) -> None:
     """The planted fault: a package without one of its files."""
     for name in files(PACKAGE) - {left_out}:
@@ -66,7 +68,7 @@ def test_data_files_are_there(pattern: str) -> None:
 def test_its_metadata() -> None:
     assert version("print3d") == print3d.__version__
     (script,) = (each for each in entry_points(group="console_scripts") if each.name == "print3d")
-    assert script.value == "print3d.cli:main"
+    assert script.value == "print3d.cli.main:main"
     assert any(each.startswith("numpy") for each in requires("print3d") or [])
 
 

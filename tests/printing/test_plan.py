@@ -11,7 +11,8 @@ import trimesh
 from print3d.geometry.bed import build_directions, fits_bed, frame_on_bed, on_bed, rooms_mm
 from print3d.geometry.frames import apply, mirrored
 from print3d.inputs.materials import read_printers
-from print3d.orthoses import figure_of_eight, pip_extension
+from print3d.kinds.figure_of_eight import kind as figure_of_eight
+from print3d.kinds.pip_extension import kind as pip_extension
 from print3d.printing.plan import plan_print
 from print3d.printing.strength import layer_strength, stressed_along
 from print3d.printing.supports import Hanging

@@ -5,9 +5,9 @@ from typing import Any
 
 import numpy as np
 
+from print3d.forms.protocols import SHIPPED
 from print3d.inputs.materials import read_materials, read_printers
 from print3d.inputs.options import MOST_END_FORCE_N, MOST_TORQUE_N_MM, STRAP_WIDTHS_MM
-from print3d.orthoses.protocols import SHIPPED
 from tests.conftest import CASES
 
 Rng = np.random.Generator

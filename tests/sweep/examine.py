@@ -21,11 +21,11 @@ import numpy as np
 from print3d import flow
 from print3d.checks.finding import Finding
 from print3d.checks.integrity import count_bodies, measure_open_edges, measure_overlaps
-from print3d.checks.nearest import skin_surface
 from print3d.errors import InputError, LimbError, ShapingError
+from print3d.forms.orthosis import Orthosis
+from print3d.geometry.nearest import skin_surface
 from print3d.inputs.case import Case, case_from_data
-from print3d.orthoses.built import Orthosis
-from print3d.orthoses.registry import KINDS
+from print3d.kinds.registry import KINDS
 from tests.conftest import CASES
 from tests.sweep.designs import any_kind, design
 from tests.sweep.people import person

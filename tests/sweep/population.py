@@ -23,7 +23,7 @@ from typing import Any
 import print3d
 from print3d.errors import StudyError
 from print3d.inputs.toml_text import toml_text
-from print3d.parallel import Crew, n_cores, run_all
+from print3d.workers import Crew, n_cores, run_all
 from tests.sweep.examine import FRESH_EVERY, Examined, Fault, examine, examine_solid, random_body
 from tests.sweep.shrink import shrink
 from tests.sweep.table import table

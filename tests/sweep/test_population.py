@@ -13,13 +13,13 @@ import pytest
 
 from print3d import flow
 from print3d.checks.finding import Finding
-from print3d.checks.nearest import skin_surface
 from print3d.errors import ShapingError, StudyError
+from print3d.forms.orthosis import Orthosis
 from print3d.geometry.mesh import Mesh
+from print3d.geometry.nearest import skin_surface
 from print3d.inputs.case import Case
 from print3d.inputs.toml_file import read_toml
-from print3d.orthoses.built import Orthosis
-from print3d.orthoses.registry import KINDS
+from print3d.kinds.registry import KINDS
 from tests.conftest import CASES, in_ci
 from tests.sweep import examine as examined
 from tests.sweep import population

@@ -8,7 +8,7 @@ import pytest
 
 from print3d.errors import InputError, LimbError, ShapingError
 from print3d.inputs.case import Case, case_from_data
-from print3d.orthoses.registry import KINDS
+from print3d.kinds.registry import KINDS
 
 FORMS: tuple[dict[str, Any], ...] = (
     *({"kind": "pip_extension", "form": form} for form in ("volar", "dorsal", "sleeve")),

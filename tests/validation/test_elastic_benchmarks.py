@@ -11,10 +11,10 @@ from typing import Any
 import numpy as np
 import pytest
 
-from print3d.checks.beams import CurvedBeam, inner_side_factor, ring_deflections
-from print3d.checks.elastic import ElasticBody
-from print3d.checks.wedges import Wedges, wedges_of
-from print3d.orthoses.built import Part
+from print3d.forms.orthosis import Part
+from print3d.mechanics.beams import CurvedBeam, inner_side_factor, ring_deflections
+from print3d.mechanics.elastic import ElasticBody
+from print3d.mechanics.wedges import Wedges, wedges_of
 from print3d.shell.mesh import build_mesh
 from tests.shapes import gutter, vented
 from tests.sheets import arc, plate, sheet, spread, three_point_bent
@@ -180,7 +180,7 @@ def test_a_vented_shell_by_an_independent_library() -> None:
     mesh = skfem.MeshTet(wedges.points.T, tetrahedra(wedges).T)
     basis = skfem.Basis(mesh, skfem.ElementVector(skfem.ElementTetP2()))
     stiffness = linear_elasticity(*lame_parameters(2000.0, 0.35)).assemble(basis)
-    from print3d.checks.elastic import balanced
+    from print3d.mechanics.elastic import balanced
 
     load = np.zeros(basis.N)
     for axis in range(3):

@@ -8,8 +8,8 @@ import pytest
 import shapely
 import trimesh
 
-from print3d.checks.areas import SectionArea, beam_angle_rad, section_area
 from print3d.geometry.mesh import Mesh
+from print3d.mechanics.areas import SectionArea, beam_angle_rad, section_area
 
 ORIGIN, RADIAL, DORSAL = np.array([0.0, 0.0, 3.0]), np.array([1.0, 0.0, 0.0]), np.array([0.0, 1.0, 0.0])
 

@@ -13,7 +13,7 @@ import pytest
 from scipy.integrate import quad
 from scipy.special import ellipe
 
-from print3d.geometry.section import (
+from print3d.geometry.cross_section import (
     EXPONENT_RANGE,
     angle_at_fraction,
     area,

@@ -14,12 +14,12 @@ from typing import Any
 import pytest
 
 from print3d import flow
-from print3d.exports.files import Draft, writers
-from print3d.exports.stl import write_stl
 from print3d.geometry.mesh import Mesh
 from print3d.inputs.case import Case
 from print3d.inputs.materials import Material, Printer, read_materials, read_printers
-from print3d.orthoses.registry import KINDS
+from print3d.kinds.registry import KINDS
+from print3d.output.files import Draft, writers
+from print3d.output.mesh.stl import write_stl
 from print3d.printing.plan import PrintPlan
 from tests import slicer
 from tests.conftest import CASES

@@ -1,0 +1,271 @@
+"""Command line: parse, call, print. With `commands/` the only place that prints or exits."""
+
+import io
+import json
+import sys
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+from rich.console import Console
+
+from print3d.cli.class_set import class_set
+from print3d.cli.compare import compare
+from print3d.cli.console import (
+    FAILS,
+    FORMATS,
+    HOLDS,
+    OUTPUTS,
+    REFUSED,
+    SIGNS,
+    STOPPED,
+    AsJson,
+    Cases,
+    Progress,
+    complain,
+    formats_of,
+    progress_of,
+    refuse_second,
+)
+from print3d.cli.installation import missing_library
+from print3d.cli.model import model
+from print3d.cli.remake import remake
+from print3d.cli.sensitivity import sensitivity
+from print3d.cli.series import series
+from print3d.cli.sheet import sheet
+from print3d.cli.suggest import suggest
+from print3d.errors import Print3dError
+from print3d.inputs.cautions import heat_caution
+from print3d.language.catalogue import Language, lines, text
+
+if TYPE_CHECKING:
+    from print3d.checks.finding import Finding
+    from print3d.design.advice import Advice
+    from print3d.flow import Result
+
+app = typer.Typer(
+    add_completion=False,
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,  # help without boxes, so that it reads well in a pipe too
+    help="Custom-fitted, checked, printable finger and forearm orthoses from tape measures and joint angles.",
+)
+
+
+def _print_version(asked: bool) -> None:
+    if asked:
+        from print3d import __version__
+
+        print(f"print3d {__version__}")
+        raise typer.Exit(HOLDS)
+
+
+@app.callback()
+def _options(
+    version: Annotated[
+        bool, typer.Option("--version", is_eager=True, callback=_print_version, help="Print the version.")
+    ] = False,
+) -> None:
+    pass
+
+
+app.command()(suggest)
+app.command()(series)
+app.command()(compare)
+app.command()(sensitivity)
+
+
+@app.command()
+def build(
+    cases: Cases,
+    out: Annotated[Path, typer.Option(help="Files go to a folder of the case's code in here.")] = OUTPUTS,
+    formats: Annotated[str, typer.Option(help="Which files, with commas between them.")] = ",".join(FORMATS),
+    as_json: AsJson = False,
+) -> None:
+    """Build, check and write all files. Exit 0: all checks hold, 1: a check fails, 2: cannot be built."""
+    chosen = formats_of(formats)
+    first_with: dict[str, Path] = {}
+
+    def one(path: Path, progress: Progress) -> "Result":
+        from print3d import flow
+
+        case = flow.read(path)
+        refuse_second(first_with, case.case.code, path)
+        return flow.build(case, out, chosen, progress)
+
+    _run(cases, one, as_json=as_json)
+
+
+@app.command()
+def check(cases: Cases, as_json: AsJson = False) -> None:
+    """Run the checks alone, writing nothing. Exit codes as for build."""
+
+    def one(path: Path, progress: Progress) -> "Result":
+        from print3d import flow
+
+        return flow.check(flow.read(path), progress)
+
+    _run(cases, one, as_json=as_json)
+
+
+@app.command()
+def schema() -> None:
+    """Print the JSON Schema of a case file."""
+    from print3d.inputs.schema import case_schema
+    from print3d.kinds.registry import KINDS
+
+    print(json.dumps(case_schema({name: kind.options for name, kind in KINDS.items()}), indent=2))
+
+
+app.command()(remake)
+app.command()(sheet)
+app.command()(model)
+app.command()(class_set)
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Run the command line; it ends the process with the exit code."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")  # a pipe in an old code page must not stop a build
+    try:
+        app(args=arguments)
+    except Print3dError as error:
+        complain(error)
+        sys.exit(REFUSED)
+    except ImportError as error:
+        message = missing_library(error)
+        if message is None:
+            raise
+        complain(message)
+        sys.exit(REFUSED)
+
+
+def _run(cases: list[Path], one: Callable[[Path, Progress], "Result"], *, as_json: bool) -> None:
+    """Do `one` for each case, report each, and exit with the worst code."""
+    worst, reports = HOLDS, list[dict[str, object]]()
+    languages = dict[Language, None]()  # of the cases, in their order
+    for path in cases:
+        try:
+            with progress_of(path.name, quiet=as_json) as progress:
+                result = one(path, progress)
+        except Print3dError as error:
+            message = str(error) if str(path) in str(error) else f"{path}: {error}"
+            complain(message)
+            worst = REFUSED
+            reports.append({"case": str(path), "error": message})
+            continue
+        except KeyboardInterrupt:
+            complain(f"{path}: stopped; no file of this case was changed")
+            raise typer.Exit(STOPPED) from None
+        worst = max(worst, HOLDS if result.holds else FAILS)
+        languages[result.case.case.language] = None
+        reports.append(_report(path, result))
+        if not as_json:
+            _show(path, result)
+    if as_json:
+        print(json.dumps({"cases": reports, "cautions": _cautions(languages or ["en"])}, indent=2))
+    else:
+        for language in languages:
+            head = text("cautions.head", language)
+            print("\n".join(f"{head}: {caution}" for caution in _cautions([language])))
+    raise typer.Exit(worst)
+
+
+def _cautions(languages: Iterable[Language]) -> list[str]:
+    return [caution for language in languages for caution in lines("cautions.all", language)]
+
+
+def _show(path: Path, result: "Result") -> None:
+    """Print the findings of one case, worst first."""
+    failed = [finding for finding in result.findings if not finding.holds]
+    watched = sum(finding.is_watched for finding in result.findings)
+    summary = f"{len(failed)} fail" if failed else "all hold"
+    print(f"{path}: {len(result.findings)} checks, {summary}" + (f", {watched} to watch" if watched else ""))
+    for warning in result.warnings:
+        print(f"  measure again: {warning}")
+    for remark in result.remarks:
+        print(f"  look twice: {remark}")
+    for estimates in result.not_measured:
+        print(f"  not measured: {estimates}")
+    if result.case.override is not None:
+        print(f"  override: {', '.join(result.case.override.allow)}, because: {result.case.override.reason}")
+    rows = [_row(finding) for finding in sorted(result.findings, key=lambda each: each.urgency)]
+    if Console().is_terminal:
+        _print_table(rows)
+    else:
+        for row in rows:
+            print("  " + " | ".join(row))
+    for advice in _advice(result):
+        print(f"  to change, for {advice.what}: {advice}")
+    for plan in result.plans:
+        print(f"  to print: {plan.in_words(result.case.print.price_per_kg)}")
+    print(f"  heat: {heat_caution(result.case.material)}")
+    for file in result.files:
+        print(f"  wrote {file}")
+
+
+def _advice(result: "Result") -> "list[Advice]":
+    from print3d import flow
+
+    return [] if result.holds else flow.advice(result)
+
+
+STYLES = {SIGNS["fails"]: "bold red", SIGNS["watch"]: "bold yellow"}
+
+
+def _print_table(rows: list[tuple[str, ...]]) -> None:
+    from rich.table import Table
+
+    table = Table("", "measured on the finished mesh", "value", "limit", "how")
+    for row in rows:
+        table.add_row(*row, style=STYLES.get(row[0]))
+    Console().print(table)
+
+
+def _row(finding: "Finding") -> tuple[str, ...]:
+    """Sign with word, what, value, limit and how; where, too, unless it simply holds; from where on it is watched."""
+    if isinstance(finding.limit, tuple):
+        low, high = (_short(each) for each in finding.limit)
+        limit = f"{low} to {high} {finding.unit}"
+    else:
+        limit = f"{finding.sense} {_short(finding.limit)} {finding.unit}"
+    if finding.is_watched:
+        limit = f"{limit.strip()}, watch {'below' if finding.sense == 'at least' else 'above'} {finding.watch:.3g} {finding.unit}"
+    how = finding.method
+    if finding.where is not None and finding.verdict != "holds":
+        how += "; at ({:.1f}, {:.1f}, {:.1f}) mm".format(*finding.where)
+    return (
+        SIGNS[finding.verdict],
+        finding.what,
+        f"{finding.measured:.2f} {finding.unit}".strip(),
+        limit.strip(),
+        how,
+    )
+
+
+def _short(limit: float) -> str:
+    """A limit to two decimals, as its value is printed."""
+    return f"{round(limit, 2):g}"
+
+
+def _report(path: Path, result: "Result") -> dict[str, object]:
+    from print3d.checks.finding import finding_as_json
+
+    return {
+        "case": str(path),
+        "code": result.case.case.code,
+        "holds": result.holds,
+        "watched": sum(finding.is_watched for finding in result.findings),
+        "warnings": result.warnings,
+        "remarks": list(result.remarks),
+        "estimates": list(result.estimates),
+        "override": None if result.case.override is None else result.case.override.model_dump(mode="json"),
+        "findings": [finding_as_json(finding) for finding in result.findings],
+        "advice": [asdict(advice) for advice in _advice(result)],
+        "print": [plan.as_data(result.case.print.price_per_kg) for plan in result.plans],
+        "heat": heat_caution(result.case.material),
+        "files": [str(file) for file in result.files],
+    }

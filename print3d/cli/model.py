@@ -1,0 +1,106 @@
+"""Command `model`: training models of fingers and hands."""
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from print3d.cli.console import (
+    FAILS,
+    HOLDS,
+    OUTPUTS,
+    REFUSED,
+    SIGNS,
+    AsJson,
+    complain,
+    progress_of,
+    refuse_second,
+)
+from print3d.errors import InputError, Print3dError
+
+if TYPE_CHECKING:
+    from print3d.training.build import Model
+
+ModelCases = Annotated[
+    list[Path], typer.Argument(metavar="CASE...", help="Model cases (TOML, see params/models).")
+]
+FORMATS = ("stl", "3mf", "step", "png", "json")
+
+
+def model(
+    cases: ModelCases,
+    out: Annotated[Path, typer.Option(help="Files go to a folder of the case's code in here.")] = OUTPUTS,
+    formats: Annotated[str, typer.Option(help="Which files, with commas between them.")] = ",".join(FORMATS),
+    with_orthosis: Annotated[
+        bool,
+        typer.Option(
+            "--with-orthosis", help="Also the orthosis that answers the pose, and proof that both fit."
+        ),
+    ] = False,
+    as_json: AsJson = False,
+) -> None:
+    """Build training models: a finger or hand in a pose, on a labelled stand. Exit codes as for build."""
+    from print3d.inputs.model_case import read_model_case
+    from print3d.output.fileset import file_set, refuse_unwritable
+    from print3d.output.training.model_files import model_writers
+    from print3d.training.make import build_case
+
+    chosen = frozenset(name.strip().lower() for name in formats.split(",") if name.strip())
+    if not chosen or not chosen <= set(FORMATS):
+        raise InputError(
+            f"--formats = {formats!r}: accepted are {', '.join(FORMATS)}, with commas between them"
+        )
+    worst, reports, first_with = HOLDS, list[dict[str, object]](), dict[str, Path]()
+    for path in cases:
+        try:
+            with progress_of(path.name, quiet=as_json) as progress:
+                case = read_model_case(path)
+                refuse_second(first_with, case.case.code, path)
+                refuse_unwritable(out, case.case.code)
+                built = build_case(case, progress, with_orthosis=with_orthosis)
+                with file_set(out, case.case.code) as folder:
+                    files = model_writers(built, chosen)
+                    for name, write in files.items():
+                        progress(f"write {name}")
+                        write(folder / name)
+        except Print3dError as error:
+            message = str(error) if str(path) in str(error) else f"{path}: {error}"
+            complain(message)
+            reports.append({"case": str(path), "error": message})
+            worst = REFUSED
+            continue
+        worst = max(worst, HOLDS if built.holds else FAILS)
+        written = [str(out / case.case.code / name) for name in files]
+        reports.append(_report(path, built, written))
+        if not as_json:
+            _show(path, built, written)
+    if as_json:
+        print(json.dumps({"models": reports}, indent=2))
+    raise typer.Exit(worst)
+
+
+def _show(path: Path, built: "Model", files: list[str]) -> None:
+    failed = [finding for finding in built.findings if not finding.holds]
+    print(f"{path}: {len(built.findings)} checks, " + (f"{len(failed)} fail" if failed else "all hold"))
+    for finding in sorted(built.findings, key=lambda each: each.urgency):
+        print(
+            f"  {SIGNS[finding.verdict]} | {finding.what} | {finding.measured:.2f} {finding.unit} | {finding.method}"
+        )
+    for remark in built.remarks:
+        print(f"  look twice: {remark}")
+    for file in files:
+        print(f"  wrote {file}")
+
+
+def _report(path: Path, built: "Model", files: list[str]) -> dict[str, object]:
+    from print3d.checks.finding import finding_as_json
+
+    return {
+        "case": str(path),
+        "code": built.case.case.code,
+        "holds": built.holds,
+        "remarks": list(built.remarks),
+        "findings": [finding_as_json(finding) for finding in built.findings],
+        "files": files,
+    }

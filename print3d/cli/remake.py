@@ -1,0 +1,30 @@
+"""`print3d remake`: the part of a record once more, and whether it is the same."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from print3d.cli.console import FAILS, HOLDS, OUTPUTS, progress_of
+
+
+def remake(
+    record: Annotated[Path, typer.Argument(metavar="RECORD", help="The record.json of an earlier build.")],
+    out: Annotated[Path, typer.Option(help="Files go to a folder of the case's code in here.")] = OUTPUTS
+    / "remade",
+) -> None:
+    """Build the part of a record again. Exit 0: every part has the same shape, 1: one differs, 2: cannot be built."""
+    from print3d import flow
+    from print3d.kinds.registry import KINDS
+    from print3d.output.record.record import case_of_record, differing_parts, read_record
+
+    data = read_record(record)
+    case = case_of_record(data, {name: kind.options for name, kind in KINDS.items()}, record)
+    with progress_of(record.name, quiet=False) as progress:
+        result = flow.build(case, out, frozenset({"stl", "3mf", "record"}), progress)
+    differing = differing_parts(data, result.orthosis, case)
+    for name in data["parts"]:
+        print(f"{name}: {'x differs from' if name in differing else '+ same as'} the record")
+    for file in result.files:
+        print(f"  wrote {file}")
+    raise typer.Exit(FAILS if differing else HOLDS)

@@ -1,0 +1,102 @@
+"""`print3d series`: from today's measured angle to the goal in steps, every orthosis built and checked."""
+
+import json
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from print3d.cli.compare import Workers, progress_bar
+from print3d.cli.console import FAILS, FORMATS, HOLDS, OUTPUTS, REFUSED, STOPPED, AsJson, formats_of
+from print3d.errors import InputError
+
+if TYPE_CHECKING:
+    from print3d.studies.series import StepOutcome
+    from print3d.studies.series_plan import Plan
+
+PART = "series"
+
+
+def series(
+    case: Annotated[Path, typer.Argument(metavar="CASE", help="Case file (TOML) with today's measured angle.")],
+    goal: Annotated[float | None, typer.Option(help="PIP flexion of the last orthosis, degrees; else straight.")] = None,
+    step: Annotated[float | None, typer.Option(help="Largest step between two orthoses, degrees; else as usual.")] = None,
+    margin: Annotated[float, typer.Option(help="Stay so many degrees short of what the joint gives.")] = 0.0,
+    remeasured: Annotated[str | None, typer.Option(help="What was measured again: pip_flexion_deg=30,pip_girth_mm=66.")] = None,
+    worn: Annotated[float | None, typer.Option(help="With --remeasured: angle of the orthosis worn until now; else the case's.")] = None,
+    plan_only: Annotated[bool, typer.Option("--plan-only", help="Show the angles, build nothing.")] = False,
+    out: Annotated[Path, typer.Option(help="Files go to CODE/series in here.")] = OUTPUTS,
+    formats: Annotated[str, typer.Option(help="Which files of each step, with commas between them.")] = ",".join(FORMATS),
+    workers: Workers = None,
+    as_json: AsJson = False,
+) -> None:  # fmt: skip
+    """Plan, build and check a series on all cores. Exit 0: all checks hold, 1: a check fails, 2: a step cannot be built."""
+    from print3d.kinds.registry import KINDS
+    from print3d.output.studies.plan_sheet import plan_data, plan_text
+    from print3d.studies.series import StepOutcome
+    from print3d.studies.series_plan import Request, read_plan, read_remeasured
+
+    chosen = formats_of(formats)
+    if worn is not None and remeasured is None:
+        raise InputError("--worn goes with --remeasured: it is the angle of the orthosis worn until then")
+    again = None if remeasured is None else read_remeasured(remeasured)
+    kinds = {name: kind.options for name, kind in KINDS.items()}
+    plan = read_plan(case, kinds, Request(goal, step, margin, worn, again))
+    outcomes = [StepOutcome() for _ in plan.steps]
+    if not plan_only:
+        _build(plan, outcomes, (out, chosen, workers), quiet=as_json)
+    if as_json:
+        print(json.dumps(plan_data(plan, outcomes), indent=2, ensure_ascii=False))
+    else:
+        print("\n".join(plan_text(plan, outcomes)))
+        if not plan_only:
+            print(
+                "\n".join(
+                    f"  wrote {out / plan.case.case.code / PART / place}" for place in _places(plan, outcomes)
+                )
+            )
+    for outcome in outcomes:
+        print(outcome.trace, end="", file=sys.stderr)
+    raise typer.Exit(HOLDS if plan_only else _exit_code(outcomes))
+
+
+def _build(
+    plan: "Plan",
+    outcomes: "list[StepOutcome]",
+    where: tuple[Path, frozenset[str], int | None],
+    *,
+    quiet: bool,
+) -> None:
+    """Build all steps and write them with their plan as one set; fill in the outcomes."""
+    from print3d import flow
+    from print3d.output.fileset import part_of_file_set, refuse_unwritable
+    from print3d.output.studies.plan_sheet import write_plan
+    from print3d.studies.series import build_series
+
+    (out, formats, workers), code, total = where, plan.case.case.code, len(outcomes)
+    refuse_unwritable(out / code, PART)
+    try:
+        with progress_bar("steps", quiet=quiet) as on_result, part_of_file_set(out, code, PART) as folder:
+            on_result(0, total)
+            built = build_series(plan, folder, formats, (flow.check, flow.write), workers)
+            for done, (place, outcome) in enumerate(built, 1):
+                outcomes[place] = outcome
+                on_result(done, total)
+            write_plan(folder, plan, outcomes)
+    except KeyboardInterrupt:
+        print(f"{plan.case.source}: stopped; no file of this series was changed", file=sys.stderr)
+        raise typer.Exit(STOPPED) from None
+
+
+def _places(plan: "Plan", outcomes: "list[StepOutcome]") -> list[str]:
+    from print3d.output.studies.plan_sheet import NAMES
+    from print3d.studies.series import folder_of, rows_of
+
+    return [*NAMES, *(folder_of(step) for step, outcome in rows_of(plan, outcomes) if outcome.is_built)]
+
+
+def _exit_code(outcomes: "list[StepOutcome]") -> int:
+    if not all(each.is_built for each in outcomes):
+        return REFUSED
+    return FAILS if any(each.failing for each in outcomes) else HOLDS

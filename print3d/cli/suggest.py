@@ -1,0 +1,234 @@
+"""`print3d suggest`: injury and findings in, orthoses with angles and sources out, or to whom to refer on."""
+
+import json
+import shutil
+import textwrap
+from collections.abc import Iterable, Iterator
+from contextlib import suppress
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from print3d.cli.console import FAILS, HOLDS, AsJson, a_number
+from print3d.errors import ExportError, InputError
+from print3d.inputs.cautions import CAUTIONS
+from print3d.inputs.folder_name import trouble_with
+from print3d.inputs.problems import in_words
+
+if TYPE_CHECKING:
+    from print3d.guidance.sources import Sources
+    from print3d.guidance.suggest import Advice, Angle, Asked, Candidate
+    from print3d.guidance.tables import Guidance
+
+PARAMS = Path("params")
+MOST_COLUMNS = 110
+FLAGS = {
+    "pip_passive_extension_deficit_deg": "--pip-lacks",
+    "pip_max_flexion_deg": "--pip-bends",
+    "dip_passive_hyperextension_deg": "--dip-beyond",
+}
+"""Measured angle of a case file -> the option that gives it."""
+SHELF = "Folder whose guidance/ and protocols/ hold a clinic's own tables."
+
+Side = Annotated[str | None, typer.Option(help="With --write: left or right.")]
+
+
+def suggest(
+    injury: Annotated[
+        list[str], typer.Argument(metavar="INJURY...", help="Such as: extensor III, flexor 2, mallet, swan neck.")
+    ],
+    stage: Annotated[str, typer.Option(help="acute, or chronic: over 3 weeks.")] = "acute",
+    finger: Annotated[str | None, typer.Option(help="index, middle, ring, little or thumb.")] = None,
+    sign: Annotated[list[str] | None, typer.Option(help="What else was found, such as: swan neck developing, bony mallet, open wound; may be repeated.")] = None,
+    age: Annotated[float | None, typer.Option(help="Years.", min=0, max=120, callback=a_number)] = None,
+    pip_lacks: Annotated[float | None, typer.Option(help="What the PIP, gently extended by hand, lacks of straight, degrees.")] = None,
+    pip_bends: Annotated[float | None, typer.Option(help="Greatest PIP flexion, degrees.")] = None,
+    dip_beyond: Annotated[float | None, typer.Option(help="How far the DIP, gently extended by hand, goes beyond straight, degrees.")] = None,
+    write: Annotated[Path | None, typer.Option(help="Start this case file from the first orthosis, or from --choose.")] = None,
+    choose: Annotated[int, typer.Option(help="With --write: number of the orthosis in the list.", min=1)] = 1,
+    code: Annotated[str | None, typer.Option(help="With --write: code of the case; else the file's name.")] = None,
+    side: Side = None,
+    params: Annotated[Path, typer.Option(help=SHELF)] = PARAMS,
+    as_json: AsJson = False,
+) -> None:  # fmt: skip
+    """Suggest orthoses for an injury, in order, with the source of every figure.
+
+    Exit 0: suggested, 1: nothing suits, refer on, 2: a word is not known.
+    """
+    from print3d.guidance.suggest import Asked, suggest
+    from print3d.guidance.tables import read_guidance
+
+    passive = dict(zip(FLAGS, (pip_lacks, pip_bends, dip_beyond), strict=True))
+    measured = {key: float(value) for key, value in passive.items() if value is not None}
+    asked = Asked(" ".join(injury), stage, finger, tuple(sign or ()), measured, age)
+    guidance = read_guidance(params)
+    advice = suggest(asked, guidance)
+    wrote = None if write is None else _start(write, advice, asked, (code, side, choose), guidance)
+    if as_json:
+        print(json.dumps(_as_json(advice, wrote), indent=2, ensure_ascii=False))
+    else:
+        print("\n".join(_page(advice)))
+        if wrote is not None:
+            print(f"\nwrote {wrote}: fill in every 0 in [measured], then: print3d build {wrote}")
+    raise typer.Exit(HOLDS if advice.candidates else FAILS)
+
+
+# --- a case file ------------------------------------------------------------------------------------------------------
+
+
+def _start(
+    path: Path,
+    advice: "Advice",
+    asked: "Asked",
+    chosen: tuple[str | None, str | None, int],
+    guidance: "Guidance",
+) -> Path | None:
+    """Write the case file of the chosen orthosis. Returns None if nothing is suggested: then there is nothing to write."""
+    from print3d.guidance.started_case import Head, started_case
+
+    if not advice.candidates:
+        return None
+    code, side, number = chosen[0] or path.stem, chosen[1], chosen[2]
+    problems = list(_missing(path, advice, asked, (code, side, number)))
+    if problems:
+        raise InputError("\n".join(f"suggest: {problem}" for problem in problems))
+    head = Head(code, str(side), str(asked.finger))
+    text = started_case(advice, advice.candidates[number - 1], head, asked.passive, guidance)
+    unfinished = path.with_name(f".{path.name}.new")
+    try:
+        unfinished.write_text(text, encoding="utf-8")
+        unfinished.replace(path)
+    except OSError as error:
+        with suppress(OSError):
+            unfinished.unlink(missing_ok=True)
+        raise ExportError(
+            f"{path}: cannot be written ({error.strerror}); choose a writable folder"
+        ) from error
+    return path
+
+
+def _missing(
+    path: Path, advice: "Advice", asked: "Asked", chosen: tuple[str, str | None, int]
+) -> Iterator[str]:
+    """Yield what a case file cannot be started without."""
+    code, side, number = chosen
+    if side not in ("left", "right"):
+        yield f"--side = {side or 'not given'}: a case needs left or right"
+    if asked.finger is None:
+        yield "--finger is missing: a case needs index, middle, ring or little"
+    if wanted := trouble_with(code):
+        yield f"--code = {in_words(code)}: {wanted}; no names of people"
+    if path.exists():
+        yield f"--write = {path}: is there already; give another name"
+    if number > len(advice.candidates):
+        yield f"--choose = {number}: there are {len(advice.candidates)} in the list"
+        return
+    for figure in advice.candidates[number - 1].suggestion.figures.values():
+        if figure.least_of is not None and figure.least_of not in asked.passive:
+            yield f"{FLAGS[figure.least_of]} is missing: this orthosis starts from it, measure first"
+
+
+# --- a page to read ---------------------------------------------------------------------------------------------------
+
+
+def _page(advice: "Advice") -> Iterator[str]:
+    from print3d.guidance.sources import Sources
+
+    sources = Sources()
+    finger = f", {advice.finger} finger" if advice.finger not in (None, "thumb") else ""
+    yield f"{advice.injury.title}, {advice.stage}{finger}"
+    for text in advice.says_first:
+        yield from _wrapped("", text)
+    if advice.refer_on:
+        yield ""
+        yield "REFER ON" + ("" if advice.candidates else ": nothing is suggested")
+        yield from _listed(advice.refer_on, sources)
+    for number, candidate in enumerate(advice.candidates, 1):
+        yield ""
+        yield from _candidate(number, candidate, sources)
+    if advice.left_out:
+        yield ""
+        yield "NOT SUGGESTED, by the measured joint"
+        yield from _listed(advice.left_out, sources)
+    listed = list(sources.listed())
+    if listed:
+        yield ""
+        yield "SOURCES (seen: read there; memory: remembered, verify before use)"
+    for number, text in listed:
+        yield from _wrapped(f"  {number:2}  ", text)
+    yield ""
+    for text in CAUTIONS:
+        yield from _wrapped("", f"Caution: {text}")
+    if advice.candidates:
+        yield ""
+        yield "To start a case file, add: --finger FINGER --side SIDE --choose NUMBER --write CASE.toml"
+
+
+def _candidate(number: int, candidate: "Candidate", sources: "Sources") -> Iterator[str]:
+    head = candidate.suggestion.head
+    yield f"{number}. {head.title}"
+    rows = {
+        "holds": [head.holds],
+        "stays free": [head.free],
+        "figures": [_angle(angle, sources) for angle in candidate.angles],
+        "why": head.reasons,
+        "take care": candidate.cautions,
+        "refer on": head.refer,
+        "then": ["print3d series CASE.toml plans and builds the steps"] if head.in_steps else [],
+        "case file": [", ".join(f"{key} = {_plain(value)}" for key, value in candidate.orthosis.items())],
+    }
+    for name, texts in rows.items():
+        for place, text in enumerate(texts):
+            yield from _wrapped(f"   {'' if place else name:12}", sources.cited(text))
+
+
+def _angle(angle: "Angle", sources: "Sources") -> str:
+    value = "" if angle.value is None else f" {angle.value:g} {angle.unit}".rstrip()
+    has_span = angle.low is not None and angle.high is not None
+    span = f" (published {angle.low:g} to {angle.high:g})" if has_span else ""
+    remark = f"; {angle.remark}" if angle.remark else ""
+    return f"{angle.title}{value}{span}{remark} {sources.number(angle.source, angle.mark)}"
+
+
+def _plain(value: str | float) -> str:
+    return value if isinstance(value, str) else f"{value:g}"
+
+
+def _listed(texts: Iterable[str], sources: "Sources") -> Iterator[str]:
+    for text in texts:
+        yield from _wrapped("  - ", sources.cited(text))
+
+
+def _wrapped(first: str, text: str) -> list[str]:
+    width = min(shutil.get_terminal_size((MOST_COLUMNS, 40)).columns, MOST_COLUMNS)
+    return textwrap.wrap(
+        text, max(width, 40), initial_indent=first, subsequent_indent=" " * len(first), break_long_words=False
+    )
+
+
+def _as_json(advice: "Advice", wrote: Path | None) -> dict[str, Any]:
+    return {
+        "injury": advice.name,
+        "title": advice.injury.title,
+        "stage": advice.stage,
+        "finger": advice.finger,
+        "signs": list(advice.signs),
+        "stops": advice.stops,
+        "says_first": list(advice.says_first),
+        "refer_on": list(advice.refer_on),
+        "orthoses": [
+            {
+                "name": each.suggestion.name,
+                **each.suggestion.head.model_dump(include={"title", "kind", "protocol", "in_steps", "holds", "free", "reasons", "refer"}),
+                "orthosis": dict(each.orthosis),
+                "figures": [asdict(angle) for angle in each.angles],
+                "cautions": list(each.cautions),
+            }
+            for each in advice.candidates
+        ],
+        "left_out": list(advice.left_out),
+        "wrote": None if wrote is None else str(wrote),
+        "cautions": CAUTIONS,
+    }  # fmt: skip

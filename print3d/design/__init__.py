@@ -1,0 +1,1 @@
+"""What to change so that a design holds."""

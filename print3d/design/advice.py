@@ -1,0 +1,216 @@
+"""What to change so that a failing check would hold: one option at a time, tried on a rebuilt orthosis, never guessed."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from math import ceil, floor
+from typing import Any
+
+from print3d.checks.finding import Finding
+from print3d.checks.limits import CONTINUOUS_HOURS, limits_of_case
+from print3d.checks.pressure import gentler_force_n
+from print3d.checks.suite import CHECKS
+from print3d.errors import Print3dError
+from print3d.inputs.case import Case, canonical_data, case_from_data
+from print3d.inputs.materials import read_printers
+from print3d.kinds.registry import KINDS
+from print3d.mechanics.loads import pull_of_case
+
+MOST_TRIES = 4
+"""Rebuilt orthoses per option."""
+MOST_ADVISED = 8
+"""Findings, worst first, for which a change is looked for: each costs a few builds."""
+
+
+@dataclass(frozen=True)
+class Lever:
+    """An option that decides a check.
+
+    check, words : whose findings it moves; `words` stand in what they measured
+    key : dotted key below [orthosis]
+    step : to which its values are rounded, negative where less of it helps
+    """
+
+    check: str
+    words: str
+    key: str
+    step: float
+
+
+LEVERS = (
+    Lever("wall", "thinnest wall", "wall_mm", 0.1),
+    Lever("wall", "thinnest wall", "ring.wall_mm", 0.1),
+    Lever("rims", "radius", "rim_radius_mm", 0.05),
+    Lever("flare", "stands off", "flare.height_mm", 0.1),
+    Lever("gap", "least gap", "clearance_mm", 0.1),
+    Lever("openings", "bridge", "vents.pitch_mm", 0.1),
+    Lever("openings", "bridge", "vents.edge_margin_mm", 0.5),
+    Lever("openings", "bridge", "vents.slot_margin_mm", 0.5),
+    Lever("openings", "narrowest opening", "vents.diameter_mm", 0.1),
+    Lever("openings", "narrowest opening", "straps.slot_gap_mm", 0.1),
+    Lever("slots", "lowest slot", "straps.slot_gap_mm", 0.1),
+    Lever("slots", "narrowest bar", "vents.edge_margin_mm", 0.5),
+    Lever("openings", "widest opening", "vents.diameter_mm", -0.5),
+    Lever("openings", "catch a fingertip", "vents.diameter_mm", -0.5),
+    Lever("openings", "vents that fit", "vents.diameter_mm", -0.5),
+    Lever("marking", "stroke", "marking.letter_height_mm", 0.5),
+    Lever("marking", "height of", "marking.letter_height_mm", 0.5),
+    Lever("marking", "stand out", "marking.depth_mm", 0.05),
+    Lever("donning", "strain", "wall_mm", -0.1),
+    Lever("joints", "hyperextension", "dip_hyperextension_deg", -1.0),
+)
+PRINTER_DECIDES = ("room left", "strength left", "marked by supports", "narrowest slit")
+"""Findings that another printer of the same process may pass."""
+
+
+@dataclass(frozen=True)
+class Advice:
+    """One change that was tried and makes a finding hold.
+
+    what : of the finding
+    key : dotted key of the case file
+    now, then : its value, and the one that would hold
+    measured, unit : what the check then finds
+    """
+
+    what: str
+    key: str
+    now: float | str
+    then: float | str
+    measured: float
+    unit: str
+
+    def __str__(self) -> str:
+        now, then = (
+            f"{each:g}" if isinstance(each, float) else f'"{each}"' for each in (self.now, self.then)
+        )
+        return f"{self.key} {now} -> {then} would hold ({self.measured:.2f} {self.unit}".rstrip() + ")"
+
+
+def advise(case: Case[Any], findings: Sequence[Finding]) -> list[Advice]:
+    """Return for the worst failing findings, where one option alone decides, what would hold."""
+    failing = sorted((each for each in findings if not each.holds), key=lambda each: each.urgency)
+    found = (_first_change(case, finding) for finding in failing[:MOST_ADVISED])
+    return [advice for advice in found if advice is not None]
+
+
+@lru_cache(maxsize=4 * MOST_ADVISED)
+def _first_change(case: Case[Any], finding: Finding) -> Advice | None:
+    """Return a change that would make the finding hold; kept, so asking again costs nothing."""
+    return next(_changes(case, finding), None)
+
+
+def _changes(case: Case[Any], finding: Finding) -> Iterator[Advice]:
+    """Yield changes that would make the finding hold."""
+    for lever in LEVERS:
+        now = _present(case, lever.key)
+        if lever.check == finding.check and lever.words in finding.what and now is not None:
+            yield from _moved(case, finding, lever, now)
+    if finding.check == "pressure":
+        yield from _gentler(case, finding)
+    if any(words in finding.what for words in PRINTER_DECIDES):
+        yield from _other_printers(case, finding)
+
+
+def _gentler(case: Case[Any], finding: Finding) -> Iterator[Advice]:
+    """Yield the force that skin bears for the planned hours, where somebody chose the force, and fewer hours."""
+    pull, limit = pull_of_case(case), finding.limit
+    changes: list[tuple[str, float, float]] = []
+    if pull.chosen_end_n is not None and finding.measured > 0.0 and not isinstance(limit, tuple):
+        force = gentler_force_n(pull.chosen_end_n, finding.measured, limit)
+        changes.append(("orthosis.end_force_n", round(pull.chosen_end_n, 2), round(force, 2)))
+    if pull.wear_hours > CONTINUOUS_HOURS:
+        changes.append(("orthosis.wear_hours_per_day", pull.wear_hours, CONTINUOUS_HOURS))
+    for key, now, then in changes:
+        again = _measured_again(case, finding, {key: then})
+        if again is not None and again.holds:
+            yield Advice(finding.what, key, now, then, float(again.measured), finding.unit)
+
+
+def _moved(case: Case[Any], finding: Finding, lever: Lever, now: float) -> Iterator[Advice]:
+    """Yield the least value of an option that holds, by the secant through what was found before."""
+    sign = 1.0 if lever.step > 0 else -1.0
+    tried = [(now, finding.margin)]
+    missing = -finding.margin if lever.key.endswith(f"_{finding.unit}") else 0.0
+    value = _rounded(now + sign * max(1.05 * missing, abs(lever.step)), lever.step)
+    best: Advice | None = None
+    for _ in range(MOST_TRIES):
+        again = _measured_again(case, finding, {f"orthosis.{lever.key}": value})
+        if again is None:
+            break
+        if again.holds:
+            best = Advice(
+                finding.what, f"orthosis.{lever.key}", now, value, float(again.measured), finding.unit
+            )
+        tried.append((value, again.margin))
+        value = _next(tried, lever.step)
+        if any(value == earlier for earlier, _ in tried) or (
+            best is not None and abs(value - now) >= abs(float(best.then) - now)
+        ):
+            break
+    if best is not None:
+        yield best
+
+
+def _next(tried: Sequence[tuple[float, float]], step: float) -> float:
+    """Return where the margin would just be none, by a line through the first and the last try."""
+    (first, margin_first), (last, margin_last) = tried[0], tried[-1]
+    slope = (margin_last - margin_first) / (last - first)
+    if slope * step <= 0.0:
+        return _rounded(last + 2.0 * step, step)
+    return _rounded(first - margin_first / slope, step)
+
+
+def _other_printers(case: Case[Any], finding: Finding) -> Iterator[Advice]:
+    shelf = case.source.resolve().parent.parent / "printers"
+    for name, printer in read_printers(shelf).items():
+        if name != case.print.printer and printer.process in case.material.processes:
+            again = _measured_again(case, finding, {"print.printer": name})
+            if again is not None and again.holds:
+                yield Advice(
+                    finding.what,
+                    "print.printer",
+                    case.print.printer,
+                    name,
+                    float(again.measured),
+                    finding.unit,
+                )
+
+
+def _measured_again(case: Case[Any], finding: Finding, change: Mapping[str, object]) -> Finding | None:
+    """Return the same finding on an orthosis built with changed options, or None where it cannot be built so."""
+    data = canonical_data(case)
+    for key, value in change.items():
+        *tables, last = key.split(".")
+        table = data
+        for name in tables:
+            table = table.setdefault(name, {})
+        table[last] = value
+    check = next(each for each in CHECKS if each.__name__ == f"check_{finding.check}")
+    try:
+        changed = case_from_data(data, {name: kind.options for name, kind in KINDS.items()}, case.source)
+        found = check(KINDS[changed.orthosis.kind].build(changed), limits_of_case(changed))
+    except Print3dError:
+        return None
+    return next((each for each in found if _name(each) == _name(finding)), None)
+
+
+def _name(finding: Finding) -> str:
+    """What was measured, without a number in brackets that changes with it."""
+    return finding.what.split(" (")[0]
+
+
+def _present(case: Case[Any], key: str) -> float | None:
+    """Return the value of a dotted option, None where the kind has none; the pitch of vents however it was asked for."""
+    if key == "vents.pitch_mm":
+        key = "vents.spacing_mm"
+    value: Any = case.orthosis
+    for name in key.split("."):
+        value = getattr(value, name, None)
+    return float(value) if isinstance(value, int | float) else None
+
+
+def _rounded(value: float, step: float) -> float:
+    """Round to the step, outward: up where more helps, down where less does."""
+    whole = value / abs(step)
+    return round(abs(step) * (ceil(whole - 1e-9) if step > 0 else floor(whole + 1e-9)), 6)

@@ -1,1 +1,0 @@
-"""Files out: STL, 3MF, STEP, findings, pictures."""

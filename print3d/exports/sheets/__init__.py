@@ -1,1 +1,0 @@
-"""What is held in the hand: PDF sheets at true size, flat pattern, record."""

@@ -1,0 +1,266 @@
+"""What the finger kinds share: trim lines on a rolled-out finger become one draped part.
+
+A kind says where its trim lines run and what they keep clear of; this file turns that into outline, strap
+slots, marking, vents, clearance map, faces and mesh.
+"""
+
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from print3d.errors import ShapingError
+from print3d.forms.letters_and_vents import Label, Spared, letters_of, room_for_vents
+from print3d.forms.orthosis import Part
+from print3d.inputs.options import BETWEEN_RIMS_MM, OrthosisOptions
+from print3d.limb.finger import FingerLimb
+from print3d.limb.unrolled import UnrolledFinger
+from print3d.shell.curves import loop_of, rounded
+from print3d.shell.definition import ShellDefinition
+from print3d.shell.drape import Extent, FoldError, drape
+from print3d.shell.mesh import build_mesh
+from print3d.shell.pattern import Loop, Pattern
+from print3d.shell.slots import STRAP_PLAY_MM, strap_slot
+from print3d.shell.vents import VentGrid, place_vents
+
+Floats = NDArray[np.float64]
+TrimLine = Callable[[Floats], Floats]
+
+CREASE_MARGIN_MM = 2.5
+"""A free joint's edge stays 2 to 3 mm from its flexion crease; common practice, no single source."""
+WEB_MARGIN_MM = 3.0
+"""From the web crease to a proximal edge; common practice, no single source."""
+GUTTER_SHARE = 0.5
+"""A gutter takes half to two thirds of the finger's girth; common practice, no single source."""
+CORNER_MM = 4.0
+"""Corners of a finger orthosis in the flat; 5 mm is common practice on larger ones, no single source."""
+LOOP_SPACING_MM = 0.4
+LINE_SAMPLES = 121
+FACE_BEYOND_MM = 0.6
+"""The faces reach this far beyond the outline, so that no rim is evaluated at their very edge."""
+RELIEF_MM, RELIEF_REACH_MM = 1.0, 8.0
+"""A bony point gets this much extra clearance, fading over this distance; 1 to 3 mm is common practice."""
+LETTER_MARGIN_MM = 1.2
+
+
+@dataclass(frozen=True)
+class Trim:
+    """Trim lines in the pattern plane.
+
+    proximal, distal : around (n,) -> along (n,) of the two ends
+    half_width_mm : the lateral trim lines lie at plus and minus this
+    """
+
+    proximal: TrimLine
+    distal: TrimLine
+    half_width_mm: float
+
+    def outline(self) -> shapely.Polygon:
+        """Return the outline before its corners are rounded."""
+        around = np.linspace(-self.half_width_mm, self.half_width_mm, LINE_SAMPLES)
+        distal = np.column_stack([self.distal(around), around])
+        proximal = np.column_stack([self.proximal(around), around])
+        return shapely.Polygon(np.vstack([distal, proximal[::-1]]))
+
+
+@dataclass(frozen=True, eq=False)
+class FingerPlan:
+    """Everything a kind decides about one part.
+
+    strap_stations : stations (mm) over which a strap runs; each gets a slot at either lateral edge
+    slot_stretch : how many times longer a slot is in the flat, where a bend squeezes it
+    solid_zones : pattern-plane shapes without vents (joints)
+    bony_points : stations (mm) of bony points on the pattern's middle line: relieved, and kept free of vents
+    relief : further clearance (along, around -> mm), where a segment must move past the shell
+    """
+
+    name: str
+    skin: UnrolledFinger
+    trim: Trim
+    options: OrthosisOptions
+    label: Label | None = None
+    strap_stations: Sequence[float] = ()
+    slot_stretch: float = 1.0
+    solid_zones: Sequence[shapely.Geometry] = ()
+    bony_points: Sequence[float] = ()
+    relief: Callable[[Floats, Floats], Floats] | None = None
+
+
+def girth_blend(skin: UnrolledFinger, dorsal_along: float, volar_along: float) -> TrimLine:
+    """Return a trim line that runs smoothly from one place on the dorsal line to another on the volar line."""
+
+    def line(around: Floats) -> Floats:
+        fraction = skin.centre_fraction + around / skin.reference_girth_mm
+        return dorsal_along + (volar_along - dorsal_along) * (1.0 - np.cos(2.0 * np.pi * fraction)) / 2.0
+
+    return line
+
+
+def volar_trim_mm(limb: FingerLimb, joint: str, flexion_deg: float, options: OrthosisOptions) -> float:
+    """Return how far from a joint centre a volar edge must end so that the joint can flex.
+
+    At flexion t the neighbouring segment's volar skin, at depth b below the axis, comes to meet the edge, whose
+    outside lies at depth o, which is b with clearance, flare and wall: the edge must stay (b - o cos t) / sin t away (plane geometry).
+    For less than 90 degrees the 90-degree distance is kept.
+    """
+    station = np.array([limb.landmarks[joint]])
+    _, half_depth = limb.half_axes(station)
+    volar = float(half_depth[0] - limb.section_middle(station)[0])
+    outside = volar + options.clearance_mm + options.flare.height_mm + options.wall_mm
+    angle = np.radians(max(flexion_deg, 90.0))
+    return float((volar - outside * np.cos(angle)) / np.sin(angle))
+
+
+def slot_room_mm(options: OrthosisOptions) -> float:
+    """Return the length along the finger that a strap slot takes with its margins."""
+    return options.straps.width_mm + STRAP_PLAY_MM + 2.0 * options.vents.edge_margin_mm
+
+
+def slot_around_mm(options: OrthosisOptions, half_width_mm: float) -> float:
+    """Return how far around the pattern's middle line the slots of a shell lie."""
+    return half_width_mm - options.vents.edge_margin_mm - options.straps.slot_gap_mm / 2
+
+
+def build_part(plan: FingerPlan) -> Part:
+    """Turn a plan into a finished part.
+
+    Raises ShapingError where outline, slots, letters or wall do not fit.
+    """
+    options, skin = plan.options, plan.skin
+    outline = rounded(plan.trim.outline(), CORNER_MM)
+    slots = _slots(plan, outline)
+    marks = _marks(plan, outline)
+    vents = _vents(plan, outline, slots, marks)
+    clearance = clearance_map(plan)
+    material = outline.buffer(FACE_BEYOND_MM)
+    low_along, low_around, high_along, high_around = material.bounds
+    extent = Extent((low_along, high_along), (low_around, high_around), material)
+    wall = options.wall_mm
+    with _options_named(plan):
+        inner, outer = drape(skin.points, extent, clearance, lambda along, _: np.full(len(along), wall))
+    definition = ShellDefinition(
+        Pattern((loop_of(outline, "outline", LOOP_SPACING_MM),), (*slots, *vents), marks),
+        inner,
+        outer,
+        wall,
+        options.rim_radius_mm,
+        options.marking.depth_mm * (-1.0 if options.marking.style == "engraved" else 1.0),
+    )
+    mesh = build_mesh(definition)
+    planned = clearance(*mesh.pattern_points.T)
+    straps = (options.straps.width_mm,) * len(slots)
+    return Part(plan.name, definition, mesh, planned, mesh.inner_vertices, slot_straps_mm=straps)
+
+
+def has_room_for_straps(plan: FingerPlan) -> bool:
+    """Whether the slots of a plan fit beside its edges and each other."""
+    try:
+        _slots(plan, rounded(plan.trim.outline(), CORNER_MM))
+    except ShapingError:
+        return False
+    return True
+
+
+@contextmanager
+def _options_named(plan: FingerPlan) -> Iterator[None]:
+    """Say which options bend the shell too sharply where it folds: those of the flare near an end, else wall and clearance."""
+    options, flare = plan.options, plan.options.flare
+    try:
+        yield
+    except FoldError as fold:
+        at = np.array([fold.around])
+        to_end = min(fold.along - plan.trim.proximal(at)[0], plan.trim.distal(at)[0] - fold.along)
+        if to_end <= flare.length_mm and flare.height_mm > 0.0:
+            told = (
+                f"orthosis.flare.height_mm = {flare.height_mm:g} over flare.length_mm = {flare.length_mm:g} turns the end of the "
+                f"{plan.name} too sharply for orthosis.wall_mm = {options.wall_mm:g}; lower the height or the wall, or give a "
+                "longer flare"
+            )
+        else:
+            dorsal = "" if plan.skin.centre_fraction == 0.0 else ", or choose a dorsal form"
+            told = (
+                f"the joint is bent too sharply there for orthosis.wall_mm = {options.wall_mm:g} over clearance_mm = "
+                f"{options.clearance_mm:g}; lower them or the angle{dorsal}"
+            )
+        raise FoldError(fold.along, fold.around, told) from fold
+
+
+def clearance_map(plan: FingerPlan) -> Callable[[Floats, Floats], Floats]:
+    """Return the planned clearance: even, rising over the flares of both ends and over bony points."""
+    trim, options = plan.trim, plan.options
+    length, height = options.flare.length_mm, options.flare.height_mm
+    places = _bony_places(plan)
+
+    def clearance(along: Floats, around: Floats) -> Floats:
+        to_end = np.minimum(along - trim.proximal(around), trim.distal(around) - along)
+        share = np.maximum(1.0 - to_end / length, 0.0)
+        gap = options.clearance_mm + height * np.where(share < 1.0, share**2, 2.0 * share - 1.0)
+        for place in places:
+            near = np.clip(np.hypot(along - place, around) / RELIEF_REACH_MM, 0.0, 1.0)
+            gap = gap + RELIEF_MM * (1.0 - near**2) ** 3
+        return gap if plan.relief is None else gap + plan.relief(along, around)
+
+    return clearance
+
+
+def _bony_places(plan: FingerPlan) -> list[float]:
+    """The bony points in pattern coordinates along."""
+    return [float(plan.skin.along(station)) for station in plan.bony_points]
+
+
+def _slots(plan: FingerPlan, outline: shapely.Polygon) -> tuple[Loop, ...]:
+    straps = plan.options.straps
+    if straps.style != "slots":
+        return ()
+    edge = plan.options.vents.edge_margin_mm
+    room = outline.buffer(-2 * plan.options.rim_radius_mm - BETWEEN_RIMS_MM)
+    around = slot_around_mm(plan.options, plan.trim.half_width_mm)
+    passes = plan.slot_stretch * (straps.width_mm + STRAP_PLAY_MM) - STRAP_PLAY_MM
+    slots: list[Loop] = []
+    for station in plan.strap_stations:
+        for side in (-1.0, 1.0):
+            centre = (float(plan.skin.along(station)), side * around)
+            slot = strap_slot(centre, passes, straps.slot_gap_mm, LOOP_SPACING_MM, plan.skin.scale(station))
+            shape = shapely.Polygon(slot.points)
+            if not room.contains(shape):
+                raise ShapingError(
+                    f"orthosis.straps.width_mm = {straps.width_mm:g}: its slot of {straps.width_mm + STRAP_PLAY_MM:g} mm "
+                    f"does not fit the {plan.name} {station:.0f} mm from the MCP beside edges and other slots; choose a "
+                    'narrower strap, or orthosis.straps.style = "wrap"'
+                )
+            room = room.difference(shape.buffer(2 * plan.options.rim_radius_mm + edge / 2))
+            slots.append(slot)
+    return tuple(slots)
+
+
+def _marks(plan: FingerPlan, outline: shapely.Polygon) -> tuple[Loop, ...]:
+    marking, label = plan.options.marking, plan.label
+    if marking.style == "none" or label is None:
+        return ()
+    marks = letters_of(label, marking)
+    if not outline.buffer(-plan.options.rim_radius_mm - 0.3).contains(
+        shapely.MultiPoint(np.vstack([m.points for m in marks]))
+    ):
+        raise ShapingError(
+            f'the marking {label.text!r} does not fit the {plan.name}; choose a shorter code or marking.style = "none"'
+        )
+    return marks
+
+
+def _vents(
+    plan: FingerPlan, outline: shapely.Polygon, slots: Sequence[Loop], marks: Sequence[Loop]
+) -> tuple[Loop, ...]:
+    vents = plan.options.vents
+    if vents.grid == "none":
+        return ()
+    start, stop = plan.skin.station(np.array(outline.bounds)[[0, 2]])
+    shrunk = min(1.0, plan.skin.scale(start), plan.skin.scale(stop))
+    bony = [(at, 0.0) for at in _bony_places(plan)]
+    spared = Spared(slots, plan.options.vent_to_slot_mm, bony, plan.solid_zones, marks, LETTER_MARGIN_MM)
+    allowed = room_for_vents(outline, vents, spared, shrunk)
+    return place_vents(
+        VentGrid(vents.grid, vents.diameter_mm, vents.spacing_mm, plan.skin.scale_along), allowed
+    )

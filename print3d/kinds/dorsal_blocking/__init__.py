@@ -1,0 +1,1 @@
+"""Dorsal blocking orthosis."""

@@ -1,0 +1,364 @@
+r"""Dorsal blocking orthosis: a shell over the back that lets fingers flex and stops their extension.
+
+After flexor tendon repair: wrist, MCP and IP joints cannot extend beyond the set angles, flexion stays free.
+
+    forearm form      from two thirds up the forearm to beyond the fingertips, wrist held
+    hand form         from the wrist crease to beyond the fingertips, wrist free
+
+    |‾‾‾‾‾‾‾‾‾‾‾‾‾\____/‾‾‾‾‾‾‾‾‾‾\       radial edge: back at the thumb, so that its base and web stay free
+    |  forearm       hand    fingers )
+    |_______________________________/     ulnar edge: half the girth all along
+"""
+
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Annotated, Any, Literal
+
+import shapely
+from pydantic import Field
+
+from print3d.errors import ShapingError
+from print3d.forms.dorsal_outline import ADULT_HAND_MM, dorsal_outline
+from print3d.forms.forearm_options import (
+    ForearmFlare,
+    ForearmMarking,
+    ForearmStraps,
+    ForearmVents,
+    WristRibs,
+)
+from print3d.forms.hand_of_case import hand_of_case
+from print3d.forms.letters_and_vents import Label
+from print3d.forms.limb_of_case import case_label, free_flexion_deg
+from print3d.forms.orthosis import FreeArc, Orthosis, Part, Stop
+from print3d.forms.protocols import Protocol, read_protocols
+from print3d.forms.split import LAP_MM, Lap, split
+from print3d.forms.trough import BonyPoint, ForearmPlan, Strap, build_forearm_part
+from print3d.forms.wrist_ribs import FADING_SHARE, rib_lift, rib_zone
+from print3d.geometry.bed import fits_bed
+from print3d.inputs.case import Case
+from print3d.inputs.options import Guarded, OrthosisOptions
+from print3d.inputs.problems import Problem, refusal, unknown_name
+from print3d.inputs.table import Given
+from print3d.kinds.kind import Kind
+from print3d.limb.finger import FingerJoint, FingerName, FingerPose
+from print3d.limb.four_fingers import FINGERS
+from print3d.limb.hand import HandLimb, HandPose
+from print3d.limb.hand_clearance import extension_deg
+from print3d.limb.hand_unrolled import UnrolledHand
+
+WRIST_ANGLES = (
+    "wrist_flexion_deg",
+    "wrist_extension_deg",
+    "wrist_ulnar_deviation_deg",
+    "wrist_radial_deviation_deg",
+)
+JOINTS: tuple[FingerJoint, ...] = ("mcp", "pip", "dip")
+DEFAULT_MCP_DEG, USUAL_MCP_DEG = 50.0, (30.0, 70.0)
+"""The usual range covers the published regimens in `data/protocols.toml` but one; outside it a remark asks to look twice."""
+FOREARM_SHARE = 2.0 / 3.0
+"""The trough covers two thirds of the forearm; common practice, no single source."""
+STYLOID_RELIEF_MM, STYLOID_REACH_MM = 2.0, 16.0
+HEAD_RELIEF_MM, HEAD_REACH_MM = 1.0, 10.0
+"""Relief of 1 to 3 mm over styloid and metacarpal heads; common practice, no single source."""
+LAP_BETWEEN = 0.43
+"""A shell in two parts laps at this share of the way from the wrist to its proximal end: between the straps of wrist and forearm."""
+PALM_STRAP_SHARE, WRIST_STRAP_MM, BESIDE_EDGE_MM = 0.62, 30.0, 6.0
+"""The palm strap lies this share of the way from wrist to knuckles, the wrist strap so far proximal of the wrist on an adult, and a
+strap's edge so far from flare or trim line; own choice, from the look of a hand."""
+BEND_SOLID_MM = 7.0
+"""No vents this near the knuckle line and the wrist, where the shell is bent most."""
+
+
+def _of_one_finger(name: FingerName) -> Any:
+    return Field(None, ge=0, le=90, description=f"The same for the {name} finger alone")
+
+
+class DorsalBlockingOptions(OrthosisOptions):
+    """Options of the dorsal blocking orthosis. Angles not given come from the protocol, else wrist 0, MCP 50, IP 0.
+
+    Deviation goes as far as the wrist does in a published model of the hand: 10 degrees radially, 25 ulnarly.
+    """
+
+    kind: Literal["dorsal_blocking"] = "dorsal_blocking"
+    form: Literal["forearm", "hand"] | None = Field(None, description="Whether it reaches over the wrist")
+    protocol: str | None = Field(None, description="Name of a regimen that gives form and angles")
+    wrist_flexion_deg: Annotated[
+        float | None, Guarded(45.0, "wrist_flexion", "more presses the median nerve in the carpal tunnel")
+    ] = Field(None, ge=0, le=60, description="Wrist flexion at which it is held")
+    wrist_extension_deg: Annotated[
+        float | None, Guarded(45.0, "wrist_extension", "more pulls on repaired flexor tendons")
+    ] = Field(None, ge=0, le=60, description="Wrist extension at which it is held")
+    wrist_ulnar_deviation_deg: float = Field(
+        0.0, ge=0, le=25, description="Ulnar deviation of the wrist at which it is held"
+    )
+    wrist_radial_deviation_deg: float = Field(
+        0.0, ge=0, le=10, description="Radial deviation of the wrist at which it is held"
+    )
+    mcp_flexion_deg: float | None = Field(
+        None, ge=0, le=90, description="MCP flexion at which extension stops"
+    )
+    index_mcp_flexion_deg: float | None = _of_one_finger("index")
+    middle_mcp_flexion_deg: float | None = _of_one_finger("middle")
+    ring_mcp_flexion_deg: float | None = _of_one_finger("ring")
+    little_mcp_flexion_deg: float | None = _of_one_finger("little")
+    ip_flexion_deg: Annotated[
+        float | None,
+        Guarded(10.0, "ip_flexion", "PIP joints kept bent while a flexor heals grow stiff in flexion"),
+    ] = Field(None, ge=0, le=30, description="PIP and DIP flexion at which extension stops")
+    beyond_tips_mm: float = Field(8.0, ge=5, le=20, description="How far it reaches past the fingertips")
+    wall_mm: float = Field(3.0, ge=0.8, le=6, description="Wall thickness")
+    clearance_mm: float = Field(
+        1.0, ge=0, le=6, description="Between skin and inner face; more over a dressing"
+    )
+    rim_radius_mm: float = Field(1.2, ge=0.3, le=3, description="Rounding of every edge; below half the wall")
+    flare: ForearmFlare = Field(default_factory=ForearmFlare, description="Flare of the proximal end")
+    vents: ForearmVents = Field(default_factory=ForearmVents, description="Openings for air")
+    wrist_ribs: WristRibs = Field(default_factory=WristRibs, description="Ridges that stiffen the wrist")
+    straps: ForearmStraps = Field(default_factory=ForearmStraps, description="Straps")
+    marking: ForearmMarking = Field(default_factory=ForearmMarking, description="Letters on the outside")
+
+    @classmethod
+    def contradictions(cls, given: Given) -> list[Problem]:
+        """Return two answers to one question, and what does not fit wall and rim."""
+        problems = super().contradictions(given)
+        flexion, extension = given.get("wrist_flexion_deg"), given.get("wrist_extension_deg")
+        if flexion and extension:
+            wanted = f"the wrist cannot be extended and flexed (wrist_flexion_deg = {flexion:g}); give only one of them"
+            problems.append(Problem("wrist_extension_deg", extension, wanted))
+        ulnar, radial = given.get("wrist_ulnar_deviation_deg"), given.get("wrist_radial_deviation_deg")
+        if ulnar and radial:
+            wanted = f"the wrist cannot deviate both ways (wrist_ulnar_deviation_deg = {ulnar:g}); give only one of them"
+            problems.append(Problem("wrist_radial_deviation_deg", radial, wanted))
+        return problems
+
+
+def build(case: Case[Any]) -> Orthosis:
+    """Build the orthosis of a case.
+
+    Raises InputError if its protocol is unknown, LimbError or ShapingError if hand or options leave no room for it.
+    """
+    options: DorsalBlockingOptions = case.orthosis
+    pose = asked_pose(case)
+    limb = hand_of_case(case, pose)
+    form = shell_form(case)
+    parts = _parts(case, _plan(case, limb, form), form)
+    freed, stops = _freed(case, pose.fingers), _stops(options, limb)
+    laps = ((parts[0].name, parts[1].name),) if len(parts) == 2 else ()
+    return Orthosis("dorsal_blocking", limb, parts, "hand", {}, freed, stops, laps=laps)
+
+
+def _parts(case: Case[Any], plan: ForearmPlan, form: Literal["forearm", "hand"]) -> tuple[Part, ...]:
+    """The shell in one part, or in two if it is too long for the printer's bed."""
+    whole = _whole(case, plan)
+    if form == "hand" or fits_bed(whole.mesh.mesh.vertices, case.printer.bed_mm):
+        return (whole,)
+    middle = LAP_BETWEEN * float(plan.skin.station(plan.outline.bounds[0]))
+    lap = Lap(*(float(plan.skin.along(middle + side * LAP_MM / 2.0)) for side in (-1.0, 1.0)))
+    over_hand = Label(case_label(case), *_over_hand(plan.skin), plan.label.is_mirrored)
+    start, stop = plan.outline.bounds[0], lap.proximal
+    on_forearm = replace(plan.label, centre=(0.5 * (start + stop), 0.0), room_mm=0.75 * (stop - start))
+    inner, outer = split(replace(plan, label=on_forearm), lap, over_hand)
+    return build_forearm_part(inner), build_forearm_part(outer)
+
+
+def _whole(case: Case[Any], plan: ForearmPlan) -> Part:
+    """The shell in one part. Raises ShapingError that names the deviation if the wrist's hollow side is too sharp with it."""
+    try:
+        return build_forearm_part(plan)
+    except ShapingError as folds:
+        lower = ", or fewer or lower wrist_ribs" if case.orthosis.wrist_ribs.count else ""
+        for key in ("wrist_ulnar_deviation_deg", "wrist_radial_deviation_deg"):
+            if getattr(case.orthosis, key) > 0.0:
+                raise ShapingError(
+                    f"{case.source}: orthosis.{key} = {getattr(case.orthosis, key):g}: the wrist's hollow side is too sharp for a "
+                    f"shell on a hand of this size; choose a smaller angle{lower} ({folds})"
+                ) from folds
+        raise
+
+
+# --- what is asked --------------------------------------------------------------------------------------------------
+
+
+def shell_form(case: Case[Any]) -> Literal["forearm", "hand"]:
+    """Return whether the shell of a case reaches over the wrist: as asked, else as its regimen says."""
+    options: DorsalBlockingOptions = case.orthosis
+    return options.form or _protocol(case).form
+
+
+def asked_pose(case: Case[Any]) -> HandPose:
+    """Return the angles at which a case is held: its own, else its regimen's, else the program's.
+
+    Raises InputError if its regimen is unknown, its clinic's file of regimens is faulty, or a free wrist is given an angle.
+    """
+    options: DorsalBlockingOptions = case.orthosis
+    protocol = _protocol(case)
+    mcp = protocol.mcp_flexion_deg if options.mcp_flexion_deg is None else options.mcp_flexion_deg
+    ip = protocol.ip_flexion_deg if options.ip_flexion_deg is None else options.ip_flexion_deg
+    own = {name: getattr(options, f"{name}_mcp_flexion_deg") for name in FINGERS}
+    return HandPose(
+        _wrist_flexion_deg(case, options, protocol),
+        {name: FingerPose(mcp if own[name] is None else own[name], ip, ip) for name in FINGERS},
+        options.wrist_ulnar_deviation_deg - options.wrist_radial_deviation_deg,
+    )
+
+
+def _wrist_flexion_deg(case: Case[Any], options: DorsalBlockingOptions, protocol: Protocol) -> float:
+    """Wrist flexion, negative for extension; 0 where the wrist is free."""
+    asked = {key: getattr(options, key) for key in ("wrist_flexion_deg", "wrist_extension_deg")}
+    if (options.form or protocol.form) == "hand":
+        wanted = 'the hand form leaves the wrist free; leave it out, or choose form = "forearm"'
+        angles = {key: getattr(options, key) for key in WRIST_ANGLES}
+        angles["wrist_ribs.count"] = options.wrist_ribs.count
+        problems = [Problem(f"orthosis.{key}", angle, wanted) for key, angle in angles.items() if angle]
+        if problems:
+            raise refusal(case.source, problems)
+        return 0.0
+    if all(angle is None for angle in asked.values()):
+        return protocol.wrist_flexion_deg - protocol.wrist_extension_deg
+    return (asked["wrist_flexion_deg"] or 0.0) - (asked["wrist_extension_deg"] or 0.0)
+
+
+def _protocol(case: Case[Any]) -> Protocol:
+    options: DorsalBlockingOptions = case.orthosis
+    if options.protocol is None:
+        return Protocol(
+            title="none", mcp_flexion_deg=DEFAULT_MCP_DEG, source="default of the program", mark="memory"
+        )
+    known = read_protocols(case.source)
+    if options.protocol not in known:
+        raise refusal(case.source, [unknown_name("orthosis.protocol", options.protocol, "protocol", known)])
+    return known[options.protocol]
+
+
+def _freed(case: Case[Any], poses: Mapping[FingerName, FingerPose]) -> tuple[FreeArc, ...]:
+    arcs = []
+    for name, pose in poses.items():
+        for joint in JOINTS:
+            start = getattr(pose, f"{joint}_flexion_deg")
+            arcs.append(FreeArc(joint, start, max(start, free_flexion_deg(case, joint, name)), name))
+    return tuple(arcs)
+
+
+def _stops(options: DorsalBlockingOptions, limb: HandLimb) -> tuple[Stop, ...]:
+    stops = []
+    for name, ray in limb.rays.items():
+        let_through = extension_deg(limb, name, options.clearance_mm + options.squeeze.stop_mm)
+        for joint in JOINTS:
+            held = getattr(ray.limb.pose, f"{joint}_flexion_deg")
+            stops.append(Stop(joint, "extension", held, name, let_through[joint]))
+    return tuple(stops)
+
+
+# --- where it runs --------------------------------------------------------------------------------------------------
+
+
+def _plan(case: Case[Any], limb: HandLimb, form: Literal["forearm", "hand"]) -> ForearmPlan:
+    options: DorsalBlockingOptions = case.orthosis
+    skin = UnrolledHand(limb)
+    proximal = _proximal(limb, form)
+    heads = [skin.place(*place) for name, place in limb.bony_points.items() if "head" in name]
+    straps = _straps(options, limb, proximal, form) if options.straps.style == "slots" else ()
+    start, stop = float(skin.along(proximal)), float(skin.along(0.0))
+    ribs = options.wrist_ribs
+    full = (1.0 - FADING_SHARE) * ribs.reach_mm / skin.scale(0.0)
+    on_forearm = (0.45 * start + 0.55 * stop, 0.0), 0.45 * (stop - start)
+    return ForearmPlan(
+        name="dorsal blocking orthosis",
+        skin=skin,
+        outline=dorsal_outline(skin, proximal, options.beyond_tips_mm),
+        flared_along=start,
+        options=options,
+        straps=straps,
+        bony_points=_bony_points(limb, skin),
+        solid_zones=(
+            shapely.LineString(heads).buffer(BEND_SOLID_MM),
+            shapely.box(-BEND_SOLID_MM, -1e3, BEND_SOLID_MM, 1e3),
+            *((rib_zone(skin, ribs),) if ribs.count else ()),
+        ),
+        label=Label(
+            case_label(case),
+            *(on_forearm if form == "forearm" else _over_hand(skin)),
+            is_mirrored=case.case.side == "left",
+        ),
+        lifts=(rib_lift(skin, ribs),) if ribs.count else (),
+        stiffened_along=(-full, full) if ribs.count else None,
+    )
+
+
+def _over_hand(skin: UnrolledHand) -> tuple[tuple[float, float], float]:
+    """Middle and room of a label over the metacarpals."""
+    stop = float(skin.along(skin.limb.skin.station_of("ring", 0.0)))
+    return (0.45 * stop, 0.0), 0.7 * stop
+
+
+def _proximal(limb: HandLimb, form: Literal["forearm", "hand"]) -> float:
+    """Station of the proximal edge."""
+    covered = FOREARM_SHARE * limb.forearm.length_mm if form == "forearm" else 0.6 * limb.wrist_tape_mm
+    return limb.skin.wrist_side_station(-covered)
+
+
+def _straps(options: DorsalBlockingOptions, limb: HandLimb, proximal: float, form: str) -> tuple[Strap, ...]:
+    size, widths = limb.hand_length_mm / ADULT_HAND_MM, options.straps
+    index = limb.skin.station_of("index", 0.0)
+    palm = PALM_STRAP_SHARE * index
+    straps = []
+    if form == "forearm":
+        beside_edge = options.flare.length_mm + widths.forearm_width_mm / 2.0 + BESIDE_EDGE_MM
+        straps += [
+            Strap("forearm", proximal + beside_edge, widths.forearm_width_mm),
+            Strap("wrist", -WRIST_STRAP_MM * size, widths.width_mm),
+        ]
+    else:
+        wrist = proximal + BESIDE_EDGE_MM + widths.width_mm / 2.0
+        palm = max(palm, wrist + widths.width_mm + 1.5 * options.vents.edge_margin_mm)
+        straps.append(Strap("wrist", wrist, widths.width_mm))
+    straps.append(Strap("palm", palm, widths.width_mm))
+    if widths.fingers_width_mm is not None:
+        landmarks = limb.rays["little"].limb.landmarks
+        straps.append(
+            Strap("fingers", limb.skin.station_of("little", landmarks["pip"]), widths.fingers_width_mm)
+        )
+    return tuple(straps)
+
+
+def _bony_points(limb: HandLimb, skin: UnrolledHand) -> tuple[BonyPoint, ...]:
+    size = limb.hand_length_mm / ADULT_HAND_MM
+    return tuple(
+        BonyPoint(skin.place(*place), STYLOID_RELIEF_MM, STYLOID_REACH_MM * size)
+        if name == "ulnar styloid"
+        else BonyPoint(skin.place(*place), HEAD_RELIEF_MM, HEAD_REACH_MM * size)
+        for name, place in limb.bony_points.items()
+    )
+
+
+def remarks(case: Case[Any]) -> list[str]:
+    """Return a remark for MCP angles outside the usual range."""
+    low, high = USUAL_MCP_DEG
+    outside = {
+        name: pose.mcp_flexion_deg
+        for name, pose in asked_pose(case).fingers.items()
+        if not low <= pose.mcp_flexion_deg <= high
+    }
+    if not outside:
+        return []
+    listed = ", ".join(f"{name} {angle:g}" for name, angle in outside.items())
+    return [
+        f"MCP extension stops at {listed} degrees of flexion; usual after flexor tendon repair is {low:g} to {high:g}"
+    ]
+
+
+def explicit(case: Case[Any]) -> Case[Any]:
+    """Return the case with form and angles of its regimen written out, so that a change of the regimen does not change it."""
+    pose = asked_pose(case)
+    angles: dict[str, float | None] = {
+        "wrist_flexion_deg": max(pose.wrist_flexion_deg, 0.0) or None,
+        "wrist_extension_deg": max(-pose.wrist_flexion_deg, 0.0) or None,
+        "mcp_flexion_deg": pose.fingers["middle"].mcp_flexion_deg,
+        "ip_flexion_deg": pose.fingers["middle"].pip_flexion_deg,
+        **{f"{name}_mcp_flexion_deg": each.mcp_flexion_deg for name, each in pose.fingers.items()},
+    }
+    options = case.orthosis.model_copy(update={"protocol": None, "form": shell_form(case), **angles})
+    return replace(case, orthosis=options)
+
+
+KIND = Kind("dorsal_blocking", DorsalBlockingOptions, build, remarks, explicit)

@@ -1,0 +1,1 @@
+"""Figure-of-eight ring."""

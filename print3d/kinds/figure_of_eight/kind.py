@@ -1,0 +1,100 @@
+"""Figure-of-eight ring orthosis: two rings joined across the PIP stop it one way and leave the other way free.
+
+    swan neck       rings on the back, joined at the palm side: the PIP cannot hyperextend, flexion stays free
+                    (stopped at 5 to 20 degrees of flexion, common practice, no single source)
+    boutonniere     the reverse, rings on the palm side, joined on the back: the PIP cannot drop into flexion
+
+A supple finger is wanted: over a fixed contracture three-point pressure makes sores (common practice, no single source).
+"""
+
+from math import ceil, sqrt
+from typing import Any, Literal, Self
+
+import numpy as np
+from pydantic import Field
+
+from print3d.errors import Print3dError
+from print3d.forms.limb_of_case import finger_of_case, free_flexion_deg
+from print3d.forms.orthosis import FreeArc, Orthosis, Stop
+from print3d.forms.ring import RingOptions, build_rings, ring_of, stopping_plan
+from print3d.inputs.case import Case
+from print3d.kinds.kind import Kind
+
+MOST_WALL_MM = 5.0
+"""Thicker rings press the neighbouring fingers apart; own choice."""
+FLEXION_STRESS = 0.0147
+"""Strength times b^1.5 t^2 / d^4 (MPa / sqrt(mm)) that a ring against flexion needs, safety factor 2 included: finite elements gave 0.009
+to 0.014 (measured, see `flexion_wall_mm`)."""
+
+
+class FigureOfEightOptions(RingOptions):
+    """Options of the figure-of-eight ring orthosis."""
+
+    kind: Literal["figure_of_eight"] = "figure_of_eight"
+    wall_mm: float = Field(
+        2.4,
+        ge=1.2,
+        le=MOST_WALL_MM,
+        description="Thickness of rings and bar; left out where flexion is stopped, as the finger's depth and the material need it",
+    )
+    blocks: Literal["extension", "flexion"] = Field(
+        "extension", description="What is stopped: extension for a swan neck, flexion for a boutonniere"
+    )
+    pip_flexion_deg: float = Field(
+        10.0, ge=0.0, le=45.0, description="PIP flexion at which the joint is stopped"
+    )
+
+    def completed(self, case: Case[Any]) -> Self:
+        """Return the options with the wall that stops a finger's flexion, where the file leaves it open."""
+        if self.blocks == "extension" or "wall_mm" in self.model_fields_set:
+            return self
+        try:
+            limb = finger_of_case(case)
+        except Print3dError:
+            return self  # the build refuses this finger and says why
+        _, half_depth = limb.half_axes(np.array([limb.landmarks["pip"]]))
+        strength = case.material.allowable_mpa.value * case.material.layer_factor.value
+        least = flexion_wall_mm(2.0 * float(half_depth[0]), self.band_width_mm, strength)
+        return self.model_copy(update={"wall_mm": min(max(self.wall_mm, least), MOST_WALL_MM)})
+
+
+def flexion_wall_mm(depth_mm: float, band_width_mm: float, strength_mpa: float) -> float:
+    """Return the wall that stands the flexors of a finger `depth_mm` deep at the PIP, up to the next 0.1 mm.
+
+    strength_mpa : what the printed material bears across its layers
+
+    Their moment grows with the cube of the depth (bigger muscles on longer arms), how far the rings bend the bar from its ends with
+    the depth, and a section bears b t^2 / 6, a wider band a little more, as its bar runs into the rings sooner: so the stress goes
+    with d^4 / (b^1.5 t^2). Its factor covers finite elements on fingers 15 to 22 mm deep, walls of 2.4 to 4 mm, bands of 4 to 7 mm
+    and stops at 0 to 45 degrees (measured; thinner fingers need less and get the usual wall).
+    """
+    stressed = FLEXION_STRESS * depth_mm**4 / (band_width_mm**1.5 * strength_mpa)
+    return ceil(10.0 * sqrt(stressed)) / 10.0
+
+
+def build(case: Case[Any]) -> Orthosis:
+    """Build the orthosis of a case.
+
+    Raises LimbError or ShapingError if the finger or the options leave no room for it.
+    """
+    options: FigureOfEightOptions = case.orthosis
+    limb = finger_of_case(case)
+    stop = Stop("pip", options.blocks, options.pip_flexion_deg)
+    plan = stopping_plan(limb, ring_of(options), stop, options.squeeze.stop_mm)
+    pip = (stop.at_deg, free_flexion_deg(case, "pip")) if stop.blocked == "extension" else (0.0, stop.at_deg)
+    return Orthosis(
+        "figure_of_eight",
+        plan.skin.limb,
+        (build_rings(plan),),
+        "middle",
+        {},
+        (
+            FreeArc("pip", *pip),
+            FreeArc("dip", 0.0, free_flexion_deg(case, "dip")),
+            FreeArc("mcp", 0.0, free_flexion_deg(case, "mcp")),
+        ),
+        stops=(stop,),
+    )
+
+
+KIND = Kind("figure_of_eight", FigureOfEightOptions, build)

@@ -1,0 +1,1 @@
+"""Mallet orthosis with a PIP flexion block."""

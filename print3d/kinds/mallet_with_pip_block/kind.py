@@ -1,0 +1,138 @@
+"""Mallet orthosis with a PIP flexion block, for a mallet finger that develops a swan neck.
+
+The DIP is held as in the mallet orthosis; the PIP cannot extend beyond 25 to 30 degrees of flexion but flexes on (a dorsal PIP
+block at 30: Brigham and Women's Hospital protocol, 2020).
+
+    one piece       a dorsal mallet orthosis whose hood runs on over the PIP and stops the proximal phalanx
+    two pieces      a volar mallet orthosis, and a figure-of-eight ring put on before it
+"""
+
+from dataclasses import replace
+from typing import Any, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+from pydantic import Field
+from scipy.optimize import brentq
+
+from print3d.errors import ShapingError
+from print3d.forms.fingertip_gutter import DipHyperextension, ProximalEnd, distal_of_pip, mallet_plan
+from print3d.forms.gutter import WEB_MARGIN_MM, FingerPlan, build_part, clearance_map
+from print3d.forms.limb_of_case import finger_of_case, free_flexion_deg
+from print3d.forms.midline import midline_height
+from print3d.forms.orthosis import FreeArc, Orthosis, Part, Stop
+from print3d.forms.ring import PLAY_ROUNDS, RingTable, build_rings, stopping_plan
+from print3d.geometry.smooth_step import smooth_step
+from print3d.inputs.case import Case
+from print3d.inputs.options import OrthosisOptions
+from print3d.kinds.kind import Kind
+from print3d.limb.finger import FingerLimb, FingerPose
+
+Floats = NDArray[np.float64]
+
+LEAST_HOOD_MM, MOST_HOOD_MM = 8.0, 18.0
+"""A hood shorter than this has no lever on the proximal phalanx, a longer one only weight; own choice."""
+SIDE_RELIEF_MM, SIDE_BEGINS_MM, SIDE_REACH_MM = 1.2, 6.0, 8.0
+"""The hood's sides stand this much farther off, from so far distal of the PIP on, rising over so much; own choice by the sweep."""
+SIDE_FROM, SIDE_WIDTH = 0.08, 0.12
+"""Shares of the girth from the middle of the back, from where on and over how much the sides rise: the middle bears; own choice."""
+KNUCKLE_RELIEF_MM, KNUCKLE_REACH_MM = 1.0, 10.0
+"""A flexed PIP stands out more than the skin drawn over it; relief of 1 to 3 mm over bony points is common practice."""
+BETWEEN_PARTS_MM = 1.5
+MIDLINE_SAMPLES = 60
+MOST_PLAY_DEG = 40.0
+
+
+class MalletWithPipBlockOptions(OrthosisOptions):
+    """Options of the mallet orthosis with a PIP flexion block."""
+
+    kind: Literal["mallet_with_pip_block"] = "mallet_with_pip_block"
+    pieces: Literal["one", "two"] = Field(
+        "one", description="One piece with a hood, or mallet orthosis and ring"
+    )
+    dip_hyperextension_deg: DipHyperextension = 0.0
+    pip_flexion_deg: float = Field(
+        30.0, ge=10.0, le=45.0, description="PIP flexion at which extension is stopped"
+    )
+    ring: RingTable = Field(default_factory=RingTable, description="The ring of two pieces")
+
+
+def build(case: Case[Any]) -> Orthosis:
+    """Build the orthosis of a case.
+
+    Raises LimbError or ShapingError if the finger or the options leave no room for it.
+    """
+    options: MalletWithPipBlockOptions = case.orthosis
+    held = 0.0 - options.dip_hyperextension_deg
+    limb = finger_of_case(case).posed(dip_flexion_deg=held)
+    stop = Stop("pip", "extension", options.pip_flexion_deg)
+    posed, parts = (_one_piece if options.pieces == "one" else _two_pieces)(case, limb, stop)
+    freed = (
+        FreeArc("pip", stop.at_deg, free_flexion_deg(case, "pip")),
+        FreeArc("mcp", 0.0, free_flexion_deg(case, "mcp")),
+    )
+    return Orthosis("mallet_with_pip_block", posed, parts, "middle", {"dip": held}, freed, stops=(stop,))
+
+
+def _one_piece(case: Case[Any], limb: FingerLimb, stop: Stop) -> tuple[FingerLimb, tuple[Part, ...]]:
+    """The dorsal mallet orthosis with its hood, built on a PIP that is short of the stop by the hood's play."""
+    landmarks = limb.landmarks
+    hood = min(landmarks["pip"] - landmarks["web"] - WEB_MARGIN_MM, MOST_HOOD_MM)
+    if hood < LEAST_HOOD_MM:
+        raise ShapingError(
+            f"orthosis.pieces = 'one': a hood of {hood:.1f} mm fits between web and PIP, at least {LEAST_HOOD_MM:g} mm are needed; "
+            "check web_crease_to_pip_crease_mm"
+        )
+    start = ProximalEnd(landmarks["pip"] - hood, landmarks["pip"] - hood)
+    flexion = stop.at_deg
+    for _ in range(PLAY_ROUNDS):
+        plan = _relieved(mallet_plan(case, limb.posed(pip_flexion_deg=flexion), "dorsal", start))
+        flexion = stop.at_deg + _hood_play_deg(plan, case.orthosis.squeeze.stop_mm)
+    return plan.skin.limb, (build_part(plan),)
+
+
+def _relieved(plan: FingerPlan) -> FingerPlan:
+    """Lift the hood off the whole knuckle and widen its sides, so that the proximal phalanx turns out of it into flexion."""
+    girth = plan.skin.reference_girth_mm
+    pip = float(plan.skin.along(plan.skin.limb.landmarks["pip"]))
+
+    def relief(along: Floats, around: Floats) -> Floats:
+        knuckle = 1.0 - smooth_step(np.abs(along - pip) / KNUCKLE_REACH_MM)
+        proximal = smooth_step((pip + SIDE_BEGINS_MM - along) / SIDE_REACH_MM)
+        side = smooth_step((np.abs(around) / girth - SIDE_FROM) / SIDE_WIDTH)
+        return KNUCKLE_RELIEF_MM * knuckle + SIDE_RELIEF_MM * proximal * side
+
+    return replace(plan, relief=relief)
+
+
+def _hood_play_deg(plan: FingerPlan, squeeze_mm: float) -> float:
+    """Return how far the PIP extends before the proximal phalanx is pressed in by the hood, in the finger's middle plane."""
+    limb, skin = plan.skin.limb, plan.skin
+    first = float(plan.trim.proximal(np.zeros(1))[0]) + plan.options.rim_radius_mm
+    along = np.linspace(first, float(skin.along(limb.landmarks["pip"])), MIDLINE_SAMPLES)
+    around = np.zeros(MIDLINE_SAMPLES)
+    _, dorsal = limb.spine.at(skin.station(along))
+    hood = skin.points(along, around) + clearance_map(plan)(along, around)[:, None] * dorsal
+    in_middle = hood - limb.segment_transform("middle")[:3, 3]
+
+    def room(extended_deg: float) -> float:
+        pose = FingerPose(**{**vars(limb.pose), "pip_flexion_deg": limb.pose.pip_flexion_deg - extended_deg})
+        turn = limb.segment_transform("middle", pose)[:3, :3] @ limb.segment_transform("middle")[:3, :3].T
+        height = midline_height(limb, "proximal", in_middle @ turn.T, pose, is_dorsal=True)
+        return float(height.min()) + squeeze_mm
+
+    return float(brentq(room, 0.0, MOST_PLAY_DEG))
+
+
+def _two_pieces(case: Case[Any], limb: FingerLimb, stop: Stop) -> tuple[FingerLimb, tuple[Part, ...]]:
+    """The ring, which goes on first, and the mallet orthosis distal of it."""
+    options: MalletWithPipBlockOptions = case.orthosis
+    rings = stopping_plan(limb, options.ring, stop, options.squeeze.stop_mm)
+    posed = rings.skin.limb
+    free = distal_of_pip(case, posed)
+    beyond = posed.landmarks["pip"] + rings.lever_mm + options.ring.band_width_mm / 2 + BETWEEN_PARTS_MM
+    start = ProximalEnd(max(free.dorsal_mm, beyond), max(free.volar_mm, beyond))
+    return posed, (build_rings(rings), build_part(mallet_plan(case, posed, "volar", start)))
+
+
+KIND = Kind("mallet_with_pip_block", MalletWithPipBlockOptions, build)

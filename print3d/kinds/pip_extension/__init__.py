@@ -1,0 +1,1 @@
+"""PIP extension orthosis."""

@@ -1,0 +1,277 @@
+"""Relative motion (yoke) orthosis: one finger's MCP is held more extended, or more flexed, than its neighbours'.
+
+A band weaves over and under the proximal phalanges between web and PIP. More extended: it lifts the injured finger and lies over its
+neighbours (extensor zones IV-VII, sagittal band); more flexed: the reverse (boutonniere). The difference is 15 to 20 degrees (Merritt
+and Howell, in Rehabilitation of the Hand, chapter 107), up to 25 in some hands (from memory); all fingers move on together.
+"""
+
+from collections.abc import Mapping
+from typing import Any, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+from pydantic import Field
+
+from print3d.errors import ShapingError
+from print3d.forms.band_options import BareOptions
+from print3d.forms.gutter import CREASE_MARGIN_MM, FACE_BEYOND_MM, LOOP_SPACING_MM
+from print3d.forms.limb_of_case import free_flexion_deg, measures_of_case
+from print3d.forms.orthosis import AngleDifference, FreeArc, Orthosis, Part
+from print3d.forms.yoke_band import Pass, weave
+from print3d.forms.yoke_outline import (
+    LEAST_WIDTH_MM,
+    SHIFT_MM,
+    WIDEST_TURN,
+    Room,
+    band_outline,
+    best_slopes,
+    refuse_narrow,
+)
+from print3d.geometry.frames import inverse
+from print3d.inputs.case import Case
+from print3d.kinds.kind import Kind
+from print3d.limb.estimates import estimate_hand
+from print3d.limb.finger import FingerName
+from print3d.limb.four_fingers import FINGERS, FourFingers, Ray, build_four_fingers, gap_mm
+from print3d.shell.curves import loop_of
+from print3d.shell.definition import ShellDefinition
+from print3d.shell.drape import Extent, drape
+from print3d.shell.mesh import build_mesh
+from print3d.shell.pattern import Pattern
+
+Floats = NDArray[np.float64]
+
+WEB_MARGIN_MM, CREASE_PASSED_MM = 3.0, 0.5
+"""From the web to the band, so that no edge lies in it (common practice, no single source); and from the palmar crease."""
+DORSAL_PIP_MARGIN_MM = 5.5
+"""On the back the skin over the PIP lengthens when it flexes; the edge stays this far from the centre."""
+HOOK_MM = 5.0
+"""The band ends this far past the widest place of an outer finger, which it would slip off sideways otherwise; own choice."""
+BESIDE_MM, PASSING_MM = 0.5, 1.5
+"""Left between two fingers, or between finger and band; and so much more where the band passes, or it would stand on edge there."""
+MOST_SPREAD_DEG = 25.0
+"""Fingers spread about so far (from memory); further is no resting position."""
+SPREAD_BISECTIONS = 9
+YOKES_OF_THREE: Mapping[FingerName, tuple[FingerName, ...]] = {
+    "index": ("index", "middle", "ring"),
+    "middle": ("index", "middle", "ring"),
+    "ring": ("middle", "ring", "little"),
+    "little": ("middle", "ring", "little"),
+}
+"""An outer finger takes two neighbours on one side; common practice, no single source."""
+
+
+class RelativeMotionOptions(BareOptions):
+    """Options of the relative motion orthosis."""
+
+    kind: Literal["relative_motion"] = "relative_motion"
+    injured_finger: Literal["more_extended", "more_flexed"] = Field(
+        "more_extended", description="Which way the injured finger's MCP differs from its neighbours'"
+    )
+    mcp_difference_deg: float = Field(20.0, ge=10.0, le=30.0, description="By how much; 15 to 25 is usual")
+    neighbour_mcp_flexion_deg: float = Field(
+        30.0, ge=0.0, le=60.0, description="MCP flexion of the neighbours at which the band is shaped"
+    )
+    fingers: Literal["three", "four"] = Field("three", description="How many fingers the yoke takes")
+    band_width_mm: float = Field(
+        10.0,
+        ge=LEAST_WIDTH_MM,
+        le=20,
+        description="Width of the band along the fingers, where they leave room for it",
+    )
+
+
+def build(case: Case[Any]) -> Orthosis:
+    """Build the orthosis of a case; the case's finger is the injured one.
+
+    Raises LimbError or ShapingError if the fingers or the options leave no room for it.
+    """
+    options: RelativeMotionOptions = case.orthosis
+    injured: FingerName = case.case.finger
+    yoke = YOKES_OF_THREE[injured] if options.fingers == "three" else FINGERS
+    extended = 1.0 if options.injured_finger == "more_extended" else -1.0
+    hand = _hand_of_case(case)
+    is_over = {name: (name != injured) == (extended > 0) for name in yoke}
+    rooms: dict[FingerName, Room] = {name: _room(case, hand, name, is_over=is_over[name]) for name in yoke}
+    lever = rooms[injured].middle_mm
+    play = float(np.degrees(2.0 * options.clearance_mm / lever))
+    built_deg = options.mcp_difference_deg + play
+    for name in FINGERS:
+        flexion = options.neighbour_mcp_flexion_deg - extended * built_deg * (name == injured)
+        hand = hand.posed(name, mcp_flexion_deg=flexion)
+    hand = _spread(hand, _passes(hand, rooms, is_over, options), options)
+    passes = _passes(hand, rooms, is_over, options)
+    neighbours = tuple(name for name in yoke if name != injured)
+    return Orthosis(
+        "relative_motion",
+        hand,
+        (_part(options, hand, passes, rooms),),
+        "proximal",
+        {},
+        tuple(FreeArc("pip", 0.0, free_flexion_deg(case, "pip", name), name) for name in FINGERS),
+        differences=(AngleDifference(injured, neighbours, extended * options.mcp_difference_deg),),
+    )
+
+
+def _hand_of_case(case: Case[Any]) -> FourFingers:
+    hand = estimate_hand(case.measured.hand_measures(), case.measured.sex)
+    return build_four_fingers({name: measures_of_case(case, name) for name in FINGERS}, hand)
+
+
+def _room(case: Case[Any], hand: FourFingers, finger: FingerName, *, is_over: bool) -> Room:
+    """Where the band may lie on one finger: beyond the web, and clear of the PIP's flexion.
+
+    Raises ShapingError where a proximal phalanx is too short.
+    """
+    options: RelativeMotionOptions = case.orthosis
+    limb = hand.rays[finger].limb
+    room = Room(
+        limb,
+        is_over,
+        low_mm=_lowest_mm(hand.rays[finger], is_over=is_over),
+        high_dorsal_mm=limb.landmarks["pip"] - DORSAL_PIP_MARGIN_MM,
+        high_crease_mm=limb.landmarks["pip_crease"] - CREASE_MARGIN_MM,
+        pip_flexion_deg=free_flexion_deg(case, "pip", finger),
+        outside_mm=options.clearance_mm + options.wall_mm,
+        squeeze_mm=options.squeeze.motion_mm,
+        asked_width_mm=options.band_width_mm,
+    )
+    refuse_narrow(finger, options.band_width_mm, room.high_mm - room.low_mm)
+    return room
+
+
+def _lowest_mm(ray: Ray, *, is_over: bool) -> float:
+    """The first station for a band: beyond the web, and on the palm side beyond the crease, which lies farther out."""
+    beyond_web = ray.web_mm + WEB_MARGIN_MM
+    return beyond_web if is_over else max(beyond_web, ray.limb.landmarks["web"] + CREASE_PASSED_MM)
+
+
+def _passes(
+    hand: FourFingers,
+    rooms: Mapping[FingerName, Room],
+    is_over: Mapping[FingerName, bool],
+    options: RelativeMotionOptions,
+) -> list[Pass]:
+    """The fingers that the band passes, ulnar to radial."""
+    level = [Pass(hand.rays[name], is_over[name], rooms[name].middle_mm) for name in reversed(list(rooms))]
+    return best_slopes(hand, level, [rooms[each.ray.limb.finger] for each in level])
+
+
+def _spread(hand: FourFingers, passes: list[Pass], options: RelativeMotionOptions) -> FourFingers:
+    """Spread the fingers until neighbours, and a band that passes between them, stand clear; index and little finger alike."""
+    spreads = [ray.spread_deg for ray in _spread_from(hand, 0.0, passes, options).rays.values()]
+    return _spread_from(hand, -(max(spreads) + min(spreads)) / 2, passes, options)
+
+
+def _spread_from(
+    hand: FourFingers, middle_deg: float, passes: list[Pass], options: RelativeMotionOptions
+) -> FourFingers:
+    """Spread the fingers away from the middle one, which is turned by `middle_deg`, as little as need be."""
+    hand = hand.spread({"middle": middle_deg})
+    by_name = {each.ray.limb.finger: each for each in passes}
+    still = FINGERS.index("middle")
+    for towards in (-1, 1):
+        for number in range(still + towards, -1 if towards < 0 else len(FINGERS), towards):
+            name, inner = FINGERS[number], FINGERS[number - towards]
+            known = [by_name[each].is_over for each in (name, inner) if each in by_name]
+            through = options.wall_mm + 2 * options.clearance_mm
+            wanted = BESIDE_MM
+            if len(known) == 1:
+                wanted += through
+            elif len(known) == 2 and known[0] != known[1]:
+                wanted = through + PASSING_MM
+            half_width = options.band_width_mm / 2
+            zones = (
+                _facing_zone(hand, (name, inner), by_name, half_width),
+                _facing_zone(hand, (inner, name), by_name, half_width),
+            )
+            hand = _spread_beside(hand, (name, inner), zones, wanted)
+    return hand
+
+
+def _facing_zone(
+    hand: FourFingers,
+    pair: tuple[FingerName, FingerName],
+    by_name: Mapping[FingerName, Pass],
+    half_width_mm: float,
+) -> tuple[float, float]:
+    """Stations of the first finger of a pair that the band passes on its way to the second, or that a band beside it passes."""
+    name, other = pair
+    limb = hand.rays[name].limb
+    if name not in by_name:
+        return _lowest_mm(hand.rays[name], is_over=True), limb.landmarks["pip"]
+    middle = by_name[name].station_mm
+    reached = middle
+    if other in by_name:
+        there = hand.rays[other].hand_from_finger() @ [by_name[other].station_mm, 0.0, 0.0, 1.0]
+        own = (inverse(hand.rays[name].hand_from_finger()) @ there)[0]
+        reached = (middle + float(own)) / 2
+    return min(middle, reached) - half_width_mm, max(middle, reached) + half_width_mm
+
+
+def _spread_beside(
+    hand: FourFingers,
+    pair: tuple[FingerName, FingerName],
+    zones: tuple[tuple[float, float], tuple[float, float]],
+    wanted_mm: float,
+) -> FourFingers:
+    """Turn the first finger of a pair away from the second until the gap between them is wide enough."""
+    name, inner = pair
+    side = 1.0 if FINGERS.index(name) < FINGERS.index(inner) else -1.0
+    parallel = hand.rays[inner].spread_deg
+
+    def spread(by_deg: float) -> FourFingers:
+        return hand.spread({name: parallel + side * by_deg})
+
+    def gap(by_deg: float) -> float:
+        turned = spread(by_deg)
+        return gap_mm(turned.rays[name], turned.rays[inner], zones)
+
+    if gap(0.0) >= wanted_mm:
+        return spread(0.0)
+    low, high = 0.0, MOST_SPREAD_DEG
+    if gap(high) < wanted_mm:
+        raise ShapingError(
+            f"orthosis.wall_mm: {name} and {inner} finger leave {gap(high):.1f} mm between them when spread by "
+            f"{MOST_SPREAD_DEG:g} degrees, {wanted_mm:.1f} mm are needed; choose a thinner wall, a lesser "
+            "orthosis.neighbour_mcp_flexion_deg, as flexed fingers spread less, or check both fingers' girths"
+        )
+    for _ in range(SPREAD_BISECTIONS):
+        middle = (low + high) / 2
+        low, high = (low, middle) if gap(middle) >= wanted_mm else (middle, high)
+    return spread(high)
+
+
+def _part(
+    options: RelativeMotionOptions, hand: FourFingers, passes: list[Pass], rooms: Mapping[FingerName, Room]
+) -> Part:
+    wall = options.wall_mm
+    ends = [WIDEST_TURN + HOOK_MM / each.girth_mm() for each in (passes[0], passes[-1])]
+    reach = options.band_width_mm / 2 + SHIFT_MM
+    band = weave(passes, options.clearance_mm + wall / 2, reach + FACE_BEYOND_MM, (-ends[0], ends[1]))
+    outline = band_outline(hand, band, passes, [rooms[each.ray.limb.finger] for each in passes])
+    material = outline.buffer(FACE_BEYOND_MM)
+    low_along, low_around, high_along, high_around = material.bounds
+    extent = Extent((low_along, high_along), (low_around, high_around), material)
+    inner, outer = drape(
+        band.surface.points,
+        extent,
+        lambda along, _: np.full(len(along), -wall / 2),
+        lambda along, _: np.full(len(along), wall),
+    )
+    pattern = Pattern((loop_of(outline, "outline", LOOP_SPACING_MM),))
+    definition = ShellDefinition(pattern, inner, outer, wall, options.rim_radius_mm)
+    mesh = build_mesh(definition)
+    around = mesh.pattern_points[:, 1]
+    skin = np.concatenate(
+        [
+            (mesh.inner_vertices if each.is_over else mesh.outer_vertices)[
+                (around >= start) & (around <= stop)
+            ]
+            for each, (start, stop) in zip(passes, band.arcs_mm, strict=True)
+        ]
+    )
+    return Part("yoke", definition, mesh, np.full(len(skin), options.clearance_mm), skin)
+
+
+KIND = Kind("relative_motion", RelativeMotionOptions, build)

@@ -1,0 +1,408 @@
+"""How near an orthosis comes to the finger at any angle of a joint: a helper of the checks of motion and of stops.
+
+A part strapped to its carrier segment stays with it. A part held by its shape alone (rings) is let loose in the finger's plane:
+at each angle it goes where it is pressed least, found by a few linear programs on the signed distances.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cache, lru_cache
+from typing import Any, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from print3d.forms.orthosis import SLIDE_MM, FingerView, Orthosis
+from print3d.geometry.frames import apply, flexion_rotation, inverse, rigid
+from print3d.geometry.mesh import Mesh
+from print3d.geometry.nearest import NODE_MM, DistanceField, PointCloud, Surface, at
+from print3d.limb.finger import DISTAL_OF, SEGMENTS, FingerJoint, FingerLimb, FingerPose, Segment
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+MOST_ROUNDS, SETTLED_MM = 16, 0.01
+LEAST_GAIN = 0.02
+"""A round that raises the least gap by less than this share of its step was too bold: the next steps are shorter."""
+NEAR_MM = 2.0
+"""Points this much farther away than the nearest take no part in a round of placing."""
+MOST_CHANGE = 2.4
+"""A gap changes by no more than this many steps when tilt and both shifts are a step each."""
+BEYOND_MM = 3.0
+"""Distances are tabulated this far around a body, where a part may come."""
+AROUND_MM = 8.0
+"""Parts farther than this beyond the reach of the moving segments are left out: their gap is larger at every angle."""
+MOST_NEAR_ROUNDS = 3
+"""How often points that a placing left out are let in."""
+N_BESIDE = 2
+"""Of the bodies of a loose part, so many are the segments beside the joint; the rest are other parts."""
+SOLVER = {
+    "output_flag": False,
+    "threads": 1,
+    "solver": "simplex",
+    "presolve": "off",
+    "simplex_scale_strategy": 0,
+}
+"""Of a program with four unknowns, all in mm, presolving takes half of the time and scaling a quarter of the rest."""
+FREE_MM = 0.05
+"""A loose part with this much gap all around is free and is moved no further."""
+FIRST_STEP_MM, LEAST_STEP_MM, LEVER_MM = 1.0, 0.05, 10.0
+"""Largest shift in a first and in a last round, and the lever at which a tilt counts as a shift."""
+
+
+@dataclass(frozen=True)
+class Care:
+    """How carefully a loose part is placed; the gap found then is that of all its points, on the surfaces themselves.
+
+    turn_deg : how far the joint turns between two placings: small, so that the part follows
+    cell_mm : it is placed by one point in each cell of this size
+    node_mm : spacing of the tabulated distances
+    """
+
+    turn_deg: float = 5.0
+    cell_mm: float = 1.5
+    node_mm: float = NODE_MM
+
+
+@dataclass(frozen=True)
+class Touch:
+    """What is nearest at one angle.
+
+    gap_mm : the least gap, negative inside the finger or inside another part
+    where : the place that has it, on the orthosis as it was built
+    between_parts_mm : the least gap between a loose part and the carried ones; where that is more than `NEAR_MM` above
+        `gap_mm` it reads as that
+    """
+
+    gap_mm: float
+    where: tuple[float, float, float]
+    between_parts_mm: float = np.inf
+
+
+class Contact(Protocol):
+    """Something that knows the least gap at an angle (deg, flexion positive) of one joint."""
+
+    def touch(self, angle_deg: float, below_mm: float = np.inf) -> Touch:
+        """Return the least gap at an angle; one that is not below `below_mm` may read as infinite, which is found sooner."""
+
+
+def contact_at(
+    view: FingerView,
+    orthosis: Orthosis,
+    joint: FingerJoint,
+    care: Care = Care(),  # noqa: B008 (frozen)
+) -> Contact:
+    """Return how the whole orthosis meets the finger as one joint moves."""
+    loose = [part.floats_across == joint for part in orthosis.parts]
+    carried = [mesh for mesh, is_loose in zip(view.meshes, loose, strict=True) if not is_loose]
+    contacts: list[Contact] = []
+    if carried:
+        contacts.append(_carried_contact(view.limb, tuple(carried), orthosis.carrier, joint))
+    for mesh, is_loose in zip(view.meshes, loose, strict=True):
+        if is_loose:
+            contacts.append(FloatingContact(view.limb, mesh, joint, Others(carried, orthosis.carrier), care))
+    return contacts[0] if len(contacts) == 1 else NearestOf(contacts)
+
+
+class NearestOf:
+    """Several contacts at once."""
+
+    def __init__(self, contacts: Sequence[Contact]) -> None:
+        self._contacts = contacts
+
+    def touch(self, angle_deg: float, below_mm: float = np.inf) -> Touch:
+        """Return the least gap of any."""
+        touches = [contact.touch(angle_deg, below_mm) for contact in self._contacts]
+        nearest = min(touches, key=lambda touch: touch.gap_mm)
+        return replace(nearest, between_parts_mm=min(touch.between_parts_mm for touch in touches))
+
+
+class CarriedContact:
+    """Parts that stay with their carrier while every segment beyond the joint moves as a rigid body."""
+
+    def __init__(
+        self, limb: FingerLimb, meshes: Sequence[Mesh], carrier: Segment, joint: FingerJoint
+    ) -> None:
+        self._limb, self._carrier, self._joint = limb, carrier, joint
+        segments = moving_segments(carrier, joint)
+        self._bodies = {segment: segment_surface(limb, segment) for segment in segments}
+        self._cloud = PointCloud(self._within_reach(np.vstack([mesh.vertices for mesh in meshes])))
+
+    def touch(self, angle_deg: float, below_mm: float = np.inf) -> Touch:
+        """Return the least gap to the moved segments; infinite where that is not below `below_mm`."""
+        pose = replace(self._limb.pose, **{f"{self._joint}_flexion_deg": angle_deg})
+        least, place, found = below_mm, np.zeros(3), False
+        for segment, body in self._bodies.items():
+            segment_from_orthosis = inverse(self._orthosis_from_segment(segment, pose))
+            if self._cloud.farther_than(least, body, segment_from_orthosis):
+                continue
+            distance, nearest = self._cloud.least_signed(body, segment_from_orthosis, least)
+            if distance < least:
+                least, place, found = distance, nearest, True
+        return Touch(least if found else np.inf, at(place))
+
+    def _within_reach(self, points: Floats) -> Floats:
+        """Points (k, 3) that the moving segments can come near at some angle; all, if there are none."""
+        distal = DISTAL_OF[self._joint]
+        centre = self._limb.segment_transform(distal)[:3, 3]
+        reach = max(
+            float(
+                np.linalg.norm(
+                    apply(self._limb.segment_transform(segment), body.mesh.vertices) - centre, axis=1
+                ).max()
+            )
+            for segment, body in self._bodies.items()
+        )
+        near = np.linalg.norm(points - centre, axis=1) < reach + AROUND_MM
+        return points[near] if near.any() else points
+
+    def _orthosis_from_segment(self, segment: Segment, pose: FingerPose) -> Floats:
+        """Placement (4, 4) of a segment at a pose, in the frame of the unmoved orthosis."""
+        limb, carrier = self._limb, self._carrier
+        step = inverse(limb.segment_transform(carrier, pose)) @ limb.segment_transform(segment, pose)
+        return np.asarray(limb.segment_transform(carrier) @ step)
+
+
+def moving_segments(carrier: Segment, joint: FingerJoint) -> tuple[Segment, ...]:
+    """Return every segment on the side of a joint away from the carrier, the one at the joint first."""
+    beyond = SEGMENTS.index(DISTAL_OF[joint])
+    return SEGMENTS[beyond:] if SEGMENTS.index(carrier) < beyond else SEGMENTS[:beyond][::-1]
+
+
+def best_move(value: Floats, slope: Floats, step_mm: float, slide_mm: Floats) -> Floats:
+    """Return the placement change (3,) that would raise the least gap most if the slopes held.
+
+    value : (n,) gaps, mm
+    slope : (n, 3) per mm of tilt at `LEVER_MM`, of shift along and of shift dorsally
+
+    Each change is at most `step_mm`; along the finger there are `slide_mm` (2,) left to go proximally and distally.
+    """
+    import highspy
+
+    n = len(value)
+    program = highspy.HighsLp()
+    program.num_col_, program.num_row_ = 4, n
+    program.col_cost_ = np.array([0.0, 0.0, 0.0, -1.0])
+    program.col_lower_ = np.array([-step_mm, -min(step_mm, slide_mm[0]), -step_mm, -np.inf])
+    program.col_upper_ = np.array([step_mm, min(step_mm, slide_mm[1]), step_mm, FREE_MM])
+    program.row_lower_, program.row_upper_ = np.full(n, -np.inf), value
+    program.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
+    program.a_matrix_.start_ = np.arange(0, 4 * n + 1, 4)
+    program.a_matrix_.index_ = np.tile(np.arange(4), n)
+    program.a_matrix_.value_ = np.column_stack([-slope, np.ones(n)]).ravel()
+    solver = _solver()
+    solver.passModel(program)
+    solver.run()
+    if solver.getModelStatus() != highspy.HighsModelStatus.kOptimal:
+        raise RuntimeError(f"linear program of {n} gaps: {solver.getModelStatus().name}")
+    return np.array(solver.getSolution().col_value[:3])
+
+
+@cache
+def _solver() -> Any:
+    """A solver of linear programs, set up once: the plain class, as the one with callbacks prints a line when it is made."""
+    import highspy
+
+    solver = highspy.Highs.__mro__[1]()
+    for name, setting in SOLVER.items():
+        solver.setOptionValue(name, setting)
+    return solver
+
+
+@dataclass(frozen=True, eq=False)
+class Turned:
+    """The joint at one angle.
+
+    frames : each body's own frame from the limb's (4, 4)
+    half_turn_rad : half of the turn since the part was built
+    """
+
+    frames: Sequence[Floats]
+    half_turn_rad: float
+
+
+@dataclass(frozen=True)
+class Table:
+    """How distances to a body are tabulated: spacing of the nodes, and how far from the joint a part may reach."""
+
+    node_mm: float
+    reach_mm: float
+
+
+@dataclass(frozen=True)
+class Others:
+    """Other parts, which stay with their carrier; they count as bodies that a loose part may not enter."""
+
+    meshes: Sequence[Mesh]
+    carrier: Segment
+
+
+class FloatingContact:
+    """A part loose in the finger's plane, across one joint: tilt and two shifts make its least gap as large as it gets."""
+
+    def __init__(self, limb: FingerLimb, mesh: Mesh, joint: FingerJoint, others: Others, care: Care) -> None:
+        self._limb, self._joint, self._care = limb, joint, care
+        self._cloud = PointCloud(mesh.vertices)
+        distal = DISTAL_OF[joint]
+        self._centre = limb.segment_transform(distal)[:3, 3]
+        beside: tuple[Segment, ...] = (SEGMENTS[SEGMENTS.index(distal) - 1], distal)
+        self._segments = [*beside, *[others.carrier] * len(others.meshes)]
+        reach = float(np.linalg.norm(mesh.vertices - self._centre, axis=1).max()) + SLIDE_MM
+        table = Table(care.node_mm, reach)
+        carried = [_carried(limb, other, others.carrier, joint, table) for other in others.meshes]
+        self._surfaces = [
+            *(segment_surface(limb, segment) for segment in beside),
+            *(surface for surface, _ in carried),
+        ]
+        self._fields = [
+            *(_segment_field(limb, segment, joint, table) for segment in beside),
+            *(field for _, field in carried),
+        ]
+        self._placement = np.zeros(3)
+        self._built_at_deg = self._angle_deg = float(getattr(limb.pose, f"{joint}_flexion_deg"))
+        _, first = np.unique(
+            np.floor(mesh.vertices / care.cell_mm).astype(np.int64), axis=0, return_index=True
+        )
+        self._coarse = mesh.vertices[first]
+
+    def touch(self, angle_deg: float, below_mm: float = np.inf) -> Touch:
+        """Return the least gap at an angle, the part placed where it is pressed least, whatever `below_mm`.
+
+        The joint is turned there in small steps, so that the part follows it as on a finger.
+        """
+        n = max(1, int(np.ceil(abs(angle_deg - self._angle_deg) / self._care.turn_deg)))
+        for between in np.linspace(self._angle_deg, angle_deg, n + 1)[1:-1]:
+            self._settle(self._turned_to(float(between)))
+        self._angle_deg, turned = angle_deg, self._turned_to(angle_deg)
+        self._settle(turned)
+        placing = self._placing(turned, self._placement)
+        least, place, others = np.inf, np.zeros(3), np.inf
+        bodies = zip(self._surfaces, turned.frames, self._fields, strict=True)
+        for number, (surface, frame, field) in enumerate(bodies):
+            below = least if number < N_BESIDE else least + NEAR_MM
+            distance, nearest = self._cloud.least_signed(surface, frame @ placing, below, field)
+            if number >= N_BESIDE:
+                others = min(others, distance)
+            if distance < least:
+                least, place = distance, nearest
+        between_parts = min(others, least + NEAR_MM) if len(self._surfaces) > N_BESIDE else np.inf
+        return Touch(least, at(place), between_parts)
+
+    def placement_at(self, angle_deg: float) -> Floats:
+        """Return tilt (deg, half of the joint's turn included), shift along and dorsal shift (mm) of the part at an angle.
+
+        The tilt is about the joint's centre, after the shifts along the part's own axes as it was built.
+        """
+        self.touch(angle_deg)
+        turned = self._turned_to(angle_deg)
+        tilt_rad = turned.half_turn_rad + self._placement[0] / LEVER_MM
+        return np.array([np.degrees(tilt_rad), self._placement[1], self._placement[2]])
+
+    def _settle(self, turned: Turned) -> None:
+        """Place the part by its coarse points."""
+        cells = _near(self._values(turned, self._coarse))
+        for _ in range(MOST_NEAR_ROUNDS):
+            least = self._place(turned, self._coarse[cells])
+            coarse = self._values(turned, self._coarse)
+            missed = np.setdiff1d(_near(coarse), cells)
+            if coarse.min() > least - SETTLED_MM or not len(missed):
+                break
+            cells = np.union1d(cells, missed)
+
+    def _place(self, turned: Turned, points: Floats) -> float:
+        """Move the part by linear programs until the least gap of `points` grows no more, and return that gap."""
+        here, step = self._values(turned, points), FIRST_STEP_MM
+        for _ in range(MOST_ROUNDS):
+            if here.min() >= FREE_MM:
+                break
+            near = here < here.min() + MOST_CHANGE * step
+            slide = SLIDE_MM - self._placement[1] * np.array([-1.0, 1.0])
+            before = self._placement
+            self._placement = before + best_move(here[near], self._slopes(turned, points, near), step, slide)
+            there = self._values(turned, points)
+            gained = there.min() - here.min()
+            if gained > 0.0:
+                here = there
+            else:
+                self._placement = before
+            if gained < LEAST_GAIN * step:
+                step /= 3.0
+                if step < LEAST_STEP_MM:
+                    break
+        return float(here.min())
+
+    def _turned_to(self, angle_deg: float) -> Turned:
+        pose = replace(self._limb.pose, **{f"{self._joint}_flexion_deg": angle_deg})
+        frames = [inverse(self._limb.segment_transform(segment, pose)) for segment in self._segments]
+        return Turned(frames, float(np.radians(angle_deg - self._built_at_deg) / 2))
+
+    def _placing(self, turned: Turned, placement: Floats) -> Floats:
+        """Placement (4, 4) of the part from where it was built: half of the joint's turn and its own tilt, after its shifts."""
+        turn = flexion_rotation(turned.half_turn_rad + placement[0] / LEVER_MM)
+        shift = np.array([placement[1], 0.0, placement[2]]) - self._centre
+        return rigid(turn, turn @ shift + self._centre)
+
+    def _values(self, turned: Turned, points: Floats) -> Floats:
+        """Tabulated gaps (bodies, n) of points (n, 3) of the part where it is now."""
+        placing = self._placing(turned, self._placement)
+        return np.array(
+            [
+                field.signed(apply(frame @ placing, points))
+                for field, frame in zip(self._fields, turned.frames, strict=True)
+            ]
+        )
+
+    def _slopes(self, turned: Turned, points: Floats, wanted: NDArray[np.bool_]) -> Floats:
+        """How the wanted gaps (bodies, n) of points (n, 3) change with the placement (k, 3), body by body."""
+        placing = self._placing(turned, self._placement)
+        placed, slopes = apply(placing, points), []
+        for field, frame, chosen in zip(self._fields, turned.frames, wanted, strict=True):
+            lever = placed[chosen] - self._centre
+            normal = field.slope(apply(frame, placed[chosen])) @ frame[:3, :3]
+            tilt = (normal[:, 0] * lever[:, 2] - normal[:, 2] * lever[:, 0]) / LEVER_MM
+            slopes.append(np.column_stack([tilt, *(normal @ placing[:3, :3])[:, [0, 2]].T]))
+        return np.vstack(slopes)
+
+
+@lru_cache(maxsize=16)
+def _carried_contact(
+    limb: FingerLimb, meshes: tuple[Mesh, ...], carrier: Segment, joint: FingerJoint
+) -> CarriedContact:
+    """The same for every check: nothing in it changes."""
+    return CarriedContact(limb, meshes, carrier, joint)
+
+
+@lru_cache(maxsize=16)
+def segment_surface(limb: FingerLimb, segment: Segment) -> Surface:
+    """Return a segment's rigid body with its search tree; several checks of one orthosis ask for the same one."""
+    return Surface(limb.segment_body(segment))
+
+
+@lru_cache(maxsize=8)
+def _segment_field(limb: FingerLimb, segment: Segment, joint: FingerJoint, table: Table) -> DistanceField:
+    from_limb = inverse(limb.segment_transform(segment))
+    centre = limb.segment_transform(DISTAL_OF[joint])[:3, 3]
+    return _field(segment_surface(limb, segment), apply(from_limb, centre[None])[0], table)
+
+
+@lru_cache(maxsize=4)
+def _carried(
+    limb: FingerLimb, mesh: Mesh, carrier: Segment, joint: FingerJoint, table: Table
+) -> tuple[Surface, DistanceField]:
+    """A part in its carrier's frame, and its distance field around a joint."""
+    to_carrier = inverse(limb.segment_transform(carrier))
+    surface = Surface(Mesh(apply(to_carrier, mesh.vertices), mesh.faces))
+    centre = limb.segment_transform(DISTAL_OF[joint])[:3, 3]
+    return surface, _field(surface, apply(to_carrier, centre[None])[0], table)
+
+
+def _field(surface: Surface, centre: Floats, table: Table) -> DistanceField:
+    """The distance field of a body around a joint centre (3,) in its own frame."""
+    low = np.maximum(surface.mesh.vertices.min(axis=0) - BEYOND_MM, centre - table.reach_mm)
+    high = np.minimum(surface.mesh.vertices.max(axis=0) + BEYOND_MM, centre + table.reach_mm)
+    return DistanceField(surface, low, high, table.node_mm)
+
+
+def _near(value: Floats) -> Ints:
+    """Which points, of gaps (bodies, n), are not much farther from some body than the nearest of all."""
+    return np.flatnonzero((value < value.min() + NEAR_MM).any(axis=0))

@@ -1,0 +1,1 @@
+"""Everything that is written for people and for other programs."""

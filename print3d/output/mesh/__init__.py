@@ -1,0 +1,1 @@
+"""Parts as STL, 3MF and STEP files."""

@@ -1,0 +1,255 @@
+"""The report of a case: one HTML file that opens, reads and prints anywhere, without a network, scripts or 3D.
+
+A reader meets, in this order: verdict, cautions, what needs a second look, the orthosis in three dimensions, pictures, every
+finding, measurements, what was asked for, how it is printed. Scripts add the three dimensions and nothing else.
+"""
+
+import base64
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from importlib.resources import files
+from typing import Any
+
+from print3d import __version__
+from print3d.checks.finding import Finding
+from print3d.design.advice import Advice
+from print3d.forms.orthosis import Orthosis
+from print3d.geometry.mesh import Mesh
+from print3d.inputs.case import Case, canonical_data
+from print3d.language.catalogue import DECIMAL_MARK, Language, lines, text
+from print3d.language.phrases import phrase, word
+from print3d.output.page.html import Html, bullets, joined, table, tag
+from print3d.output.page.options_in_words import option_rows
+from print3d.output.page.report_findings import SIGN, by_urgency, findings_part, has_room, in_short, state_of
+from print3d.output.page.report_live import live_part
+from print3d.output.page.report_measures import measures_part
+from print3d.output.page.scene_pack import packed
+from print3d.output.pictures.colour_scale import HEX
+from print3d.output.pictures.scene import Scene
+from print3d.output.pictures.views import webp
+from print3d.printing.plan import PrintPlan
+
+POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'; script-src 'unsafe-inline'"
+"""A browser then asks for nothing from anywhere, whatever the page says."""
+PARTS = ("attention", "live", "pictures", "findings", "measures", "asked", "printing", "reading")
+CLOSEST = 3
+
+
+@dataclass(frozen=True, eq=False)
+class ReportData:
+    """All that a report tells.
+
+    meshes : parts by name, for the hand of the case
+    pictures : name -> PNG, in the order in which they stand on the page
+    warnings : measurements to take again; remarks : what to look at twice
+    advice : what to change for findings that fail; plans : how each part is best printed
+    """
+
+    title: str
+    case: Case[Any]
+    orthosis: Orthosis
+    findings: Sequence[Finding]
+    meshes: Mapping[str, Mesh]
+    scene: Scene
+    pictures: Mapping[str, bytes]
+    warnings: Sequence[str] = ()
+    remarks: Sequence[str] = ()
+    advice: Sequence[Advice] = ()
+    plans: Sequence[PrintPlan] = ()
+
+    @property
+    def language(self) -> Language:
+        """The language of the case."""
+        return self.case.case.language
+
+
+def report_page(data: ReportData) -> str:
+    """Return the page: the same text for the same case."""
+    language = data.language
+    sections = {
+        "attention": _attention(data),
+        "live": live_part(data.scene, language),
+        "pictures": _pictures(data),
+        "findings": findings_part(data.findings, data.case.case.side, language, data.advice),
+        "measures": measures_part(data.case, data.orthosis, language),
+        "asked": _asked(data),
+        "printing": _printing(data),
+        "reading": bullets(lines("report.reading.lines", language)),
+    }
+    main = [
+        tag("section", tag("h2", text(f"report.part.{name}", language), id=f"{name}-head"), sections[name],
+            id=name, aria_labelledby=f"{name}-head")
+        for name in PARTS
+    ]  # fmt: skip
+    body = tag(
+        "body",
+        tag("a", text("report.skip", language), href="#findings", class_="skip"),
+        _header(data),
+        _contents(language),
+        tag("main", *main),
+        _footer(language),
+        *viewer_scripts([data.scene], language, "report"),
+    )
+    return f"<!DOCTYPE html>\n{tag('html', _head(data.title), body, lang=language)}\n"
+
+
+def asset(name: str) -> str:
+    """Return a text file that ships beside the viewer."""
+    return files("print3d.output.page").joinpath("viewer", name).read_text(encoding="utf-8")
+
+
+def _head(title: str) -> Html:
+    return tag(
+        "head",
+        tag("meta", charset="utf-8"),
+        tag("meta", http_equiv="Content-Security-Policy", content=POLICY),
+        tag("meta", name="viewport", content="width=device-width, initial-scale=1"),
+        tag("title", title),
+        tag("style", Html(asset("stage.css") + asset("report.css"))),
+    )
+
+
+def _header(data: ReportData) -> Html:
+    language, head = data.language, data.case.case
+    failed = sum(not finding.holds for finding in data.findings)
+    watched = sum(finding.is_watched for finding in data.findings)
+    state = state_of(data.findings)
+    verdict = text(
+        f"report.verdict.{state}", language, failed=failed, watched=watched, count=len(data.findings)
+    )
+    sign = SIGN[state]
+    return tag(
+        "header",
+        tag("h1", data.title),
+        tag("p", head.note, class_="note") if head.note else "",
+        tag(
+            "div",
+            tag("div", tag("p", tag("strong", f"{sign} {verdict}")),
+                tag("p", text(f"report.verdict.{state}_note", language)), class_=f"verdict {state}"),
+            tag("section", tag("h2", text("report.part.cautions", language), id="cautions-head"),
+                bullets(lines("cautions.all", language)), class_="cautions", aria_labelledby="cautions-head"),
+            class_="top",
+        ),
+    )  # fmt: skip
+
+
+def _contents(language: Language) -> Html:
+    links = [tag("li", tag("a", text(f"report.part.{name}", language), href=f"#{name}")) for name in PARTS]
+    return tag("nav", tag("ul", *links), aria_label=text("report.contents", language))
+
+
+def _footer(language: Language) -> Html:
+    made = text("report.made_by", language, version=__version__)
+    return tag("footer", tag("p", f"{made}. {text('report.printing.files', language)}"))
+
+
+def _attention(data: ReportData) -> Html:
+    language, override = data.language, data.case.override
+    ordered = by_urgency(data.findings)
+    failing = [finding for finding in ordered if not finding.holds]
+    watched = [finding for finding in ordered if finding.is_watched]
+    near = [] if failing or watched else [each for each in ordered[:CLOSEST] if has_room(each)]
+    blocks: list[tuple[str, Sequence[str]]] = [
+        ("failing", [in_short(each, language) for each in failing]),
+        ("watched", [in_short(each, language) for each in watched]),
+        ("closest", [in_short(each, language) for each in near]),
+        ("override", [] if override is None else [
+            text("report.attention.override_line", language, names=", ".join(override.allow), reason=override.reason)]),
+        ("measure_again", [phrase(each, "told", language) for each in data.warnings]),
+        ("look_twice", [phrase(each, "told", language) for each in data.remarks]),
+    ]  # fmt: skip
+    return joined(
+        [
+            joined([tag("h3", text(f"report.attention.{name}", language)), bullets(items)])
+            for name, items in blocks
+            if items
+        ]
+    )
+
+
+def _pictures(data: ReportData) -> Html:
+    figures = []
+    for name, picture in data.pictures.items():
+        words = text(f"report.picture.{name}", data.language)
+        source = f"data:image/webp;base64,{base64.b64encode(webp(picture)).decode()}"
+        figures.append(
+            tag("figure", tag("img", src=source, alt=words, loading="lazy"), tag("figcaption", words))
+        )
+    return tag("div", *figures, class_="figures")
+
+
+def _asked(data: ReportData) -> Html:
+    language = data.language
+    rows = [
+        (joined([words, tag("code", key)]), value)
+        for words, value, key in option_rows(canonical_data(data.case)["orthosis"], language)
+    ]
+    columns = [text(f"report.asked.{name}", language) for name in ("what", "value")]
+    return table(text("report.part.asked", language), columns, rows, class_="pairs")
+
+
+def _printing(data: ReportData) -> Html:
+    language = data.language
+    parts = [
+        text("report.printing.triangles", language, name=word(name, language), triangles=len(mesh.faces), volume=mesh.volume_mm3() / 1000.0)
+        for name, mesh in data.meshes.items()
+    ]  # fmt: skip
+    rows = [
+        (text("report.printing.material", language), word(data.case.material.title, language)),
+        (text("report.printing.printer", language), word(data.case.printer.title, language)),
+        (text("report.printing.parts", language), "; ".join(parts)),
+        *(row for plan in data.plans for row in plan_rows(plan, language, is_alone=len(data.plans) == 1)),
+    ]
+    columns = [text(f"report.asked.{name}", language) for name in ("what", "value")]
+    return table(text("report.part.printing", language), columns, rows, class_="pairs")
+
+
+def plan_rows(plan: PrintPlan, language: Language, *, is_alone: bool) -> list[tuple[str, str]]:
+    """Return the print plan of a part in words: position, mass, time, strength."""
+    x, y, z = plan.size_mm
+    position = plan.position(language)
+    kind = (
+        "alone"
+        if plan.supports.volume_mm3 == 0.0
+        else "marks"
+        if plan.supports.skin_mm2 >= 0.5
+        else "supports"
+    )
+    told = {
+        "position": text("report.printing.plan", language, position=position, x=x, y=y, z=z, layers=plan.layers),
+        "mass": text(f"report.printing.mass_{kind}", language, mass_g=plan.mass_g, support_g=plan.support_mass_g,
+                     area_mm2=plan.supports.skin_mm2),
+    }  # fmt: skip
+    if plan.seconds is not None:
+        hours, minutes = divmod(round(plan.seconds / 60.0), 60)
+        told["time"] = text("report.printing.hours", language, hours=hours, minutes=minutes)
+    told["strength"] = text("report.printing.percent", language, share=100.0 * plan.strength)
+    before = "" if is_alone else f"{word(plan.part, language)}: "
+    return [(before + text(f"report.printing.{name}", language), value) for name, value in told.items()]
+
+
+def viewer_scripts(scenes: Sequence[Scene], language: Language, start: str) -> list[Html]:
+    """Return the elements that carry scenes, the viewer's words and the viewer, and start one of its pages ("report", "compare")."""
+    words = {
+        "scale": [f"#{colour}" for colour in HEX],
+        "maps": {
+            name: {"name": text(f"report.live.map_{name}", language), "unit": scale.unit, "decimals": scale.decimals}
+            for scene in scenes for name, scale in scene.scales.items()
+        },
+        "mark": DECIMAL_MARK[language],
+        "parts": {body.name: word(body.name, language) for scene in scenes for body in scene.of_role("part")},
+        **{key: text(f"report.live.{key}", language)
+           for key in ("free", "blocked", "point", "no_value", "show_place", "marked")},
+    }  # fmt: skip
+    return [
+        tag("script", Html(_in_script(json.dumps(words, ensure_ascii=False, sort_keys=True))), type="application/json", id="words"),
+        *(tag("script", Html(packed(scene)), type="text/plain", class_="scene") for scene in scenes),
+        tag("script", Html(_in_script(asset("viewer.js")))),
+        tag("script", Html(f"print3dViewer.{start}();")),
+    ]  # fmt: skip
+
+
+def _in_script(source: str) -> str:
+    """What must not end the element around it too early."""
+    return source.replace("</script", "<\\/script").replace("<!--", "<\\!--")

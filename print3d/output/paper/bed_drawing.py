@@ -1,0 +1,83 @@
+"""A picture of a part as it lies on the bed, for whoever has to lay it there: from the side and from above, at one scale."""
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+
+from print3d.geometry.frames import apply
+from print3d.geometry.mesh import Mesh
+from print3d.output.paper.paper import SMALL, THIN, Line, Paper
+from print3d.output.paper.words import Words
+from print3d.output.pictures.camera import Camera
+from print3d.output.pictures.render import Body, render
+
+Floats = NDArray[np.float64]
+
+ROOM_MM, TALL_MM, APART_MM = 62.0, 44.0, 12.0
+"""Largest width and height of each view on the page, and the room between the two."""
+LARGEST_SCALE = 1.0
+CAPTION_MM = 4.5
+PIXELS_PER_MM = 8.0
+SHADE = np.array([0.80, 0.82, 0.84])
+BESIDE_MM = 5.0
+"""The bed is drawn so far beyond the part."""
+BED = Line(0.5)
+VIEWS = {
+    "from_side": (np.array([0.0, 1.0, 0.0]), np.array([0.0, 0.0, 1.0])),
+    "from_above": (np.array([0.0, 0.0, -1.0]), np.array([0.0, 1.0, 0.0])),
+}
+"""Direction of sight and upward direction of the picture, in the frame of the bed."""
+
+
+def draw_on_bed(paper: Paper, words: Words, mesh: Mesh, bed_from_part: Floats) -> None:
+    """Draw a part, moved to the bed by a transform (4, 4), with the bed and its extents in mm."""
+    placed = Mesh(apply(bed_from_part, mesh.vertices), mesh.faces)
+    width, depth, height = (float(side) for side in np.ptp(placed.vertices, axis=0))
+    paper.need(drawing_mm((width, depth, height)))
+    scale = _scale((width, depth, height))
+    foot = paper.y - scale * max(depth, height) - CAPTION_MM
+    for number, (name, height_mm) in enumerate(zip(VIEWS, (height, depth), strict=True)):
+        left = paper.left + number * (ROOM_MM + APART_MM)
+        size = scale * width, scale * height_mm
+        corner = left + scale * BESIDE_MM, foot
+        paper.picture(corner, size, _view(placed, *VIEWS[name], scale))
+        right = corner[0] + size[0] + scale * BESIDE_MM
+        if name == "from_side":
+            paper.line([(left, foot), (right, foot)], BED)
+        _height(paper, (right + 2.0, foot), size[1], f"{height_mm:.0f}")
+        caption = words(f"sheets.print.{name}", width=width)
+        paper.write((left, foot - CAPTION_MM + 0.6), caption, SMALL)
+    paper.y = foot - CAPTION_MM - 1.0
+
+
+def drawing_mm(size_mm: Sequence[float]) -> float:
+    """Return the height on the page of the drawing of a part (x, y, z) on the bed."""
+    return _scale(size_mm) * max(size_mm[1:]) + 2 * CAPTION_MM + 1.0
+
+
+def _scale(size_mm: Sequence[float]) -> float:
+    width, depth, height = size_mm
+    across, up = (ROOM_MM - 14.0) / (width + 2 * BESIDE_MM), (TALL_MM - 6.0) / max(depth, height)
+    return min(LARGEST_SCALE, across, up)
+
+
+def _view(mesh: Mesh, forward: Floats, up: Floats, scale: float) -> Image.Image:
+    """The picture of a mesh, cut at its outline."""
+    low, high = mesh.vertices.min(axis=0), mesh.vertices.max(axis=0)
+    across = np.cross(forward, up)
+    sides = np.abs([(high - low) @ across, (high - low) @ up])
+    pixels = np.maximum(np.round(PIXELS_PER_MM * scale * sides), 1).astype(int)
+    size = int(pixels[0]), int(pixels[1])
+    camera = Camera(forward, up, (low + high) / 2.0, 1.0 / (PIXELS_PER_MM * scale), size)
+    return Image.fromarray(render([Body(mesh, SHADE)], camera))
+
+
+def _height(paper: Paper, foot: tuple[float, float], height: float, label: str) -> None:
+    """A dimension line, upright, with its length in mm."""
+    x, y = foot
+    paper.line([(x, y), (x, y + height)], THIN)
+    for end in (y, y + height):
+        paper.line([(x - 1.0, end), (x + 1.0, end)], THIN)
+    paper.write((x + 1.6, y + height / 2 - 1.0), label, SMALL)

@@ -1,0 +1,87 @@
+"""Line drawings of the limb model: outlines of the posed skin seen from the palm or from the thumb side."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from print3d.geometry.mesh import Mesh
+from print3d.limb.bodies import tubes
+from print3d.output.paper.paper import SMALL, Line, Paper, Point
+
+Floats = NDArray[np.float64]
+
+PALM = np.array([[0.0, 1.0, 0.0], [1.0, 0.0, 0.0]])
+"""Right hand seen from the palm: the thumb to the right, fingertips up."""
+THUMB_SIDE = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, 1.0]])
+"""Right hand seen from the thumb side: fingertips to the right, back of the hand up."""
+
+CLOSED_MM, SMOOTH_MM = 0.3, 0.03
+LABEL_MM = 2.6
+SKIN, TAPE, LEADER = Line(0.35), Line(0.2), Line(0.12, 0.35)
+HINT = Line(0.2, 0.35, (1.2, 0.8))
+
+
+def silhouette(mesh: Mesh, view: Floats) -> shapely.Geometry:
+    """Return the outline of a mesh of closed tubes in a view (2, 3), mm: every two rows that follow each other as one convex patch."""
+    patches = []
+    for rows in tubes(mesh):
+        flat = rows @ view.T
+        pairs = np.concatenate([flat[:-1], flat[1:]], axis=1)
+        patches.append(shapely.convex_hull(shapely.multipoints(pairs)))
+    whole = shapely.union_all(np.concatenate(patches))
+    return whole.buffer(CLOSED_MM).buffer(-CLOSED_MM).simplify(SMOOTH_MM)
+
+
+@dataclass(frozen=True, eq=False)
+class View:
+    """Places a view on paper: point (2,) of the view times scale, plus an origin on the page."""
+
+    paper: Paper
+    origin: Floats
+    scale: float
+
+    def at(self, points: Floats) -> Floats:
+        """Return places on the page of points (n, 2)."""
+        return self.origin + self.scale * np.asarray(points, dtype=float)
+
+    def outline(self, shape: shapely.Geometry, style: Line = SKIN, fill: float | None = 1.0) -> None:
+        """Draw a polygon or several."""
+        for part in shapely.get_parts(shape):
+            if part.geom_type == "Polygon":
+                self.paper.line(self.at(np.asarray(part.exterior.coords)[:-1]), style, closed=True, fill=fill)
+            elif part.geom_type == "LineString":
+                self.paper.line(self.at(np.asarray(part.coords)), style)
+
+    def line(self, points: Sequence[Point] | Floats, style: Line) -> None:
+        """Draw a polyline given in the view."""
+        self.paper.line(self.at(np.asarray(points)), style)
+
+    def tape(self, ends: Floats, width_mm: float) -> None:
+        """Draw a tape (2, 2) across the limb."""
+        along = ends[1] - ends[0]
+        across = np.array([-along[1], along[0]]) / np.linalg.norm(along)
+        corners = [end + side * width_mm / 2 * across for side, end in ((1, ends[0]), (1, ends[1]))]
+        corners += [end - width_mm / 2 * across for end in (ends[1], ends[0])]
+        self.paper.line(self.at(np.array(corners)), TAPE, closed=True, fill=0.85)
+
+
+def numbered(paper: Paper, at: Point, number: int) -> None:
+    """Draw a number in a circle."""
+    paper.circle(at, LABEL_MM, Line(0.25), fill=1.0)
+    paper.write((at[0], at[1] - 0.95), str(number), SMALL, "centre")
+
+
+def dimension(paper: Paper, start: Floats, stop: Floats, number: int) -> None:
+    """Draw a dimension line with ticks at its ends and a number in a circle at its middle."""
+    along = (stop - start) / np.linalg.norm(stop - start)
+    across = np.array([-along[1], along[0]])
+    paper.line(np.array([start, stop]), TAPE)
+    for end, way in ((start, 1.0), (stop, -1.0)):
+        paper.line(np.array([end - 1.5 * across, end + 1.5 * across]), TAPE)
+        head = [end + way * (1.8 * along) + 0.6 * across, end, end + way * (1.8 * along) - 0.6 * across]
+        paper.line(np.array(head), TAPE)
+    middle = (start + stop) / 2
+    numbered(paper, (float(middle[0]), float(middle[1])), number)

@@ -1,0 +1,115 @@
+"""The sheet for whoever prints and finishes the part, up to the moment it touches skin."""
+
+from pathlib import Path
+
+from print3d.forms.limb_of_case import case_label
+from print3d.language.catalogue import lines, number
+from print3d.output.paper.bed_drawing import draw_on_bed, drawing_mm
+from print3d.output.paper.findings import findings_in_words
+from print3d.output.paper.paper import Columns
+from print3d.output.paper.print_numbers import PrintNumbers, print_numbers
+from print3d.output.paper.sheet import SheetData, cautions
+from print3d.output.paper.signs import dot, fails, holds, tick_box
+from print3d.output.paper.words import Words
+from print3d.printing.plan import PrintPlan
+
+FINISH_OF = {
+    "extrusion": "after_extrusion",
+    "powder_bed_laser": "after_powder",
+    "powder_bed_multi_jet": "after_powder",
+    "resin": "after_resin",
+}
+BLANK = "____________"
+LEAST_MARK_MM2 = 0.5
+TABLE_MM = 48.0
+"""Height of the longest table of a part, so that its picture stays with it."""
+
+
+def write_print_sheet(path: Path, data: SheetData) -> None:
+    """Write the sheet for the printer, by the print plan of every part."""
+    paper, words, case = data.paper("sheets.print.title"), data.words, data.case
+    parts = print_numbers(data)
+    paper.paragraph(words("sheets.print.lead"))
+    paper.heading(words("sheets.print.what"))
+    columns = [words(f"sheets.print.{name}") for name in ("part", "size", "volume", "mass")]
+    paper.table([_what(words, each) for each in parts], Columns((38, 29, 19, 14), head=columns))
+    paper.paragraph(words("sheets.print.side_files", side=words.named("side", case.case.side)))
+    paper.table(_settings(data), Columns((34, 66)))
+    for each in parts:
+        heading = words("sheets.print.how")
+        if len(parts) > 1:
+            heading += f": {words.named('part', each.part)}"
+        paper.heading(heading, keep_mm=TABLE_MM + drawing_mm(each.plan.size_mm))
+        paper.table(_how(data, each), Columns((34, 66)))
+        draw_on_bed(paper, words, each.mesh, each.plan.for_side(case.case.side))
+    paper.heading(words("sheets.print.after"))
+    paper.items(lines(f"sheets.print.{FINISH_OF[case.printer.process]}", words.language), dot)
+    paper.heading(words("sheets.print.inspect"))
+    label = case_label(case).removesuffix("→").strip()
+    values = {
+        "label": label,
+        "tolerance_mm": case.printer.tolerance_mm.value,
+        "wall": data.wall,
+    }
+    paper.items(lines("sheets.print.checks", words.language, **values), tick_box)
+    if data.failing:
+        paper.heading(words("sheets.print.not_held"))
+        paper.items(findings_in_words(words, data.failing), fails)
+    else:
+        paper.items([words("sheets.print.all_hold", n=len(data.findings))], holds)
+    paper.space(3.0)
+    paper.blanks(lines("sheets.print.signed", words.language))
+    cautions(paper)
+    data.save(paper, path)
+
+
+def _what(words: Words, each: PrintNumbers) -> tuple[str, str, str, str]:
+    size = " x ".join(number(side, words.language) for side in each.size_mm)
+    volume, mass = (
+        number(amount, words.language, decimals=2) for amount in (each.volume_cm3, each.plan.mass_g)
+    )
+    return words.named("part", each.part), size, volume, mass
+
+
+def _settings(data: SheetData) -> list[tuple[str, str]]:
+    """Material and machine, each with the number that matters for the part."""
+    words, case = data.words, data.case
+    language, material, printer = words.language, case.material, case.printer
+    found = {
+        "material": words.named("material", case.print.material, material.title),
+        "printer": words.named("process", printer.process),
+        "layer": f"{number(printer.layer_mm.value, language, decimals=2)} mm",
+        "wall": data.wall,
+        "fill": words("sheets.print.solid"),
+        "tolerance": f"± {number(printer.tolerance_mm.value, language)} mm",
+        "heat": f"{number(material.heat_ceiling_c.value, language, decimals=0)} °C",
+    }
+    return [(words(f"sheets.print.{key}"), value) for key, value in found.items()]
+
+
+def _how(data: SheetData, each: PrintNumbers) -> list[tuple[str, str]]:
+    """Position, supports and time as planned; room to write the time where the printer's file does not tell its pace."""
+    words, plan = data.words, each.plan
+    x, y, z = plan.size_mm
+    position = words("sheets.print.on_bed", position=plan.position(words.language), x=x, y=y, z=z)
+    if data.case.printer.process.startswith("powder"):
+        position += f"; {words('sheets.print.any_position')}"
+    rows = {"position": position, "supports": _supports(words, plan), "layers": str(plan.layers)}
+    if plan.seconds is None:
+        rows["time"] = f"{words('sheets.print.time_by_hand')}: {BLANK}"
+    else:
+        hours, minutes = divmod(round(plan.seconds / 60.0), 60)
+        rows["time"] = words("sheets.print.minutes", hours=hours, minutes=minutes)
+    rows["strength"] = f"{number(100.0 * plan.strength, words.language, decimals=0)} %"
+    price = data.case.print.price_per_kg
+    if price is not None:
+        rows["price"] = number(plan.cost(price), words.language, decimals=2)
+    return [(words(f"sheets.print.{key}"), value) for key, value in rows.items()]
+
+
+def _supports(words: Words, plan: PrintPlan) -> str:
+    if plan.supports.volume_mm3 <= 0.0:
+        return words("sheets.print.supports_none")
+    if plan.supports.skin_mm2 < LEAST_MARK_MM2:
+        return words("sheets.print.supports_mass", mass_g=plan.support_mass_g)
+    return words("sheets.print.supports_skin", mass_g=plan.support_mass_g, area_mm2=plan.supports.skin_mm2)

@@ -1,0 +1,84 @@
+"""Wear and care, in plain words for the wearer; the wear plan is left for the therapist to fill in."""
+
+from pathlib import Path
+
+from print3d.forms.orthosis import AngleDifference, Stop
+from print3d.language.catalogue import lines
+from print3d.output.paper.paper import LARGE, Paper
+from print3d.output.paper.sheet import SheetData, cautions
+from print3d.output.paper.signs import dot, warning
+from print3d.output.paper.words import Words, free_joints, held_joints, stopped_joints
+
+NEARLY_STRAIGHT_DEG = 0.5
+BARE_RINGS = ("figure_of_eight",)
+"""Kinds that protect no healing tendon, so that they come off at the first sign of trouble; the others are loosened first, and the
+position kept (common practice, no single source)."""
+
+
+def write_wear_sheet(path: Path, data: SheetData) -> None:
+    """Write the sheet for the wearer."""
+    paper, words = data.paper("sheets.wear.title"), data.words
+
+    def listed(key: str) -> tuple[str, ...]:
+        return lines(f"sheets.wear.{key}", words.language)
+
+    paper.heading(words("sheets.wear.what"))
+    for sentence in _purpose(data):
+        paper.paragraph(sentence, LARGE)
+    _section(paper, words, "special", listed(f"special_of.{data.case.orthosis.kind}"))
+    paper.heading(words("sheets.wear.plan"), keep_mm=30.0)
+    paper.blanks(listed("plan_rows"), LARGE, label_share=0.27)
+    paper.heading(words("sheets.wear.stop"), keep_mm=30.0)
+    paper.items(listed("stop_rows"), warning, LARGE)
+    urgent = "stop_ring" if data.case.orthosis.kind in BARE_RINGS else "stop_protected"
+    paper.paragraph(words(f"sheets.wear.{urgent}"), LARGE)
+    _section(paper, words, "skin", listed("skin_rows"))
+    heat = data.case.material.heat_ceiling_c.value
+    _section(paper, words, "care", lines("sheets.wear.care_rows", words.language, heat=heat))
+    paper.heading(words("sheets.wear.call"), keep_mm=30.0)
+    paper.blanks(listed("call_rows"), LARGE, label_share=0.3)
+    cautions(paper)
+    data.save(paper, path)
+
+
+def _section(paper: Paper, words: Words, key: str, rows: tuple[str, ...]) -> None:
+    paper.heading(words(f"sheets.wear.{key}"), keep_mm=14.0)
+    paper.items(rows, dot, LARGE)
+
+
+def _purpose(data: SheetData) -> list[str]:
+    """What the orthosis holds, stops and leaves free, in plain sentences."""
+    words, orthosis = data.words, data.orthosis
+    held = [_held(words, joint, angle) for joint, angle in held_joints(orthosis, data.case)]
+    sentences = [words("sheets.wear.holds", joints=words.listed(held))] if held else []
+    sentences += [
+        _stopped(words, group.stop, group.name(words, plain=True))
+        for group in stopped_joints(orthosis)
+        if group.stop is not None
+    ]
+    sentences += [_difference(words, each) for each in orthosis.differences]
+    free = [group.name(words, plain=True) for group in free_joints(orthosis)]
+    if free:
+        names = words.listed(list(dict.fromkeys(free)))
+        sentences.append(words("sheets.wear.frees", joints=names))
+    return sentences
+
+
+def _held(words: Words, joint: str, angle: float) -> str:
+    name = words(f"sheets.wear.joint.{joint}")
+    if abs(angle) < NEARLY_STRAIGHT_DEG:
+        return words("sheets.wear.held_straight", joint=name)
+    how = "flexed" if angle > 0 else "extended"
+    return words(f"sheets.wear.held_{how}", joint=name, angle=abs(angle))
+
+
+def _stopped(words: Words, stop: Stop, joint: str) -> str:
+    if stop.blocked == "extension" and stop.at_deg < NEARLY_STRAIGHT_DEG:
+        return words("sheets.wear.stop_extension_straight", joint=joint)
+    return words(f"sheets.wear.stop_{stop.blocked}", joint=joint, angle=stop.at_deg)
+
+
+def _difference(words: Words, each: AngleDifference) -> str:
+    how = "extended" if each.more_extended_deg > 0 else "flexed"
+    finger = words.named("finger", each.finger)
+    return words(f"sheets.wear.difference_{how}", finger=finger, angle=abs(each.more_extended_deg))

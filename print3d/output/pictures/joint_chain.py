@@ -1,0 +1,175 @@
+"""Free joints as hinges, and which bodies turn with each: what a page needs to bend a finger.
+
+Every finger is a chain from the hand to its tip. A body's `chain` names the joints between the hand and it, the one at the hand
+first; turned by angles a, b, its points are moved by H1(a) H2(b), each a rotation about a hinge that stands where it was built.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from print3d.checks.finding import Finding
+from print3d.forms.orthosis import FingerView, FreeArc, Orthosis, Part, finger_views
+from print3d.geometry.frames import DISTAL, DORSAL, apply, mirrored
+from print3d.geometry.mesh import Mesh
+from print3d.limb.finger import DISTAL_OF, SEGMENTS, FingerLimb, Segment
+from print3d.mechanics.contact import Care, FloatingContact, Others
+
+Floats = NDArray[np.float64]
+STEP_DEG = 10.0
+"""A loose part is placed at angles this far apart; a page goes straight between them."""
+
+
+@dataclass(frozen=True)
+class Drift:
+    """Where a part that is loose across a joint goes as the joint turns: tilt (deg) and shifts (mm) at angles (deg)."""
+
+    joint: str
+    angles: tuple[float, ...]
+    tilts: tuple[float, ...]
+    along: tuple[float, ...]
+    dorsal: tuple[float, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Hinge:
+    """A free joint.
+
+    key : name in chains, such as "ring-pip"
+    finger : whose joint, or "" where the limb is a single finger
+    centre, axis : (3,) mm and unit vector, limb frame as built; flexion is right-handed about the axis
+    built_deg, from_deg, to_deg : flexion as built, and the arc to keep free
+    free_to_deg : how far the check of motion found it free
+    """
+
+    key: str
+    finger: str
+    joint: str
+    centre: Floats
+    axis: Floats
+    built_deg: float
+    from_deg: float
+    to_deg: float
+    free_to_deg: float
+
+    def handed(self, side: str) -> "Hinge":
+        """Return the hinge of the asked hand; a mirror turns an axis round once more than an arrow."""
+        if side == "right":
+            return self
+        return replace(self, centre=mirrored(self.centre), axis=-mirrored(self.axis))
+
+    def turn(self, angle_deg: float) -> Floats:
+        """Return the transform (4, 4) from as built to an angle."""
+        return _rotation(self.centre, self.axis, np.radians(angle_deg - self.built_deg))
+
+
+def _rotation(centre: Floats, axis: Floats, angle_rad: float) -> Floats:
+    """Rotation (4, 4) about an axis through a point (Rodrigues' formula)."""
+    x, y, z = axis
+    cross = np.array([[0.0, -z, y], [z, 0.0, -x], [-y, x, 0.0]])
+    turn = np.eye(4)
+    turn[:3, :3] += np.sin(angle_rad) * cross + (1.0 - np.cos(angle_rad)) * cross @ cross
+    turn[:3, 3] = centre - turn[:3, :3] @ centre
+    return turn
+
+
+def hinges(orthosis: Orthosis, findings: Sequence[Finding]) -> list[Hinge]:
+    """Return every free joint, each finger's from the hand to the tip."""
+    found = []
+    for view in finger_views(orthosis):
+        placed = placement(orthosis, view)
+        for arc in sorted(view.freed, key=lambda arc: SEGMENTS.index(DISTAL_OF[arc.joint])):
+            frame = placed @ view.limb.segment_transform(DISTAL_OF[arc.joint])
+            if arc.joint == "mcp":  # the finger's frame stays with the proximal phalanx
+                frame = placed
+            built = float(getattr(view.limb.pose, f"{arc.joint}_flexion_deg"))
+            key = f"{view.name}-{arc.joint}".strip("-")
+            found.append(
+                Hinge(key, view.name, arc.joint, frame[:3, 3], frame[:3, 1], built,
+                      min(arc.from_deg, built), arc.to_deg, _free_to(view, arc, findings))
+            )  # fmt: skip
+    return found
+
+
+def placement(orthosis: Orthosis, view: FingerView) -> Floats:
+    """Return limb_from_finger (4, 4)."""
+    if isinstance(orthosis.limb, FingerLimb) or not view.name:
+        return np.eye(4)
+    return orthosis.limb.rays[view.name].hand_from_finger()
+
+
+def _free_to(view: FingerView, arc: FreeArc, findings: Sequence[Finding]) -> float:
+    """The angle that `checks/motion.py` measured, else the end of the arc."""
+    what = f"{view.name} {arc.joint.upper()} free to flex".strip()
+    measured = (each.measured for each in findings if each.check == "motion" and each.what == what)
+    return float(next(measured, arc.to_deg))
+
+
+def chain_of(view: FingerView, segment: Segment) -> tuple[str, ...]:
+    """Return the keys of the free joints between the hand and a segment."""
+    free = {arc.joint for arc in view.freed}
+    passed = SEGMENTS[1 : SEGMENTS.index(segment) + 1]
+    joint_before: dict[Segment, str] = {each: joint for joint, each in DISTAL_OF.items()}
+    return tuple(
+        f"{view.name}-{joint_before[each]}".strip("-") for each in passed if joint_before[each] in free
+    )
+
+
+def segment_bodies(orthosis: Orthosis) -> Iterator[tuple[Mesh, tuple[str, ...]]]:
+    """Yield every segment that stands beside a free joint as a rigid body where it was built, with its chain."""
+    for view in finger_views(orthosis):
+        placed = placement(orthosis, view)
+        for segment in SEGMENTS:
+            is_shown = isinstance(orthosis.limb, FingerLimb) and any(arc.joint == "mcp" for arc in view.freed)
+            if segment == "hand" and not is_shown:
+                continue
+            body = view.limb.segment_body(segment)
+            frame = placed @ view.limb.segment_transform(segment)
+            yield Mesh(apply(frame, body.vertices), body.faces), chain_of(view, segment)
+
+
+def part_chain(orthosis: Orthosis, part: Part) -> tuple[str, ...]:
+    """Return the joints that carry a part along; a loose one hangs on the segment before the joint that it lies across."""
+    views = finger_views(orthosis)
+    if len(views) > 1:
+        return ()
+    joint = part.floats_across
+    if joint is None:
+        return chain_of(views[0], orthosis.carrier)
+    return chain_of(views[0], SEGMENTS[SEGMENTS.index(DISTAL_OF[joint]) - 1])
+
+
+def drift_of(orthosis: Orthosis, part: Part) -> Drift | None:
+    """Return where a loose part goes over the arc of its joint, as the check of motion places it; None is a carried part."""
+    joint = part.floats_across
+    view = finger_views(orthosis)[0]
+    arc = next((arc for arc in view.freed if arc.joint == joint), None)
+    if joint is None or arc is None:
+        return None
+    carried = [each.mesh.mesh for each in orthosis.parts if each.floats_across != joint]
+    contact = FloatingContact(view.limb, part.mesh.mesh, joint, Others(carried, orthosis.carrier), Care())
+    n = max(1, int(np.ceil((arc.to_deg - arc.from_deg) / STEP_DEG)))
+    angles = np.linspace(arc.from_deg, arc.to_deg, n + 1)
+    placed = np.array([contact.placement_at(float(angle)) for angle in angles])
+    tilt, along, dorsal = (tuple(float(each) for each in column) for column in placed.T)
+    return Drift(f"{view.name}-{joint}".strip("-"), tuple(map(float, angles)), tilt, along, dorsal)
+
+
+def drifted(hinge: Hinge, drift: Drift, angle_deg: float) -> Floats:
+    """Return the transform (4, 4) of a loose part at an angle of its joint."""
+    tilt, along, dorsal = (
+        float(np.interp(angle_deg, drift.angles, each)) for each in (drift.tilts, drift.along, drift.dorsal)
+    )
+    shift = np.eye(4)
+    shift[:3, 3] = along * DISTAL + dorsal * DORSAL
+    return _rotation(hinge.centre, hinge.axis, np.radians(tilt)) @ shift
+
+
+def moved(chain: Sequence[str], by_key: dict[str, Hinge], angles: dict[str, float]) -> Floats:
+    """Return the transform (4, 4) of a body with joints at `angles` (deg, by key); others stay as built."""
+    transform = np.eye(4)
+    for key in chain:
+        transform = transform @ by_key[key].turn(angles.get(key, by_key[key].built_deg))
+    return transform

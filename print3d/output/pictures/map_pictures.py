@@ -1,0 +1,186 @@
+"""Pictures of a scene: wall and gap as maps with their scale, and every free joint at the end of its free arc.
+
++---------------------------------+        +----------+----------+----------+
+| title                     note  |        | title              note        |
++-----------+-----------+---------+        +----------+----------+----------+
+| dorsal    | volar     | 3.0 [#] |        | MCP 90   | PIP 100  | DIP 80   |
+|           |           | 2.5 [#] |        |          |          |          |
++-----------+-----------+---------+        +----------+----------+----------+
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image, ImageDraw
+
+from print3d.geometry.frames import DISTAL, DORSAL, RADIAL, apply, mirrored
+from print3d.geometry.mesh import Mesh
+from print3d.language.catalogue import Language, number, text
+from print3d.output.pictures.camera import Camera
+from print3d.output.pictures.colour_scale import NO_VALUE, colours
+from print3d.output.pictures.joint_chain import Hinge, drifted, moved
+from print3d.output.pictures.render import Body as Drawn
+from print3d.output.pictures.render import Sight, render, sight
+from print3d.output.pictures.scene import Body, Scale, Scene, joined
+from print3d.output.pictures.views import (
+    FRAME,
+    GREY,
+    HEADER,
+    INK,
+    LIMB_COLOUR,
+    LIMB_OVER_SHELL,
+    SHELL_COLOUR,
+    View,
+    across_words,
+    annotate,
+    clear_of_words,
+    fitted,
+    font,
+    head,
+    png,
+    scale_of,
+    shown_box,
+)
+
+Floats = NDArray[np.float64]
+MAP_SIZE = (1080, 720)
+SCALE_WIDTH = 230
+END_SIZE = (1320, 560)
+BEHIND_MM = 45.0
+"""So much of the limb is shown proximal of the first free joint."""
+
+
+def map_pictures(scene: Scene, titles: Mapping[str, str], language: Language = "en") -> dict[str, bytes]:
+    """Return a PNG of 1080 x 720 pixels for each map of the scene: from dorsal and from volar, at one scale, with its colour scale.
+
+    titles : map -> what stands over its picture
+    """
+    parts = [part.mesh for part in scene.of_role("part")]
+    limb = joined([body.mesh for body in scene.of_role("skin", "still")])
+    bodies = [
+        *(Drawn(part, SHELL_COLOUR, is_lit=False) for part in parts),
+        Drawn(limb, LIMB_COLOUR, 0.0, has_lines=False),
+    ]
+    views = _map_views(scene, language)
+    cameras = _cameras(views, shown_box(parts, joined(parts)))
+    panels = [(view, camera, sight(bodies, camera)) for view, camera in zip(views, cameras, strict=True)]
+    return {name: _map_picture(scene, name, panels, title, language) for name, title in titles.items()}
+
+
+def _map_views(scene: Scene, language: Language) -> tuple[View, View]:
+    width, height = (MAP_SIZE[0] - SCALE_WIDTH) // 2, MAP_SIZE[1] - HEADER
+    across = across_words("left" if scene.side == "left" else "right", language)
+    dorsal, volar = (text(f"report.live.look_{each}", language).capitalize() for each in ("dorsal", "volar"))
+    return (
+        View(dorsal, -DORSAL, DISTAL, (0, HEADER, width, height), across),
+        View(volar, DORSAL, DISTAL, (width, HEADER, width, height), across[::-1]),
+    )
+
+
+def _map_picture(
+    scene: Scene, name: str, panels: Sequence[tuple[View, Camera, Sight]], title: str, language: Language
+) -> bytes:
+    scale = scene.scales[name]
+    of_parts = [colours(part.fields[name], scale.low, scale.high) for part in scene.of_role("part")]
+    sheet, draw = _sheet(MAP_SIZE, title, text(f"report.picture.{name}_note", language))
+    for view, camera, seen in panels:
+        _paste(sheet, view, seen.picture([*of_parts, LIMB_COLOUR]))
+        annotate(draw, view, camera, language)
+    _draw_scale(draw, scale, text(f"report.live.map_{name}", language), language)
+    return png(sheet)
+
+
+def free_end_picture(scene: Scene, *, title: str, language: Language = "en") -> bytes | None:
+    """Return a PNG of 1320 x 560 pixels: a panel for each free joint, turned alone to the end of its free arc; None without any."""
+    joints = list(dict.fromkeys(hinge.joint for hinge in scene.hinges))
+    if not joints:
+        return None
+    radial = RADIAL if scene.side == "right" else mirrored(RADIAL)
+    width, height = END_SIZE[0] // len(joints), END_SIZE[1] - HEADER
+    views, panels, shapes = [], [], []
+    for number_, joint in enumerate(joints):
+        chosen = [hinge for hinge in scene.hinges if hinge.joint == joint]
+        parts, limb = posed(scene, {hinge.key: hinge.free_to_deg for hinge in chosen})
+        name = text("report.picture.joint_end", language, joint=joint.upper(), degrees=_span(chosen))
+        views.append(View(name, -radial, DORSAL, (number_ * width, HEADER, width, height)))
+        limb_body = Drawn(joined(limb), LIMB_COLOUR, LIMB_OVER_SHELL, has_lines=False)
+        panels.append([*(Drawn(each, SHELL_COLOUR) for each in parts), limb_body])
+        shapes.append(shown_box(parts, joined(limb)))
+    box = np.array([np.min(shapes, axis=0)[0], np.max(shapes, axis=0)[1]])
+    box[0, 0] = max(box[0, 0], min(hinge.centre[0] for hinge in scene.hinges) - BEHIND_MM)
+    sheet, draw = _sheet(END_SIZE, title, text("report.picture.free_end_note", language))
+    for view, camera, bodies in zip(views, _cameras(views, box), panels, strict=True):
+        _paste(sheet, view, render(bodies, camera))
+        annotate(draw, view, camera, language)
+    return png(sheet)
+
+
+def posed(scene: Scene, angles: dict[str, float]) -> tuple[list[Mesh], list[Mesh]]:
+    """Return the parts and the limb's pieces with joints at `angles` (deg, by key), the hand still."""
+    by_key = {hinge.key: hinge for hinge in scene.hinges}
+
+    def placed(body: Body) -> Mesh:
+        transform = moved(body.chain, by_key, angles)
+        if body.drift is not None:
+            hinge = by_key[body.drift.joint]
+            transform = transform @ drifted(hinge, body.drift, angles.get(hinge.key, hinge.built_deg))
+        return replace(body.mesh, vertices=apply(transform, body.mesh.vertices))
+
+    return [placed(each) for each in scene.of_role("part")], [placed(each) for each in scene.of_role("segment", "still")]  # fmt: skip
+
+
+def _span(chosen: Iterable[Hinge]) -> str:
+    """The angles of one joint over all fingers: "90", or "88 to 90" as "88–90"."""
+    angles = sorted({round(hinge.free_to_deg) for hinge in chosen})
+    return f"{angles[0]}" if len(angles) == 1 else f"{angles[0]}–{angles[-1]}"
+
+
+def _sheet(size: tuple[int, int], title: str, note: str) -> tuple[Image.Image, ImageDraw.ImageDraw]:
+    sheet = Image.new("RGB", size, "white")
+    draw = ImageDraw.Draw(sheet)
+    head(draw, size[0], title, note)
+    return sheet, draw
+
+
+def _cameras(views: Sequence[View], box: Floats) -> list[Camera]:
+    """A camera for each view, all at the scale at which the box (2, 3) fits every panel."""
+    scale = max(scale_of(box, view) for view in views)
+    return [Camera(view.forward, view.up, box.mean(axis=0), scale, view.panel[2:]) for view in views]
+
+
+def _paste(sheet: Image.Image, view: View, picture: NDArray[np.uint8]) -> None:
+    sheet.paste(Image.fromarray(clear_of_words(picture)), view.panel[:2])
+
+
+def _draw_scale(draw: ImageDraw.ImageDraw, scale: Scale, name: str, language: Language) -> None:
+    """Draw the colour scale with its numbers, its limit if that lies on it, and the grey of no value."""
+    left, top, bottom = MAP_SIZE[0] - SCALE_WIDTH + 24, HEADER + 84, MAP_SIZE[1] - 96
+    draw.text((left, HEADER + 16), name, fill=INK, font=fitted(draw, name, SCALE_WIDTH - 36, 21))
+    values = np.linspace(scale.high, scale.low, bottom - top + 1)
+    for row, colour in enumerate(colours(values, scale.low, scale.high)):
+        draw.line((left, top + row, left + 44, top + row), fill=_rgb(colour))
+    draw.rectangle((left, top, left + 44, bottom), outline=FRAME)
+    ticks, decimals = (6, 1) if scale.limit is None or scale.sense == "at least" else (5, 2)
+    for value in np.linspace(scale.low, scale.high, ticks):
+        y = bottom - (value - scale.low) / (scale.high - scale.low) * (bottom - top)
+        draw.line((left + 44, y, left + 54, y), fill=INK, width=2)
+        draw.text(
+            (left + 62, y), number(value, language, decimals=decimals), fill=INK, font=font(20), anchor="lm"
+        )
+    if scale.limit is None:
+        draw.text((left, HEADER + 46), scale.unit, fill=GREY, font=font(18))
+    else:
+        words = text("report.picture.limit", language, limit=scale.limit, unit=scale.unit)
+        draw.text((left, HEADER + 46), words, fill=GREY, font=font(18))
+        if scale.low <= scale.limit <= scale.high:
+            y = bottom - (scale.limit - scale.low) / (scale.high - scale.low) * (bottom - top)
+            draw.line((left - 10, y, left + 44, y), fill=INK, width=5)
+    draw.rectangle((left, bottom + 28, left + 44, bottom + 56), fill=_rgb(NO_VALUE), outline=FRAME)
+    draw.text((left + 62, bottom + 42), text("report.picture.no_value", language), fill=INK, font=font(19), anchor="lm")  # fmt: skip
+
+
+def _rgb(colour: Floats) -> tuple[int, int, int]:
+    red, green, blue = (round(255.0 * float(each)) for each in colour)
+    return red, green, blue

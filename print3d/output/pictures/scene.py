@@ -1,0 +1,191 @@
+"""What the page's viewer is given: light meshes with their maps, the limb at rest and in pieces, and the joints.
+
+A page draws these; every number in words comes from the checks on the full mesh.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import KDTree
+
+from print3d.checks.finding import Finding, Sense
+from print3d.checks.stiffness import Shown
+from print3d.forms.orthosis import Orthosis
+from print3d.geometry.mesh import Mesh
+from print3d.geometry.mirror import handed
+from print3d.geometry.nearest import Surface
+from print3d.inputs.case import CaseHead
+from print3d.limb.finger import FingerLimb
+from print3d.limb.four_fingers import FourFingers
+from print3d.output.mesh.thinning import pieces, thinned, thinned_tube
+from print3d.output.pictures.colour_scale import even_range, range_from_nought
+from print3d.output.pictures.fields import gap_at, wall_at
+from print3d.output.pictures.joint_chain import (
+    Drift,
+    Hinge,
+    drift_of,
+    hinges,
+    part_chain,
+    segment_bodies,
+)
+
+Floats = NDArray[np.float64]
+MOST_FACES = 80_000
+"""Of all parts together on a page: within 0.11 mm of the full mesh on a forearm shell of 284,000 (measured)."""
+LIMB_EVERY = 2
+"""Every second row and point of the limb: facets then lie within 0.04 mm of its skin."""
+FINGERS = 4
+MAPS = ("wall", "gap", "stress", "displacement")
+Effort = Mapping[str, Sequence[Shown]]
+
+
+@dataclass(frozen=True, eq=False)
+class Body:
+    """A mesh of the scene, for the hand of the case.
+
+    role : "part"; "skin" is the limb at rest; "segment" a rigid piece shown once a joint is moved; "still" limb that never moves
+    chain : keys of the joints that move it
+    fields : map -> value (vertices,) in the unit of its scale, not a number where there is none
+    """
+
+    name: str
+    role: str
+    mesh: Mesh
+    chain: tuple[str, ...] = ()
+    fields: Mapping[str, Floats] = field(default_factory=dict)
+    drift: Drift | None = None
+
+
+@dataclass(frozen=True)
+class Scale:
+    """The ends of a map's colour scale, what is allowed, and how its values are written.
+
+    limit : in `unit`, the least or the most allowed as `sense` says; None where nothing is limited
+    decimals : of a value in words, and to which values are rounded on a page
+    stops : hex colours, lowest value first, where they are not those of `colour_scale.HEX`
+    """
+
+    low: float
+    high: float
+    limit: float | None = None
+    sense: Sense = "at least"
+    unit: str = "mm"
+    decimals: int = 2
+    stops: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, eq=False)
+class Scene:
+    """Everything that is drawn.
+
+    look : the side from which it is looked at first
+    """
+
+    side: str
+    look: str
+    bodies: tuple[Body, ...]
+    hinges: tuple[Hinge, ...]
+    scales: Mapping[str, Scale]
+
+    def of_role(self, *roles: str) -> list[Body]:
+        """Return the bodies of some roles."""
+        return [body for body in self.bodies if body.role in roles]
+
+
+def build_scene(
+    head: CaseHead,
+    orthosis: Orthosis,
+    findings: Sequence[Finding],
+    effort: Effort | None = None,
+    *,
+    most_faces: int = MOST_FACES,
+) -> Scene:
+    """Return the scene of a built orthosis.
+
+    effort : what `stiffness.shown_in_effort` says of each joint; without it there are no maps of stress and displacement
+    most_faces : of all parts together
+    """
+    bodies = [*_parts(orthosis, effort or {}, most_faces), *_limb(orthosis)]
+    for_hand = [
+        Body(each.name, each.role, handed(each.mesh, head.side), each.chain, each.fields, each.drift) for each in bodies
+    ]  # fmt: skip
+    chosen = tuple(each.handed(head.side) for each in hinges(orthosis, findings))
+    scales = {
+        name: _scale(name, bodies, findings) for name in MAPS if any(name in body.fields for body in bodies)
+    }
+    look = "dorsal" if isinstance(orthosis.limb, FourFingers) else "radial"
+    return Scene(head.side, look, tuple(for_hand), chosen, scales)
+
+
+def _parts(orthosis: Orthosis, effort: Effort, most_faces: int) -> list[Body]:
+    skin = Surface(orthosis.limb.skin_mesh())
+    total = sum(len(part.mesh.mesh.faces) for part in orthosis.parts)
+    bodies = []
+    for number, part in enumerate(orthosis.parts):
+        full = part.mesh.mesh
+        mesh = thinned(full, int(most_faces * len(full.faces) / max(total, most_faces)))
+        maps = {
+            "wall": wall_at(part, mesh.vertices),
+            "gap": gap_at(part, skin, mesh.vertices),
+            **_in_effort(full, mesh.vertices, [shown[number] for shown in effort.values()]),
+        }
+        bodies.append(
+            Body(part.name, "part", mesh, part_chain(orthosis, part), maps, drift_of(orthosis, part))
+        )
+    return bodies
+
+
+def _in_effort(full: Mesh, points: Floats, shown: Sequence[Shown]) -> dict[str, Floats]:
+    """The largest stress, MPa, and the largest displacement, mm, beside points (n, 3) of a part over all joints in effort."""
+    if not shown:
+        return {}
+    _, nearest = KDTree(full.vertices).query(points)
+    stress = np.max([each.von_mises_mpa for each in shown], axis=0)
+    moved = np.max([np.linalg.norm(each.displacement, axis=1) for each in shown], axis=0)
+    return {"stress": stress[nearest], "displacement": moved[nearest]}
+
+
+def _limb(orthosis: Orthosis) -> list[Body]:
+    """The skin at rest; and where joints are free, the pieces that are shown once one moves."""
+    limb, tubes = (
+        orthosis.limb,
+        [thinned_tube(each, LIMB_EVERY) for each in pieces(orthosis.limb.skin_mesh())],
+    )
+    if not orthosis.freed:
+        return [Body("limb", "still", joined(tubes))]
+    segments = [
+        Body("limb", "segment", thinned_tube(mesh, LIMB_EVERY), chain) for mesh, chain in segment_bodies(orthosis)
+    ]  # fmt: skip
+    if isinstance(limb, FingerLimb | FourFingers):
+        return [Body("limb", "skin", joined(tubes)), *segments]
+    return [
+        Body("limb", "skin", joined(tubes[:FINGERS])),
+        *segments,
+        Body("limb", "still", joined(tubes[FINGERS:])),
+    ]
+
+
+def joined(meshes: Sequence[Mesh]) -> Mesh:
+    """Return several meshes as one."""
+    starts = np.cumsum([0, *(len(each.vertices) for each in meshes)])
+    return Mesh(
+        np.vstack([each.vertices for each in meshes]),
+        np.vstack([each.faces + start for each, start in zip(meshes, starts[:-1], strict=True)]),
+    )
+
+
+def _scale(name: str, bodies: Sequence[Body], findings: Sequence[Finding]) -> Scale:
+    values = np.concatenate([body.fields[name] for body in bodies if name in body.fields])
+    if name == "stress":
+        limits = [float(each.limit) for each in findings
+                  if each.check == "stiffness" and each.unit == "MPa" and not isinstance(each.limit, tuple)]  # fmt: skip
+        return Scale(*range_from_nought(values), min(limits, default=None), "at most", "MPa")
+    if name == "displacement":
+        return Scale(*range_from_nought(values), decimals=3)
+    low, high = even_range(values, least_span=1.0, anchor=0.0 if name == "gap" else None)
+    limits = [
+        each.limit for each in findings if each.check == name and each.sense == "at least" and isinstance(each.limit, float)
+    ]  # fmt: skip
+    return Scale(low, high, min(limits, default=None))

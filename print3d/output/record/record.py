@@ -1,0 +1,166 @@
+"""The record: all that is needed to make the same part again, as JSON."""
+
+import json
+import platform
+from collections.abc import Iterator, Mapping
+from hashlib import sha256
+from importlib.metadata import version
+from pathlib import Path
+from typing import Any, cast
+
+from print3d import __version__
+from print3d.checks.finding import finding_as_json
+from print3d.errors import InputError
+from print3d.forms.orthosis import Orthosis
+from print3d.geometry.mirror import handed
+from print3d.inputs.case import Case, Kinds, Shelves, canonical_data, case_from_data
+from print3d.inputs.materials import Material, Printer
+from print3d.inputs.problems import MISSING, Problem, refusal
+from print3d.inputs.table import Section
+from print3d.inputs.toml_file import read_text
+from print3d.inputs.validation import validate
+from print3d.kinds.registry import KINDS
+from print3d.language.catalogue import lines
+from print3d.output.findings_json import advice_as_data, plans_as_data
+from print3d.output.mesh.threemf import mesh_hash
+from print3d.output.paper.sheet import SheetData
+
+FORMAT = 1
+"""Raised when a reader of older records would misread a newer one."""
+LIBRARIES = ("numpy", "scipy", "shapely", "cadquery")
+"""Those whose arithmetic shapes the part."""
+NAMES = ("record.json", "record.pdf")
+LARGEST_BYTES = 10_000_000
+"""A record has about 50 kB; this much is some other file."""
+
+
+def record_data(data: SheetData, folder: Path) -> dict[str, Any]:
+    """Return the record of a case whose other files lie in `folder`, complete.
+
+    `case` is the case as it was read, `remade_from` the same with every number that a clinic's own files answered.
+    """
+    case = data.case
+    return {
+        "format": FORMAT,
+        "no_declaration": data.words("record.no_declaration"),
+        "case": canonical_data(case),
+        "remade_from": canonical_data(KINDS[case.orthosis.kind].explicit(case)),
+        "material": case.material.model_dump(mode="json", exclude_none=True),
+        "printer": case.printer.model_dump(mode="json", exclude_none=True),
+        "versions": versions(),
+        "parts": {
+            name: {
+                "sha256": mesh_hash(mesh),
+                "triangles": len(mesh.faces),
+                "volume_mm3": round(mesh.volume_mm3(), 3),
+            }
+            for name, mesh in data.meshes.items()
+        },
+        "files": file_hashes(folder),
+        "findings": [finding_as_json(finding) for finding in data.findings],
+        "holds": not data.failing,
+        "advice": advice_as_data(data.advice),
+        "print": plans_as_data(data.plans, case),
+        "measure_again": list(data.warnings),
+        "look_twice": list(data.remarks),
+        "not_measured": list(data.estimates),
+        "cautions": list(lines("cautions.all", data.words.language)),
+    }
+
+
+def versions() -> dict[str, str]:
+    """Return the versions of program, language, libraries and system that made the part."""
+    found = {"print3d": __version__, "python": platform.python_version()}
+    found |= {name: version(name) for name in LIBRARIES}
+    return {**found, "system": f"{platform.system()} {platform.machine()}"}
+
+
+def file_hashes(folder: Path) -> dict[str, str]:
+    """Return the SHA-256 of every file of a set but the record's own."""
+    return {
+        path.relative_to(folder).as_posix(): sha256(path.read_bytes()).hexdigest()
+        for path in sorted(folder.rglob("*"))
+        if path.is_file() and path.name not in NAMES
+    }
+
+
+def write_record(path: Path, data: SheetData) -> None:
+    """Write the record; the other files of the set must lie beside it already."""
+    text = json.dumps(
+        record_data(data, path.parent), indent=2, sort_keys=True, ensure_ascii=False, allow_nan=False
+    )
+    path.write_text(text + "\n", encoding="utf-8")
+
+
+def read_record(path: Path) -> dict[str, Any]:
+    """Read a record. Raises InputError if the file is none, of a newer program, or lacks what a remake needs."""
+    try:
+        record = json.loads(read_text(path, "JSON", LARGEST_BYTES))
+        found = record.get("format", MISSING)
+    except (ValueError, RecursionError, AttributeError) as error:
+        raise InputError(
+            f"{path}: cannot be read as a record ({error}); give the record.json of a build"
+        ) from error
+    if found != FORMAT:
+        wanted = f"no record of this program; accepted is format {FORMAT}, a record.json"
+        raise refusal(path, [Problem("format", found, wanted)])
+    problems = list(_record_problems(record))
+    if problems:
+        raise refusal(
+            path,
+            [
+                Problem(key, value, f"{wanted} in a record.json as a build writes it")
+                for key, value, wanted in problems
+            ],
+        )
+    return dict(record)
+
+
+def _record_problems(record: Mapping[str, Any]) -> Iterator[tuple[str, object, str]]:
+    """Yield the key, what is found there, and what stands there."""
+    for key in ("remade_from", "material", "printer", "parts"):
+        if not isinstance(record.get(key), dict):
+            yield key, record.get(key, MISSING), f"a table [{key}] stands"
+    for name, part in _inner(record, "parts").items():
+        if not isinstance(part, dict) or not isinstance(part.get("sha256"), str):
+            yield f"parts.{name}", part, "a table with sha256 stands"
+    for what in ("material", "printer"):
+        name = _inner(_inner(record, "remade_from"), "print").get(what, MISSING)
+        if not isinstance(name, str):
+            yield f"remade_from.print.{what}", name, "a name in quotes stands"
+
+
+def _inner(table: Mapping[str, Any], key: str) -> Mapping[str, Any]:
+    """Return a table inside a table, empty where there is none."""
+    inner = table.get(key)
+    return inner if isinstance(inner, dict) else {}
+
+
+def case_of_record(record: dict[str, Any], kinds: Kinds, source: Path) -> Case[Any]:
+    """Return the case of a record, with the record's own material and printer in place of those on the shelf.
+
+    Raises InputError if this version of the program does not take the case, its material or its printer any more.
+    """
+    choice, problems = record["remade_from"]["print"], list[Problem]()
+    shelves = (
+        {choice["material"]: _of_record(record, "material", Material, problems)},
+        {choice["printer"]: _of_record(record, "printer", Printer, problems)},
+    )
+    if problems:
+        raise refusal(source, problems)
+    return case_from_data(record["remade_from"], kinds, source, cast("Shelves", shelves))
+
+
+def _of_record(
+    record: Mapping[str, Any], what: str, model: type[Section], problems: list[Problem]
+) -> Section | None:
+    result = validate(model, record[what])
+    problems += [Problem(f"{what}.{each.key}", each.found, each.wanted) for each in result.problems]
+    return result.table
+
+
+def differing_parts(record: dict[str, Any], orthosis: Orthosis, case: Case[Any]) -> list[str]:
+    """Return the names of the parts, of the record or of the orthosis, whose shape is not the record's."""
+    made = {part.name: mesh_hash(handed(part.mesh.mesh, case.case.side)) for part in orthosis.parts}
+    known = {name: part["sha256"] for name, part in record["parts"].items()}
+    return [name for name in {**known, **made} if made.get(name) != known.get(name)]

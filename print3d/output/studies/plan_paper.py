@@ -1,0 +1,122 @@
+"""The plan of a series on paper, in the language of the case: what is worn when, room for dates and measures, and how to go on."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from print3d import __version__
+from print3d.language.catalogue import lines
+from print3d.output.paper.paper import BODY, NOTE, RULE, SMALL, Columns, Line, Paper, Sign, Style
+from print3d.output.paper.sheet import cautions
+from print3d.output.paper.signs import dot, fails, holds, warning
+from print3d.output.paper.words import Words
+from print3d.output.studies.plan_words import Note, PlanWords
+from print3d.studies.series import StepOutcome, rows_of
+from print3d.studies.series_plan import Plan
+
+HAND_MM = 10.0
+"""A row that is written into by hand."""
+SHARES = (5, 9, 13, 27, 13, 20, 20, 14, 19, 38)
+CHART_MM, AXIS_MM = 42.0, 14.0
+ROUND_DEG = 10.0
+"""Angles of the chart's lines."""
+
+
+@dataclass(frozen=True, eq=False)
+class Sheet:
+    """A plan under way to paper."""
+
+    paper: Paper
+    words: PlanWords
+    outcomes: Sequence[StepOutcome]
+
+    @property
+    def plan(self) -> Plan:
+        """What is planned."""
+        return self.words.plan
+
+
+def write_plan_paper(path: Path, plan: Plan, outcomes: Sequence[StepOutcome]) -> None:
+    """Write the plan as PDF."""
+    head = plan.case.case
+    words = PlanWords(Words(head.language), plan)
+    paper = Paper(words.say("title"), head.code, head.language, head.paper)
+    sheet = Sheet(paper, words, outcomes)
+    paper.paragraph(words.words.title(plan.case), Style(BODY.size_pt, "Sheet-Bold"))
+    paper.paragraph(words.say("lead"))
+    paper.paragraph(words.course())
+    paper.items(list(words.flagged()), warning)
+    _steps(sheet)
+    _notes(sheet)
+    _chart(sheet)
+    paper.heading(words.say("on_head"), keep_mm=30.0)
+    paper.items(list(words.how_to_go_on()), dot)
+    paper.blanks(lines("series.signed", head.language))
+    paper.heading(words.say("sources_head"), keep_mm=16.0)
+    for number, source in words.sources_listed():
+        paper.paragraph(f"{number}  {source}", NOTE)
+    cautions(paper)
+    paper.save(path, words.words("sheets.paper.foot", version=__version__, code=head.code))
+
+
+def _steps(sheet: Sheet) -> None:
+    """A row for each orthosis, with room to write."""
+    rows, signs = [], list[Sign]()
+    for step, outcome in rows_of(sheet.plan, sheet.outcomes):
+        rows.append(("", *sheet.words.row(step, outcome), *[""] * 5))
+        signs.append(_sign(outcome))
+    sheet.paper.heading(sheet.words.say("steps_head"), keep_mm=30.0)
+    head = ["", *sheet.words.columns()]
+    sheet.paper.table(rows, Columns(SHARES, head=head, style=NOTE, least_mm=HAND_MM, signs=signs))
+
+
+def _sign(outcome: StepOutcome) -> Sign:
+    if outcome.failing or (not outcome.is_built and outcome.message):
+        return fails
+    if not outcome.is_built:
+        return lambda paper, at, style: None  # planned only
+    return warning if outcome.watched else holds
+
+
+def _notes(sheet: Sheet) -> None:
+    """What is not as asked, what fails and what is to be watched."""
+    notes = list(sheet.words.notes(sheet.outcomes))
+    if notes:
+        sheet.paper.heading(sheet.words.say("notes_head"), keep_mm=12.0)
+    elif all(outcome.is_built for outcome in sheet.outcomes):
+        sheet.paper.items([sheet.words.say("all_hold")], holds)
+    signs: dict[Note, Sign] = {"not_built": fails, "fails": fails, "watch": warning, "as_built": dot}
+    for note, sign in signs.items():
+        sheet.paper.items([told for name, told in notes if name == note], sign)
+
+
+def _chart(sheet: Sheet) -> None:
+    """Planned angles as circles over a grid on which the measured ones are marked by hand."""
+    paper, steps = sheet.paper, sheet.plan.steps
+    paper.heading(sheet.words.say("chart_head"), keep_mm=CHART_MM + 24.0)
+    paper.paragraph(sheet.words.say("chart" if sheet.plan.course.towards == "extension" else "chart_flexion"))
+    paper.need(CHART_MM + 12.0)
+    top = max(sheet.plan.course.today_deg, *(step.angle_deg for step in steps))
+    top = ROUND_DEG * (np.floor(top / ROUND_DEG) + 1)
+    left, right = paper.left + AXIS_MM, paper.left + paper.room
+    head, foot = paper.y - 5.0, paper.y - 5.0 - CHART_MM
+    across = (right - left) / (len(steps) + 1)
+
+    def at(number: float, angle: float) -> tuple[float, float]:
+        return left + number * across, foot + CHART_MM * angle / top
+
+    for angle in np.arange(0.0, top + 1.0, ROUND_DEG):
+        paper.line([at(0, angle), (right, at(0, angle)[1])], RULE)
+        paper.write((left - 2.0, at(0, angle)[1] - 1.0), f"{angle:g}", SMALL, "right")
+    for step in steps:
+        x, y = at(step.number, step.angle_deg)
+        paper.line([(x, foot), (x, head)], Line(0.1, 0.75))
+        paper.write((x, foot - 4.0), str(step.number), SMALL, "centre")
+    paper.line([at(step.number, step.angle_deg) for step in steps], Line(0.3, 0.3, (1.5, 1.0)))
+    for step in steps:
+        paper.circle(at(step.number, step.angle_deg), 1.3, Line(0.4), fill=1.0)
+    paper.write((paper.left, head + 2.0), sheet.words.say("axis"), SMALL)
+    paper.write((paper.left, foot - 4.0), sheet.words.say("across"), SMALL)
+    paper.y = foot - 7.0

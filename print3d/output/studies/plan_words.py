@@ -1,0 +1,119 @@
+"""The sentences of a series' plan in the language of its case, for paper and for the screen."""
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from typing import Any, Literal
+
+from print3d.guidance.models import Figure
+from print3d.guidance.sources import Sources
+from print3d.language.catalogue import lines
+from print3d.output.paper.words import Words
+from print3d.studies.series import StepOutcome
+from print3d.studies.series_plan import Plan
+from print3d.studies.steps import Step, number_of
+
+PRESSURE = re.compile(r" \(\d+ mmHg\)$")
+Note = Literal["not_built", "fails", "watch", "as_built"]
+
+
+@dataclass(frozen=True, eq=False)
+class PlanWords:
+    """What a plan says; sources are numbered in the order in which they are cited."""
+
+    words: Words
+    plan: Plan
+    sources: Sources = field(default_factory=Sources)
+
+    def say(self, name: str, **values: object) -> str:
+        """Return a text of the plan."""
+        return self.words(f"series.{name}", **values)
+
+    def course(self) -> str:
+        """Return from where to where, and in how many steps."""
+        course, count = self.plan.course, len(self.plan.steps)
+        values = {"today": course.today_deg, "goal": course.goal_deg, "step": course.step_deg}
+        told = [self.say("today" if count > 1 else "today_one", n=count, **values)]
+        if course.margin_deg:
+            told.append(self.say("margin", margin=course.margin_deg))
+        if course.worn_deg is not None:
+            told.append(self.say("worn", worn=course.worn_deg))
+        return " ".join(told)
+
+    def flagged(self) -> Iterator[str]:
+        """Yield what must be looked at before going on, and what the prescriber allows."""
+        for flag, told in self.plan.flags:
+            name = self.say(f"flag.{flag.replace(' ', '_')}")
+            yield f"{name}: {self.words.said(self.sources.cited(told), 'series')}"
+        override = self.plan.case.override
+        if override is not None:
+            yield self.say("override", names=", ".join(override.allow), reason=override.reason)
+
+    def columns(self) -> tuple[str, ...]:
+        """Return what stands above the steps; the last five are for the hand."""
+        when = self.say(f"when_{self.plan.course.towards}")
+        return lines("series.columns", self.words.language, when=when)
+
+    def row(self, step: Step, outcome: StepOutcome) -> tuple[str, str, str, str]:
+        """Return number, angle, when it is worn, and form of a step."""
+        when = self.say(f"gives_{self.plan.course.towards}", angle=step.gives_deg)
+        if step.number == 1:
+            when = self.say("is_today", when=when)
+        form = self.words.named("form", outcome.form) if outcome.form else ""
+        return str(step.number), self.say("held", angle=step.angle_deg), when, form
+
+    def notes(self, outcomes: Sequence[StepOutcome]) -> Iterator[tuple[Note, str]]:
+        """Yield what is not built, fails, is to be watched or not as asked; what is so at several orthoses is said once."""
+        numbered = list(enumerate(outcomes, start=1))
+        told: dict[Note, list[tuple[int, str]]] = {
+            "not_built": [(n, each.message) for n, each in numbered if each.message and not each.is_built],
+            "fails": [(n, what) for n, each in numbered for what in self._plain(each.failing)],
+            "watch": [(n, what) for n, each in numbered for what in self._plain(each.watched)],
+            "as_built": [(n, self.words.said(each.message, "series")) for n, each in numbered
+                         if each.message and each.is_built],
+        }  # fmt: skip
+        for note, found in told.items():
+            for what in dict.fromkeys(what for _, what in found):
+                numbers = ", ".join(str(n) for n, each in found if each == what)
+                yield note, self.say(note, n=numbers, what=what)
+
+    def how_to_go_on(self) -> Iterator[str]:
+        """Yield what to do from here on."""
+        plan, rule = self.plan, self.plan.rule
+        yield self.say(f"on_{plan.course.towards}")
+        command = (
+            f"print3d series {plan.case.source.as_posix()} --remeasured pip_flexion_deg=...,pip_girth_mm=... "
+            f"--worn {plan.steps[0].angle_deg:g}"
+        )
+        yield f"{self.say('on_measure', days=self._cited(rule.days))} {command}"
+        figures: dict[str, Any] = {
+            "step": self._cited(rule.step_deg),
+            "most": self._cited(rule.most_step_deg),
+            "least": self._cited(rule.least_gain_deg),
+        }
+        yield self.say("on_step", **figures)
+        if plan.course.goal_deg == rule.goal_deg.value:
+            yield self.say("on_goal", goal=self._cited(rule.goal_deg))
+        if rule.wear_hours is not None:
+            yield self.say("on_wear", hours=self._cited(rule.wear_hours))
+        yield self.say("on_stop")
+        has_letters = plan.case.orthosis.marking.style != "none"
+        yield self.say("on_letters" if has_letters else "on_no_letters", code=plan.case.case.code)
+
+    def sources_listed(self) -> Iterator[tuple[int, str]]:
+        """Yield every source cited so far: its number, and what it says and how it is known."""
+        for number, source, mark in self.sources.entries():
+            name = mark.replace(", ", "_").replace("-", "_")
+            yield number, f"{self.words.said(source, 'series')} ({self.say(f'mark.{name}')})"
+
+    def _cited(self, figure: Figure) -> str:
+        """A figure with its range and the number of its source."""
+        number = self.sources.place(figure.source, figure.mark)
+        source = self.say("memory" if figure.mark == "memory" else "seen", n=number)
+        if figure.low is None or figure.high is None:
+            return self.say("cited", value=number_of(figure), source=source)
+        return self.say("span", value=number_of(figure), low=figure.low, high=figure.high, source=source)
+
+    def _plain(self, whats: Sequence[str]) -> list[str]:
+        """Findings in words, without the pressures that differ from step to step."""
+        return [self.words.said(PRESSURE.sub("", what), "finding") for what in whats]

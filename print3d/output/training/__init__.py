@@ -1,0 +1,1 @@
+"""Files of training models and class sets."""

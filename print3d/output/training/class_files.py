@@ -1,0 +1,38 @@
+"""The files of a class set: a 3MF for each plate with its bodies by name, a picture of it, and the teacher's sheet."""
+
+from pathlib import Path
+
+import numpy as np
+from PIL import Image
+
+from print3d.language.catalogue import Language
+from print3d.output.mesh.threemf import write_3mf
+from print3d.output.pictures.camera import Camera
+from print3d.output.pictures.render import Body, render
+from print3d.output.pictures.views import LIMB_COLOUR
+from print3d.output.training.teacher_sheet import write_teacher_sheet
+from print3d.training.class_set import ClassSet, plate_name
+from print3d.training.plates import Plate
+
+SEEN = (900, 900)
+
+
+def write_class_set(folder: Path, models: ClassSet, language: Language = "en") -> list[str]:
+    """Write all files of a set into a folder and return their names."""
+    names = []
+    for printer, plates in models.plates.items():
+        for number, plate in enumerate(plates, start=1):
+            name = plate_name(printer, number)
+            write_3mf(folder / f"{name}.3mf", plate, title=name, material_name="training model")
+            _picture_from_above(plate).save(folder / f"{name}.png")
+            names += [f"{name}.3mf", f"{name}.png"]
+    write_teacher_sheet(folder / "teachers_sheet.pdf", models, language)
+    return [*names, "teachers_sheet.pdf"]
+
+
+def _picture_from_above(plate: Plate) -> Image.Image:
+    points = np.vstack([mesh.vertices for mesh in plate.values()])
+    low, high = points.min(axis=0), points.max(axis=0)
+    scale = float((np.ptp(points, axis=0)[:2] / (np.array(SEEN) - 20)).max())
+    camera = Camera(np.array([0.0, 0.0, -1.0]), np.array([0.0, 1.0, 0.0]), (low + high) / 2.0, scale, SEEN)
+    return Image.fromarray(render([Body(mesh, LIMB_COLOUR) for mesh in plate.values()], camera))

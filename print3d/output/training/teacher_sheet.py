@@ -1,0 +1,78 @@
+"""The teacher's sheet: every model of a set with its picture, what it shows, and on which plate it lies (PDF)."""
+
+from pathlib import Path
+
+import numpy as np
+from PIL import Image
+
+from print3d import __version__
+from print3d.language.catalogue import Language
+from print3d.output.paper.paper import BODY, NOTE, RULE, Paper, Size, Style, wrapped
+from print3d.output.paper.signs import fails
+from print3d.output.paper.words import Words
+from print3d.output.pictures.camera import Camera
+from print3d.output.pictures.render import Body, render
+from print3d.output.pictures.views import LIMB_COLOUR
+from print3d.training.class_set import ClassSet, Outcome
+
+PICTURE = (300, 300)
+PICTURE_MM, BESIDE_MM = 34.0, 5.0
+FORWARD = np.array([-0.55, 0.75, -0.35])
+"""The eye stands to the volar side and a little above."""
+NAME = Style(11.0, "Sheet-Bold")
+
+
+def write_teacher_sheet(path: Path, models: ClassSet, language: Language = "en", size: Size = "a4") -> None:
+    """Write the sheet of a set. Rows that gave no model stand at its end, each with its reason."""
+    words = Words(language)
+    paper = Paper(words("models.title"), "", language, size)
+    built = [outcome for outcome in models.outcomes if outcome.is_built]
+    paper.paragraph(words("models.lead", n=len(built)))
+    for outcome in built:
+        _entry(paper, words, outcome, models.plate_of(outcome))
+    missing = [outcome for outcome in models.outcomes if not outcome.is_built]
+    if missing:
+        paper.heading(words("models.missing"))
+        paper.items([words("models.row", code=each.code, why=each.error) for each in missing], fails, NOTE)
+    paper.save(path, words("models.foot", version=__version__))
+
+
+def _entry(paper: Paper, words: Words, outcome: Outcome, plate: str) -> None:
+    """A picture with words beside it."""
+    left = PICTURE_MM + BESIDE_MM
+    plates = words("models.plate", plate=plate) if plate else words("models.no_plate")
+    told = [
+        words.said(outcome.shows, "model"),
+        f"{words('models.parts', n=len(outcome.parts))}. {plates}.",
+        *(words("models.fails", what=what) for what in outcome.failed),
+    ]
+    rows = [row for each in told for row in wrapped(each, BODY, paper.room - left)]
+    height = max(PICTURE_MM, NAME.line_mm + len(rows) * BODY.line_mm + 4.0)
+    paper.need(height + 3.0)
+    top = paper.y - 1.5
+    paper.picture((paper.left, top - PICTURE_MM), (PICTURE_MM, PICTURE_MM), picture_of(outcome))
+    y = top - NAME.line_mm
+    title = f"{outcome.code}  {words.said(outcome.title, 'model')}"
+    for row in wrapped(title, NAME, paper.room - left):
+        paper.write((paper.left + left, y), row, NAME)
+        y -= NAME.line_mm
+    for row in rows:
+        paper.write((paper.left + left, y), row, BODY)
+        y -= BODY.line_mm
+    paper.y = top - height - 1.0
+    paper.line([(paper.left, paper.y), (paper.left + paper.room, paper.y)], RULE)
+
+
+def picture_of(outcome: Outcome) -> Image.Image:
+    """Return all bodies of a model from one side, in the middle of the picture."""
+    bodies = [Body(mesh, LIMB_COLOUR) for mesh in outcome.parts.values()]
+    points = np.vstack([mesh.vertices for mesh in outcome.parts.values()])
+    forward = FORWARD / np.linalg.norm(FORWARD)
+    up = np.array([0.0, 0.0, 1.0]) - forward[2] * forward
+    up /= np.linalg.norm(up)
+    right = np.cross(forward, up)
+    seen = np.column_stack([points @ right, points @ up])
+    scale = float((np.ptp(seen, axis=0) / (np.array(PICTURE) - 16)).max())
+    across, along = (seen.min(axis=0) + seen.max(axis=0)) / 2.0
+    centre = across * right + along * up
+    return Image.fromarray(render(bodies, Camera(forward, up, centre, scale, PICTURE)))

@@ -1,1 +1,0 @@
-"""All text that a clinician or a wearer reads, in every language."""

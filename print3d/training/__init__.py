@@ -1,0 +1,1 @@
+"""Training models: posed fingers and hands, and the orthoses that go on them."""

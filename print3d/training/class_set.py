@@ -1,0 +1,168 @@
+"""All models of a list: built in as many processes as there are cores, then packed on beds. A row that fails stops no other."""
+
+import os
+import time
+import traceback
+from collections.abc import Callable, Mapping, Sequence
+from contextlib import closing
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from print3d.errors import InputError, Print3dError, StudyError
+from print3d.geometry.mesh import Mesh
+from print3d.inputs.class_list import Row
+from print3d.inputs.model_case import model_case_from_data
+from print3d.training.make import build_case
+from print3d.training.plates import Plate, packed
+from print3d.training.poses import JOINTED_SHOWS, POSES
+from print3d.workers import Crew, run_all
+
+Progress = Callable[[str], None]
+
+
+@dataclass(frozen=True, eq=False)
+class Outcome:
+    """What became of a row.
+
+    error : why there is no model, or an empty text; a `mistake` is ours, with its traceback
+    parts : its bodies by name
+    failed : findings outside their limits, in words
+    seconds : processor time; process : which one built it
+    """
+
+    place: str
+    code: str
+    error: str = ""
+    mistake: str = ""
+    title: str = ""
+    shows: str = ""
+    printer: str = ""
+    bed_mm: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    parts: Mapping[str, Mesh] = field(default_factory=dict)
+    failed: tuple[str, ...] = ()
+    seconds: float = 0.0
+    process: int = 0
+
+    @property
+    def is_built(self) -> bool:
+        """Whether there is a model."""
+        return bool(self.parts)
+
+
+@dataclass(frozen=True, eq=False)
+class ClassSet:
+    """A finished set.
+
+    plates : by printer, each a list of plates of named bodies
+    """
+
+    outcomes: tuple[Outcome, ...]
+    plates: Mapping[str, list[Plate]]
+
+    @property
+    def holds(self) -> bool:
+        """Whether every row became a model without a failed check."""
+        return all(outcome.is_built and not outcome.failed for outcome in self.outcomes)
+
+    def plate_of(self, outcome: Outcome) -> str:
+        """Return the names of the plates on which an outcome's bodies lie."""
+        found = [
+            plate_name(printer, number)
+            for printer, plates in self.plates.items()
+            for number, plate in enumerate(plates, start=1)
+            if any(part in plate for part in outcome.parts)
+        ]
+        return ", ".join(found)
+
+
+def plate_name(printer: str, number: int) -> str:
+    """Return the name of a plate, which is that of its file too."""
+    return f"{printer}_plate_{number:02d}"
+
+
+def build_class_set(rows: Sequence[Row], progress: Progress, workers: int | None = None) -> ClassSet:
+    """Build all rows in `workers` processes (as many as there are cores if None) and pack what was built."""
+    known: set[str] = set()
+    outcomes: dict[int, Outcome] = {}
+    jobs: dict[int, Row] = {}
+    for number, row in enumerate(rows):
+        if row.code.casefold() in known:
+            outcomes[number] = Outcome(
+                row.place, row.code, f"{row.place}: case.code = {row.code!r}: an earlier row has it too"
+            )
+        else:
+            jobs[number] = row
+        known.add(row.code.casefold())
+    outcomes |= _built(jobs, progress, workers)
+    ordered = tuple(outcomes[number] for number in range(len(rows)))
+    progress("plates")
+    return ClassSet(ordered, _plates(ordered))
+
+
+def _built(jobs: Mapping[int, Row], progress: Progress, workers: int | None) -> dict[int, Outcome]:
+    """Build rows; those that end their process again and again are told at last, when all others are built."""
+    numbers, rows = list(jobs), list(jobs.values())
+    found: dict[int, Outcome] = {}
+    try:
+        with closing(run_all(build_row, rows, Crew(n_workers=workers))) as results:
+            for at, outcome in results:
+                found[numbers[at]] = outcome
+                progress(f"{len(found)} of {len(jobs)}: {outcome.code}")
+    except StudyError as error:
+        for number in jobs.keys() - found.keys():
+            row = jobs[number]
+            found[number] = Outcome(row.place, row.code, f"{row.place}: its process ended: {error}")
+    return found
+
+
+def build_row(row: Row) -> Outcome:
+    """Build one row. Never raises: what went wrong is part of the outcome."""
+    began = time.process_time()
+    try:
+        case = model_case_from_data(row.data, Path(row.place))
+        model = build_case(case, lambda step: None)
+    except Print3dError as error:
+        return Outcome(row.place, row.code, error=str(error), process=os.getpid())
+    except Exception as error:
+        return Outcome(
+            row.place,
+            row.code,
+            error=f"{row.place}: {error!r}",
+            mistake=traceback.format_exc(),
+            process=os.getpid(),
+        )
+    code, pose = case.case.code, POSES[case.model.pose]
+    failed = tuple(
+        f"{finding.what}: {finding.measured:.2f} {finding.unit}"
+        for finding in model.findings
+        if not finding.holds
+    )
+    return Outcome(
+        row.place, code, title=case.model.label or pose.title, shows=JOINTED_SHOWS if case.model.is_jointed else pose.shows, printer=case.print.printer,
+        bed_mm=case.printer.bed_mm, parts={f"{code} {name}": mesh for name, mesh in model.parts.items()},
+        failed=failed, seconds=time.process_time() - began, process=os.getpid(),
+    )  # fmt: skip
+
+
+def _plates(outcomes: Sequence[Outcome]) -> dict[str, list[Plate]]:
+    """Pack everything, printer by printer; a body that fits no bed is left out, as its own check says so."""
+    beds = {outcome.printer: outcome.bed_mm for outcome in outcomes if outcome.is_built}
+    plates = {}
+    for printer, bed in beds.items():
+        parts = {
+            name: mesh
+            for outcome in outcomes
+            if outcome.printer == printer
+            for name, mesh in outcome.parts.items()
+            if _fits(name, mesh, bed)
+        }
+        plates[printer] = packed(parts, bed)
+    return plates
+
+
+def _fits(name: str, mesh: Mesh, bed: tuple[float, float, float]) -> bool:
+    try:
+        packed({name: mesh}, bed)
+    except InputError:
+        return False
+    return True

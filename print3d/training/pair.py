@@ -1,0 +1,136 @@
+"""A model with the orthosis that answers its pose: the finger as the orthosis holds it, and proof that one goes on the other."""
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from print3d.checks.finding import Finding
+from print3d.errors import InputError
+from print3d.forms.orthosis import Orthosis, Part
+from print3d.geometry.frames import apply
+from print3d.geometry.mesh import Mesh
+from print3d.geometry.nearest import Surface, at
+from print3d.inputs.case import case_from_data
+from print3d.inputs.model_case import ModelCase
+from print3d.kinds.registry import KINDS
+from print3d.limb.finger import FingerLimb
+from print3d.limb.four_fingers import FourFingers
+from print3d.training.build import (
+    Model,
+    Progress,
+    Sculpture,
+    finger_sculpture,
+    hand_sculpture,
+    handed,
+    stood,
+)
+from print3d.training.measure import closed, measured
+from print3d.training.plates import packed
+from print3d.training.poses import POSES
+
+Floats = NDArray[np.float64]
+
+WITHIN_MM, LEAST_PERCENT = 0.2, 95.0
+OPTIONS: dict[str, dict[str, object]] = {"dorsal_blocking": {"protocol": "early_active_short"}}
+"""Beyond the kind's own defaults: the hand-based block, as a forearm long enough for the long one fits few beds."""
+RELIEF = 0.5
+"""Creases under an orthosis are this much of their usual depth, so that the planned gap is kept over them."""
+FROM_STAND_MM = 0.3
+
+
+def build_pair(case: ModelCase, progress: Progress) -> Model:
+    """Build a model and the orthosis for it.
+
+    Raises InputError if the pose has no orthosis or the model is not at full size, and what the orthosis raises.
+    """
+    kind = POSES[case.model.pose].orthosis
+    if kind is None or case.model.scale != 1.0 or case.model.is_jointed:
+        raise InputError(f"{case.source}: {_why_not(case, kind)}")
+    progress("orthosis")
+    orthosis = orthosis_of(case, kind)
+    progress("body")
+    plain = replace(case, model=case.model.model_copy(update={"teaching_line": "none"}))
+    sculpture = sculpture_in(plain, orthosis)
+    mesh, plan = stood(case, sculpture, sculpture.mesh())
+    title = f"{POSES[case.model.pose].title}, as held"
+    findings = list(measured(case, sculpture, {title: mesh}))
+    progress("gap")
+    parts = {title: mesh}
+    for part in orthosis.parts:
+        printed = on_model(case, sculpture, part.mesh.mesh)
+        findings += fit(part, printed, mesh)
+        parts[f"orthosis, {part.name}"] = printed
+        findings += closed(part.name, printed)
+    (plate, *more) = packed(parts, case.printer.bed_mm)
+    findings.append(
+        Finding("bed", "beds needed for model and orthosis", 1 + len(more), 1, "", "at most",
+                "boxes of all parts packed", case.printer.bed_width_mm.source)
+    )  # fmt: skip
+    remark = "the model shows the finger as the orthosis holds it; print the same case without --with-orthosis to see the deformity"
+    return Model(case, plate if not more else parts, tuple(findings), sculpture, plan, (remark,))
+
+
+def _why_not(case: ModelCase, kind: str | None) -> str:
+    if kind is None:
+        having = ", ".join(f'"{name}"' for name, pose in POSES.items() if pose.orthosis)
+        return f'model.pose = "{case.model.pose}": no orthosis answers it; those with one are {having}'
+    if case.model.is_jointed:
+        return "model.is_jointed = true: a pair needs a finger in one piece"
+    return f"model.scale = {case.model.scale:g}: only a model of full size has an orthosis that fits"
+
+
+def orthosis_of(case: ModelCase, kind: str) -> Orthosis:
+    """Return the orthosis for a case, with the kind's own defaults."""
+    data = {
+        "case": {**case.case.model_dump(mode="json"), "note": ""},
+        "measured": case.measured.model_dump(mode="json", exclude_none=True),
+        "orthosis": {"kind": kind, **OPTIONS.get(kind, {})},
+        "print": case.print.model_dump(mode="json", exclude_none=True),
+    }
+    kinds = {name: each.options for name, each in KINDS.items()}
+    return KINDS[kind].build(case_from_data(data, kinds, case.source))
+
+
+def sculpture_in(case: ModelCase, orthosis: Orthosis) -> Sculpture:
+    """Return the body of the limb that an orthosis was made on, standing clear of the orthosis."""
+    limb = orthosis.limb
+    if isinstance(limb, FourFingers):
+        raise InputError(
+            f'{case.source}: model.pose = "{case.model.pose}": no model of fingers without a hand'
+        )
+    sculpture = finger_sculpture(case, limb) if isinstance(limb, FingerLimb) else hand_sculpture(case, limb)
+    lowest = min(
+        float(apply(sculpture.base_from_limb(), part.mesh.mesh.vertices)[:, 0].min())
+        for part in orthosis.parts
+    )
+    form = replace(sculpture.form, relief=RELIEF)
+    return replace(sculpture, form=form, top_mm=min(sculpture.top_mm, lowest - FROM_STAND_MM - 5.0))
+
+
+def on_model(case: ModelCase, sculpture: Sculpture, mesh: Mesh) -> Mesh:
+    """Return a mesh of the limb's frame where it sits on the standing model."""
+    return handed(Mesh(apply(sculpture.bed_from_limb(), mesh.vertices), mesh.faces), case.case.side)
+
+
+def fit(part: Part, printed: Mesh, model: Mesh) -> Iterator[Finding]:
+    """Yield over how much of its inner surface a printed part keeps the planned gap to the printed model, and the least gap."""
+    inner = part.skin_vertices
+    gap = Surface(model).signed(printed.vertices[inner])
+    off = np.abs(gap - part.planned_gap_mm)
+    share = 100.0 * float(_areas(printed)[inner] @ (off <= WITHIN_MM) / _areas(printed)[inner].sum())
+    worst, tightest = int(np.argmax(off)), int(np.argmin(gap))
+    yield Finding("fit", f"{part.name}: share of the inner surface within {WITHIN_MM:g} mm of the planned gap to the model",
+                  share, LEAST_PERCENT, "percent", "at least",
+                  f"signed distance of {len(inner)} points to the printed model, by area; most off {off[worst]:.2f} mm",
+                  "own choice: half the tolerance of material extrusion", at(printed.vertices[inner][worst]))  # fmt: skip
+    yield Finding("fit", f"{part.name}: least gap to the model", float(gap[tightest]), -0.05, "mm", "at least",
+                  "signed distance to the printed model", "own choice: the chord error of both bodies",
+                  at(printed.vertices[inner][tightest]))  # fmt: skip
+
+
+def _areas(mesh: Mesh) -> Floats:
+    """Area (n,) around each vertex: a third of each of its triangles."""
+    thirds = np.repeat(np.linalg.norm(mesh.area_vectors(), axis=1) / 3.0, 3)
+    return np.asarray(np.bincount(mesh.faces.ravel(), thirds, minlength=len(mesh.vertices)), dtype=np.float64)

@@ -1,0 +1,113 @@
+"""Cases as sheets show them, with a finding that holds and one that does not, and a reader of the finished PDF."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pypdfium2 as pdfium
+import pytest
+
+from print3d import flow
+from print3d.checks.finding import Finding
+from print3d.forms.orthosis import Orthosis
+from print3d.geometry.mirror import handed
+from print3d.inputs.case import Case, Override
+from print3d.kinds.registry import KINDS
+from print3d.language.catalogue import Language
+from print3d.output.paper.paper import Size
+from print3d.output.paper.sheet import SheetData
+from tests.conftest import CASES
+
+FINDINGS = (
+    Finding("wall", "volar PIP orthosis: thinnest wall", 0.512, 0.8, "mm", "at least", "shrinking ball", "four bureau tables",
+            (1.0, 2.0, 3.0)),
+    Finding("joints", "PIP flexion held (asked 0)", -0.0004, (-1.0, 1.0), "deg", "between", "rigid fit", "own choice: " * 12),
+)  # fmt: skip
+OVERRIDE = Override(
+    reason="Agreed with the surgeon after a look at the scar, for two weeks only " * 4,
+    allow=("wrist_flexion",),
+)
+
+
+@cache
+def built(name: str) -> tuple[Case[Any], Orthosis]:
+    case = flow.read(CASES / f"{name}.toml")
+    return case, KINDS[case.orthosis.kind].build(case)
+
+
+@pytest.fixture(scope="session")
+def sheet_data() -> Callable[..., SheetData]:
+    """Return a function that makes the sheet data of a shipped case."""
+
+    def make(
+        name: str, language: Language = "en", size: Size = "a4", *, is_awkward: bool = False
+    ) -> SheetData:
+        case, orthosis = built(name)
+        head = case.case.model_copy(update={"language": language, "paper": size})
+        meshes = {part.name: handed(part.mesh.mesh, head.side) for part in orthosis.parts}
+        data = SheetData(replace(case, case=head), orthosis, FINDINGS, meshes)
+        if not is_awkward:
+            return data
+        head = head.model_copy(update={"code": "W" * 24, "note": "Note that runs on. " * 26})
+        told = tuple(f"middle girth {number}.0 mm, SD 2.0 (estimated from PIP girth)" for number in range(40))
+        return replace(
+            data,
+            case=replace(case, case=head, override=OVERRIDE),
+            warnings=("hand_length_mm looks odd " * 5,),
+            remarks=told[:5],
+            estimates=told,
+        )
+
+    return make
+
+
+@dataclass(frozen=True)
+class Box:
+    """One line of text on a page: its words and left, bottom, right, top in mm."""
+
+    words: str
+    left: float
+    bottom: float
+    right: float
+    top: float
+
+    def overlaps(self, other: "Box", slack: float = 0.25) -> bool:
+        across = min(self.right, other.right) - max(self.left, other.left)
+        up = min(self.top, other.top) - max(self.bottom, other.bottom)
+        return across > slack and up > slack
+
+
+MM = 72.0 / 25.4
+DOT_MM = 25.4 / 600
+
+
+class Pdf:
+    """A finished PDF, read by PDFium."""
+
+    def __init__(self, path: Path) -> None:
+        self.document = pdfium.PdfDocument(path.read_bytes())
+
+    def boxes(self) -> list[list[Box]]:
+        """Text boxes of every page."""
+        pages = []
+        for page in self.document:
+            text = page.get_textpage()
+            rects = [text.get_rect(number) for number in range(text.count_rects())]
+            pages.append(
+                [Box(text.get_text_bounded(*rect), *(float(each) / MM for each in rect)) for rect in rects]
+            )
+        return pages
+
+    def text(self) -> str:
+        return " ".join(" ".join(page.get_textpage().get_text_bounded().split()) for page in self.document)
+
+    def sizes_mm(self) -> list[tuple[float, float]]:
+        return [(page.get_width() / MM, page.get_height() / MM) for page in self.document]
+
+    def picture(self, page: int) -> np.ndarray:
+        """A page in grey at 600 dots an inch, (rows from the foot, columns)."""
+        image = self.document[page].render(scale=600 / 72.0, grayscale=True).to_numpy()
+        return np.asarray(image[::-1]).reshape(image.shape[:2])
