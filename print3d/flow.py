@@ -3,7 +3,6 @@
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 
@@ -41,7 +40,7 @@ class Result:
     not_measured : the same in a line for the hand and one for each finger
     """
 
-    case: Case[Any]
+    case: Case
     orthosis: Orthosis
     findings: list[Finding]
     warnings: list[str]
@@ -57,12 +56,12 @@ class Result:
         return all(finding.holds for finding in self.findings)
 
 
-def read(path: Path) -> Case[Any]:
+def read(path: Path) -> Case:
     """Read a case file. Raises InputError with every problem of the file."""
     return read_case(path, {name: kind.options for name, kind in KINDS.items()})
 
 
-def check(case: Case[Any], progress: Progress) -> Result:
+def check(case: Case, progress: Progress) -> Result:
     """Build the mesh and run every check."""
     progress("shape")
     orthosis = KINDS[case.orthosis.kind].build(case)
@@ -88,17 +87,17 @@ def advice(result: Result) -> list[Advice]:
     return advise(result.case, result.findings)
 
 
-def build(case: Case[Any], folder: Path, formats: frozenset[str], progress: Progress) -> Result:
+def build(case: Case, folder: Path, formats: frozenset[str], progress: Progress) -> Result:
     """Build, check and write: the files of the case replace `folder`/`code` as one set.
 
     A case that cannot be built is refused before the folder is touched. Raises ExportError before anything is built if
     the folder cannot be written.
     """
-    refuse_unwritable(folder, case.case.code)
+    refuse_unwritable(folder, case.header.code)
     result = check(case, progress)
-    with file_set(folder, case.case.code) as new_files:
+    with file_set(folder, case.header.code) as new_files:
         names = write(result, new_files, formats, progress)
-    return replace(result, files=tuple(folder / case.case.code / name for name in names))
+    return replace(result, files=tuple(folder / case.header.code / name for name in names))
 
 
 def write(result: Result, folder: Path, formats: frozenset[str], progress: Progress) -> list[str]:
@@ -114,7 +113,7 @@ def write(result: Result, folder: Path, formats: frozenset[str], progress: Progr
     return names
 
 
-def estimated(case: Case[Any], orthosis: Orthosis) -> dict[str, Mapping[str, Estimate]]:
+def estimated(case: Case, orthosis: Orthosis) -> dict[str, Mapping[str, Estimate]]:
     """Return what was not measured of the hand ("") and of every finger that the orthosis touches, by name."""
     limb = orthosis.limb
     if isinstance(limb, FingerLimb):
@@ -142,15 +141,15 @@ def together(finger: str, found: Mapping[str, Estimate]) -> str:
     return f"{finger}, in mm (SD): {listed}".removeprefix(", ")
 
 
-def _warnings(case: Case[Any]) -> list[str]:
+def _warnings(case: Case) -> list[str]:
     fingers: dict[str, dict[str, float]] = {name: case.measured.finger_measures(name) for name in FINGERS}
     return measurement_warnings(case.measured.hand_measures(), case.measured.sex, fingers)
 
 
-def _refuse_too_large(case: Case[Any], orthosis: Orthosis) -> None:
+def _refuse_too_large(case: Case, orthosis: Orthosis) -> None:
     """Raise InputError if a part fits the printer in no position, tilted ones included."""
     for part in orthosis.parts:
-        vertices = part.mesh.mesh.vertices
+        vertices = part.shell.mesh.vertices
         if not fits_bed(vertices, case.printer.bed_mm):
             sides = least_box_mm(vertices), np.sort(case.printer.bed_mm)
             asked, offered = (" x ".join(f"{side:.0f}" for side in each) for each in sides)

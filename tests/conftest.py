@@ -100,10 +100,10 @@ def middle_finger() -> FingerLimb:
 
 
 @pytest.fixture(scope="session")
-def make_case() -> Callable[..., Case[Any]]:
+def make_case() -> Callable[..., Case]:
     """Return a function that makes a case from options of its orthosis and further tables."""
 
-    def make(orthosis: dict[str, Any], **tables: dict[str, Any]) -> Case[Any]:
+    def make(orthosis: dict[str, Any], **tables: dict[str, Any]) -> Case:
         data = {
             "case": {"code": "PY-001", "side": "right", "finger": "middle"},
             "measured": {

@@ -32,7 +32,7 @@ class FingertipCoverOptions(OrthosisOptions):
     kind: Literal["fingertip_cover"] = "fingertip_cover"
 
 
-def build(case: Case[Any]) -> Orthosis:
+def build(case: Case) -> Orthosis:
     """Build the orthosis of a case."""
     limb = finger_of_case(case)
     freed = (FreeArc("pip", 0.0, free_flexion_deg(case, "pip")),)
@@ -52,7 +52,7 @@ from print3d.forms.orthosis import Orthosis
 
 def check_heft(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     """Check that the parts together are not too bulky to forget."""
-    volume = sum(part.mesh.mesh.volume_mm3() for part in orthosis.parts)
+    volume = sum(part.shell.mesh.volume_mm3() for part in orthosis.parts)
     return [
         Finding("heft", "volume of all parts", volume / 1000.0, HEAVIEST.value, "cm3", "at most",
                 "tetrahedra from the origin", HEAVIEST.source)

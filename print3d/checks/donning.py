@@ -12,7 +12,6 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.spatial import KDTree
 
 from print3d.checks.finding import Finding
@@ -20,6 +19,7 @@ from print3d.checks.limits import CheckLimits, Limit
 from print3d.forms.orthosis import Orthosis, Part
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.nearest import Surface, at
+from print3d.geometry.types import Floats
 from print3d.limb.finger import FingerLimb
 from print3d.mechanics.beams import opening_strain
 from print3d.mechanics.shell_sections import (
@@ -31,8 +31,6 @@ from print3d.mechanics.shell_sections import (
     stations_of,
 )
 from print3d.shell.mesh import FaceKind
-
-Floats = NDArray[np.float64]
 
 GIRTH_SPACING_MM = 1.0
 """Between the girths of the finger that are compared."""
@@ -222,7 +220,7 @@ def measure_rings(part: Part) -> list[Floats]:
 
     The pattern says where these lines run; the mesh, where they are. A band without centre lines is taken by its edges.
     """
-    shell = part.mesh
+    shell = part.shell
     if not part.rings:
         return [shell.mesh.vertices[rim[0]] for rim in shell.rims[: len(part.definition.pattern.boundary)]]
     surface = Surface(Mesh(shell.mesh.vertices, shell.mesh.faces[shell.face_kind == FaceKind.INNER]))
@@ -237,7 +235,7 @@ def measure_rings(part: Part) -> list[Floats]:
 
 def _reach(part: Part, ring: Floats) -> float:
     """How far the inner face goes on beside a line (n, 2) of the pattern plane, where it is narrowest."""
-    shell, period = part.mesh, part.definition.pattern.period_mm or 0.0
+    shell, period = part.shell, part.definition.pattern.period_mm or 0.0
     edges = np.vstack([shell.pattern_points[np.isin(shell.inner_vertices, rim[0])] for rim in shell.rims])
     around = np.vstack([edges + [0.0, turn * period] for turn in (-1.0, 0.0, 1.0)])
     return float(KDTree(around).query(ring)[0].min())

@@ -1,14 +1,12 @@
 """Flare: the ends of a shell turn away from the skin, so that no edge digs in."""
 
 import numpy as np
-from numpy.typing import NDArray
 
 from print3d.checks.finding import Finding
 from print3d.checks.limits import CheckLimits
 from print3d.forms.orthosis import Orthosis, Part
 from print3d.geometry.nearest import Surface, at, skin_surface
 
-Floats = NDArray[np.float64]
 ACROSS = 0.9
 """An edge belongs to an end where its normal in the pattern plane runs along the limb, within 26 degrees."""
 FEWEST = 5
@@ -36,10 +34,10 @@ def check_flare(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
 
 def measure_lifts(part: Part, skin: Surface) -> dict[str, tuple[float, tuple[float, float, float]]]:
     """Return end -> how far its inner edge stands off beyond the usual gap (mm), and its lowest place."""
-    vertices = part.mesh.mesh.vertices
+    vertices = part.shell.mesh.vertices
     skin_side = part.skin_vertices[:: max(1, len(part.skin_vertices) // SAMPLES)]
     usual = float(np.median(skin.signed(vertices[skin_side])))
-    edge, along = part.mesh.rims[0][0], part.definition.pattern.boundary[0].normals[:, 0]
+    edge, along = part.shell.rims[0][0], part.definition.pattern.boundary[0].normals[:, 0]
     gap = skin.signed(vertices[edge])
     found = {}
     for end, is_end in (("proximal", along > ACROSS), ("distal", along < -ACROSS)):

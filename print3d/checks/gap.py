@@ -1,14 +1,13 @@
 """Skin gap: the distance from the inner face to the posed skin, everywhere."""
 
 import numpy as np
-from numpy.typing import NDArray
 
 from print3d.checks.finding import Finding
 from print3d.checks.limits import CheckLimits
 from print3d.forms.orthosis import Orthosis, Part
 from print3d.geometry.nearest import Surface, at, skin_surface
+from print3d.geometry.types import Floats
 
-Floats = NDArray[np.float64]
 PERCENTILE = 95.0
 
 
@@ -18,7 +17,7 @@ def check_gap(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     findings = []
     for part in orthosis.parts:
         gap = measure_gap(part, skin)
-        inner = part.mesh.mesh.vertices[part.skin_vertices]
+        inner = part.shell.mesh.vertices[part.skin_vertices]
         tightest = int(np.argmin(gap))
         off = np.abs(gap - part.planned_gap_mm)
         farthest = int(np.argmax(off))
@@ -37,4 +36,4 @@ def check_gap(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
 
 def measure_gap(part: Part, skin: Surface) -> Floats:
     """Return the gap (n_flat,) mm at every point of the part's skin side, negative inside the skin."""
-    return skin.signed(part.mesh.mesh.vertices[part.skin_vertices])
+    return skin.signed(part.shell.mesh.vertices[part.skin_vertices])

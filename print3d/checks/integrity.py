@@ -11,7 +11,6 @@ from print3d.forms.orthosis import Orthosis
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.nearest import at
 
-Floats = NDArray[np.float64]
 CORE = "3MF Core 1.4.0, 4.1: every edge shared by exactly two triangles, consistently oriented"
 INSIDE_MM = 2e-3
 """The winding number is taken this far inside each triangle; it must be 1 there."""
@@ -24,7 +23,7 @@ def check_integrity(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     """Check that every part is closed, single, turned outward and free of overlaps."""
     findings = []
     for part in orthosis.parts:
-        mesh = part.mesh.mesh
+        mesh = part.shell.mesh
         open_edges, where_open = measure_open_edges(mesh)
         findings.append(
             Finding("integrity", f"{part.name}: open places in the surface (edges without a neighbour)", open_edges, 0, "", "at most",

@@ -5,7 +5,6 @@ plan by the same as on the near side. The asked angle only says where the search
 """
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import minimize_scalar
 
 from print3d.checks.finding import Finding
@@ -13,11 +12,10 @@ from print3d.checks.limits import CheckLimits
 from print3d.forms.orthosis import Orthosis, Part
 from print3d.geometry.frames import apply, inverse
 from print3d.geometry.nearest import at, skin_surface
+from print3d.geometry.types import Ints
 from print3d.limb.finger import DISTAL_OF, SEGMENTS, FingerJoint, FingerLimb, FingerPose, Segment
 from print3d.mechanics.contact import segment_surface
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 MOST_POINTS = 700
 METHOD = "rigid segment beyond the joint fitted into the inner face, least varying gap"
 MEASURING_DEG = 0.1
@@ -64,7 +62,7 @@ def measure_held_angle(limb: FingerLimb, part: Part, joint: FingerJoint, asked_d
     beside, planned = {}, {}
     for segment in (proximal, distal):
         chosen = _beside_joint(limb, part, joint, segment)
-        beside[segment] = part.mesh.mesh.vertices[part.skin_vertices[chosen]]
+        beside[segment] = part.shell.mesh.vertices[part.skin_vertices[chosen]]
         planned[segment] = part.planned_gap_mm[chosen]
     body = segment_surface(limb, distal)
     to_proximal = inverse(limb.segment_transform(proximal))
@@ -100,7 +98,7 @@ def _fewest_points(limb: FingerLimb, part: Part, joint: FingerJoint) -> int:
 def _beside_joint(limb: FingerLimb, part: Part, joint: FingerJoint, segment: Segment) -> Ints:
     """Which of the part's points towards the skin lie on one side of the joint, away from its bend."""
     limb_from_segment = limb.segment_transform(segment)
-    skin_side = part.mesh.mesh.vertices[part.skin_vertices]
+    skin_side = part.shell.mesh.vertices[part.skin_vertices]
     along = apply(inverse(limb_from_segment), skin_side)[:, 0]
     zone = limb.blend_mm("pip" if joint == "pip" else "dip")
     centre = limb.segment_transform(DISTAL_OF[joint])[:3, 3]

@@ -1,14 +1,12 @@
 """Parts that lie over each other and are screwed or riveted: holes in line, room to the edges, and a fit between the faces."""
 
 import numpy as np
-from numpy.typing import NDArray
 
 from print3d.checks.finding import Finding
 from print3d.checks.limits import CheckLimits
 from print3d.forms.orthosis import Orthosis, Part
 from print3d.geometry.nearest import PointCloud, at, surface_of
-
-Floats = NDArray[np.float64]
+from print3d.geometry.types import Floats
 
 
 def check_laps(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
@@ -54,8 +52,8 @@ def hole_walls(part: Part) -> list[Floats]:
 
 def _hole_rims(part: Part) -> list[Floats]:
     """The rims (rows, n, 3) of the screw holes, from the inner face to the outer one."""
-    pattern, vertices = part.definition.pattern, part.mesh.mesh.vertices
-    rims = part.mesh.rims[len(pattern.boundary) :]
+    pattern, vertices = part.definition.pattern, part.shell.mesh.vertices
+    rims = part.shell.rims[len(pattern.boundary) :]
     return [vertices[rim] for rim, hole in zip(rims, pattern.holes, strict=True) if hole.kind == "opening"]
 
 
@@ -69,7 +67,7 @@ def _edge(part: Part, limits: CheckLimits) -> Finding:
 
 def measure_edge_distance(part: Part) -> tuple[float, tuple[float, float, float]]:
     """Return the least distance from a hole's middle to the trim line, and where it is."""
-    edge = part.mesh.mesh.vertices[part.mesh.rims[0][-1]]
+    edge = part.shell.mesh.vertices[part.shell.rims[0][-1]]
     middles = np.array([wall[1].mean(axis=0) for wall in hole_walls(part)])
     distance = np.linalg.norm(middles[:, None] - edge[None], axis=2).min(axis=1)
     nearest = int(np.argmin(distance))
@@ -77,14 +75,14 @@ def measure_edge_distance(part: Part) -> tuple[float, tuple[float, float, float]
 
 
 def _gap(inner: Part, outer: Part, limits: CheckLimits) -> Finding:
-    gap, where = PointCloud(outer.mesh.mesh.vertices).least_signed(surface_of(inner.mesh.mesh), np.eye(4))
+    gap, where = PointCloud(outer.shell.mesh.vertices).least_signed(surface_of(inner.shell.mesh), np.eye(4))
     limit = limits.lap_gap_mm
     return Finding("laps", f"{outer.name} over {inner.name}: least gap", gap, limit.value, "mm", "at least",
                    "signed distance of the nearest vertex", limit.source, at(where))  # fmt: skip
 
 
 def _seat(inner: Part, outer: Part, limits: CheckLimits) -> Finding:
-    rings, surface = [rim[0] for rim in _hole_rims(outer)], surface_of(inner.mesh.mesh)
+    rings, surface = [rim[0] for rim in _hole_rims(outer)], surface_of(inner.shell.mesh)
     gaps = [float(surface.nearest(ring)[0].max()) for ring in rings]
     worst, limit = int(np.argmax(gaps)), limits.lap_seat_mm
     return Finding("laps", f"{outer.name} over {inner.name}: widest gap at a hole", gaps[worst], limit.value, "mm",

@@ -1,7 +1,6 @@
 """What the checks hold their numbers against, each limit with its source."""
 
 from dataclasses import dataclass
-from typing import Any
 
 from print3d.forms.band_options import BareOptions
 from print3d.inputs.case import Case
@@ -181,7 +180,7 @@ class CheckLimits:
     stop_angle_deg: Limit = Limit(2.0, GONIOMETER)
 
 
-def limits_of_case(case: Case[Any]) -> CheckLimits:
+def limits_of_case(case: Case) -> CheckLimits:
     """Return the limits that hold for a case."""
     printer, pull = case.printer, pull_of_case(case)
 
@@ -219,7 +218,7 @@ def limits_of_case(case: Case[Any]) -> CheckLimits:
     )
 
 
-def _strength(case: Case[Any]) -> Strength:
+def _strength(case: Case) -> Strength:
     """Modulus and stress of the printed material, weakened by its layers."""
     material, modulus, allowable = case.material, case.material.modulus_mpa, case.material.allowable_mpa
     factor = material.layer_factor
@@ -236,7 +235,7 @@ def _strength(case: Case[Any]) -> Strength:
     )
 
 
-def _flare(case: Case[Any]) -> Limit | None:
+def _flare(case: Case) -> Limit | None:
     """How far an end must stand off; bands are rounded instead."""
     if isinstance(case.orthosis, BareOptions):
         return None
@@ -244,7 +243,7 @@ def _flare(case: Case[Any]) -> Limit | None:
     return Limit(case.orthosis.squeeze.stop_mm, because)
 
 
-def _donning_strain(case: Case[Any]) -> Limit:
+def _donning_strain(case: Case) -> Limit:
     """What the wall may be strained by each time the orthosis is put on."""
     material = case.material
     return Limit(
@@ -254,16 +253,16 @@ def _donning_strain(case: Case[Any]) -> Limit:
     )
 
 
-def _asked_ring_wall(case: Case[Any]) -> Limit:
+def _asked_ring_wall(case: Case) -> Limit:
     """The wall asked of a ring: its own where it is one of two parts."""
     if hasattr(case.orthosis, "ring"):
         return Limit(case.orthosis.ring.wall_mm, "orthosis.ring.wall_mm of the case")
     return Limit(case.orthosis.wall_mm, "orthosis.wall_mm of the case")
 
 
-def _hyperextension_limit(case: Case[Any]) -> Limit:
+def _hyperextension_limit(case: Case) -> Limit:
     """Where the skin over the DIP blanches: as seen, else half of the passive range, else the usual most of 10."""
-    finger = case.case.finger
+    finger = case.header.finger
     blanch = case.measured.motion_deg(finger, "dip_blanch_hyperextension_deg")
     passive = case.measured.motion_deg(finger, "dip_passive_hyperextension_deg")
     if blanch is not None:

@@ -7,10 +7,8 @@ from print3d.checks.finding import Finding
 from print3d.checks.limits import CheckLimits
 from print3d.forms.orthosis import Orthosis, Part
 from print3d.geometry.nearest import at
+from print3d.geometry.types import Floats, Ints
 from print3d.shell.mesh import FaceKind
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 
 
 def check_marking(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
@@ -20,17 +18,17 @@ def check_marking(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
         if not part.definition.pattern.marks:
             continue
         tops = letter_tops(part)
-        where = at(part.mesh.mesh.vertices[np.unique(tops)].mean(axis=0))
+        where = at(part.shell.mesh.vertices[np.unique(tops)].mean(axis=0))
         for what, measured, limit, method in (
             (
                 "mean stroke of the letters",
-                measure_stroke(part.mesh.mesh.vertices, tops),
+                measure_stroke(part.shell.mesh.vertices, tops),
                 limits.text_width_mm,
                 "twice area over contour length",
             ),
             (
                 "height of the letters",
-                measure_height(part.mesh.mesh.vertices[np.unique(tops)]),
+                measure_height(part.shell.mesh.vertices[np.unique(tops)]),
                 limits.text_height_mm,
                 "extent across the line",
             ),
@@ -50,7 +48,7 @@ def check_marking(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
 
 def letter_tops(part: Part) -> Ints:
     """Return the triangles (t, 3) of the letters' tops (of their floors, when they go in)."""
-    faces = part.mesh.mesh.faces[part.mesh.face_kind == FaceKind.MARK]
+    faces = part.shell.mesh.faces[part.shell.face_kind == FaceKind.MARK]
     return faces[~_on_foot(part, faces).any(axis=1)]
 
 
@@ -75,8 +73,8 @@ def measure_height(points: Floats) -> float:
 
 def measure_depth(part: Part) -> float:
     """Return the least distance (mm) between the outer face and the letters' tops along their side walls."""
-    mesh = part.mesh.mesh
-    faces = mesh.faces[part.mesh.face_kind == FaceKind.MARK]
+    mesh = part.shell.mesh
+    faces = mesh.faces[part.shell.face_kind == FaceKind.MARK]
     on_foot = _on_foot(part, faces)
     edges = _edges(faces[on_foot.any(axis=1) & ~on_foot.all(axis=1)])
     crossing = edges[_on_foot(part, edges).sum(axis=1) == 1]
@@ -91,7 +89,7 @@ def _on_foot(part: Part, vertices: Ints) -> NDArray[np.bool_]:
     """
     pattern = part.definition.pattern
     n_on_loops = sum(len(loop.points) for loop in (*pattern.rimmed, *pattern.marks))
-    return np.isin(vertices, part.mesh.outer_vertices[:n_on_loops])
+    return np.isin(vertices, part.shell.outer_vertices[:n_on_loops])
 
 
 def _edges(faces: Ints) -> Ints:

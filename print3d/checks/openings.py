@@ -3,7 +3,6 @@
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.spatial import KDTree
 
 from print3d.checks.finding import Finding
@@ -11,8 +10,8 @@ from print3d.checks.limits import CheckLimits
 from print3d.forms.orthosis import Orthosis, Part
 from print3d.forms.rim_walls import rim_walls
 from print3d.geometry.nearest import at, skin_surface
+from print3d.geometry.types import Floats
 
-Floats = NDArray[np.float64]
 FINER = 8
 """Each piece of a rim line is cut into this many, so that the distance between lines is found to 0.01 mm."""
 FIRST_REACH_MM, FARTHEST_MM, CANDIDATES = 4.0, 500.0, 60
@@ -54,8 +53,8 @@ def check_openings(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
 
 def measure_reach(part: Part) -> tuple[Floats, Floats]:
     """Return the width (n,) of each opening where it is narrowest across, and where each one is (n, 3)."""
-    vertices, n_boundary = part.mesh.mesh.vertices, len(part.definition.pattern.boundary)
-    rims = [vertices[rim] for rim in part.mesh.rims[n_boundary:]]
+    vertices, n_boundary = part.shell.mesh.vertices, len(part.definition.pattern.boundary)
+    rims = [vertices[rim] for rim in part.shell.rims[n_boundary:]]
     widths = [_narrowest_across(rim) for rim in rims]
     return np.array(widths), np.array([rim[len(rim) // 2].mean(axis=0) for rim in rims])
 

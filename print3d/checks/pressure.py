@@ -8,18 +8,16 @@ from dataclasses import dataclass
 from math import floor
 
 import numpy as np
-from numpy.typing import NDArray
 
 from print3d.checks.finding import Finding
 from print3d.checks.limits import CONTINUOUS_HOURS, CheckLimits, skin_limits
 from print3d.forms.orthosis import Orthosis
 from print3d.geometry.nearest import at
+from print3d.geometry.types import Floats
 from print3d.mechanics.bearing import Zone, pressures, zone_of
 from print3d.mechanics.loads import TORQUE_KEY, Load, at_rest
 from print3d.mechanics.three_point import grams_of_force, mmhg
 from print3d.mechanics.zones import OVER_JOINT_MM, Hold, Strapping, holds_of, strap_to_joint, with_strap
-
-Floats = NDArray[np.float64]
 
 COUNTS = 0.1
 """A zone that carries less than this share of the largest force is left out of the findings."""

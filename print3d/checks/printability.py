@@ -32,8 +32,8 @@ def measure_narrowest_slit(part: Part, longest_mm: float) -> tuple[float, tuple[
 
     `longest_mm` if there is no narrower one. Round holes have no two sides; `checks/openings.py` measures them.
     """
-    surface, best, where = surface_of(part.mesh.mesh), longest_mm, None
-    for number in range(len(part.mesh.rims)):
+    surface, best, where = surface_of(part.shell.mesh), longest_mm, None
+    for number in range(len(part.shell.rims)):
         points, balls = balls_beside_rim(surface, part, number, longest_mm)
         width = np.where(balls.separation_deg > SEPARATION_DEG, balls.diameter, np.inf)
         narrowest = int(np.argmin(width))
@@ -70,8 +70,8 @@ def _slit(part: Part, limits: CheckLimits) -> Finding:
 
 
 def _supports(part: Part, plan: PrintPlan, limits: CheckLimits) -> Iterator[Finding]:
-    areas = np.linalg.norm(part.mesh.mesh.area_vectors(), axis=1)
-    skin = float(areas[part.mesh.face_kind == FaceKind.INNER].sum())
+    areas = np.linalg.norm(part.shell.mesh.area_vectors(), axis=1)
+    skin = float(areas[part.shell.face_kind == FaceKind.INNER].sum())
     yield Finding(
         "printability", f"{plan.part}: skin side marked by supports", 100.0 * plan.supports.skin_mm2 / skin,
         limits.skin_supported_percent.value, "%", "at most",

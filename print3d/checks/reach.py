@@ -1,18 +1,16 @@
 """Where a shell on hand and forearm ends: past the fingertips, short of the elbow, and clear of the thumb."""
 
 import numpy as np
-from numpy.typing import NDArray
 
 from print3d.checks.finding import Finding
 from print3d.checks.limits import CheckLimits
 from print3d.forms.orthosis import Orthosis
 from print3d.geometry.frames import apply, inverse
 from print3d.geometry.nearest import PointCloud, Surface, at
+from print3d.geometry.types import Floats
 from print3d.limb.finger import FingerName
 from print3d.limb.hand import HandLimb
 from print3d.limb.hand_thumb import ThumbPose
-
-Floats = NDArray[np.float64]
 
 OVER_TIP_MM = 30.0
 """Only what lies this near a fingertip, on its back, shields it."""
@@ -26,7 +24,7 @@ def check_reach(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     limb = orthosis.limb
     if not isinstance(limb, HandLimb):
         return []
-    vertices = np.vstack([part.mesh.mesh.vertices for part in orthosis.parts])
+    vertices = np.vstack([part.shell.mesh.vertices for part in orthosis.parts])
     shell = PointCloud(vertices)
     return [
         *(_past_tip(limb, name, vertices, limits) for name in limb.rays),

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import brentq
 
 from print3d.checks.finding import Finding
@@ -15,11 +14,10 @@ from print3d.checks.limits import CheckLimits
 from print3d.forms.orthosis import AngleDifference, Orthosis
 from print3d.geometry.frames import apply, inverse
 from print3d.geometry.nearest import PointCloud, at, skin_surface, surface_of
+from print3d.geometry.types import Floats
 from print3d.limb.finger import FingerName
 from print3d.limb.four_fingers import FINGERS, FourFingers, Ray
 from print3d.mechanics.contact import segment_surface
-
-Floats = NDArray[np.float64]
 
 STEP_DEG, SEARCH_DEG = 2.0, 20.0
 BESIDE_MM = 4.0
@@ -42,7 +40,7 @@ def check_relative_motion(orthosis: Orthosis, limits: CheckLimits) -> list[Findi
     limb = orthosis.limb
     if not isinstance(limb, FourFingers):
         return []
-    band = np.vstack([part.mesh.mesh.vertices for part in orthosis.parts])
+    band = np.vstack([part.shell.mesh.vertices for part in orthosis.parts])
     findings = []
     for difference in orthosis.differences:
         yoke = [name for name in FINGERS if name in (difference.finger, *difference.neighbours)]
@@ -144,7 +142,7 @@ def _ends(
 
 def _webs(limb: FourFingers, orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     """How far the band stays from the web between any two fingers."""
-    surfaces = [surface_of(part.mesh.mesh) for part in orthosis.parts]
+    surfaces = [surface_of(part.shell.mesh) for part in orthosis.parts]
     limit, findings = limits.web_clearance_mm, []
     for pair in pairwise(FINGERS):
         ends = limb.web_between(*pair)
@@ -210,7 +208,7 @@ def _clear(limb: FourFingers, orthosis: Orthosis, limits: CheckLimits) -> list[F
     """The least gap of all of the band, its links and ends too, to every finger, also those that it does not pass."""
     skin, findings, limit = skin_surface(limb), [], limits.penetration_mm
     for part in orthosis.parts:
-        points = part.mesh.mesh.vertices
+        points = part.shell.mesh.vertices
         gap = skin.signed(points)
         tightest = int(np.argmin(gap))
         findings.append(

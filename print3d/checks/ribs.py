@@ -5,16 +5,14 @@ ridges: the limb's own section, moved outward by the clearance and by the wall.
 """
 
 import numpy as np
-from numpy.typing import NDArray
 
 from print3d.checks.finding import Finding
 from print3d.checks.limits import CheckLimits
 from print3d.forms.orthosis import Orthosis, Part
 from print3d.geometry.nearest import at
+from print3d.geometry.types import Floats
 from print3d.limb.hand import HandLimb
 from print3d.limb.hand_unrolled import UnrolledHand
-
-Floats = NDArray[np.float64]
 
 SECTIONS = 9
 SKIN_SAMPLES = 400
@@ -64,7 +62,7 @@ def measure_second_moments(part: Part, limb: HandLimb, along: float) -> tuple[fl
 
 def band(part: Part, along: float) -> tuple[Floats, Floats]:
     """Return where inner and outer face (k, 3) of the mesh cross a pattern place along, from ulnar to radial lip."""
-    shell = part.mesh
+    shell = part.shell
     edges = np.sort(np.vstack([shell.flat_faces[:, pair] for pair in ([0, 1], [1, 2], [2, 0])]), axis=1)
     before = shell.pattern_points[:, 0] < along
     edges = np.unique(edges[before[edges[:, 0]] != before[edges[:, 1]]], axis=0)

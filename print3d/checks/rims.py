@@ -8,10 +8,9 @@ from print3d.checks.limits import CheckLimits
 from print3d.forms.orthosis import Orthosis, Part
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.nearest import at
+from print3d.geometry.types import Floats, Ints
 from print3d.shell.mesh import FaceKind
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 WINDOW = 3
 """A circle spans two of so many parts of the skin-side quarter: short enough for a corner, long enough to be steady."""
 FACET_MM = 0.03
@@ -25,15 +24,15 @@ def check_rims(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
         radii = measure_rim_radii(part)
         sharpest = [float(each.min()) for each in radii]
         number = int(np.argmin(sharpest))
-        place = part.mesh.rims[number][0][int(np.argmin(radii[number]))]
+        place = part.shell.rims[number][0][int(np.argmin(radii[number]))]
         findings.append(
             Finding("rims", f"{part.name}: sharpest skin-side edge (radius)", sharpest[number],
                     limits.rim_radius_mm.value, "mm", "at least",
                     f"circles through the rim's section and its bends, at {sum(map(len, radii))} places",
-                    limits.rim_radius_mm.source, at(part.mesh.mesh.vertices[place]))
+                    limits.rim_radius_mm.source, at(part.shell.mesh.vertices[place]))
         )  # fmt: skip
-        skin_side = np.isin(part.mesh.face_kind, (FaceKind.INNER, FaceKind.RIM))
-        fold, where = measure_sharpest_fold(part.mesh.mesh, skin_side)
+        skin_side = np.isin(part.shell.face_kind, (FaceKind.INNER, FaceKind.RIM))
+        fold, where = measure_sharpest_fold(part.shell.mesh, skin_side)
         findings.append(
             Finding("rims", f"{part.name}: sharpest point or crease of skin side and rims (radius)", fold,
                     limits.rim_radius_mm.value, "mm", "at least",
@@ -50,9 +49,9 @@ def measure_rim_radii(part: Part) -> list[Floats]:
     square corner and miss it. A flat chamfer has no circle at all, but bends where it meets the inner face and the wall.
     """
     quarter = (len(part.definition.rim_profile()) + 1) // 2
-    vertices, normals = part.mesh.mesh.vertices, _inner_normals(part)
+    vertices, normals = part.shell.mesh.vertices, _inner_normals(part)
     radii = []
-    for rim in part.mesh.rims:
+    for rim in part.shell.rims:
         bends = _bends_rad(vertices[rim[: quarter + 1]], normals[rim[0]])
         circles = _least_circles(vertices[rim[:quarter]])
         radii.append(np.minimum(circles, radius_of_bend(bends.max(axis=0))))
@@ -113,8 +112,8 @@ def _bends_rad(rows: Floats, inner_normals: Floats) -> Floats:
 
 def _inner_normals(part: Part) -> Floats:
     """Unit normals (n, 3) of the inner face at its vertices; zero elsewhere."""
-    mesh = part.mesh.mesh
-    inner = part.mesh.face_kind == FaceKind.INNER
+    mesh = part.shell.mesh
+    inner = part.shell.face_kind == FaceKind.INNER
     return _vertex_normals(mesh.faces[inner], mesh.area_vectors()[inner], len(mesh.vertices))
 
 

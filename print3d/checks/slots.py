@@ -12,7 +12,6 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from scipy.spatial import KDTree
 from shapely.affinity import translate
 
@@ -21,8 +20,7 @@ from print3d.checks.limits import CheckLimits
 from print3d.forms.orthosis import Orthosis, Part
 from print3d.forms.rim_walls import rim_walls
 from print3d.geometry.nearest import at
-
-Floats = NDArray[np.float64]
+from print3d.geometry.types import Floats
 
 CHORDS = 41
 """Heights at which the widest strap is looked for."""

@@ -20,6 +20,7 @@ from print3d.checks.finding import Finding
 from print3d.checks.limits import SQUEEZE_N, CheckLimits
 from print3d.forms.orthosis import Orthosis, Part
 from print3d.geometry.nearest import at
+from print3d.geometry.types import Floats
 from print3d.limb.finger import FingerLimb
 from print3d.mechanics.areas import beam_angle_rad, section_area
 from print3d.mechanics.beams import CurvedBeam, opening_strain, ring_deflections
@@ -31,7 +32,6 @@ from print3d.mechanics.shell_sections import measure_sections, measure_wall, pas
 from print3d.mechanics.wedges import Wedges
 from print3d.mechanics.zones import Hold, Strapping, holds_of
 
-Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
 BEAM_STATIONS = 24
@@ -242,7 +242,7 @@ def measure_beam_deg(part: Part, limb: FingerLimb, bent: Bent, modulus_mpa: floa
     kept, bending, rigidity = [], [], []
     radial = np.array([0.0, 1.0, 0.0])
     for place, origin, up in zip(places, axis, dorsal, strict=True):
-        section = section_area(part.mesh.mesh, origin, radial, up)
+        section = section_area(part.shell.mesh, origin, radial, up)
         if section is None:
             continue
         middle = origin + section.centroid[0] * radial + section.centroid[1] * up
@@ -328,7 +328,7 @@ def _snapped_on(orthosis: Orthosis, number: int, limb: FingerLimb, limits: Check
 
 def _at_vertices(part: Part, wedges: Wedges, answer: Strained) -> Shown:
     """Values at the vertices of the finished mesh, from the nearest points of the wedges."""
-    distance, nearest = KDTree(wedges.points).query(part.mesh.mesh.vertices, k=NEAR)
+    distance, nearest = KDTree(wedges.points).query(part.shell.mesh.vertices, k=NEAR)
     weight = 1.0 / np.maximum(distance, 1e-6) ** 2
     weight /= weight.sum(axis=1, keepdims=True)
     return Shown(

@@ -8,17 +8,15 @@ r"""Donning of an open shell on hand and forearm: whether the limb gets in betwe
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from print3d.checks.finding import Finding
 from print3d.checks.limits import CheckLimits
 from print3d.forms.orthosis import Orthosis, Part
 from print3d.geometry.nearest import at
+from print3d.geometry.types import Floats
 from print3d.limb.hand import HandLimb
 from print3d.limb.hand_unrolled import UnrolledHand
 from print3d.mechanics.beams import opening_strain
-
-Floats = NDArray[np.float64]
 
 STEP_MM = 5.0
 """Between sections, along the pattern."""
@@ -86,7 +84,7 @@ def measure_mouths(part: Part, limb: HandLimb) -> list[Mouth]:
     """Return the mouths of a part along the limb, up to the first fingertip: wherever it has a lip on either side."""
     skin = UnrolledHand(limb)
     loop = part.definition.pattern.boundary[0].points
-    rim = part.mesh.mesh.vertices[part.mesh.rims[0]]
+    rim = part.shell.mesh.vertices[part.shell.rims[0]]
     tips = [limb.skin.station_of(name, ray.limb.landmarks["tip"]) for name, ray in limb.rays.items()]
     end = min(float(loop[:, 0].max()), float(skin.along(min(tips))))
     mouths = []

@@ -7,11 +7,10 @@ from print3d.checks.finding import Finding
 from print3d.checks.limits import CheckLimits
 from print3d.forms.orthosis import Orthosis
 from print3d.geometry.nearest import Surface, at, surface_of
+from print3d.geometry.types import Floats, Ints
 from print3d.mechanics.inscribed_spheres import SEPARATION_DEG, balls_along
 from print3d.shell.mesh import FaceKind
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 SAMPLE_MM = 1.0
 """Spacing of samples on either face: a thin spot is seen from both, as from one with samples 0.7 mm apart; narrower ones are found
 from the vertices at their tips and by refinement."""
@@ -30,9 +29,9 @@ def check_wall(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     """Check the thinnest wall against the process and against what was asked."""
     findings = []
     for part in orthosis.parts:
-        judged = np.isin(part.mesh.face_kind, (FaceKind.INNER, FaceKind.OUTER))
+        judged = np.isin(part.shell.face_kind, (FaceKind.INNER, FaceKind.OUTER))
         longest = max(START_MM, 1.6 * part.definition.wall_mm)
-        thickness, where = measure_thinnest_wall(surface_of(part.mesh.mesh), judged, longest)
+        thickness, where = measure_thinnest_wall(surface_of(part.shell.mesh), judged, longest)
         asked = limits.asked_ring_wall_mm if part.rings else limits.asked_wall_mm
         findings.append(
             Finding("wall", f"{part.name}: thinnest wall", thickness, limits.wall_mm.value, "mm", "at least",

@@ -92,7 +92,7 @@ def build(
         from print3d import flow
 
         case = flow.read(path)
-        refuse_second(first_with, case.case.code, path)
+        refuse_second(first_with, case.header.code, path)
         return flow.build(case, out, chosen, progress)
 
     _run(cases, one, as_json=as_json)
@@ -161,7 +161,7 @@ def _run(cases: list[Path], one: Callable[[Path, Progress], "Result"], *, as_jso
             complain(f"{path}: stopped; no file of this case was changed")
             raise typer.Exit(STOPPED) from None
         worst = max(worst, HOLDS if result.holds else FAILS)
-        languages[result.case.case.language] = None
+        languages[result.case.header.language] = None
         reports.append(_report(path, result))
         if not as_json:
             _show(path, result)
@@ -256,7 +256,7 @@ def _report(path: Path, result: "Result") -> dict[str, object]:
 
     return {
         "case": str(path),
-        "code": result.case.case.code,
+        "code": result.case.header.code,
         "holds": result.holds,
         "watched": sum(finding.is_watched for finding in result.findings),
         "warnings": result.warnings,

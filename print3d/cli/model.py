@@ -56,10 +56,10 @@ def model(
         try:
             with progress_of(path.name, quiet=as_json) as progress:
                 case = read_model_case(path)
-                refuse_second(first_with, case.case.code, path)
-                refuse_unwritable(out, case.case.code)
+                refuse_second(first_with, case.header.code, path)
+                refuse_unwritable(out, case.header.code)
                 built = build_case(case, progress, with_orthosis=with_orthosis)
-                with file_set(out, case.case.code) as folder:
+                with file_set(out, case.header.code) as folder:
                     files = model_writers(built, chosen)
                     for name, write in files.items():
                         progress(f"write {name}")
@@ -71,7 +71,7 @@ def model(
             worst = REFUSED
             continue
         worst = max(worst, HOLDS if built.holds else FAILS)
-        written = [str(out / case.case.code / name) for name in files]
+        written = [str(out / case.header.code / name) for name in files]
         reports.append(_report(path, built, written))
         if not as_json:
             _show(path, built, written)
@@ -98,7 +98,7 @@ def _report(path: Path, built: "Model", files: list[str]) -> dict[str, object]:
 
     return {
         "case": str(path),
-        "code": built.case.case.code,
+        "code": built.case.header.code,
         "holds": built.holds,
         "remarks": list(built.remarks),
         "findings": [finding_as_json(finding) for finding in built.findings],

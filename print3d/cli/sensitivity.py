@@ -81,7 +81,7 @@ def sensitivity(
     usual = usual_clearances_mm(asked, most_clearance_mm(read))
     tried = usual if clearances is None else _read_clearances(clearances)
     plan = Plan(spreads, loosest_of(asked, loosest_mm), draws, scan_draws, seed, tried)
-    name = f"sensitivity-{read.case.code}"
+    name = f"sensitivity-{read.header.code}"
     refuse_unwritable(out, name)
     with stoppable():
         with progress_bar("fingers", quiet=as_json) as on_result:

@@ -53,7 +53,8 @@ def series(
         if not plan_only:
             print(
                 "\n".join(
-                    f"  wrote {out / plan.case.case.code / PART / place}" for place in _places(plan, outcomes)
+                    f"  wrote {out / plan.case.header.code / PART / place}"
+                    for place in _places(plan, outcomes)
                 )
             )
     for outcome in outcomes:
@@ -74,7 +75,7 @@ def _build(
     from print3d.output.studies.plan_sheet import write_plan
     from print3d.studies.series import build_series
 
-    (out, formats, workers), code, total = where, plan.case.case.code, len(outcomes)
+    (out, formats, workers), code, total = where, plan.case.header.code, len(outcomes)
     refuse_unwritable(out / code, PART)
     try:
         with progress_bar("steps", quiet=quiet) as on_result, part_of_file_set(out, code, PART) as folder:

@@ -87,7 +87,7 @@ class Advice:
         return f"{self.key} {now} -> {then} would hold ({self.measured:.2f} {self.unit}".rstrip() + ")"
 
 
-def advise(case: Case[Any], findings: Sequence[Finding]) -> list[Advice]:
+def advise(case: Case, findings: Sequence[Finding]) -> list[Advice]:
     """Return for the worst failing findings, where one option alone decides, what would hold."""
     failing = sorted((each for each in findings if not each.holds), key=lambda each: each.urgency)
     found = (_first_change(case, finding) for finding in failing[:MOST_ADVISED])
@@ -95,12 +95,12 @@ def advise(case: Case[Any], findings: Sequence[Finding]) -> list[Advice]:
 
 
 @lru_cache(maxsize=4 * MOST_ADVISED)
-def _first_change(case: Case[Any], finding: Finding) -> Advice | None:
+def _first_change(case: Case, finding: Finding) -> Advice | None:
     """Return a change that would make the finding hold; kept, so asking again costs nothing."""
     return next(_changes(case, finding), None)
 
 
-def _changes(case: Case[Any], finding: Finding) -> Iterator[Advice]:
+def _changes(case: Case, finding: Finding) -> Iterator[Advice]:
     """Yield changes that would make the finding hold."""
     for lever in LEVERS:
         now = _present(case, lever.key)
@@ -112,7 +112,7 @@ def _changes(case: Case[Any], finding: Finding) -> Iterator[Advice]:
         yield from _other_printers(case, finding)
 
 
-def _gentler(case: Case[Any], finding: Finding) -> Iterator[Advice]:
+def _gentler(case: Case, finding: Finding) -> Iterator[Advice]:
     """Yield the force that skin bears for the planned hours, where somebody chose the force, and fewer hours."""
     pull, limit = pull_of_case(case), finding.limit
     changes: list[tuple[str, float, float]] = []
@@ -127,7 +127,7 @@ def _gentler(case: Case[Any], finding: Finding) -> Iterator[Advice]:
             yield Advice(finding.what, key, now, then, float(again.measured), finding.unit)
 
 
-def _moved(case: Case[Any], finding: Finding, lever: Lever, now: float) -> Iterator[Advice]:
+def _moved(case: Case, finding: Finding, lever: Lever, now: float) -> Iterator[Advice]:
     """Yield the least value of an option that holds, by the secant through what was found before."""
     sign = 1.0 if lever.step > 0 else -1.0
     tried = [(now, finding.margin)]
@@ -161,7 +161,7 @@ def _next(tried: Sequence[tuple[float, float]], step: float) -> float:
     return _rounded(first - margin_first / slope, step)
 
 
-def _other_printers(case: Case[Any], finding: Finding) -> Iterator[Advice]:
+def _other_printers(case: Case, finding: Finding) -> Iterator[Advice]:
     shelf = case.source.resolve().parent.parent / "printers"
     for name, printer in read_printers(shelf).items():
         if name != case.print.printer and printer.process in case.material.processes:
@@ -177,7 +177,7 @@ def _other_printers(case: Case[Any], finding: Finding) -> Iterator[Advice]:
                 )
 
 
-def _measured_again(case: Case[Any], finding: Finding, change: Mapping[str, object]) -> Finding | None:
+def _measured_again(case: Case, finding: Finding, change: Mapping[str, object]) -> Finding | None:
     """Return the same finding on an orthosis built with changed options, or None where it cannot be built so."""
     data = canonical_data(case)
     for key, value in change.items():
@@ -200,7 +200,7 @@ def _name(finding: Finding) -> str:
     return finding.what.split(" (")[0]
 
 
-def _present(case: Case[Any], key: str) -> float | None:
+def _present(case: Case, key: str) -> float | None:
     """Return the value of a dotted option, None where the kind has none; the pitch of vents however it was asked for."""
     if key == "vents.pitch_mm":
         key = "vents.spacing_mm"

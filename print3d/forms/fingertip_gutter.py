@@ -1,7 +1,7 @@
 """What the mallet kinds share: a gutter or sleeve over middle and distal phalanx, with the DIP held straight or beyond."""
 
 from dataclasses import dataclass
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
 import numpy as np
 import shapely
@@ -50,7 +50,7 @@ class ProximalEnd:
     volar_mm: float
 
 
-def distal_of_pip(case: Case[Any], limb: FingerLimb) -> ProximalEnd:
+def distal_of_pip(case: Case, limb: FingerLimb) -> ProximalEnd:
     """Return where a shell begins that leaves the PIP free to flex."""
     landmarks, options = limb.landmarks, case.orthosis
     crease = landmarks["pip_crease"] - landmarks["pip"] + CREASE_MARGIN_MM
@@ -58,7 +58,7 @@ def distal_of_pip(case: Case[Any], limb: FingerLimb) -> ProximalEnd:
     return ProximalEnd(landmarks["pip"] + DORSAL_PIP_MARGIN_MM, landmarks["pip"] + reach)
 
 
-def mallet_plan(case: Case[Any], limb: FingerLimb, form: Form, start: ProximalEnd) -> FingerPlan:
+def mallet_plan(case: Case, limb: FingerLimb, form: Form, start: ProximalEnd) -> FingerPlan:
     """Plan the shell of a case on its posed finger."""
     options: OrthosisOptions = case.orthosis
     skin = UnrolledFinger(limb, 0.0 if form == "dorsal" else 0.5)
@@ -92,11 +92,11 @@ def _joint(skin: UnrolledFinger, station: float) -> shapely.Geometry:
     return shapely.box(along - JOINT_SOLID_MM, -girth, along + JOINT_SOLID_MM, girth)
 
 
-def _label(case: Case[Any], skin: UnrolledFinger, start: float, stop: float) -> Label:
+def _label(case: Case, skin: UnrolledFinger, start: float, stop: float) -> Label:
     along = (float(skin.along(start)), float(skin.along(stop)))
     margin = case.orthosis.vents.edge_margin_mm
     return Label(
-        case_label(case), (sum(along) / 2, 0.0), along[1] - along[0] - 2 * margin, case.case.side == "left"
+        case_label(case), (sum(along) / 2, 0.0), along[1] - along[0] - 2 * margin, case.header.side == "left"
     )
 
 

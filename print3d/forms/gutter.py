@@ -10,11 +10,11 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
 from print3d.errors import ShapingError
 from print3d.forms.letters_and_vents import Label, Spared, letters_of, room_for_vents
 from print3d.forms.orthosis import Part
+from print3d.geometry.types import Floats
 from print3d.inputs.options import BETWEEN_RIMS_MM, OrthosisOptions
 from print3d.limb.finger import FingerLimb
 from print3d.limb.unrolled import UnrolledFinger
@@ -26,7 +26,6 @@ from print3d.shell.pattern import Loop, Pattern
 from print3d.shell.slots import STRAP_PLAY_MM, strap_slot
 from print3d.shell.vents import VentGrid, place_vents
 
-Floats = NDArray[np.float64]
 TrimLine = Callable[[Floats], Floats]
 
 CREASE_MARGIN_MM = 2.5

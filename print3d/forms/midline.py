@@ -1,12 +1,10 @@
 """The finger's middle plane: how high points lie over a rigid segment there, for planning where a block stops a joint."""
 
 import numpy as np
-from numpy.typing import NDArray
 
 from print3d.geometry.frames import apply, inverse
+from print3d.geometry.types import Floats
 from print3d.limb.finger import FingerLimb, FingerPose, Segment
-
-Floats = NDArray[np.float64]
 
 
 def midline_height(

@@ -5,20 +5,14 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Literal
 
-import numpy as np
-from numpy.typing import NDArray
-
 from print3d.geometry.frames import apply, inverse
 from print3d.geometry.mesh import Mesh
+from print3d.geometry.types import Floats, Ints
 from print3d.limb.finger import FingerJoint, FingerLimb, FingerName, Segment
 from print3d.limb.four_fingers import FourFingers
 from print3d.limb.hand import HandLimb
 from print3d.shell.definition import ShellDefinition
 from print3d.shell.mesh import ShellMesh
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-
 
 SLIDE_MM = 2.0
 """So far a part that floats across a joint slides along the finger: its bar sits in the crease, and skin holds it. Without a
@@ -81,7 +75,7 @@ class Part:
 
     name: str
     definition: ShellDefinition
-    mesh: ShellMesh
+    shell: ShellMesh
     planned_gap_mm: Floats
     skin_vertices: Ints
     rings: tuple[Floats, ...] = ()
@@ -134,13 +128,14 @@ def finger_views(orthosis: Orthosis) -> tuple[FingerView, ...]:
     """Return the orthosis as each of its limb's fingers sees it."""
     limb = orthosis.limb
     if isinstance(limb, FingerLimb):
-        meshes = tuple(part.mesh.mesh for part in orthosis.parts)
+        meshes = tuple(part.shell.mesh for part in orthosis.parts)
         return (FingerView("", limb, meshes, orthosis.freed, orthosis.stops),)
     views = []
     for name, ray in limb.rays.items():
         back = inverse(ray.hand_from_finger())
         meshes = tuple(
-            replace(part.mesh.mesh, vertices=apply(back, part.mesh.mesh.vertices)) for part in orthosis.parts
+            replace(part.shell.mesh, vertices=apply(back, part.shell.mesh.vertices))
+            for part in orthosis.parts
         )
         freed = tuple(arc for arc in orthosis.freed if arc.finger == name)
         stops = tuple(stop for stop in orthosis.stops if stop.finger == name)

@@ -1,11 +1,7 @@
 """Where the rims of an opening stand widest: what is left of the material beside it, and of the way through it."""
 
-import numpy as np
-from numpy.typing import NDArray
-
 from print3d.forms.orthosis import Part
-
-Floats = NDArray[np.float64]
+from print3d.geometry.types import Floats
 
 
 def rim_walls(part: Part) -> list[Floats]:
@@ -13,6 +9,6 @@ def rim_walls(part: Part) -> list[Floats]:
 
     A full half round has no straight wall; both edges are then its outermost line. Boundary first, then the openings.
     """
-    vertices = part.mesh.mesh.vertices
+    vertices = part.shell.mesh.vertices
     quarter = (len(part.definition.rim_profile()) + 1) // 2
-    return [vertices[rim[[quarter - 1, len(rim) - quarter]]] for rim in part.mesh.rims]
+    return [vertices[rim[[quarter - 1, len(rim) - quarter]]] for rim in part.shell.rims]

@@ -16,7 +16,6 @@ from typing import Annotated, Any
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from pydantic import Field
 from scipy.optimize import least_squares
 
@@ -27,6 +26,7 @@ from print3d.forms.midline import midline_height
 from print3d.forms.orthosis import SLIDE_MM, Part, Stop
 from print3d.geometry.frames import apply, flexion_rotation, rigid
 from print3d.geometry.spline import SplineSurface
+from print3d.geometry.types import Floats
 from print3d.inputs.problems import Problem
 from print3d.inputs.table import Given, Section
 from print3d.limb.finger import FingerLimb, Segment
@@ -36,8 +36,6 @@ from print3d.shell.definition import ShellDefinition
 from print3d.shell.drape import Extent, FoldError, drape
 from print3d.shell.mesh import build_mesh
 from print3d.shell.pattern import Pattern
-
-Floats = NDArray[np.float64]
 
 NAME = "figure-of-eight ring"
 LENS_CORNER_MM = 1.2

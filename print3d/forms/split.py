@@ -11,14 +11,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
 from print3d.forms.letters_and_vents import Label
 from print3d.forms.trough import Clearance, ForearmPlan
+from print3d.geometry.types import Floats
 from print3d.shell.curves import circle, rounded
 from print3d.shell.pattern import Loop
-
-Floats = NDArray[np.float64]
 
 LAP_MM = 32.0
 """Two rows of holes with two screw diameters from either row to the edges."""

@@ -10,11 +10,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 import shapely
 import shapely.ops
-from numpy.typing import NDArray
 
 from print3d.errors import ShapingError
 from print3d.forms.letters_and_vents import Label, Spared, letters_of, room_for_vents
 from print3d.forms.orthosis import Part
+from print3d.geometry.types import Floats
 from print3d.inputs.options import BETWEEN_RIMS_MM, OrthosisOptions, StrapOptions
 from print3d.limb.hand_unrolled import UnrolledHand
 from print3d.shell.curves import ARC_SEGMENTS, loop_of
@@ -26,7 +26,6 @@ from print3d.shell.pattern import Loop, Pattern
 from print3d.shell.slots import STRAP_PLAY_MM
 from print3d.shell.vents import VentGrid, place_vents, well_apart
 
-Floats = NDArray[np.float64]
 Clearance = Callable[[Floats, Floats], Floats]
 
 LOOP_SPACING_MM = 0.8

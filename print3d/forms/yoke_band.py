@@ -23,9 +23,8 @@ from scipy.optimize import root
 from print3d.errors import ShapingError
 from print3d.geometry.frames import apply
 from print3d.geometry.spline import SplineSurface, fit_surface
+from print3d.geometry.types import Floats
 from print3d.limb.four_fingers import Ray
-
-Floats = NDArray[np.float64]
 
 STATION_SITES, TURN_SITES, ROWS = 15, 61, 11
 TURN_REACH = 0.47

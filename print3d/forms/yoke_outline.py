@@ -9,17 +9,15 @@ from functools import cached_property
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from scipy.interpolate import PchipInterpolator
 
 from print3d.errors import ShapingError
 from print3d.forms.yoke_band import Pass, Weave
 from print3d.geometry.frames import apply
+from print3d.geometry.types import Floats
 from print3d.limb.finger import FingerLimb, FingerName
 from print3d.limb.four_fingers import FourFingers
 from print3d.shell.curves import rounded
-
-Floats = NDArray[np.float64]
 
 LEAST_WIDTH_MM = 3.5
 """As narrow as a slender finger ring; narrower cuts in. Own choice."""

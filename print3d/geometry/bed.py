@@ -4,12 +4,10 @@ from collections.abc import Sequence
 from functools import cache
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.spatial import ConvexHull
 
 from print3d.geometry.frames import flexion_rotation, rigid
-
-Floats = NDArray[np.float64]
+from print3d.geometry.types import Floats
 
 TILT_DEG = 5.0
 """Beside directions all around, tilts about the radial axis in such steps are tried; so are turns on the bed."""

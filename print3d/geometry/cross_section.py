@@ -9,10 +9,10 @@ import math
 from functools import cache, lru_cache
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.interpolate import RectBivariateSpline
 
-Floats = NDArray[np.float64]
+from print3d.geometry.types import Floats
 
 QUADRATURE_POINTS = 80
 """Gauss-Legendre points per quarter; perimeters are then good to 1e-10 for exponents 2 to 4."""

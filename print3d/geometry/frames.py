@@ -21,9 +21,8 @@ Around a limb: fraction f of the girth, 0 at the dorsal line, 0.25 near radial, 
 """
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from print3d.geometry.types import Floats
 
 DISTAL = np.array([1.0, 0.0, 0.0])
 RADIAL = np.array([0.0, 1.0, 0.0])

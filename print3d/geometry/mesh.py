@@ -3,10 +3,8 @@
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
+from print3d.geometry.types import Floats, Ints
 
 
 @dataclass(frozen=True, eq=False)

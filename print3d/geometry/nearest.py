@@ -5,13 +5,10 @@ from functools import cached_property, lru_cache
 from typing import Any, Protocol
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.ndimage import map_coordinates, spline_filter
 
 from print3d.geometry.mesh import Mesh
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
+from print3d.geometry.types import Floats, Ints
 
 NODE_MM = 1.2
 FIELD_ERROR_MM = 0.05

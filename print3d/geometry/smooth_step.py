@@ -1,9 +1,8 @@
 """A step without a kink."""
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from print3d.geometry.types import Floats
 
 
 def smooth_step(t: Floats) -> Floats:

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.interpolate import BSpline, NdBSpline, make_interp_spline
 
-Floats = NDArray[np.float64]
+from print3d.geometry.types import Floats
+
 SurfaceFunction = Callable[[Floats, Floats], Floats]
 
 DEGREE = 3

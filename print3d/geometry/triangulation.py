@@ -14,9 +14,8 @@ from numpy.typing import NDArray
 from scipy.spatial import Delaunay, KDTree
 
 from print3d.errors import MeshingError
+from print3d.geometry.types import Floats, Ints
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 EdgePieces = Callable[[Floats, Ints, Floats], Ints]
 """Points (n, 2), edges (k, 2) between them and the edges' middles (k, 2) -> into how many pieces each edge is to be cut."""
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from functools import reduce
 from operator import or_
 from pathlib import Path
-from typing import Annotated, Any, Generic, Literal, TypeVar, cast
+from typing import Annotated, Any, Literal, cast
 
 from pydantic import Field, create_model
 
@@ -24,12 +24,11 @@ from print3d.language.catalogue import Language
 LETTER_SPARE_MM = 0.05
 """Letters stand out so much more than the printer's least: on a curved wall they lose a little; own choice."""
 
-Options = TypeVar("Options", bound=OrthosisOptions)
 Kinds = Mapping[str, type[OrthosisOptions]]
 Shelves = tuple[Mapping[str, Material], Mapping[str, Printer]]
 
 
-class CaseHead(Section):
+class CaseHeader(Section):
     """Who and where; a code, never a name."""
 
     code: Annotated[str, Accepts(ACCEPTED)] = Field(
@@ -71,7 +70,7 @@ class Override(Section):
 class CaseFile(Section):
     """The tables of a case file; the type of `orthosis` is filled in from the kinds there are (`case_file_model`)."""
 
-    case: CaseHead = Field(description="Who and where")
+    case: CaseHeader = Field(description="Who and where")
     measured: Measured = Field(default_factory=Measured, description="What was measured")
     orthosis: OrthosisOptions = Field(description="What is asked for")
     print: PrintChoice = Field(description="How it is printed")
@@ -79,7 +78,7 @@ class CaseFile(Section):
 
 
 @dataclass(frozen=True)
-class Case(Generic[Options]):
+class Case:
     """A complete, valid case.
 
     source : the file it came from, for messages
@@ -87,9 +86,9 @@ class Case(Generic[Options]):
     """
 
     source: Path
-    case: CaseHead
+    header: CaseHeader
     measured: Measured
-    orthosis: Options
+    orthosis: Any
     print: PrintChoice
     override: Override | None
     material: Material
@@ -100,7 +99,7 @@ class Case(Generic[Options]):
         return self.override is not None and override in self.override.allow
 
 
-def read_case(path: Path, kinds: Kinds) -> Case[Any]:
+def read_case(path: Path, kinds: Kinds) -> Case:
     """Read a case file. Materials and printers beside its folder (`../materials`, `../printers`) go first.
 
     Raises InputError with every problem of the file, one line each.
@@ -110,7 +109,7 @@ def read_case(path: Path, kinds: Kinds) -> Case[Any]:
 
 def case_from_data(
     data: Mapping[str, Any], kinds: Kinds, source: Path, shelves: Shelves | None = None
-) -> Case[Any]:
+) -> Case:
     """Make a case from the tables of a case file; `source` is named in messages.
 
     shelves : materials and printers to choose from; those of the program and of the case's folder if None
@@ -159,10 +158,10 @@ def case_file_model(kinds: Kinds) -> type[CaseFile]:
     return create_model("CaseFile", __base__=CaseFile, orthosis=(options, field))
 
 
-def canonical_data(case: Case[Any]) -> dict[str, Any]:
+def canonical_data(case: Case) -> dict[str, Any]:
     """Return the case as the tables of a file, every default written out."""
     tables: dict[str, Section | None] = {
-        "case": case.case,
+        "case": case.header,
         "measured": case.measured,
         "orthosis": case.orthosis,
         "print": case.print,
@@ -175,6 +174,6 @@ def canonical_data(case: Case[Any]) -> dict[str, Any]:
     }
 
 
-def canonical_text(case: Case[Any]) -> str:
+def canonical_text(case: Case) -> str:
     """Return the case as sorted JSON: the same text for the same case, whatever its file looked like."""
     return json.dumps(canonical_data(case), sort_keys=True, indent=2, ensure_ascii=False) + "\n"

@@ -7,7 +7,7 @@ from typing import Any, Literal
 
 from pydantic import Field
 
-from print3d.inputs.case import CaseHead, PrintChoice
+from print3d.inputs.case import CaseHeader, PrintChoice
 from print3d.inputs.materials import Material, Printer, read_materials, read_printers
 from print3d.inputs.measured import Measured
 from print3d.inputs.problems import Problem, refusal
@@ -98,7 +98,7 @@ class ModelOptions(Section):
 class ModelFile(Section):
     """The tables of a model case."""
 
-    case: CaseHead = Field(description="Who and where")
+    case: CaseHeader = Field(description="Who and where")
     measured: Measured = Field(default_factory=Measured, description="What was measured")
     model: ModelOptions = Field(description="What is modelled")
     print: PrintChoice = Field(description="How it is printed")
@@ -109,7 +109,7 @@ class ModelCase:
     """A complete, valid case of a training model; the fields are those of the file."""
 
     source: Path
-    case: CaseHead
+    header: CaseHeader
     measured: Measured
     model: ModelOptions
     print: PrintChoice

@@ -6,7 +6,7 @@ Limits are those of the maker's trade; defaults lie in the middle of common prac
 from collections.abc import Iterator
 from dataclasses import dataclass
 from math import floor, isclose, pi, sqrt
-from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal, Self, cast
+from typing import TYPE_CHECKING, Annotated, ClassVar, Literal, Self, cast
 
 from pydantic import AfterValidator, Field
 
@@ -204,7 +204,7 @@ class OrthosisOptions(Section):
             *_load_problems(given),
         ]
 
-    def completed(self, case: "Case[Any]") -> Self:
+    def completed(self, case: "Case") -> Self:
         """Return the options with those defaults that depend on the rest of the case; a kind that has such ones says which."""
         return self
 

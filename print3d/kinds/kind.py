@@ -2,18 +2,17 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
 
 from print3d.forms.orthosis import Orthosis
 from print3d.inputs.case import Case
 from print3d.inputs.options import OrthosisOptions
 
 
-def _no_remarks(case: Case[Any]) -> list[str]:
+def _no_remarks(case: Case) -> list[str]:
     return []
 
 
-def _as_it_is(case: Case[Any]) -> Case[Any]:
+def _as_it_is(case: Case) -> Case:
     return case
 
 
@@ -30,6 +29,6 @@ class Kind:
 
     name: str
     options: type[OrthosisOptions]
-    build: Callable[[Case[Any]], Orthosis]
-    remarks: Callable[[Case[Any]], list[str]] = _no_remarks
-    explicit: Callable[[Case[Any]], Case[Any]] = _as_it_is
+    build: Callable[[Case], Orthosis]
+    remarks: Callable[[Case], list[str]] = _no_remarks
+    explicit: Callable[[Case], Case] = _as_it_is

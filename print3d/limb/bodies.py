@@ -3,13 +3,11 @@
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
 from print3d.geometry.mesh import Mesh
-
-Floats = NDArray[np.float64]
+from print3d.geometry.types import Floats
 
 ROW_SPACING_MM = 0.8
 """Spacing of rows and of points around: facets of a 9 mm radius then lie within 0.01 mm of the skin."""

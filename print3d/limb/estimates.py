@@ -9,8 +9,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from print3d.geometry.types import Floats
 from print3d.limb.finger_norms import (
     SEGMENTS,
     adult_joint_centres,
@@ -33,8 +33,6 @@ from print3d.limb.norms import (
     table,
     usual_range_mm,
 )
-
-Floats = NDArray[np.float64]
 
 PALMAR_KEYS = ("web_crease_to_pip_crease_mm", "pip_crease_to_dip_crease_mm", "dip_crease_to_tip_mm")
 

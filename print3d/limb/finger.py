@@ -10,19 +10,18 @@ from functools import cached_property, lru_cache
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.interpolate import PchipInterpolator
 
 from print3d.errors import LimbError
 from print3d.geometry.cross_section import angle_at_fraction, perimeter, radius, solve_half_axes
 from print3d.geometry.frames import flexion_rotation, rigid
 from print3d.geometry.mesh import Mesh
+from print3d.geometry.types import Floats
 from print3d.limb.bodies import ROW_SPACING_MM, cap_rows, closed_tube, rows_between
 from print3d.limb.estimates import FingerMeasures
 from print3d.limb.finger_norms import adult_joint_centres
 from print3d.limb.spine import Bend, Spine
 
-Floats = NDArray[np.float64]
 FingerName = Literal["index", "middle", "ring", "little"]
 Segment = Literal["hand", "proximal", "middle", "distal"]
 FingerJoint = Literal["mcp", "pip", "dip"]

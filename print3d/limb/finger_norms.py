@@ -14,11 +14,10 @@ from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
-from numpy.typing import NDArray
 
+from print3d.geometry.types import Floats
 from print3d.limb.norms import Norm, table
 
-Floats = NDArray[np.float64]
 SEGMENTS = ("proximal", "middle", "distal")
 GIRTHS = (
     "pip_girth_mm", "dip_girth_mm", "web_girth_mm", "proximal_girth_mm", "middle_girth_mm", "nail_fold_girth_mm",

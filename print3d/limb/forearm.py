@@ -5,13 +5,11 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.interpolate import PchipInterpolator
 
 from print3d.geometry.cross_section import solve_half_axes
+from print3d.geometry.types import Floats
 from print3d.limb.norms import table
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)

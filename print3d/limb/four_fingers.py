@@ -16,11 +16,11 @@ from scipy.spatial import KDTree
 from print3d.geometry.cross_section import radius
 from print3d.geometry.frames import apply, flexion_rotation, inverse, rigid
 from print3d.geometry.mesh import Mesh
+from print3d.geometry.types import Floats
 from print3d.limb.estimates import Estimate, FingerMeasures
 from print3d.limb.finger import SECTION_EXPONENT, FingerLimb, FingerName, build_finger
 from print3d.limb.norms import table
 
-Floats = NDArray[np.float64]
 FINGERS: tuple[FingerName, ...] = ("index", "middle", "ring", "little")
 
 ARCH_SHARE = {"index": -0.03, "middle": 0.0, "ring": -0.03, "little": -0.09}

@@ -9,11 +9,11 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import brentq
 
 from print3d.errors import LimbError
 from print3d.geometry.mesh import Mesh
+from print3d.geometry.types import Floats
 from print3d.limb.bodies import cap_rows, closed_tube
 from print3d.limb.finger import SECTION_EXPONENT, FingerName, FingerPose
 from print3d.limb.forearm import Forearm
@@ -25,8 +25,6 @@ from print3d.limb.hand_section import Ovals, around_all, directions
 from print3d.limb.hand_skin import GroupSkin
 from print3d.limb.hand_thumb import Thumb
 from print3d.limb.norms import table
-
-Floats = NDArray[np.float64]
 
 LEAST_HEAD_BREADTH_MM = 4.0
 DEPTH_OVER_BREADTH = (0.3, 2.5)

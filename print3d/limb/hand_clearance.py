@@ -3,14 +3,12 @@
 from collections.abc import Mapping
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.spatial import KDTree
 
 from print3d.geometry.frames import apply
+from print3d.geometry.types import Floats
 from print3d.limb.finger import DISTAL_OF, FingerJoint, FingerName
 from print3d.limb.hand import HandLimb
-
-Floats = NDArray[np.float64]
 
 SAMPLE_MM = 1.5
 BACK_FRACTIONS = np.linspace(-0.22, 0.22, 23)

@@ -8,14 +8,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from print3d.geometry.types import Floats
 from print3d.limb.estimates import Estimate, FingerMeasures, estimate_finger, estimate_hand, measured
 from print3d.limb.finger import FingerName
 from print3d.limb.four_fingers import FINGERS
 from print3d.limb.norms import Norm, Sex, table
-
-Floats = NDArray[np.float64]
 
 WIDEST_SHARE = 0.8
 """The forearm is widest at this share of its length from the wrist."""

@@ -11,11 +11,10 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.integrate import cumulative_simpson
 from scipy.interpolate import CubicSpline
 
-Floats = NDArray[np.float64]
+from print3d.geometry.types import Floats
 
 EASE = 1.22
 """Half-length of the zone over (height x angle): the skin then nowhere runs backwards, as long as this is above 0.94."""

@@ -5,17 +5,15 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline, PchipInterpolator
 
 from print3d.errors import LimbError
 from print3d.geometry.frames import apply
 from print3d.geometry.mesh import Mesh
+from print3d.geometry.types import Floats
 from print3d.limb.bodies import cap_rows, closed_tube
 from print3d.limb.finger import SECTION_EXPONENT, FingerName
 from print3d.limb.four_fingers import FourFingers, Ray
-
-Floats = NDArray[np.float64]
 
 BESIDE: tuple[tuple[FingerName, FingerName, float], ...] = (
     ("index", "middle", 1.0), ("ring", "middle", -1.0), ("little", "ring", -1.0),

@@ -9,9 +9,8 @@ their girths.
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from print3d.geometry.types import Floats
 
 SOFTNESS_MM = 0.15
 """Where two fingers reach equally far the skin around them lies outside both by up to this times ln 2."""

@@ -9,17 +9,15 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline, RectBivariateSpline
 
 from print3d.geometry.smooth_step import smooth_step
+from print3d.geometry.types import Floats
 from print3d.limb.finger import SECTION_EXPONENT, FingerName
 from print3d.limb.forearm import Forearm
 from print3d.limb.hand_fold import Fold, Sway, placed
 from print3d.limb.hand_rays import Knuckles, RayOvals
 from print3d.limb.hand_section import Ovals, around_all, by_girth, directions
-
-Floats = NDArray[np.float64]
 
 ROW_MM = 2.0
 POINTS_AROUND = 192

@@ -4,14 +4,13 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline, PchipInterpolator
 
 from print3d.geometry.mesh import Mesh
+from print3d.geometry.types import Floats
 from print3d.limb.bodies import closed_tube
 from print3d.limb.norms import table
 
-Floats = NDArray[np.float64]
 ThumbPose = Literal["at rest", "abducted"]
 
 DIRECTIONS = {

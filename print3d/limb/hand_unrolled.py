@@ -8,13 +8,11 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.integrate import cumulative_simpson
 from scipy.interpolate import CubicSpline
 
+from print3d.geometry.types import Floats
 from print3d.limb.hand import HandLimb
-
-Floats = NDArray[np.float64]
 
 STATION_MM = 1.0
 

@@ -10,9 +10,9 @@ from statistics import NormalDist
 from typing import Any, Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from print3d.geometry.types import Floats
+
 Sex = Literal["woman", "man"]
 SEXES: tuple[Sex, ...] = ("woman", "man")
 

@@ -10,11 +10,9 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
 from print3d.geometry.frames import flexion_rotation, rigid
-
-Floats = NDArray[np.float64]
+from print3d.geometry.types import Floats
 
 
 @dataclass(frozen=True)

@@ -8,13 +8,11 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.integrate import cumulative_simpson
 from scipy.interpolate import CubicSpline, RectBivariateSpline
 
+from print3d.geometry.types import Floats
 from print3d.limb.finger import FingerLimb
-
-Floats = NDArray[np.float64]
 
 TIP_SHARE = 0.9
 """The pattern plane ends at this share of the way from nail fold to tip: further on a girth shrinks to nothing."""

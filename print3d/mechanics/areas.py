@@ -7,11 +7,9 @@ into sums over these pieces, which need not even be put in order.
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from print3d.geometry.mesh import Mesh
-
-Floats = NDArray[np.float64]
+from print3d.geometry.types import Floats
 
 
 @dataclass(frozen=True, eq=False)

@@ -11,8 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
+from print3d.geometry.types import Floats, Ints
 
 MOST_ROUNDS = 200
 FAINT = 1e-7

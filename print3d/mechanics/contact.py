@@ -16,10 +16,8 @@ from print3d.forms.orthosis import SLIDE_MM, FingerView, Orthosis
 from print3d.geometry.frames import apply, flexion_rotation, inverse, rigid
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.nearest import NODE_MM, DistanceField, PointCloud, Surface, at
+from print3d.geometry.types import Floats, Ints
 from print3d.limb.finger import DISTAL_OF, SEGMENTS, FingerJoint, FingerLimb, FingerPose, Segment
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 
 MOST_ROUNDS, SETTLED_MM = 16, 0.01
 LEAST_GAIN = 0.02

@@ -15,14 +15,13 @@ from numpy.typing import NDArray
 
 from print3d.forms.orthosis import Orthosis, Part
 from print3d.geometry.nearest import skin_surface
+from print3d.geometry.types import Floats, Ints
 from print3d.limb.finger import FingerJoint, FingerLimb
 from print3d.limb.four_fingers import FourFingers
 from print3d.limb.hand import HandLimb
 from print3d.mechanics.shell_sections import stations_of
 from print3d.mechanics.wedges import LEAST_SPACINGS, Wedges, wedges_of
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 Limb = FingerLimb | FourFingers | HandLimb
 
@@ -123,10 +122,10 @@ def _even_gap(gap: Floats, areas: Floats, faces_skin: Bools) -> float:
 def straps_through(orthosis: Orthosis, number: int) -> Iterator[Patches]:
     """The straps through a part's slots, two slots each, radial and ulnar."""
     part, wedges = orthosis.parts[number], wedges_by_part(orthosis)[number]
-    pattern, vertices = part.definition.pattern, part.mesh.mesh.vertices
+    pattern, vertices = part.definition.pattern, part.shell.mesh.vertices
     slots = [k for k, loop in enumerate(pattern.rimmed) if loop.kind == "slot"]
     for one, other in zip(slots[::2], slots[1::2], strict=True):
-        rims = [vertices[part.mesh.rims[k][0]] for k in (one, other)]
+        rims = [vertices[part.shell.rims[k][0]] for k in (one, other)]
         middles = [rim.mean(axis=0) for rim in rims]
         middle = (middles[0] + middles[1]) / 2.0
         along = _long_way(rims[0]) + _long_way(rims[1])
@@ -147,7 +146,7 @@ def straps_through(orthosis: Orthosis, number: int) -> Iterator[Patches]:
 def _lip(part: Part, wedges: Wedges, slot: int, other: int) -> Ints:
     """The wedges' points on the side of a slot that its strap pulls at: the bar between it and the trim line."""
     flat, far = (part.definition.pattern.rimmed[k].points for k in (slot, other))
-    rim = part.mesh.mesh.vertices[part.mesh.rims[slot][0]]
+    rim = part.shell.mesh.vertices[part.shell.rims[slot][0]]
     outer_half = (flat - flat.mean(axis=0)) @ (flat.mean(axis=0) - far.mean(axis=0)) > 0.0
     towards_bar = rim[outer_half].mean(axis=0) - rim[~outer_half].mean(axis=0)
     mine = np.flatnonzero(np.tile(wedges.on_loop == slot, 2))

@@ -11,9 +11,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from print3d.geometry.types import Floats
 from print3d.mechanics.wedges import Wedges
 
-Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
 POISSON = 0.35

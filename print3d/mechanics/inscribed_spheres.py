@@ -8,13 +8,11 @@ not, so contacts closer than 120 degrees are left out.
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from print3d.forms.orthosis import Part
 from print3d.geometry.nearest import Surface
+from print3d.geometry.types import Floats, Ints
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 SEPARATION_DEG = 120.0
 ROUNDS = 30
 SHRUNK_ENOUGH_MM = 1e-5
@@ -71,7 +69,7 @@ def balls_beside_rim(surface: Surface, part: Part, number: int, longest_mm: floa
 
     Middles of triangles, not vertices: beside a vertex of a hole's polygon there is room for no ball at all.
     """
-    rim = part.mesh.rims[number]
+    rim = part.shell.rims[number]
     middle = (len(rim) - 1) // 2
     here, there = rim[middle], np.roll(rim[middle + 1], -1)
     a, b, c = surface.mesh.vertices[[here, np.roll(here, -1), there]]

@@ -6,7 +6,7 @@ the figures named here; a case overrules them by `orthosis.end_force_n` or `orth
 """
 
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Literal
 
 import numpy as np
 
@@ -95,10 +95,10 @@ class Load:
     end_force_n: float | None = None
 
 
-def pull_of_case(case: Case[Any]) -> Pull:
+def pull_of_case(case: Case) -> Pull:
     """Return what a case says about its load."""
     options = case.orthosis
-    deficit = case.measured.motion_deg(case.case.finger, "pip_passive_extension_deficit_deg")
+    deficit = case.measured.motion_deg(case.header.finger, "pip_passive_extension_deficit_deg")
     is_stiff = deficit is not None and deficit > 0.0
     stretches = is_stiff and options.kind == "pip_extension"
     usual, source = STIFF_WEAR if stretches else WEAR_HOURS.get(options.kind, UNKNOWN_WEAR)

@@ -11,16 +11,14 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.spatial import KDTree
 
 from print3d.forms.orthosis import Part
 from print3d.geometry.nearest import at
+from print3d.geometry.types import Floats, Ints
 from print3d.limb.finger import SECTION_EXPONENT, FingerLimb
 from print3d.shell.mesh import FaceKind
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 Side = Literal["dorsal", "volar", "radial", "ulnar"]
 
 SPACING_MM = 1.0
@@ -84,8 +82,8 @@ def measure_sections(part: Part, limb: FingerLimb) -> tuple[Side, list[Section]]
 
 def measure_wall(part: Part) -> float:
     """Return the wall of a part's mesh between its two faces, letters left out (median)."""
-    vertices = part.mesh.mesh.vertices
-    apart = vertices[part.mesh.outer_vertices] - vertices[part.mesh.inner_vertices]
+    vertices = part.shell.mesh.vertices
+    apart = vertices[part.shell.outer_vertices] - vertices[part.shell.inner_vertices]
     return float(np.median(np.linalg.norm(apart, axis=1)))
 
 
@@ -109,7 +107,7 @@ def stations_of(limb: FingerLimb, points: Floats) -> Floats:
 
 def _cuts(part: Part, limb: FingerLimb) -> list[Cut]:
     """All planes that every line of the outline's rim crosses just twice, at the two lips."""
-    shell, rim = part.mesh, part.mesh.rims[0]
+    shell, rim = part.shell, part.shell.rims[0]
     inner = shell.mesh.faces[shell.face_kind == FaceKind.INNER]
     edges = np.vstack([inner[:, [0, 1]], inner[:, [1, 2]], inner[:, [2, 0]]])
     used = np.union1d(inner, rim)

@@ -9,18 +9,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.spatial import KDTree
 
 from print3d.errors import MeshingError
 from print3d.forms.orthosis import Part
 from print3d.geometry.triangulation import EdgePieces, Region, triangulate
+from print3d.geometry.types import Floats, Ints
 from print3d.shell.definition import ShellDefinition
 from print3d.shell.mesh import FaceKind, ShellMesh
 from print3d.shell.pattern import Loop
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 
 LOOP_SHARE = 0.7
 """Loops are sampled more finely than the inside, so that the triangulation keeps their edges,"""
@@ -83,7 +80,7 @@ def wedges_of(part: Part, spacing_mm: float) -> Wedges:
         )
     for finer in FINER:
         try:
-            return _wedges(part.definition, part.mesh, spacing_mm, finer * LOOP_SHARE * spacing_mm)
+            return _wedges(part.definition, part.shell, spacing_mm, finer * LOOP_SHARE * spacing_mm)
         except MeshingError:
             if finer == FINER[-1]:
                 raise

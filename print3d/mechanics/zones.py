@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from print3d.forms.orthosis import Orthosis
+from print3d.geometry.types import Floats, Ints
 from print3d.limb.finger import DISTAL_OF, SEGMENTS, FingerJoint, FingerLimb
 from print3d.limb.four_fingers import FourFingers
 from print3d.limb.hand import HandLimb
@@ -20,8 +21,6 @@ from print3d.mechanics.bearing import Bed
 from print3d.mechanics.contact_patches import Patches, bearing, joined, straps_through, wrapped
 from print3d.mechanics.shell_sections import stations_of
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 Tends = Literal["flexion", "extension"]
 
@@ -99,7 +98,7 @@ def holds_of(orthosis: Orthosis, strapping: Strapping) -> tuple[Hold, ...]:
 
 def _is_long(orthosis: Orthosis, limb: HandLimb) -> bool:
     """Whether the orthosis reaches up the forearm."""
-    return any(part.mesh.mesh.vertices[:, 0].min() < -2.0 * limb.wrist_tape_mm for part in orthosis.parts)
+    return any(part.shell.mesh.vertices[:, 0].min() < -2.0 * limb.wrist_tape_mm for part in orthosis.parts)
 
 
 # --- one joint between two bones ------------------------------------------------------------------------------------

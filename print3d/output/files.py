@@ -4,7 +4,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property, partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from print3d.checks.finding import Finding
 from print3d.checks.limits import limits_of_case
@@ -35,7 +35,7 @@ class Draft:
     advice : what to change for findings that fail
     """
 
-    case: Case[Any]
+    case: Case
     orthosis: Orthosis
     findings: Sequence[Finding]
     warnings: Sequence[str] = ()
@@ -50,8 +50,8 @@ class Draft:
 
     def meshes(self) -> dict[str, Mesh]:
         """Return the parts by name, for the hand of the case."""
-        side = self.case.case.side
-        return {part.name: handed(part.mesh.mesh, side) for part in self.orthosis.parts}
+        side = self.case.header.side
+        return {part.name: handed(part.shell.mesh, side) for part in self.orthosis.parts}
 
     @cached_property
     def scene(self) -> "Scene":
@@ -59,14 +59,14 @@ class Draft:
         from print3d.output.pictures.scene import build_scene
 
         effort = shown_in_effort(self.orthosis, limits_of_case(self.case))
-        return build_scene(self.case.case, self.orthosis, self.findings, effort)
+        return build_scene(self.case.header, self.orthosis, self.findings, effort)
 
     @cached_property
     def views(self) -> bytes:
         """The orthosis on its limb from four sides, as PNG."""
         from print3d.output.pictures.views import views_picture
 
-        head, meshes = self.case.case, list(self.meshes().values())
+        head, meshes = self.case.header, list(self.meshes().values())
         limb = handed(self.orthosis.limb.skin_mesh(), head.side)
         return views_picture(meshes, limb, title=self.title, side=head.side, language=head.language)
 
@@ -75,7 +75,7 @@ class Draft:
         """Every picture as PNG, by name."""
         from print3d.output.pictures.map_pictures import free_end_picture, map_pictures
 
-        head, language = self.case.case, self.case.case.language
+        head, language = self.case.header, self.case.header.language
         titles = {
             name: f"{text(f'report.picture.title_{name}', language)}: {head.code}"
             for name in ("wall", "gap", "stress", "free_end")
@@ -92,7 +92,7 @@ class Draft:
     @property
     def title(self) -> str:
         """What the set is called: code, side, finger, kind."""
-        head, language = self.case.case, self.case.case.language
+        head, language = self.case.header, self.case.header.language
         side, finger, kind = (
             text(f"common.{topic}.{name}", language)
             for topic, name in (("side", head.side), ("finger", head.finger), ("kind", self.orthosis.kind))
@@ -144,7 +144,7 @@ def _three_mf(draft: Draft) -> dict[str, Writer]:
         from print3d.printing.bed_layout import places_on_bed
 
         case = draft.case
-        places = places_on_bed(draft.plans, case.case.side, case.printer.bed_mm)
+        places = places_on_bed(draft.plans, case.header.side, case.printer.bed_mm)
         material = case.material.title
         write_3mf(path, draft.meshes(), title=draft.title, material_name=material, on_bed=places)
 
@@ -157,7 +157,7 @@ def _step(draft: Draft) -> dict[str, Writer]:
         from print3d.shell.solid import build_solid
 
         solids = {part.name: build_solid(part.definition) for part in draft.orthosis.parts}
-        write_step(path, solids, product_name=draft.title, mirror=draft.case.case.side == "left")
+        write_step(path, solids, product_name=draft.title, mirror=draft.case.header.side == "left")
 
     return {f"{draft.orthosis.kind}.step": write}
 
@@ -203,7 +203,7 @@ def _sheet_data(draft: Draft) -> "SheetData":
 def _pattern(draft: Draft) -> dict[str, Writer]:
     from print3d.output.paper.pattern_sheet import FlatParts
 
-    flat = FlatParts(draft.orthosis, draft.case.case.side)
+    flat = FlatParts(draft.orthosis, draft.case.header.side)
 
     def write_sheet(path: Path) -> None:
         from print3d.output.paper.pattern_sheet import write_pattern_sheet

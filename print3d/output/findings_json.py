@@ -23,7 +23,7 @@ FRAME = (
 )
 
 
-def plans_as_data(plans: Sequence[PrintPlan], case: Case[Any]) -> list[dict[str, Any]]:
+def plans_as_data(plans: Sequence[PrintPlan], case: Case) -> list[dict[str, Any]]:
     """Return how each part is best printed as plain data, its cost by the price of the case."""
     return [plan.as_data(case.print.price_per_kg) for plan in plans]
 
@@ -35,7 +35,7 @@ def advice_as_data(advice: Sequence[Advice]) -> list[dict[str, Any]]:
 
 def write_findings(
     path: Path,
-    case: Case[Any],
+    case: Case,
     findings: Sequence[Finding],
     meshes: Mapping[str, Mesh],
     more: Mapping[str, Any] = MappingProxyType({}),
@@ -54,9 +54,9 @@ def write_findings(
                 "only finite numbers can be written"
             )
     data = {
-        "case": case.case.code,
-        "side": case.case.side,
-        "finger": case.case.finger,
+        "case": case.header.code,
+        "side": case.header.side,
+        "finger": case.header.finger,
         "kind": case.orthosis.kind,
         "frame": FRAME,
         "override": None if case.override is None else case.override.model_dump(mode="json"),

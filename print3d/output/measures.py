@@ -2,7 +2,6 @@
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any
 
 from print3d.forms.hand_of_case import hand_measures_of_case
 from print3d.forms.limb_of_case import measures_of_case
@@ -37,7 +36,7 @@ class Row:
     method: str = ""
 
 
-def given_rows(case: Case[Any]) -> list[Row]:
+def given_rows(case: Case) -> list[Row]:
     """Return what tape and goniometer gave, hand first, then finger by finger."""
     measured = case.measured
     given, sex = measured.hand_measures(), measured.sex
@@ -53,7 +52,7 @@ def given_rows(case: Case[Any]) -> list[Row]:
     return rows
 
 
-def limb_rows(case: Case[Any], orthosis: Orthosis) -> list[Row]:
+def limb_rows(case: Case, orthosis: Orthosis) -> list[Row]:
     """Return every dimension that the limb of the orthosis is made from, estimated or from the tape (sd None)."""
     given, sex = case.measured.hand_measures(), case.measured.sex
     rows = []
@@ -69,9 +68,9 @@ def limb_rows(case: Case[Any], orthosis: Orthosis) -> list[Row]:
     return rows
 
 
-def _fingers(case: Case[Any], orthosis: Orthosis) -> Iterator[tuple[FingerName, FingerMeasures]]:
+def _fingers(case: Case, orthosis: Orthosis) -> Iterator[tuple[FingerName, FingerMeasures]]:
     if isinstance(orthosis.limb, FingerLimb):
-        yield case.case.finger, measures_of_case(case)
+        yield case.header.finger, measures_of_case(case)
     else:
         for name in orthosis.limb.rays:
             yield name, measures_of_case(case, name)
@@ -89,6 +88,6 @@ def _row(finger: str, key: str, each: Estimate, place: float | None) -> Row:
     return Row(finger, key, each.value, None if is_taped else each.sd, place, each.method)
 
 
-def of_a_child(case: Case[Any]) -> bool:
+def of_a_child(case: Case) -> bool:
     """Whether the measurements are a child's."""
     return is_child(case.measured.hand_measures())

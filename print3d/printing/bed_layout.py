@@ -3,12 +3,10 @@
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
 from print3d.geometry.frames import rigid
+from print3d.geometry.types import Floats
 from print3d.printing.plan import PrintPlan
-
-Floats = NDArray[np.float64]
 
 APART_MM = 6.0
 """Free room between parts; a brim of 5 mm on one of them fits; own choice."""

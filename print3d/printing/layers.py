@@ -3,14 +3,12 @@
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 
 from print3d.geometry.mesh import Mesh
+from print3d.geometry.types import Floats, Ints
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 MOST_SLICED = 60
 """So many layers are cut, evenly spaced; each stands for its share of all layers."""
 OFF_VERTICES = 0.5 + 1e-7 * np.pi

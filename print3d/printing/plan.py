@@ -5,11 +5,11 @@ from functools import lru_cache
 from typing import Any, Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from print3d.forms.orthosis import Part
 from print3d.geometry.bed import build_directions, on_bed, rooms_mm
 from print3d.geometry.mesh import Mesh
+from print3d.geometry.types import Floats, Ints
 from print3d.inputs.materials import Material, Printer
 from print3d.language.catalogue import Language, text
 from print3d.printing.layers import cut_into_layers
@@ -23,8 +23,6 @@ SIDES: tuple[tuple[SideUp, SideUp], ...] = (
     ("fingertip", "wrist"), ("thumb_side", "little_finger_side"), ("back", "palm_side"),
 )  # fmt: skip
 """What the axes of the limb frame point to, and what their opposites do."""
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 ROUGH_SAMPLES = 3000
 """Triangles by which all positions are compared; the best few are then measured on the whole part."""
 BEST = 5
@@ -141,7 +139,7 @@ def plan_print(part: Part, printer: Printer, material: Material) -> PrintPlan:
     All are weighed by the strength across the layers, and by supports, marks on the skin side and height on samples of the
     surface; the best five then by rays and on every triangle. Plans are kept, so asking again costs nothing.
     """
-    mesh = part.mesh.mesh
+    mesh = part.shell.mesh
     directions = build_directions()
     room, turns = rooms_mm(mesh.vertices, directions, printer.bed_mm)
     stressed = stressed_along(part)
@@ -182,8 +180,8 @@ def _hanging(part: Part, printer: Printer) -> Hanging | None:
     """What may need supports, or None where the process needs none."""
     if printer.max_overhang_deg is None:
         return None
-    skin = part.mesh.face_kind == FaceKind.INNER
-    return Hanging(part.mesh.mesh, skin, printer.max_overhang_deg.value, printer.layer_mm.value)
+    skin = part.shell.face_kind == FaceKind.INNER
+    return Hanging(part.shell.mesh, skin, printer.max_overhang_deg.value, printer.layer_mm.value)
 
 
 def _supports(hanging: Hanging | None, up: Floats) -> Supports:
@@ -203,7 +201,7 @@ def _penalty(room: Floats, strengths: Floats) -> Floats:
 
 def _rough_cost(part: Part, printer: Printer, directions: Floats) -> Floats:
     """The cost (n,) of each position by samples, as if all supports went down to the bed."""
-    mesh = part.mesh.mesh
+    mesh = part.shell.mesh
     heights = mesh.vertices[:: max(1, len(mesh.vertices) // ROUGH_SAMPLES)] @ directions.T
     tall = np.ptp(heights, axis=0)
     if printer.max_overhang_deg is None:
@@ -214,7 +212,7 @@ def _rough_cost(part: Part, printer: Printer, directions: Floats) -> Floats:
     steep = -normals @ directions.T
     above = mesh.corners()[chosen].mean(axis=1) @ directions.T - heights.min(axis=0)
     hangs = (steep > np.sin(np.radians(printer.max_overhang_deg.value))) & (above > printer.layer_mm.value)
-    skin = (part.mesh.face_kind[chosen] == FaceKind.INNER)[:, None]
+    skin = (part.shell.face_kind[chosen] == FaceKind.INNER)[:, None]
     return np.asarray(
         sizes * np.where(hangs, steep * above + SKIN_WORTH_MM * skin, 0.0).sum(axis=0)
         + HEIGHT_WORTH_MM2 * tall

@@ -3,12 +3,10 @@
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from print3d.forms.orthosis import Part
+from print3d.geometry.types import Floats, Ints
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 MOST_PLACES = 400
 
 
@@ -30,7 +28,7 @@ def stressed_along(part: Part) -> Stressed:
         pieces = [np.roll(line, -1, axis=0) - line for line in lines]
         # a ring's last piece runs across the seam of its pattern, whose two ends are one place
         return _unit(np.vstack(lines), np.vstack(pieces))
-    flat = part.mesh.pattern_points
+    flat = part.shell.pattern_points
     flat = flat[:: max(1, len(flat) // MOST_PLACES)]
     return _unit(_on_middle(part, flat), part.definition.inner.derivatives(flat[:, 0], flat[:, 1])[0])
 

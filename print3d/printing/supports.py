@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from print3d.geometry.mesh import Mesh
+from print3d.geometry.types import Floats
 
-Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 MOST_RAYS = 6000
 BELOW_MM = 1e-3

@@ -4,12 +4,10 @@ from collections.abc import Callable
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
 from print3d.errors import ShapingError
+from print3d.geometry.types import Floats
 from print3d.shell.pattern import Loop, LoopKind
-
-Floats = NDArray[np.float64]
 
 ARC_SEGMENTS = 24
 """Segments per quarter circle when shapely rounds a corner; 0.2 % of the radius at most off the circle."""

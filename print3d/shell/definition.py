@@ -14,14 +14,11 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
 from print3d.errors import ShapingError
 from print3d.geometry.spline import SplineSurface
+from print3d.geometry.types import Floats, Ints
 from print3d.shell.pattern import Loop, Pattern
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 
 RIM_ROUNDNESS_LIMIT = 0.5
 """The two quarter circles of a rim meet when the radius is half the wall."""

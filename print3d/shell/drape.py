@@ -9,13 +9,11 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
 from print3d.errors import ShapingError
 from print3d.geometry.spline import SplineSurface, SurfaceFunction, fit_surface
+from print3d.geometry.types import Floats, Ints
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 ScalarMap = Callable[[Floats, Floats], Floats]
 
 FIT_ERROR_MM = 0.01

@@ -10,18 +10,15 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from scipy.interpolate import CloughTocher2DInterpolator, CubicSpline
 from scipy.sparse import coo_array
 from scipy.sparse.linalg import splu
 
 from print3d.geometry.triangulation import Region, polygon_of, triangulate
+from print3d.geometry.types import Floats, Ints
 from print3d.shell.curves import sampled
 from print3d.shell.definition import ShellDefinition
 from print3d.shell.pattern import Loop, LoopKind
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 
 POINTS_WANTED, SPACING_MM = 1500, (0.9, 5.0)
 """About so many points are laid out, no closer and no farther apart than this."""

@@ -14,10 +14,9 @@ from numpy.typing import NDArray
 from scipy.interpolate import RectBivariateSpline
 
 from print3d.geometry.spline import SurfaceFunction
+from print3d.geometry.types import Floats, Ints
 from print3d.shell.drape import Extent, ScalarMap, first_fit
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
 LEAST_LEFT = 0.4

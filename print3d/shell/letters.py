@@ -8,14 +8,12 @@ from typing import Any, Literal
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
 from print3d.errors import ShapingError
+from print3d.geometry.types import Floats
 from print3d.language.fonts import font_file
 from print3d.shell.curves import sampled
 from print3d.shell.pattern import Loop
-
-Floats = NDArray[np.float64]
 
 CORNER_MM = 0.15
 """Corners of letters are rounded by this much, so that their contours are smooth curves."""

@@ -12,11 +12,9 @@ from numpy.typing import NDArray
 
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.triangulation import Region, triangulate
+from print3d.geometry.types import Floats, Ints
 from print3d.shell.definition import ShellDefinition
 from print3d.shell.outlines import refuse_crossings
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 
 
 class FaceKind(IntEnum):

@@ -9,16 +9,14 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from scipy.interpolate import BSpline, make_interp_spline
 
 from print3d.errors import ShapingError
 from print3d.geometry.spline import DEGREE
+from print3d.geometry.types import Floats, Ints
 from print3d.shell.definition import ShellDefinition
 from print3d.shell.pattern import Loop
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 Arc = tuple[int, int]
 Cuts = tuple[float, float]
 

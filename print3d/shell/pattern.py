@@ -17,9 +17,9 @@ from functools import cached_property
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from print3d.geometry.types import Floats
+
 LoopKind = Literal["outline", "edge", "vent", "slot", "opening", "mark"]
 
 

@@ -1,13 +1,9 @@
 """Strap slots: rounded rectangles sized for real straps."""
 
-import numpy as np
 import shapely
-from numpy.typing import NDArray
 
 from print3d.shell.curves import ARC_SEGMENTS, loop_of
 from print3d.shell.pattern import Loop
-
-Floats = NDArray[np.float64]
 
 STRAP_PLAY_MM = 1.0
 """A slot is this much longer than its strap is wide; own choice."""

@@ -12,7 +12,6 @@ import cadquery as cq
 import numpy as np
 import shapely
 from cadquery.occ_impl.shapes import shell, solid
-from numpy.typing import NDArray
 from OCP.BRepBuilderAPI import BRepBuilderAPI_MakeEdge, BRepBuilderAPI_MakeFace, BRepBuilderAPI_MakeWire
 from OCP.BRepLib import BRepLib
 from OCP.Geom import Geom_BSplineSurface
@@ -24,6 +23,7 @@ from scipy.interpolate import make_interp_spline
 
 from print3d.errors import ShapingError
 from print3d.geometry.spline import DEGREE, SplineSurface
+from print3d.geometry.types import Floats
 from print3d.shell.definition import ShellDefinition
 from print3d.shell.outlines import (
     Arc,
@@ -35,8 +35,6 @@ from print3d.shell.outlines import (
     rim_outline,
 )
 from print3d.shell.pattern import Loop
-
-Floats = NDArray[np.float64]
 
 SEW_MM = 0.01
 """Edges of neighbouring faces agree far better (`outlines.FIT_MM`); this is what sewing may bridge."""

@@ -6,12 +6,10 @@ from typing import Literal
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
+from print3d.geometry.types import Floats
 from print3d.shell.curves import circle
 from print3d.shell.pattern import Loop
-
-Floats = NDArray[np.float64]
 
 SHIFTS_AROUND = {"hexagonal": (0.0,), "square": (0.0, 0.5)}
 """Shifts around, in rows, that leave the grid symmetric about the pattern's middle line."""

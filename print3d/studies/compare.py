@@ -72,7 +72,7 @@ class Comparison:
     def language(self) -> Language:
         """The language of the first variant that has a case."""
         cases = {row.number: row.variant.case for row in self.rows if row.variant.case is not None}
-        return cases[min(cases)].case.language if cases else "en"
+        return cases[min(cases)].header.language if cases else "en"
 
     def rule(self, language: Language = "en") -> str:
         """Return how the rows are ordered, in words."""
@@ -106,7 +106,7 @@ def compare(variants: Sequence[Variant], check: Check, run: Run, *, best_by: str
     n_reused = len(outcomes) - len(variants) + len(cases)
     run.on_result(len(outcomes), len(variants))
     open_numbers = _first_of_each_key({number: key for number, key in keys.items() if number not in outcomes})
-    jobs: list[Case[Any]] = [cases[number] for number in open_numbers]
+    jobs: list[Case] = [cases[number] for number in open_numbers]
     with closing(run_all(partial(measure, check), jobs, run.crew)) as results:
         for place, outcome in results:
             key = keys[open_numbers[place]]

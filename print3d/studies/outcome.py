@@ -35,7 +35,7 @@ class Checked(Protocol):
         """Everything that was measured."""
 
 
-Check = Callable[[Case[Any], Callable[[str], None]], Checked]
+Check = Callable[[Case, Callable[[str], None]], Checked]
 """Builds and checks a case, saying how far it is: `flow.check`."""
 
 
@@ -132,14 +132,14 @@ FIGURES = (
 )
 
 
-def measure(check: Check, case: Case[Any]) -> Outcome:
+def measure(check: Check, case: Case) -> Outcome:
     """Build and check one case; what cannot be built is an outcome too."""
     start = time.process_time()
     try:
         result = check(case, lambda step: None)
     except Print3dError as error:
         return Outcome(message=str(error).removeprefix(f"{case.source}: "), cpu_s=time.process_time() - start)
-    volume_cm3 = sum(part.mesh.mesh.volume_mm3() for part in result.orthosis.parts) / 1000.0
+    volume_cm3 = sum(part.shell.mesh.volume_mm3() for part in result.orthosis.parts) / 1000.0
     return Outcome(
         tuple(finding_as_json(each) for each in result.findings),
         mass_g=volume_cm3 * case.material.density_g_per_cm3.value,

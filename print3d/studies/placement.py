@@ -4,17 +4,16 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.interpolate import LinearNDInterpolator, NearestNDInterpolator
 
 from print3d.forms.orthosis import Orthosis, Part
 from print3d.geometry.frames import apply, flexion_rotation, inverse, rigid
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.nearest import Surface, skin_surface
+from print3d.geometry.types import Floats
 from print3d.limb.finger import FingerLimb
 from print3d.shell.mesh import build_mesh
 
-Floats = NDArray[np.float64]
 Joint = Literal["pip", "dip"]
 
 LEVER_MM = 10.0
@@ -59,7 +58,7 @@ def put_on(orthosis: Orthosis, built_for: FingerLimb, finger: FingerLimb) -> Wor
     for part in placed:
         settled = _moved(part, _settled(part, skin, pivot))
         parts.append(settled)
-        gaps.append(skin.signed(settled.mesh.mesh.vertices[settled.skin_vertices]))
+        gaps.append(skin.signed(settled.shell.mesh.vertices[settled.skin_vertices]))
     return Worn(replace(orthosis, limb=finger, parts=tuple(parts)), skin, tuple(gaps))
 
 
@@ -88,7 +87,7 @@ def _by_crease(joint: Joint, built_for: FingerLimb, finger: FingerLimb) -> Float
 def _settled(part: Part, skin: Surface, pivot: Floats) -> Floats:
     """Placement (4, 4), a tilt and a dorsal shift, at which the part's gaps are off their plan by least (Gauss and Newton)."""
     every = max(1, len(part.skin_vertices) // MOST_POINTS)
-    points = part.mesh.mesh.vertices[part.skin_vertices[::every]]
+    points = part.shell.mesh.vertices[part.skin_vertices[::every]]
     planned, place = part.planned_gap_mm[::every], np.zeros(2)
     for _ in range(ROUNDS):
         gap, slope = _gaps(apply(_placement(place, pivot), points), skin, pivot)
@@ -114,13 +113,13 @@ def _placement(place: Floats, pivot: Floats) -> Floats:
 
 def _moved(part: Part, placement: Floats) -> Part:
     """The part elsewhere, its faces with it."""
-    mesh = Mesh(apply(placement, part.mesh.mesh.vertices), part.mesh.mesh.faces)
+    mesh = Mesh(apply(placement, part.shell.mesh.vertices), part.shell.mesh.faces)
     inner, outer = (
         replace(face, poles=apply(placement, face.poles.reshape(-1, 3)).reshape(face.poles.shape))
         for face in (part.definition.inner, part.definition.outer)
     )
     definition = replace(part.definition, inner=inner, outer=outer)
-    return replace(part, mesh=replace(part.mesh, mesh=mesh), definition=definition)
+    return replace(part, shell=replace(part.shell, mesh=mesh), definition=definition)
 
 
 def _with_larger_facets(part: Part) -> Part:
@@ -129,21 +128,21 @@ def _with_larger_facets(part: Part) -> Part:
         part.definition, chord_error_mm=FACET_MM, facet_error_mm=FACET_MM, spacing_mm=SPACING_MM
     )
     mesh = build_mesh(definition)
-    old, flat = part.mesh.pattern_points[part.skin_vertices], mesh.pattern_points
+    old, flat = part.shell.pattern_points[part.skin_vertices], mesh.pattern_points
     planned = LinearNDInterpolator(old, part.planned_gap_mm)(flat)
     outside = np.isnan(planned)
     planned[outside] = NearestNDInterpolator(old, part.planned_gap_mm)(flat[outside])
     return replace(
-        part, definition=definition, mesh=mesh, planned_gap_mm=planned, skin_vertices=mesh.inner_vertices
+        part, definition=definition, shell=mesh, planned_gap_mm=planned, skin_vertices=mesh.inner_vertices
     )
 
 
 def _grown(part: Part, offset_mm: float) -> Part:
     """The part with every vertex moved along its normal, the mean of the faces around it."""
-    mesh = part.mesh.mesh
+    mesh = part.shell.mesh
     areas, n = np.tile(mesh.area_vectors(), (3, 1)), len(mesh.vertices)
     corners = mesh.faces.T.ravel()
     normals = np.column_stack([np.bincount(corners, each, n) for each in areas.T])
     normals = normals / np.maximum(np.linalg.norm(normals, axis=1, keepdims=True), 1e-30)
     grown = Mesh(mesh.vertices + offset_mm * normals, mesh.faces)
-    return replace(part, mesh=replace(part.mesh, mesh=grown))
+    return replace(part, shell=replace(part.shell, mesh=grown))

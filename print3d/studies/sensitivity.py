@@ -21,6 +21,7 @@ from scipy.stats import norm, rankdata
 from print3d.checks.limits import Limit, limits_of_case
 from print3d.errors import InputError, Print3dError
 from print3d.forms.orthosis import Orthosis
+from print3d.geometry.types import Floats
 from print3d.inputs.case import Case, Kinds, canonical_data, case_from_data
 from print3d.kinds.registry import KINDS
 from print3d.language.catalogue import Language
@@ -32,8 +33,6 @@ from print3d.studies.store import key_of
 from print3d.studies.uncertainty import FingerUnknowns, Source, Spreads, unknowns_of_case
 from print3d.studies.variants import with_values
 from print3d.workers import run_all
-
-Floats = NDArray[np.float64]
 
 DRAWS_A_JOB = 16
 CONFIDENCE = 0.95
@@ -52,7 +51,7 @@ class Job:
     deviations : (n, k) mm
     """
 
-    case: Case[Any]
+    case: Case
     spreads: Spreads
     loosest: Limit
     deviations: Floats
@@ -105,7 +104,7 @@ class Sensitivity:
     by_clearance : clearance (mm) -> what was measured with it, on the first draws
     """
 
-    case: Case[Any]
+    case: Case
     sources: tuple[Source, ...]
     spreads: Spreads
     loosest: Limit
@@ -117,7 +116,7 @@ class Sensitivity:
     @property
     def language(self) -> Language:
         """The language of the case."""
-        return self.case.case.language
+        return self.case.header.language
 
     @property
     def fit(self) -> Probability:
@@ -190,13 +189,13 @@ def usual_clearances_mm(asked_mm: float, most_mm: float = np.inf) -> tuple[float
     return tuple(sorted({round(float(each), 3) for each in beside}))
 
 
-def most_clearance_mm(case: Case[Any]) -> float:
+def most_clearance_mm(case: Case) -> float:
     """Return the largest clearance that the kind of a case accepts."""
     field = type(case.orthosis).model_fields["clearance_mm"]
     return min(float(str(limit.le)) for limit in field.metadata if isinstance(limit, Le))
 
 
-def study(case: Case[Any], plan: Plan, run: Run) -> Sensitivity:
+def study(case: Case, plan: Plan, run: Run) -> Sensitivity:
     """Run a study of one case. It may be stopped at any time: what is measured is kept.
 
     Raises InputError if the orthosis does not sit on a single finger, and what building it raises.
@@ -256,7 +255,7 @@ def measure_one(
 
 
 @lru_cache(maxsize=4)
-def _finger_orthosis(case: Case[Any]) -> tuple[Orthosis, FingerLimb]:
+def _finger_orthosis(case: Case) -> tuple[Orthosis, FingerLimb]:
     """Build a case once in each worker."""
     orthosis = KINDS[case.orthosis.kind].build(case)
     if not isinstance(orthosis.limb, FingerLimb):
@@ -267,7 +266,7 @@ def _finger_orthosis(case: Case[Any]) -> tuple[Orthosis, FingerLimb]:
     return with_larger_facets(orthosis), orthosis.limb
 
 
-def _with_clearance(case: Case[Any], clearance_mm: float) -> Case[Any]:
+def _with_clearance(case: Case, clearance_mm: float) -> Case:
     kinds: Kinds = {name: kind.options for name, kind in KINDS.items()}
     data = with_values(canonical_data(case), {"orthosis.clearance_mm": clearance_mm}, case.source)
     return case_from_data(data, kinds, case.source)

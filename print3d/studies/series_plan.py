@@ -49,7 +49,7 @@ class Request:
 class Variant:
     """One way to build a step: its case, the text of its file, and how it differs from what was asked."""
 
-    case: Case[Any]
+    case: Case
     text: str
     remark: str = ""
 
@@ -61,7 +61,7 @@ class Plan:
     variants : for each step what is tried in turn
     """
 
-    case: Case[Any]
+    case: Case
     rule: StepRule
     course: Course
     steps: tuple[Step, ...]
@@ -113,7 +113,7 @@ def read_remeasured(text: str) -> dict[str, float]:
     return found
 
 
-def _rule(case: Case[Any]) -> StepRule:
+def _rule(case: Case) -> StepRule:
     """Return how the kind goes on; a ring that stops flexion has a rule of its own."""
     rules = read_step_rules(case.source.resolve().parent.parent)
     kind = case.orthosis.kind
@@ -127,16 +127,16 @@ def _rule(case: Case[Any]) -> StepRule:
     return rules[name]
 
 
-def _course(case: Case[Any], rule: StepRule, request: Request) -> Course:
+def _course(case: Case, rule: StepRule, request: Request) -> Course:
     again = request.remeasured or {}
-    measured = case.measured.finger(case.case.finger)
+    measured = case.measured.finger(case.header.finger)
     held = float(case.orthosis.pip_flexion_deg)
     if rule.towards == "extension":
         today = again.get(PASSIVE_KEY, measured.pip_passive_extension_deficit_deg)
     else:
         today = again.get(PASSIVE_KEY, held)
     if today is None:
-        key = f"measured.{case.case.finger}.{PASSIVE_KEY}"
+        key = f"measured.{case.header.finger}.{PASSIVE_KEY}"
         wanted = "a series starts from what the PIP lacks of straight today, when gently extended by hand"
         raise refusal(case.source, [Problem(key, MISSING, wanted)])
     goal = request.goal_deg if request.goal_deg is not None else number_of(rule.goal_deg)
@@ -169,10 +169,10 @@ def _refuse_nonsense(course: Course) -> None:
 
 
 def _variants(
-    data: Mapping[str, Any], case: Case[Any], kinds: Kinds, step: Step, request: Request
+    data: Mapping[str, Any], case: Case, kinds: Kinds, step: Step, request: Request
 ) -> Iterator[Variant]:
     """Yield the case of a step as asked, then with fewer letters, then the same in the other forms."""
-    own, code, number = getattr(case.orthosis, "form", None), case.case.code, step.number
+    own, code, number = getattr(case.orthosis, "form", None), case.header.code, step.number
     codes = list(dict.fromkeys((_code(code, number), _code(code.rpartition("-")[2] or code, number), code)))
     if case.orthosis.marking.style == "none":
         del codes[1:]
@@ -187,10 +187,10 @@ def _variants(
             yield Variant(case_from_data(tables, kinds, case.source), toml_text(tables), ", ".join(remarks))
 
 
-def _tables(data: Mapping[str, Any], case: Case[Any], step: Step, request: Request) -> dict[str, Any]:
+def _tables(data: Mapping[str, Any], case: Case, step: Step, request: Request) -> dict[str, Any]:
     """Return the tables of the case file with what was measured again and the angle of a step."""
     tables: dict[str, Any] = deepcopy(dict(data))
-    finger = tables.setdefault("measured", {}).setdefault(case.case.finger, {})
+    finger = tables.setdefault("measured", {}).setdefault(case.header.finger, {})
     finger |= request.remeasured or {}
     finger.pop(PASSIVE_KEY, None)
     if case.orthosis.kind == "pip_extension":

@@ -33,7 +33,7 @@ def program_text_hash() -> str:
     return digest.hexdigest()
 
 
-def key_of(case: Case[Any]) -> str:
+def key_of(case: Case) -> str:
     """Return the name under which the result of a case is kept."""
     figures = [each.model_dump(mode="json") for each in (case.material, case.printer)]
     text = canonical_text(case) + json.dumps(figures, sort_keys=True) + program_text_hash()

@@ -13,12 +13,12 @@ Every deviation is what is to be added to the number known to get the true one.
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Any, Literal
+from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.stats import norm, qmc
 
+from print3d.geometry.types import Floats
 from print3d.inputs.case import Case
 from print3d.inputs.measured import FingerName
 from print3d.language.catalogue import Language, text
@@ -34,7 +34,6 @@ from print3d.limb.finger import FingerLimb, FingerPose, build_finger
 from print3d.limb.finger_norms import GIRTHS, SEGMENTS, adult_joint_centres
 from print3d.limb.norms import table
 
-Floats = NDArray[np.float64]
 Origin = Literal["tape", "not measured", "joint centre", "swelling", "print"]
 
 TAPE_MM = 1.0
@@ -66,7 +65,7 @@ class Spreads:
 
 
 def spreads_of_case(
-    case: Case[Any],
+    case: Case,
     *,
     tape_mm: float = TAPE_MM,
     length_mm: float = TAPE_MM,
@@ -180,9 +179,9 @@ class FingerUnknowns:
         return np.array([each.sd_mm for each in self.sources])
 
 
-def unknowns_of_case(case: Case[Any], spreads: Spreads) -> FingerUnknowns:
+def unknowns_of_case(case: Case, spreads: Spreads) -> FingerUnknowns:
     """Return what is not known of a case's finger. Sources whose SD is nought are left out."""
-    finger = case.case.finger
+    finger = case.header.finger
     given = case.measured.finger_measures(finger)
     hand = estimate_hand(case.measured.hand_measures(), case.measured.sex)
     measures = estimate_finger(finger, given, hand)

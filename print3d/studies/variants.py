@@ -50,7 +50,7 @@ class Variant:
     source: Path
     code: str
     values: Values
-    case: Case[Any] | None
+    case: Case | None
     message: str = ""
 
     @property

@@ -18,7 +18,6 @@ from typing import Any, Literal
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
 from print3d.checks.finding import Finding
 from print3d.errors import InputError
@@ -38,7 +37,6 @@ from print3d.training.build import (
 )
 from print3d.training.measure import closed, fits, supported
 
-Floats = NDArray[np.float64]
 Joint = Literal["pip", "dip"]
 JOINTS: tuple[Joint, ...] = ("pip", "dip")
 
@@ -238,7 +236,7 @@ def _on_bed(
     floor = float(parts[first].vertices[:, 2].min())
     for name in others:
         mesh = mesh_of(phalanges[name])
-        parts[name] = handed(Mesh(apply(BED_FROM_BASE, mesh.vertices) * scale, mesh.faces), case.case.side)
+        parts[name] = handed(Mesh(apply(BED_FROM_BASE, mesh.vertices) * scale, mesh.faces), case.header.side)
     for name, pin in pins.items():
         parts[name] = mesh_of(pin)
     for name in [*others, *pins]:

@@ -5,13 +5,11 @@ from typing import Any
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
 from print3d.errors import MeshingError
 from print3d.geometry.frames import apply, inverse
 from print3d.geometry.mesh import Mesh
-
-Floats = NDArray[np.float64]
+from print3d.geometry.types import Floats
 
 FLAT_MM = 0.02
 """Triangles are thinned out as long as the surface moves by no more than this."""

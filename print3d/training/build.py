@@ -5,11 +5,11 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from print3d.checks.finding import Finding
 from print3d.geometry.frames import apply, inverse, mirrored, rigid
 from print3d.geometry.mesh import Mesh
+from print3d.geometry.types import Floats
 from print3d.inputs.model_case import ModelCase
 from print3d.limb.estimates import estimate_finger, estimate_hand
 from print3d.limb.finger import FingerLimb, build_finger
@@ -25,7 +25,6 @@ from print3d.training.measure import measured
 from print3d.training.poses import FAN_DEG, POSES, finger_pose, hand_pose
 from print3d.training.stand import StandPlan, plan_stand, socket, stand
 
-Floats = NDArray[np.float64]
 Progress = Callable[[str], None]
 
 FINGER_STEP_MM, HAND_STEP_MM = 0.4, 0.7
@@ -133,7 +132,7 @@ def sculpture_of(case: ModelCase) -> Sculpture:
 
 def finger_limb(case: ModelCase) -> FingerLimb:
     """Return the posed finger of a case."""
-    name, measured_ = case.case.finger, case.measured
+    name, measured_ = case.header.finger, case.measured
     hand = estimate_hand(measured_.hand_measures(), measured_.sex)
     measures = estimate_finger(name, measured_.finger_measures(name), hand)
     return build_finger(name, measures, finger_pose(case.model))
@@ -144,7 +143,7 @@ def hand_limb(case: ModelCase) -> HandLimb:
     measured_ = case.measured
     fingers = {name: measured_.finger_measures(name) for name in FINGERS}
     measures = estimate_hand_and_forearm(measured_.hand_measures(), measured_.sex, fingers)
-    return build_hand(measures, hand_pose(case.model, case.case.finger))
+    return build_hand(measures, hand_pose(case.model, case.header.finger))
 
 
 def finger_sculpture(case: ModelCase, limb: FingerLimb) -> Sculpture:
@@ -158,12 +157,12 @@ def finger_sculpture(case: ModelCase, limb: FingerLimb) -> Sculpture:
 
 def hand_sculpture(case: ModelCase, limb: HandLimb) -> Sculpture:
     """Return a hand that stands on its forearm."""
-    options, finger = case.model, case.case.finger
+    options, finger = case.model, case.header.finger
     shown = options.forearm_mm or HAND_FOREARM_MM[options.body]
     marks = {finger: finger_marks(case, limb.rays[finger].limb)}
     palm = None
     if options.teaching_line == "tendon":
-        palm = tendon_in_palm(limb, finger, shown, is_mirrored=case.case.side == "left")
+        palm = tendon_in_palm(limb, finger, shown, is_mirrored=case.header.side == "left")
     form = HandForm(limb, shown + ROOT_MM + 3.0, marks, palm)
     frame = form.hand_from_forearm()
     corners = np.stack(np.meshgrid(*np.transpose(form.box()), indexing="ij"), axis=-1).reshape(-1, 3)
@@ -180,14 +179,14 @@ def finger_marks(case: ModelCase, limb: FingerLimb) -> tuple[Mark, ...]:
     """Return the teaching line that a case asks for on its finger."""
     line = case.model.teaching_line
     if line == "tendon":
-        return (tendon_on_finger(limb, is_mirrored=case.case.side == "left"),)
+        return (tendon_on_finger(limb, is_mirrored=case.header.side == "left"),)
     return (skeleton_on_finger(limb),) if line == "skeleton" else ()
 
 
 def stood(case: ModelCase, sculpture: Sculpture, mesh: Mesh) -> tuple[Mesh, StandPlan | None]:
     """Return a body of the base frame for the hand of the case, at its scale, on its stand; and the stand's plan."""
     body = Mesh(apply(BED_FROM_BASE, mesh.vertices) - [0.0, 0.0, sculpture.top_mm], mesh.faces)
-    body = handed(Mesh(body.vertices * case.model.scale, body.faces), case.case.side)
+    body = handed(Mesh(body.vertices * case.model.scale, body.faces), case.header.side)
     if not case.model.has_stand:
         return body, None
     plan = plan_stand(case, body.vertices)

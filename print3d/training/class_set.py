@@ -131,7 +131,7 @@ def build_row(row: Row) -> Outcome:
             mistake=traceback.format_exc(),
             process=os.getpid(),
         )
-    code, pose = case.case.code, POSES[case.model.pose]
+    code, pose = case.header.code, POSES[case.model.pose]
     failed = tuple(
         f"{finding.what}: {finding.measured:.2f} {finding.unit}"
         for finding in model.findings

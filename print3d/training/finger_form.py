@@ -8,15 +8,13 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.spatial import KDTree
 
 from print3d.geometry.smooth_step import smooth_step
+from print3d.geometry.types import Floats
 from print3d.limb.finger import SECTION_EXPONENT, FingerLimb
 from print3d.limb.hand_rays import PLACE_UNTIL, SIZE_FROM, SIZE_UNTIL
 from print3d.training.marks import Mark
-
-Floats = NDArray[np.float64]
 
 AXIS_STEP_MM = 0.2
 BEFORE_MM, BEYOND_MM = 90.0, 30.0

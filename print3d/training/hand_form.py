@@ -9,13 +9,13 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline
 from scipy.spatial import KDTree
 
 from print3d.geometry.frames import apply, flexion_rotation, inverse, rigid
 from print3d.geometry.nearest import DistanceField, Surface
 from print3d.geometry.smooth_step import smooth_step
+from print3d.geometry.types import Floats
 from print3d.limb.finger import FingerLimb, FingerName, FingerPose
 from print3d.limb.four_fingers import FINGERS
 from print3d.limb.hand import HandLimb
@@ -23,8 +23,6 @@ from print3d.limb.hand_rays import ROOT_SHARE
 from print3d.training.finger_form import FingerForm
 from print3d.training.level_set import intersection, union
 from print3d.training.marks import Mark
-
-Floats = NDArray[np.float64]
 
 NODE_MM = 3.0
 """Nodes of the table of distances to palm and forearm, which have no radius below 8 mm."""

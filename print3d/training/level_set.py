@@ -11,9 +11,8 @@ from numpy.typing import NDArray
 
 from print3d.errors import MeshingError
 from print3d.geometry.mesh import Mesh
+from print3d.geometry.types import Floats, Ints
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 Field = Callable[[Floats], Floats]
 
 BLOCK = 8

@@ -4,12 +4,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from print3d.geometry.types import Floats
 from print3d.limb.finger import FingerLimb, FingerName
 from print3d.limb.hand import HandLimb
 
-Floats = NDArray[np.float64]
 Stroke = list[tuple[float, float]]
 
 RING_MM = 2.6

@@ -4,12 +4,12 @@ from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
 from print3d.checks.finding import Finding
 from print3d.checks.integrity import CORE, count_bodies, measure_open_edges, measure_overlaps
 from print3d.geometry.frames import mirrored, rigid
 from print3d.geometry.mesh import Mesh
+from print3d.geometry.types import Floats
 from print3d.inputs.model_case import ModelCase
 from print3d.limb.finger import FingerLimb
 from print3d.limb.hand import HandLimb, girth_around_heads, knuckles_of
@@ -19,7 +19,6 @@ from print3d.training.booleans import taped_girth_mm
 if TYPE_CHECKING:
     from print3d.training.build import Sculpture
 
-Floats = NDArray[np.float64]
 
 GIRTH_PERCENT = 0.5
 OWN = "own choice: a finger tape reads to 1 mm, that is 1.6 percent of a finger"
@@ -155,7 +154,7 @@ def _of_forearm(
 def _on_model(case: ModelCase, sculpture: "Sculpture", across: Floats) -> Floats:
     """A section frame of the limb on the finished model: on the bed, mirrored and scaled."""
     frame = sculpture.bed_from_limb() @ across
-    if case.case.side == "left":
+    if case.header.side == "left":
         flip = np.diag([1.0, -1.0, 1.0])
         frame = rigid(flip @ frame[:3, :3] @ flip, mirrored(frame[:3, 3]))
     return rigid(frame[:3, :3], frame[:3, 3] * case.model.scale)

@@ -4,7 +4,6 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from print3d.checks.finding import Finding
 from print3d.errors import InputError
@@ -12,6 +11,7 @@ from print3d.forms.orthosis import Orthosis, Part
 from print3d.geometry.frames import apply
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.nearest import Surface, at
+from print3d.geometry.types import Floats
 from print3d.inputs.case import case_from_data
 from print3d.inputs.model_case import ModelCase
 from print3d.kinds.registry import KINDS
@@ -29,8 +29,6 @@ from print3d.training.build import (
 from print3d.training.measure import closed, measured
 from print3d.training.plates import packed
 from print3d.training.poses import POSES
-
-Floats = NDArray[np.float64]
 
 WITHIN_MM, LEAST_PERCENT = 0.2, 95.0
 OPTIONS: dict[str, dict[str, object]] = {"dorsal_blocking": {"protocol": "early_active_short"}}
@@ -59,7 +57,7 @@ def build_pair(case: ModelCase, progress: Progress) -> Model:
     progress("gap")
     parts = {title: mesh}
     for part in orthosis.parts:
-        printed = on_model(case, sculpture, part.mesh.mesh)
+        printed = on_model(case, sculpture, part.shell.mesh)
         findings += fit(part, printed, mesh)
         parts[f"orthosis, {part.name}"] = printed
         findings += closed(part.name, printed)
@@ -84,7 +82,7 @@ def _why_not(case: ModelCase, kind: str | None) -> str:
 def orthosis_of(case: ModelCase, kind: str) -> Orthosis:
     """Return the orthosis for a case, with the kind's own defaults."""
     data = {
-        "case": {**case.case.model_dump(mode="json"), "note": ""},
+        "case": {**case.header.model_dump(mode="json"), "note": ""},
         "measured": case.measured.model_dump(mode="json", exclude_none=True),
         "orthosis": {"kind": kind, **OPTIONS.get(kind, {})},
         "print": case.print.model_dump(mode="json", exclude_none=True),
@@ -102,7 +100,7 @@ def sculpture_in(case: ModelCase, orthosis: Orthosis) -> Sculpture:
         )
     sculpture = finger_sculpture(case, limb) if isinstance(limb, FingerLimb) else hand_sculpture(case, limb)
     lowest = min(
-        float(apply(sculpture.base_from_limb(), part.mesh.mesh.vertices)[:, 0].min())
+        float(apply(sculpture.base_from_limb(), part.shell.mesh.vertices)[:, 0].min())
         for part in orthosis.parts
     )
     form = replace(sculpture.form, relief=RELIEF)
@@ -111,7 +109,7 @@ def sculpture_in(case: ModelCase, orthosis: Orthosis) -> Sculpture:
 
 def on_model(case: ModelCase, sculpture: Sculpture, mesh: Mesh) -> Mesh:
     """Return a mesh of the limb's frame where it sits on the standing model."""
-    return handed(Mesh(apply(sculpture.bed_from_limb(), mesh.vertices), mesh.faces), case.case.side)
+    return handed(Mesh(apply(sculpture.bed_from_limb(), mesh.vertices), mesh.faces), case.header.side)
 
 
 def fit(part: Part, printed: Mesh, model: Mesh) -> Iterator[Finding]:

@@ -7,8 +7,7 @@ from numpy.typing import NDArray
 
 from print3d.errors import InputError
 from print3d.geometry.mesh import Mesh
-
-Floats = NDArray[np.float64]
+from print3d.geometry.types import Floats
 
 APART_MM = 6.0
 """Free room around every part; a brim of 5 mm fits; own choice."""

@@ -9,17 +9,15 @@ import cadquery as cq
 import numpy as np
 import shapely
 from cadquery.occ_impl.shapes import shell, solid
-from numpy.typing import NDArray
 
 from print3d.errors import ShapingError
 from print3d.geometry.frames import apply, mirrored
 from print3d.geometry.spline import fit_surface
+from print3d.geometry.types import Floats
 from print3d.limb.finger import FingerLimb
 from print3d.shell.solid import SEW_MM, kernel_surface, natural_face, one_solid
 from print3d.training.build import Model
 from print3d.training.stand import BEVEL_MM, CORNER_MM, Relief, StandPlan
-
-Floats = NDArray[np.float64]
 
 AROUND = 20
 """Points of a section through which its spline runs: within 0.02 mm of the superellipse of a finger."""
@@ -79,7 +77,7 @@ def _finger(model: Model) -> cq.Solid:
 def _on_bed(model: Model, points: Floats) -> Floats:
     """Points (n, 3) of the limb's frame on the printed model."""
     placed = apply(model.sculpture.bed_from_limb(), points)
-    return (mirrored(placed) if model.case.case.side == "left" else placed) * model.case.model.scale
+    return (mirrored(placed) if model.case.header.case.side == "left" else placed) * model.case.model.scale
 
 
 def _on_stand(finger: cq.Workplane, plan: StandPlan) -> cq.Workplane:

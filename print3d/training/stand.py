@@ -8,16 +8,14 @@ from typing import Any, NamedTuple
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
 from print3d.errors import InputError, ShapingError
 from print3d.geometry.frames import rigid
+from print3d.geometry.types import Floats
 from print3d.inputs.model_case import ModelCase
 from print3d.shell.letters import text_shape
 from print3d.training.booleans import cylinder, extruded, placed, united
 from print3d.training.poses import POSES
-
-Floats = NDArray[np.float64]
 
 MARGIN_MM = 6.0
 LEAST_MM = (46.0, 30.0)
@@ -42,7 +40,7 @@ class Labels(NamedTuple):
 
 def labels_of(case: ModelCase) -> Labels:
     """Return the model's name and its code with side and finger."""
-    head, model = case.case, case.model
+    head, model = case.header, case.model
     title = model.label or POSES[model.pose].title
     scale = "" if model.scale == 1.0 else f" {model.scale:g}"
     return Labels(title, f"{head.code} {head.side[0].upper()}{scale}")

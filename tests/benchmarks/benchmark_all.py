@@ -84,7 +84,7 @@ def costs(name: str) -> Costs:
         "exports": exports,
         "mesh": meshing,
         **_by_the_kernel(orthosis),
-        "triangles": sum(len(part.mesh.mesh.faces) for part in orthosis.parts),
+        "triangles": sum(len(part.shell.mesh.faces) for part in orthosis.parts),
         "vents": sum(len(part.definition.pattern.vents) for part in orthosis.parts),
     }
 

@@ -210,7 +210,7 @@ def test_lips_pinched_together_are_measured(make_case: Callable[..., Any]) -> No
     case = make_case(OPTIONS)
     sound = pip_extension.build(case)
     part = sound.parts[0]
-    mesh = Mesh(part.mesh.mesh.vertices * [1.0, 0.88, 1.0], part.mesh.mesh.faces)
+    mesh = Mesh(part.shell.mesh.vertices * [1.0, 0.88, 1.0], part.shell.mesh.faces)
     pinched = replace(sound, parts=(replace(part, mesh=replace(part.mesh, mesh=mesh)),))
     (before,), (after,) = (check_donning(each, limits_of_case(case)) for each in (sound, pinched))
     assert before.method.startswith("laid on")
@@ -313,9 +313,9 @@ def test_the_ring_is_measured_on_the_mesh(make_case: Callable[..., Any], middle_
     pip = middle_finger.landmarks["pip"]
     sound = ring_on(middle_finger, pip - 12.0, pip - 6.0, 10.1)
     part = sound.parts[0]
-    x, y, z = part.mesh.mesh.vertices.T
+    x, y, z = part.shell.mesh.vertices.T
     middle = middle_finger.section_middle(x)
-    shrunk = Mesh(np.column_stack([x, 0.94 * y, middle + 0.94 * (z - middle)]), part.mesh.mesh.faces)
+    shrunk = Mesh(np.column_stack([x, 0.94 * y, middle + 0.94 * (z - middle)]), part.shell.mesh.faces)
     faulty = replace(sound, parts=(replace(part, mesh=replace(part.mesh, mesh=shrunk)),))
     assert [each.holds for each in check_donning(sound, limits)] == [True, True]
     girth, _ = check_donning(faulty, limits)
@@ -330,9 +330,9 @@ def test_a_ring_squeezed_flat_keeps_its_girth_but_not_its_width(
     pip = middle_finger.landmarks["pip"]
     sound = ring_on(middle_finger, pip - 12.0, pip - 6.0, 10.6)
     part = sound.parts[0]
-    x, y, z = part.mesh.mesh.vertices.T
+    x, y, z = part.shell.mesh.vertices.T
     middle = middle_finger.section_middle(x)
-    flat = Mesh(np.column_stack([x, 0.8 * y, middle + 1.2 * (z - middle)]), part.mesh.mesh.faces)
+    flat = Mesh(np.column_stack([x, 0.8 * y, middle + 1.2 * (z - middle)]), part.shell.mesh.faces)
     girth, width = check_donning(
         replace(sound, parts=(replace(part, mesh=replace(part.mesh, mesh=flat)),)), limits
     )

@@ -39,7 +39,7 @@ def test_a_patch_pushed_through_the_wall_is_found_everywhere(part: Part) -> None
 
 
 def test_a_sound_part_has_no_overlap_inside_out_it_has_many(part: Part) -> None:
-    mesh = part.mesh.mesh
+    mesh = part.shell.mesh
     assert measure_overlaps(mesh) == (0, None)
     assert measure_overlaps(Mesh(mesh.vertices, mesh.faces[:, ::-1]))[0] > 5000
 
@@ -47,24 +47,24 @@ def test_a_sound_part_has_no_overlap_inside_out_it_has_many(part: Part) -> None:
 @pytest.mark.parametrize("turned", [7, 12345])
 def test_one_turned_triangle_breaks_three_edges_twice(part: Part, turned: int) -> None:
     """Each of its three edges is then walked twice in one direction and never in the other: six directed edges."""
-    faces = part.mesh.mesh.faces.copy()
+    faces = part.shell.mesh.faces.copy()
     faces[turned] = faces[turned, ::-1]
-    bad, where = measure_open_edges(Mesh(part.mesh.mesh.vertices, faces))
+    bad, where = measure_open_edges(Mesh(part.shell.mesh.vertices, faces))
     assert bad == 6
     assert where is not None
 
 
 def test_a_doubled_triangle_is_no_closed_surface(part: Part) -> None:
-    mesh = part.mesh.mesh
+    mesh = part.shell.mesh
     assert measure_open_edges(Mesh(mesh.vertices, np.vstack([mesh.faces, mesh.faces[:1]])))[0] > 0
 
 
 def test_a_body_laid_over_itself_is_no_closed_surface(part: Part) -> None:
     """Every edge has its opposites, but two of them each."""
-    mesh = part.mesh.mesh
+    mesh = part.shell.mesh
     twice = Mesh(mesh.vertices, np.vstack([mesh.faces, mesh.faces]))
     assert measure_open_edges(twice)[0] == 2 * 3 * len(mesh.faces)
 
 
 def test_handles_are_the_openings_of_the_pattern(part: Part) -> None:
-    assert count_handles(part.mesh.mesh) == len(part.definition.pattern.holes)
+    assert count_handles(part.shell.mesh) == len(part.definition.pattern.holes)

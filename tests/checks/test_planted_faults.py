@@ -49,7 +49,7 @@ def slow(value: str) -> Any:
 def with_vertices(orthosis: Orthosis, vertices: np.ndarray) -> Orthosis:
     part = orthosis.parts[0]
     return with_part(
-        orthosis, replace(part, mesh=replace(part.mesh, mesh=Mesh(vertices, part.mesh.mesh.faces)))
+        orthosis, replace(part, mesh=replace(part.mesh, mesh=Mesh(vertices, part.shell.mesh.faces)))
     )
 
 
@@ -194,7 +194,7 @@ def test_a_crumb_beside_the_part(orthosis: Orthosis, case: Any) -> None:
 @pytest.mark.slow(in_ci=True)
 def test_a_body_that_runs_through_itself(orthosis: Orthosis, case: Any) -> None:
     """One end is swung through the other: closed, one body, right openings, but it overlaps."""
-    vertices = orthosis.parts[0].mesh.mesh.vertices.copy()
+    vertices = orthosis.parts[0].shell.mesh.vertices.copy()
     low, high = vertices[:, 0].min(), vertices[:, 0].max()
     share = np.clip((vertices[:, 0] - low) / (high - low) - 0.5, 0.0, 1.0) * 2.0
     vertices[:, 0] -= 1.9 * (high - low) * share**2 * 0.8
@@ -208,7 +208,7 @@ def test_a_letter_that_leans_into_its_neighbour(make_case: Callable[..., Any]) -
     case = make_case({"kind": "pip_extension", "form": "sleeve"})
     sound = pip_extension.build(case)
     part = sound.parts[0]
-    vertices = part.mesh.mesh.vertices.copy()
+    vertices = part.shell.mesh.vertices.copy()
     tops = np.unique(letter_tops(part))
     along = vertices[tops, 0]
     vertices[tops[along < np.median(along)], 0] += 1.5
@@ -249,7 +249,7 @@ def test_the_held_angle_is_measured_again(make_case: Callable[..., Any], pip: fl
 
 
 def test_a_shell_inside_the_skin(orthosis: Orthosis, case: Any) -> None:
-    vertices = orthosis.parts[0].mesh.mesh.vertices + np.array([0.0, 0.0, 0.9])
+    vertices = orthosis.parts[0].shell.mesh.vertices + np.array([0.0, 0.0, 0.9])
     found = failing(with_vertices(orthosis, vertices), case)
     assert any("least gap" in what for what in found["gap"])
     assert set(found) == {"gap"}

@@ -192,7 +192,7 @@ def test_a_strap_passes_its_slot_beside_a_bent_joint(flexion: float, make_case: 
     slots = [k for k, loop in enumerate(part.definition.pattern.rimmed) if loop.kind == "slot"]
     assert len(slots) == 2
     for slot in slots:
-        wall = part.mesh.mesh.vertices[part.mesh.rims[slot][len(part.mesh.rims[slot]) // 2]]
+        wall = part.shell.mesh.vertices[part.mesh.rims[slot][len(part.mesh.rims[slot]) // 2]]
         assert 10.5 < max(np.linalg.norm(wall - each, axis=1).max() for each in wall) < 12.5
 
 
@@ -314,7 +314,7 @@ def test_lost_degrees_are_what_the_shell_turns_by(volar: tuple[Orthosis, CheckLi
 def _at(orthosis: Orthosis, values: np.ndarray, points: np.ndarray) -> np.ndarray:
     from scipy.spatial import KDTree
 
-    return values[KDTree(orthosis.parts[0].mesh.mesh.vertices).query(points)[1]]
+    return values[KDTree(orthosis.parts[0].shell.mesh.vertices).query(points)[1]]
 
 
 @pytest.mark.slow(in_ci=True)
@@ -402,10 +402,10 @@ def _slit_at(pattern: Any, along: float) -> Any:
 def test_a_thin_spot_of_the_finished_mesh_is_found(volar: tuple[Orthosis, CheckLimits]) -> None:
     """The finished mesh is measured, not the parameters: its outer face pressed in to half the wall all over."""
     orthosis, limits = volar
-    part, vertices = orthosis.parts[0], orthosis.parts[0].mesh.mesh.vertices.copy()
+    part, vertices = orthosis.parts[0], orthosis.parts[0].shell.mesh.vertices.copy()
     inner, outer = part.mesh.inner_vertices, part.mesh.outer_vertices
     vertices[outer] = (vertices[inner] + vertices[outer]) / 2.0
-    mesh = replace(part.mesh, mesh=Mesh(vertices, part.mesh.mesh.faces))
+    mesh = replace(part.mesh, mesh=Mesh(vertices, part.shell.mesh.faces))
     faulty = replace(orthosis, parts=(replace(part, mesh=mesh),))
     ratio = (
         of(check_stiffness(faulty, limits), "degrees").measured
@@ -419,10 +419,10 @@ def test_a_narrow_gutter_is_snapped_on_at_a_price(make_case: MakeCase) -> None:
     """A gutter bent in until its mouth is 4 mm narrower than the finger."""
     orthosis, limits = built(make_case({"kind": "pip_extension", **BARE}))
     part = orthosis.parts[0]
-    vertices = part.mesh.mesh.vertices.copy()
+    vertices = part.shell.mesh.vertices.copy()
     rise = np.clip(vertices[:, 2] - vertices[:, 2].min(), 0.0, None) / np.ptp(vertices[:, 2])
     vertices[:, 1] *= 1.0 - 0.25 * rise**2
-    mesh = replace(part.mesh, mesh=Mesh(vertices, part.mesh.mesh.faces))
+    mesh = replace(part.mesh, mesh=Mesh(vertices, part.shell.mesh.faces))
     narrow = replace(orthosis, parts=(replace(part, mesh=mesh),))
     assert not [each for each in check_stiffness(orthosis, limits) if "snapped" in each.what]
     found = of(check_stiffness(narrow, limits), "snapped on")
@@ -446,7 +446,7 @@ def test_pictures_get_a_value_at_every_vertex(volar: tuple[Orthosis, CheckLimits
     orthosis, limits = volar
     (shown,) = shown_in_effort(orthosis, limits)["PIP"]
     n, peak = (
-        len(orthosis.parts[0].mesh.mesh.vertices),
+        len(orthosis.parts[0].shell.mesh.vertices),
         of(check_stiffness(orthosis, limits), "stress").measured,
     )
     assert shown.displacement.shape == (n, 3)

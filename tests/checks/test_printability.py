@@ -60,7 +60,7 @@ def test_a_sound_gutter_prints(case: Any) -> None:
 
 def test_a_bed_that_is_just_too_small(case: Any) -> None:
     orthosis = pip_extension.build(case)
-    size = np.ptp(orthosis.parts[0].mesh.mesh.vertices, axis=0)
+    size = np.ptp(orthosis.parts[0].shell.mesh.vertices, axis=0)
     found = check_printability(orthosis, with_bed(limits_of_case(case), size.max() - 14.0, 20.0, 20.0))
     assert "room left in the build space" in failing(found)
 
@@ -148,8 +148,8 @@ def test_openings_too_wide_for_skin_or_fingertips(
 ) -> None:
     """A gutter on the finger, or well off it: skin right behind an opening lets no fingertip in."""
     part = part_of(gutter([vent(9.0, 0.0, diameter), vent(33.0, 0.0, 3.0)]))
-    moved = part.mesh.mesh.vertices + np.array([35.0, 0.0, off_skin_mm])
-    part = replace(part, mesh=replace(part.mesh, mesh=Mesh(moved, part.mesh.mesh.faces)))
+    moved = part.shell.mesh.vertices + np.array([35.0, 0.0, off_skin_mm])
+    part = replace(part, mesh=replace(part.mesh, mesh=Mesh(moved, part.shell.mesh.faces)))
     found = check_openings(replace(pip_extension.build(case), parts=(part,)), limits_of_case(case))
     assert failing(found) == faults
     assert all(each.where is not None for each in found if not each.holds)

@@ -107,11 +107,11 @@ def test_the_sharpest_of_all_rims_decides(make_case: Callable[..., Any]) -> None
     case = make_case(OPTIONS)
     orthosis = pip_extension.build(case)
     part = orthosis.parts[0]
-    vertices, rim = part.mesh.mesh.vertices.copy(), part.mesh.rims[-1]
+    vertices, rim = part.shell.mesh.vertices.copy(), part.mesh.rims[-1]
     quarter = len(part.definition.rim_profile()) // 2
     corner = vertices[rim[quarter // 2, 5]]
     vertices[rim[quarter // 2, 5]] += 0.5 * (corner - vertices[[rim[0, 5], rim[quarter - 1, 5]]].mean(axis=0))
-    sharp = replace(part, mesh=replace(part.mesh, mesh=replace(part.mesh.mesh, vertices=vertices)))
+    sharp = replace(part, mesh=replace(part.mesh, mesh=replace(part.shell.mesh, vertices=vertices)))
     finding, fold = check_rims(replace(orthosis, parts=(sharp,)), limits_of_case(case))
     assert not finding.holds
     assert not fold.holds

@@ -1,7 +1,6 @@
 """A trough's mouth: measured against known shapes, and planted faults found."""
 
 from dataclasses import replace
-from typing import Any
 
 import numpy as np
 import pytest
@@ -20,20 +19,20 @@ FILE = CASES / "dorsal_blocking_short.toml"
 
 
 @pytest.fixture(scope="module")
-def case() -> Case[Any]:
+def case() -> Case:
     return case_from_data(read_toml(FILE), {name: kind.options for name, kind in KINDS.items()}, FILE)
 
 
 @pytest.fixture(scope="module")
-def orthosis(case: Case[Any]) -> Orthosis:
+def orthosis(case: Case) -> Orthosis:
     return build(case)
 
 
 def closed_up(orthosis: Orthosis, share: float) -> Orthosis:
     """The same with everything drawn towards the middle plane, lips included."""
     part = orthosis.parts[0]
-    vertices = part.mesh.mesh.vertices * [1.0, share, 1.0]
-    mesh = replace(part.mesh, mesh=Mesh(vertices, part.mesh.mesh.faces))
+    vertices = part.shell.mesh.vertices * [1.0, share, 1.0]
+    mesh = replace(part.mesh, mesh=Mesh(vertices, part.shell.mesh.faces))
     return replace(orthosis, parts=(replace(part, mesh=mesh),))
 
 
@@ -61,7 +60,7 @@ def test_a_round_limb_in_an_arc(half_angle_deg: float) -> None:
     assert (found.strain(3.0, 0.0) > 0.0) == (missing > 0.05)
 
 
-def test_a_trough_is_laid_on_without_force(case: Case[Any], orthosis: Orthosis) -> None:
+def test_a_trough_is_laid_on_without_force(case: Case, orthosis: Orthosis) -> None:
     (found,) = check_trough(orthosis, limits_of_case(case))
     assert found.holds
     assert found.unit == "mm"
@@ -70,7 +69,7 @@ def test_a_trough_is_laid_on_without_force(case: Case[Any], orthosis: Orthosis) 
     assert found.measured - (found.limit + 1.0) == pytest.approx(2.0 * clearance, abs=0.5)
 
 
-def test_a_mouth_too_narrow_for_the_hand_is_found(case: Case[Any], orthosis: Orthosis) -> None:
+def test_a_mouth_too_narrow_for_the_hand_is_found(case: Case, orthosis: Orthosis) -> None:
     """Little is sprung open at a strain that the material bears; much is not."""
     limits = limits_of_case(case)
     (little,) = check_trough(closed_up(orthosis, 0.94), limits)
@@ -80,7 +79,7 @@ def test_a_mouth_too_narrow_for_the_hand_is_found(case: Case[Any], orthosis: Ort
     assert little.measured < much.measured
 
 
-def test_a_shell_without_lips_is_found(case: Case[Any], orthosis: Orthosis) -> None:
+def test_a_shell_without_lips_is_found(case: Case, orthosis: Orthosis) -> None:
     part = orthosis.parts[0]
     pattern = part.definition.pattern
     loop = replace(pattern.boundary[0], points=pattern.boundary[0].points + [0.0, 500.0])

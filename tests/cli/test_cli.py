@@ -67,9 +67,9 @@ def findings(monkeypatch: pytest.MonkeyPatch) -> dict[str, list[Finding]]:
     chosen: dict[str, list[Finding]] = {}
 
     def result(case, *_: object) -> flow.Result:
-        if case.case.code not in chosen:
+        if case.header.code not in chosen:
             raise LimbError("the lengths leave no finger")
-        return flow.Result(case, SimpleNamespace(), chosen[case.case.code], ["hand_length_mm looks odd"])
+        return flow.Result(case, SimpleNamespace(), chosen[case.header.code], ["hand_length_mm looks odd"])
 
     monkeypatch.setattr(flow, "check", result)
     monkeypatch.setattr(flow, "build", result)

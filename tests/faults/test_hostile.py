@@ -9,7 +9,7 @@ import pytest
 from print3d.cli.main import main
 from print3d.errors import ExportError, InputError
 from print3d.inputs import case as case_module
-from print3d.inputs.case import CaseHead
+from print3d.inputs.case import CaseHeader
 from print3d.inputs.folder_name import is_device
 from print3d.output import fileset
 from tests.bad_calls import MALLET, record
@@ -128,7 +128,7 @@ GOOD = ["P", "PY-014", "a_b-C9", "0", "-", "console", "com", "COM10", "lpt", "nu
 @pytest.mark.parametrize("code", CODES, ids=ascii)
 def test_a_hostile_code_names_no_folder(code: str, tmp_path: Path) -> None:
     with pytest.raises(ValueError, match="code"):
-        CaseHead(code=code, side="left", finger="ring")
+        CaseHeader(code=code, side="left", finger="ring")
     with pytest.raises(ExportError), fileset.file_set(tmp_path / "outputs", code):
         pytest.fail("must not be entered")
     with pytest.raises(ExportError):
@@ -138,7 +138,7 @@ def test_a_hostile_code_names_no_folder(code: str, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("code", GOOD)
 def test_a_plain_code_is_taken(code: str, tmp_path: Path) -> None:
-    assert CaseHead(code=code, side="left", finger="ring").code == code
+    assert CaseHeader(code=code, side="left", finger="ring").code == code
     with fileset.file_set(tmp_path, code) as folder:
         (folder / "a.stl").touch()
     assert content(tmp_path).keys() == {f"{code}/a.stl", f"{code}/.print3d-files"}
@@ -147,7 +147,7 @@ def test_a_plain_code_is_taken(code: str, tmp_path: Path) -> None:
 def test_each_of_two_guards_keeps_a_code_inside(tmp_path: Path, monkeypatch) -> None:
     """The planted faults: a case file that takes any code is still held by the folder, and only with both gone it is there."""
     monkeypatch.setattr(case_module, "trouble_with", lambda code: "")
-    assert CaseHead(code="nul", side="left", finger="ring")
+    assert CaseHeader(code="nul", side="left", finger="ring")
     with pytest.raises(ExportError), fileset.file_set(tmp_path / "outputs", "nul"):
         pytest.fail("must not be entered")
     monkeypatch.setattr(fileset, "is_device", lambda name: False)

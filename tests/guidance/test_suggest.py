@@ -481,7 +481,7 @@ STARTED = {
 def filled(run, tmp_path: Path):
     """Return a function that starts a case of a kind, sees it refused while empty, and fills in what the tape gave."""
 
-    def fill(kind: str) -> Case[Any]:
+    def fill(kind: str) -> Case:
         path = tmp_path / "PY-090.toml"
         code, _, _ = run(
             "suggest",
@@ -514,7 +514,7 @@ def filled(run, tmp_path: Path):
 @pytest.mark.parametrize("kind", KINDS)
 def test_a_started_case_is_refused_until_it_is_filled_in_and_builds_then(kind: str, filled) -> None:
     case = filled(kind)
-    assert (case.orthosis.kind, case.case.code, case.case.side) == (kind, "PY-090", "left")
+    assert (case.orthosis.kind, case.header.code, case.header.side) == (kind, "PY-090", "left")
     assert KINDS[kind].build(case).parts
 
 

@@ -54,11 +54,11 @@ def sound() -> dict[str, Any]:
     }
 
 
-def made(data: dict[str, Any]) -> Case[Any]:
+def made(data: dict[str, Any]) -> Case:
     return case_from_data(data, OPTIONS, SOURCE)
 
 
-def outcome(data: dict[str, Any]) -> Case[Any] | str:
+def outcome(data: dict[str, Any]) -> Case | str:
     """Return the case, or the message of its refusal."""
     try:
         return made(data)
@@ -113,11 +113,11 @@ NAMES = [f"{kind} {key}" for kind, key, *_ in NUMBERS]
 
 def test_the_promised_cases_are_there() -> None:
     cases = [read_case(path, OPTIONS) for path in SHIPPED]
-    assert len({case.case.code.casefold() for case in cases}) == len(cases)
+    assert len({case.header.code.casefold() for case in cases}) == len(cases)
     assert {case.orthosis.kind for case in cases} == set(KINDS)
-    assert {case.case.side for case in cases} == {"left", "right"}
+    assert {case.header.side for case in cases} == {"left", "right"}
     assert {case.measured.sex for case in cases} == {"woman", "man"}
-    assert {case.case.finger for case in cases} == set(FINGERS)
+    assert {case.header.finger for case in cases} == set(FINGERS)
 
 
 @pytest.mark.parametrize("path", SHIPPED, ids=lambda path: path.stem)
@@ -125,9 +125,9 @@ def test_worked_cases_are_people_who_could_be(path: Path) -> None:
     """Hands inside the norms, and PIP girths within two residual SD of published shares of the wrist's girth."""
     case = read_case(path, OPTIONS)
     assert not measurement_warnings(case.measured.hand_measures(), case.measured.sex)
-    finger, hand = case.measured.finger_measures(case.case.finger), case.measured.hand_measures()
+    finger, hand = case.measured.finger_measures(case.header.finger), case.measured.hand_measures()
     # Nag, Nag and Desai 2003, Indian J Med Res 117:260 (index, middle: computed from its means); ring, little: from memory
-    share = {"index": 0.397, "middle": 0.412, "ring": 0.385, "little": 0.345}[case.case.finger]
+    share = {"index": 0.397, "middle": 0.412, "ring": 0.385, "little": 0.345}[case.header.finger]
     assert finger["pip_girth_mm"] == pytest.approx(share * hand["wrist_girth_mm"], abs=2 * 3.5)
     # the same women: DIP over PIP girth 0.842 (index), 0.829 (middle)
     assert 0.80 <= finger["dip_girth_mm"] / finger["pip_girth_mm"] <= 0.87
@@ -200,7 +200,7 @@ def test_a_case_cannot_be_changed() -> None:
     case = made(sound())
     for table, name in (
         (case, "side"),
-        (case.case, "side"),
+        (case.header, "side"),
         (case.orthosis, "wall_mm"),
         (case.orthosis.vents, "pitch_mm"),
     ):
@@ -307,13 +307,13 @@ def test_vent_spacing_whichever_way_it_is_asked_for() -> None:
     assert ForearmVents(diameter_mm=4.0, open_fraction=0.2).spacing_mm == pytest.approx(8.518, abs=1e-3)
 
 
-def test_an_open_fraction_can_be_asked_of_every_kind_with_vents(make_case: Callable[..., Case[Any]]) -> None:
+def test_an_open_fraction_can_be_asked_of_every_kind_with_vents(make_case: Callable[..., Case]) -> None:
     vents = {"diameter_mm": 4.0, "open_fraction": 0.15}
     for kind in ("mallet", "pip_extension", "mallet_with_pip_block", "dorsal_blocking"):
         assert make_case({"kind": kind, "vents": vents}).orthosis.vents.spacing_mm > 8.0
 
 
-def test_vents_stay_as_far_from_slots_as_their_roundings_need(make_case: Callable[..., Case[Any]]) -> None:
+def test_vents_stay_as_far_from_slots_as_their_roundings_need(make_case: Callable[..., Case]) -> None:
     options = {"kind": "mallet", "wall_mm": 3.0, "rim_radius_mm": 1.2, "vents": {"slot_margin_mm": 1.0}}
     assert make_case(options).orthosis.vent_to_slot_mm == pytest.approx(2.5)
     assert make_case({"kind": "mallet", "vents": {"slot_margin_mm": 3.0}}).orthosis.vent_to_slot_mm == 3.0

@@ -36,30 +36,30 @@ FILE = CASES / "dorsal_blocking.toml"
 OPTIONS = {name: kind.options for name, kind in KINDS.items()}
 
 
-def case_with(options: dict[str, Any], source: Path = FILE, **tables: dict[str, Any]) -> Case[Any]:
+def case_with(options: dict[str, Any], source: Path = FILE, **tables: dict[str, Any]) -> Case:
     data = read_toml(FILE)
     data["orthosis"] = {"kind": "dorsal_blocking", **options}
     return case_from_data({**data, **tables}, OPTIONS, source)
 
 
 @pytest.fixture(scope="module")
-def case() -> Case[Any]:
+def case() -> Case:
     return case_from_data(read_toml(FILE), OPTIONS, FILE)
 
 
 @pytest.fixture(scope="module")
-def orthosis(case: Case[Any]) -> Orthosis:
+def orthosis(case: Case) -> Orthosis:
     return build(case)
 
 
 @pytest.fixture(scope="module")
-def findings(case: Case[Any], orthosis: Orthosis) -> list[Finding]:
+def findings(case: Case, orthosis: Orthosis) -> list[Finding]:
     return run_suite(orthosis, limits_of_case(case))
 
 
 def with_part(orthosis: Orthosis, vertices: np.ndarray) -> Orthosis:
     part = orthosis.parts[0]
-    moved = replace(part.mesh, mesh=Mesh(vertices, part.mesh.mesh.faces))
+    moved = replace(part.mesh, mesh=Mesh(vertices, part.shell.mesh.faces))
     return replace(orthosis, parts=(replace(part, mesh=moved),))
 
 
@@ -73,8 +73,8 @@ def test_every_check_holds(findings: list[Finding]) -> None:
 
 def test_body_is_closed_with_the_openings_of_its_pattern(orthosis: Orthosis) -> None:
     (part,) = orthosis.parts
-    assert is_closed(part.mesh.mesh)
-    assert genus(part.mesh.mesh) == len(part.definition.pattern.holes)
+    assert is_closed(part.shell.mesh)
+    assert genus(part.shell.mesh) == len(part.definition.pattern.holes)
     assert len(part.definition.pattern.vents) >= 100
 
 
@@ -87,7 +87,7 @@ def test_fingers_flex_away_freely_and_every_joint_is_stopped(findings: list[Find
         assert abs(each.measured - (low + high) / 2.0) < 1.0, each.what
 
 
-def test_a_stop_off_by_eight_degrees_is_found(case: Case[Any], orthosis: Orthosis) -> None:
+def test_a_stop_off_by_eight_degrees_is_found(case: Case, orthosis: Orthosis) -> None:
     stops = tuple(
         replace(stop, at_deg=stop.at_deg + 8.0) if (stop.finger, stop.joint) == ("ring", "mcp") else stop
         for stop in orthosis.stops
@@ -96,16 +96,16 @@ def test_a_stop_off_by_eight_degrees_is_found(case: Case[Any], orthosis: Orthosi
     assert found.startswith("ring MCP extension stopped")
 
 
-def test_a_shell_that_ends_short_of_a_fingertip_is_found(case: Case[Any], orthosis: Orthosis) -> None:
+def test_a_shell_that_ends_short_of_a_fingertip_is_found(case: Case, orthosis: Orthosis) -> None:
     tips = np.array([ray.hand_from_finger()[:3, 0] for ray in orthosis.limb.rays.values()]).mean(axis=0)
     part = orthosis.parts[0]
-    shifted = with_part(orthosis, part.mesh.mesh.vertices - 12.0 * tips)
+    shifted = with_part(orthosis, part.shell.mesh.vertices - 12.0 * tips)
     found = failing(check_reach(shifted, limits_of_case(case)))
     assert any("middle fingertip" in what for what in found)
 
 
-def test_a_trough_over_the_elbow_is_found(case: Case[Any], orthosis: Orthosis) -> None:
-    vertices = orthosis.parts[0].mesh.mesh.vertices.copy()
+def test_a_trough_over_the_elbow_is_found(case: Case, orthosis: Orthosis) -> None:
+    vertices = orthosis.parts[0].shell.mesh.vertices.copy()
     proximal = vertices[:, 0] < -40.0
     vertices[proximal, 0] = -40.0 + 1.8 * (vertices[proximal, 0] + 40.0)
     assert measure_forearm_share(orthosis.limb, vertices)[0] > 1.0
@@ -114,16 +114,16 @@ def test_a_trough_over_the_elbow_is_found(case: Case[Any], orthosis: Orthosis) -
     ]
 
 
-def test_a_radial_side_that_reaches_the_thumb_is_found(case: Case[Any], orthosis: Orthosis) -> None:
+def test_a_radial_side_that_reaches_the_thumb_is_found(case: Case, orthosis: Orthosis) -> None:
     centre = orthosis.limb.thumb.centres("at rest")[1]
-    vertices = orthosis.parts[0].mesh.mesh.vertices.copy()
+    vertices = orthosis.parts[0].shell.mesh.vertices.copy()
     nearest = np.argmin(np.linalg.norm(vertices - centre, axis=1))
     vertices[nearest] = centre
     found = failing(check_reach(with_part(orthosis, vertices), limits_of_case(case)))
     assert any(what.startswith("thumb at rest") for what in found)
 
 
-def test_openings_keep_their_margins(case: Case[Any], orthosis: Orthosis) -> None:
+def test_openings_keep_their_margins(case: Case, orthosis: Orthosis) -> None:
     pattern = orthosis.parts[0].definition.pattern
     outline = shapely.Polygon(pattern.boundary[0].points)
     slots = [shapely.Polygon(hole.points) for hole in pattern.holes if hole.kind == "slot"]
@@ -147,9 +147,7 @@ def with_vent_beside_a_slot(orthosis: Orthosis, between_mm: float) -> Orthosis:
     return replace(orthosis, parts=(replace(part, definition=definition, mesh=build_mesh(definition)),))
 
 
-def test_a_vent_beside_a_slot_is_found_and_one_over_it_is_refused(
-    case: Case[Any], orthosis: Orthosis
-) -> None:
+def test_a_vent_beside_a_slot_is_found_and_one_over_it_is_refused(case: Case, orthosis: Orthosis) -> None:
     limits = limits_of_case(case)
     wide = check_openings(with_vent_beside_a_slot(orthosis, 4.0), limits)
     assert failing(wide) == []
@@ -162,7 +160,7 @@ def test_a_vent_beside_a_slot_is_found_and_one_over_it_is_refused(
 
 
 def test_what_was_not_measured_takes_a_line_for_the_hand_and_one_for_each_finger(
-    case: Case[Any], orthosis: Orthosis
+    case: Case, orthosis: Orthosis
 ) -> None:
     estimated = flow.estimated(case, orthosis)
     lines = [flow.together(name, found) for name, found in estimated.items()]
@@ -182,7 +180,7 @@ def test_a_slot_far_from_the_edge_bends_no_more_than_its_rim_can() -> None:
     definition = built.parts[0].definition
     insets = [shapely.Polygon(loop.inset(definition.rim_radius_mm)) for loop in definition.pattern.holes]
     assert all(inset.is_valid for inset in insets)
-    assert is_closed(built.parts[0].mesh.mesh)
+    assert is_closed(built.parts[0].shell.mesh)
 
 
 def test_slots_pass_their_straps(orthosis: Orthosis) -> None:
@@ -280,7 +278,7 @@ def test_unusual_mcp_angles_are_remarked(angles: dict[str, float], named: str) -
 
 def test_hand_form_leaves_the_wrist_free() -> None:
     built = build(case_with({"protocol": "early_active_short"}))
-    share, _ = measure_forearm_share(built.limb, built.parts[0].mesh.mesh.vertices)
+    share, _ = measure_forearm_share(built.limb, built.parts[0].shell.mesh.vertices)
     assert share < 0.1
 
 
@@ -288,7 +286,7 @@ def test_hand_form_leaves_the_wrist_free() -> None:
 
 
 @pytest.fixture(scope="module")
-def two_parts() -> tuple[Case[Any], Orthosis]:
+def two_parts() -> tuple[Case, Orthosis]:
     path = CASES / "dorsal_blocking_two_parts.toml"
     case = case_from_data(read_toml(path), OPTIONS, path)
     return case, build(case)
@@ -296,24 +294,24 @@ def two_parts() -> tuple[Case[Any], Orthosis]:
 
 @pytest.mark.slow(in_ci=True)
 def test_a_shell_too_long_for_the_bed_is_split_away_from_the_wrist(
-    two_parts: tuple[Case[Any], Orthosis],
+    two_parts: tuple[Case, Orthosis],
 ) -> None:
     case, orthosis = two_parts
     inner, outer = orthosis.parts
     assert orthosis.laps == ((inner.name, outer.name),)
-    whole = np.vstack([part.mesh.mesh.vertices for part in orthosis.parts])
+    whole = np.vstack([part.shell.mesh.vertices for part in orthosis.parts])
     assert not fits_bed(whole, case.printer.bed_mm)
     for part in orthosis.parts:
-        assert fits_bed(part.mesh.mesh.vertices, case.printer.bed_mm)
-        assert is_closed(part.mesh.mesh)
-    assert inner.mesh.mesh.vertices[:, 0].min() < outer.mesh.mesh.vertices[:, 0].max() - 30.0  # they lap
-    assert outer.mesh.mesh.vertices[:, 0].max() < -50.0  # well proximal of the wrist
+        assert fits_bed(part.shell.mesh.vertices, case.printer.bed_mm)
+        assert is_closed(part.shell.mesh)
+    assert inner.shell.mesh.vertices[:, 0].min() < outer.shell.mesh.vertices[:, 0].max() - 30.0  # they lap
+    assert outer.shell.mesh.vertices[:, 0].max() < -50.0  # well proximal of the wrist
     assert failing(check_laps(orthosis, limits_of_case(case))) == []
 
 
 def moved(orthosis: Orthosis, shift: tuple[float, float, float]) -> Orthosis:
     inner, outer = orthosis.parts
-    mesh = Mesh(outer.mesh.mesh.vertices + shift, outer.mesh.mesh.faces)
+    mesh = Mesh(outer.shell.mesh.vertices + shift, outer.shell.mesh.faces)
     return replace(orthosis, parts=(inner, replace(outer, mesh=replace(outer.mesh, mesh=mesh))))
 
 
@@ -327,13 +325,13 @@ def moved(orthosis: Orthosis, shift: tuple[float, float, float]) -> Orthosis:
     ],
 )
 def test_parts_that_do_not_go_together_are_found(
-    two_parts: tuple[Case[Any], Orthosis], shift: tuple[float, float, float], named: str
+    two_parts: tuple[Case, Orthosis], shift: tuple[float, float, float], named: str
 ) -> None:
     case, orthosis = two_parts
     assert any(named in what for what in failing(check_laps(moved(orthosis, shift), limits_of_case(case))))
 
 
-def test_holes_too_near_an_edge_are_found(two_parts: tuple[Case[Any], Orthosis]) -> None:
+def test_holes_too_near_an_edge_are_found(two_parts: tuple[Case, Orthosis]) -> None:
     case, orthosis = two_parts
     narrow = replace(limits_of_case(case), hole_edge_mm=Limit(9.0, "planted"))
     assert sum("nearest to a trim line" in what for what in failing(check_laps(orthosis, narrow))) == 2
@@ -387,7 +385,7 @@ def test_solid_is_valid_and_as_large_as_the_mesh(orthosis: Orthosis) -> None:
     (part,) = orthosis.parts
     solid = build_solid(part.definition)
     assert solid.isValid()
-    assert solid.Volume(1e-4) == pytest.approx(part.mesh.mesh.volume_mm3(), rel=0.003)
+    assert solid.Volume(1e-4) == pytest.approx(part.shell.mesh.volume_mm3(), rel=0.003)
 
 
 def test_planned_and_measured_gap_agree(findings: list[Finding]) -> None:

@@ -2,7 +2,6 @@
 
 from collections.abc import Callable
 from dataclasses import replace
-from typing import Any
 
 import numpy as np
 import pytest
@@ -20,17 +19,17 @@ from print3d.limb.finger import DEPTH_RATIO
 from print3d.limb.four_fingers import FINGERS, FourFingers
 from tests.conftest import in_ci, is_closed
 
-MakeCase = Callable[..., Case[Any]]
+MakeCase = Callable[..., Case]
 YOKE = {"kind": "relative_motion"}
 MAN = {"measured": {"sex": "man", "hand_length_mm": 193.0}}
 
 
-def yoke_case(make_case: MakeCase, finger: str = "middle", **options: object) -> Case[Any]:
+def yoke_case(make_case: MakeCase, finger: str = "middle", **options: object) -> Case:
     head = {"code": "PY-001", "side": "right", "finger": finger}
     return make_case(YOKE | options, case=head, **MAN)
 
 
-def failing(orthosis: Orthosis, case: Case[Any]) -> dict[str, list[str]]:
+def failing(orthosis: Orthosis, case: Case) -> dict[str, list[str]]:
     found: dict[str, list[str]] = {}
     for finding in run_suite(orthosis, limits_of_case(case)):
         if not finding.holds:
@@ -39,12 +38,12 @@ def failing(orthosis: Orthosis, case: Case[Any]) -> dict[str, list[str]]:
 
 
 @pytest.fixture(scope="module")
-def case(make_case: MakeCase) -> Case[Any]:
+def case(make_case: MakeCase) -> Case:
     return yoke_case(make_case)
 
 
 @pytest.fixture(scope="module")
-def yoke(case: Case[Any]) -> Orthosis:
+def yoke(case: Case) -> Orthosis:
     return relative_motion.build(case)
 
 
@@ -67,7 +66,7 @@ def test_every_finger_can_be_the_injured_one(
 ) -> None:
     case = yoke_case(make_case, finger, injured_finger=injured, fingers=fingers)
     orthosis = relative_motion.build(case)
-    assert is_closed(orthosis.parts[0].mesh.mesh)
+    assert is_closed(orthosis.parts[0].shell.mesh)
     assert not failing(orthosis, case)
     (difference,) = orthosis.differences
     assert len(difference.neighbours) == {"three": 2, "four": 3}[fingers]
@@ -102,7 +101,7 @@ def test_the_band_rises_by_the_offset(yoke: Orthosis) -> None:
     assert isinstance(yoke.limb, FourFingers)
     ray = yoke.limb.rays["middle"]
     part = yoke.parts[0]
-    under = part.mesh.mesh.vertices[part.skin_vertices]
+    under = part.shell.mesh.vertices[part.skin_vertices]
     local = apply(np.linalg.inv(ray.hand_from_finger()), under)
     nearest = local[np.abs(local[:, 1]) < 1.0]
     nearest = nearest[nearest[:, 2] < 0.0]
@@ -151,7 +150,7 @@ def test_every_yoke_of_a_measured_hand_holds(
     options = {"injured_finger": injured, "fingers": fingers, "mcp_difference_deg": difference}
     case = make_case(YOKE | options, case=head, measured=measured)
     orthosis = relative_motion.build(case)
-    assert is_closed(orthosis.parts[0].mesh.mesh)
+    assert is_closed(orthosis.parts[0].shell.mesh)
     found = failing(orthosis, case)
     for load_or_print in ("pressure", "stiffness", "printability"):
         found.pop(
@@ -177,12 +176,12 @@ def test_the_band_has_no_kink(yoke: Orthosis) -> None:
     assert least_radius_mm(yoke) > 2.5 * yoke.parts[0].definition.wall_mm
 
 
-def test_fingers_are_spread_no_further_than_need_be(case: Case[Any], yoke: Orthosis) -> None:
+def test_fingers_are_spread_no_further_than_need_be(case: Case, yoke: Orthosis) -> None:
     """Where the band passes between two fingers, it has its wall, its clearance on both sides and a little to slant in, no more."""
     assert isinstance(yoke.limb, FourFingers)
     part = yoke.parts[0]
     surface = Surface(yoke.limb.skin_mesh())
-    tightest = surface.signed(part.mesh.mesh.vertices).min()
+    tightest = surface.signed(part.shell.mesh.vertices).min()
     assert 0.0 <= tightest <= case.orthosis.clearance_mm + 1e-3
     spreads = [yoke.limb.rays[name].spread_deg for name in FINGERS]
     assert (np.diff(spreads) <= 1e-9).all()  # no finger crosses its neighbour
@@ -192,7 +191,7 @@ def test_fingers_are_spread_no_further_than_need_be(case: Case[Any], yoke: Ortho
 # --- planted faults ------------------------------------------------------------------------------------------
 
 
-def test_ends_that_do_not_grip(case: Case[Any], monkeypatch: pytest.MonkeyPatch) -> None:
+def test_ends_that_do_not_grip(case: Case, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(relative_motion, "HOOK_MM", 0.5)
     found = failing(relative_motion.build(case), case)
     assert sorted(found.pop("relative_motion")) == [
@@ -202,7 +201,7 @@ def test_ends_that_do_not_grip(case: Case[Any], monkeypatch: pytest.MonkeyPatch)
     assert found == {}
 
 
-def test_a_finger_beside_the_yoke_in_the_way_of_its_end(case: Case[Any], yoke: Orthosis) -> None:
+def test_a_finger_beside_the_yoke_in_the_way_of_its_end(case: Case, yoke: Orthosis) -> None:
     """The little finger, which the yoke does not take, lies 3 degrees nearer to the ring finger than it was planned to."""
     assert isinstance(yoke.limb, FourFingers)
     nearer = yoke.limb.spread({"little": yoke.limb.rays["little"].spread_deg + 3.0})
@@ -211,7 +210,7 @@ def test_a_finger_beside_the_yoke_in_the_way_of_its_end(case: Case[Any], yoke: O
     assert "gap" not in found  # what bears on the skin is where it was
 
 
-def test_a_finger_that_is_too_thick_to_get_in(case: Case[Any], yoke: Orthosis) -> None:
+def test_a_finger_that_is_too_thick_to_get_in(case: Case, yoke: Orthosis) -> None:
     """The ring finger's PIP is 3 mm broader on either side than the one that the yoke was made for."""
     assert isinstance(yoke.limb, FourFingers)
     ray = yoke.limb.rays["ring"]
@@ -234,7 +233,7 @@ def test_half_the_difference(make_case: MakeCase, yoke: Orthosis) -> None:
     ]
 
 
-def test_the_other_way_round(case: Case[Any], yoke: Orthosis) -> None:
+def test_the_other_way_round(case: Case, yoke: Orthosis) -> None:
     (asked,) = yoke.differences
     faulty = replace(
         yoke, differences=(AngleDifference(asked.finger, asked.neighbours, -asked.more_extended_deg),)
@@ -242,20 +241,20 @@ def test_the_other_way_round(case: Case[Any], yoke: Orthosis) -> None:
     assert "relative_motion" in failing(faulty, case)
 
 
-def test_a_band_in_the_web(case: Case[Any], yoke: Orthosis) -> None:
+def test_a_band_in_the_web(case: Case, yoke: Orthosis) -> None:
     part = yoke.parts[0]
     assert isinstance(yoke.limb, FourFingers)
     distal = yoke.limb.rays["middle"].hand_from_finger()[:3, 0]
-    mesh = Mesh(part.mesh.mesh.vertices - 5.0 * distal, part.mesh.mesh.faces)
+    mesh = Mesh(part.shell.mesh.vertices - 5.0 * distal, part.shell.mesh.faces)
     found = failing(replace(yoke, parts=(replace(part, mesh=replace(part.mesh, mesh=mesh)),)), case)
     assert any("web" in what for what in found["relative_motion"])
 
 
-def test_a_band_over_the_pip(case: Case[Any], yoke: Orthosis) -> None:
+def test_a_band_over_the_pip(case: Case, yoke: Orthosis) -> None:
     part = yoke.parts[0]
     assert isinstance(yoke.limb, FourFingers)
     distal = yoke.limb.rays["middle"].hand_from_finger()[:3, 0]
-    mesh = Mesh(part.mesh.mesh.vertices + 10.0 * distal, part.mesh.mesh.faces)
+    mesh = Mesh(part.shell.mesh.vertices + 10.0 * distal, part.shell.mesh.faces)
     found = failing(replace(yoke, parts=(replace(part, mesh=replace(part.mesh, mesh=mesh)),)), case)
     assert any("PIP" in what for what in found["relative_motion"])
     assert "motion" in found

@@ -25,17 +25,17 @@ from print3d.kinds.mallet_with_pip_block import kind as mallet_with_pip_block
 from print3d.limb.unrolled import UnrolledJoint
 from tests.conftest import in_ci, is_closed
 
-MakeCase = Callable[..., Case[Any]]
+MakeCase = Callable[..., Case]
 RING = {"kind": "figure_of_eight"}
 BLOCK = {"kind": "mallet_with_pip_block"}
 
 
-def failing(orthosis: Orthosis, case: Case[Any]) -> set[str]:
+def failing(orthosis: Orthosis, case: Case) -> set[str]:
     return {finding.check for finding in run_suite(orthosis, limits_of_case(case)) if not finding.holds}
 
 
 def moved(part: Part, shift_mm: tuple[float, float, float]) -> Part:
-    mesh = part.mesh.mesh
+    mesh = part.shell.mesh
     return replace(part, mesh=replace(part.mesh, mesh=Mesh(mesh.vertices + np.array(shift_mm), mesh.faces)))
 
 
@@ -51,7 +51,7 @@ def test_a_ring_stops_the_joint_where_it_is_asked_to(make_case: MakeCase, blocks
     findings = run_suite(orthosis, limits_of_case(case))
     assert all(finding.holds for finding in findings)
     assert not [finding for finding in findings if "parts beside" in finding.what]
-    assert is_closed(orthosis.parts[0].mesh.mesh)
+    assert is_closed(orthosis.parts[0].shell.mesh)
 
 
 ADULTS = {
@@ -62,7 +62,7 @@ ADULTS = {
 """Hand lengths of the smallest and largest adults in a hundred (ANSUR II, 1st and 99th percentile), and of the mean man."""
 
 
-def adult(sex: str, hand_length_mm: float, finger: str, **options: object) -> Case[Any]:
+def adult(sex: str, hand_length_mm: float, finger: str, **options: object) -> Case:
     data = {
         "case": {"code": "PY-900", "side": "right", "finger": finger},
         "measured": {"sex": sex, "hand_length_mm": hand_length_mm},

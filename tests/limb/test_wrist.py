@@ -36,7 +36,7 @@ def limb_at(flexion_deg: float, ulnar_deg: float) -> HandLimb:
     return build_hand(measures, HandPose(flexion_deg, dict.fromkeys(FINGERS, FingerPose(40.0)), ulnar_deg))
 
 
-def case_with(options: dict[str, Any], measured: dict[str, Any] | None = None) -> Case[Any]:
+def case_with(options: dict[str, Any], measured: dict[str, Any] | None = None) -> Case:
     data = read_toml(FILE)
     data["measured"] = measured or data["measured"]
     data["orthosis"] = {"kind": "dorsal_blocking", **options}
@@ -101,7 +101,7 @@ def test_a_deviated_orthosis_holds_every_check() -> None:
     case = case_with({"wrist_ulnar_deviation_deg": 20.0, "wrist_extension_deg": 20.0})
     assert asked_pose(case).wrist_ulnar_deviation_deg == 20.0
     orthosis = build(case)
-    assert is_closed(orthosis.parts[0].mesh.mesh)
+    assert is_closed(orthosis.parts[0].shell.mesh)
     assert [each.what for each in run_suite(orthosis, limits_of_case(case)) if not each.holds] == []
 
 

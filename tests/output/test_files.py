@@ -137,7 +137,7 @@ def test_3mf_refuses_a_mesh_turned_inside_out(tmp_path: Path, ring: Mesh) -> Non
 
 
 def test_findings_name_the_case_and_the_parts(
-    tmp_path: Path, ring: Mesh, make_case: Callable[..., Case[Any]]
+    tmp_path: Path, ring: Mesh, make_case: Callable[..., Case]
 ) -> None:
     case = make_case({"kind": "mallet"})
     finding = Finding(
@@ -169,7 +169,7 @@ def test_findings_name_the_case_and_the_parts(
     ],
 )
 def test_findings_that_are_not_finite_are_refused(
-    tmp_path: Path, ring: Mesh, make_case: Callable[..., Case[Any]], numbers: dict[str, Any]
+    tmp_path: Path, ring: Mesh, make_case: Callable[..., Case], numbers: dict[str, Any]
 ) -> None:
     fields = {"measured": 1.8, "limit": 2.0, "where": None, **numbers}
     finding = Finding(

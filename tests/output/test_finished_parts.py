@@ -62,7 +62,7 @@ def test_every_shipped_case_stays_closed_in_the_precision_of_the_files(
     """STL welds vertices by their 32-bit coordinates, 3MF writes them as decimals: neither may merge or open anything."""
     case = flow.read(case_file)
     for part in KINDS[case.orthosis.kind].build(case).parts:
-        mesh = handed(part.mesh.mesh, case.case.side)
+        mesh = handed(part.shell.mesh, case.header.side)
         write_stl(tmp_path / "part.stl", mesh)
         write_3mf(tmp_path / "part.3mf", {part.name: mesh}, title="t", material_name="m")
         welded = trimesh.load(tmp_path / "part.stl")

@@ -101,9 +101,9 @@ def test_a_gutter_lies_so_that_its_skin_side_stays_clean(case: Any) -> None:
     assert plan is plan_print(part, case.printer, case.material)
     assert plan.strength > 0.95
     assert plan.supports.skin_mm2 < 40.0
-    assert plan.mass_g == pytest.approx(1.27e-3 * part.mesh.mesh.volume_mm3())
+    assert plan.mass_g == pytest.approx(1.27e-3 * part.shell.mesh.volume_mm3())
     assert plan.cost(30.0) == pytest.approx(0.03 * (plan.mass_g + plan.support_mass_g))
-    placed = apply(plan.bed_from_limb, part.mesh.mesh.vertices)
+    placed = apply(plan.bed_from_limb, part.shell.mesh.vertices)
     assert np.ptp(placed, axis=0) == pytest.approx(plan.size_mm)
     assert placed[:, 2].min() == pytest.approx(0.0, abs=1e-9)
     assert plan.layers == int(np.ceil(plan.size_mm[2] / 0.2 - 1e-6))
@@ -112,7 +112,7 @@ def test_a_gutter_lies_so_that_its_skin_side_stays_clean(case: Any) -> None:
 def test_the_left_hands_part_lies_as_the_mirror_image(case: Any) -> None:
     part = pip_extension.build(case).parts[0]
     plan = plan_print(part, case.printer, case.material)
-    vertices = part.mesh.mesh.vertices
+    vertices = part.shell.mesh.vertices
     left = plan.for_side("left")
     assert np.linalg.det(left[:3, :3]) == pytest.approx(1.0)
     right_on_bed, left_on_bed = apply(plan.for_side("right"), vertices), apply(left, mirrored(vertices))

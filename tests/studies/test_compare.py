@@ -50,7 +50,7 @@ class Checked:
     findings: list[Finding]
 
 
-def fit_check(case: Case[Any], progress: Callable[[str], None]) -> Checked:
+def fit_check(case: Case, progress: Callable[[str], None]) -> Checked:
     """Build a case and measure gap and donning only, so that many variants take seconds."""
     orthosis, limits = KINDS[case.orthosis.kind].build(case), limits_of_case(case)
     return Checked(orthosis, [*check_gap(orthosis, limits), *check_donning(orthosis, limits)])
@@ -89,7 +89,7 @@ def test_a_grid_has_every_combination_and_pairs_have_the_first_with_the_first() 
     assert [tuple(each.values.values()) for each in grid] == [
         (w, c) for w in (2, 2.5) for c in (0.3, 0.5, 0.8)
     ]
-    assert all(each.case.orthosis.wall_mm == each.values["orthosis.wall_mm"] for each in grid if each.case)
+    assert all(each.header.orthosis.wall_mm == each.values["orthosis.wall_mm"] for each in grid if each.case)
     pairs = variants("wall_mm=2,2.5", "clearance_mm=0.3,0.5", paired=True)
     assert [tuple(each.values.values()) for each in pairs] == [(2, 0.3), (2.5, 0.5)]
     (alone,) = variants()

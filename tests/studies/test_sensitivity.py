@@ -56,11 +56,11 @@ TWO = Crew(n_workers=2)
 STRAIGHT = FingerPose()
 
 
-def case_of(name: str) -> Case[Any]:
+def case_of(name: str) -> Case:
     return flow.read(CASES / f"{name}.toml")
 
 
-def built(case: Case[Any]) -> tuple[Orthosis, FingerLimb]:
+def built(case: Case) -> tuple[Orthosis, FingerLimb]:
     orthosis = KINDS[case.orthosis.kind].build(case)
     assert isinstance(orthosis.limb, FingerLimb)
     return orthosis, orthosis.limb
@@ -153,7 +153,7 @@ def test_each_number_moves_what_it_should() -> None:
 def test_on_its_own_finger_an_orthosis_stays_where_it_is() -> None:
     orthosis, limb = built(case_of("mallet"))
     worn = put_on(orthosis, limb, limb)
-    moved = worn.orthosis.parts[0].mesh.mesh.vertices - orthosis.parts[0].mesh.mesh.vertices
+    moved = worn.orthosis.parts[0].shell.mesh.vertices - orthosis.parts[0].shell.mesh.vertices
     assert np.linalg.norm(moved, axis=1).max() < 0.03
 
 
@@ -162,7 +162,7 @@ def test_it_is_put_on_at_the_crease_and_a_shifted_one_finds_back() -> None:
     unknowns = unknowns_of("pip_extension")
     longer = unknowns.true_finger(one_off(unknowns, "web_crease_to_pip_crease_mm", 2.0), limb.pose)
     worn = put_on(orthosis, limb, longer)
-    shift = (worn.orthosis.parts[0].mesh.mesh.vertices - orthosis.parts[0].mesh.mesh.vertices).mean(axis=0)
+    shift = (worn.orthosis.parts[0].shell.mesh.vertices - orthosis.parts[0].shell.mesh.vertices).mean(axis=0)
     assert shift[0] == pytest.approx(longer.landmarks["pip_crease"] - limb.landmarks["pip_crease"], abs=0.05)
     lifted = replace(orthosis, parts=tuple(raised(part, 0.4) for part in orthosis.parts))
     back = put_on(lifted, limb, limb).gaps_mm[0] - put_on(orthosis, limb, limb).gaps_mm[0]
@@ -170,7 +170,7 @@ def test_it_is_put_on_at_the_crease_and_a_shifted_one_finds_back() -> None:
 
 
 def raised(part: Part, by_mm: float) -> Part:
-    mesh = replace(part.mesh.mesh, vertices=part.mesh.mesh.vertices + [0.0, 0.0, by_mm])
+    mesh = replace(part.shell.mesh, vertices=part.shell.mesh.vertices + [0.0, 0.0, by_mm])
     return replace(part, mesh=replace(part.mesh, mesh=mesh))
 
 
@@ -185,10 +185,10 @@ def test_a_print_that_is_too_fat_takes_from_the_gap_what_its_surface_gains() -> 
 def test_larger_facets_lie_as_near_to_the_shell_and_keep_its_plan() -> None:
     orthosis, limb = built(case_of("mallet"))
     (fine,), (coarse,) = orthosis.parts, with_larger_facets(orthosis).parts
-    assert len(coarse.mesh.mesh.faces) < 0.7 * len(fine.mesh.mesh.faces)
-    middles = coarse.mesh.mesh.corners().mean(axis=1)
+    assert len(coarse.shell.mesh.faces) < 0.7 * len(fine.shell.mesh.faces)
+    middles = coarse.shell.mesh.corners().mean(axis=1)
     plain = coarse.mesh.face_kind != FaceKind.MARK
-    off = np.abs(Surface(fine.mesh.mesh).signed(middles[plain]))
+    off = np.abs(Surface(fine.shell.mesh).signed(middles[plain]))
     assert off.max() < FACET_MM + 0.006
     kept = [
         put_on(each, limb, limb).gaps_mm[0] - each.parts[0].planned_gap_mm
@@ -356,7 +356,7 @@ def test_the_interval_of_a_probability() -> None:
     assert probability(np.ones(10, dtype=bool)).high == pytest.approx(1.0)
 
 
-def small_plan(case: Case[Any], **other: Any) -> Plan:
+def small_plan(case: Case, **other: Any) -> Plan:
     asked = {"n_draws": 12, "n_scan": 4, "seed": 7, "clearances_mm": ()} | other
     return Plan(spreads_of_case(case), loosest_of(case.orthosis.clearance_mm, None), **asked)
 

@@ -77,7 +77,7 @@ def random_body(seed: int, number: int) -> dict[str, Any]:
     return {**who, **design(rng, kind, who)}
 
 
-def case_of(data: Mapping[str, Any]) -> Case[Any]:
+def case_of(data: Mapping[str, Any]) -> Case:
     return case_from_data(data, {name: kind.options for name, kind in KINDS.items()}, CASES / "made.toml")
 
 
@@ -122,7 +122,7 @@ def _examined(data: Mapping[str, Any], *, in_fresh_process: bool) -> Examined:
         faults=tuple(faults),
         failed=tuple(sorted({finding.check for finding in findings if not finding.holds})),
         n_findings=len(findings),
-        n_triangles=sum(len(part.mesh.mesh.faces) for part in orthosis.parts),
+        n_triangles=sum(len(part.shell.mesh.faces) for part in orthosis.parts),
         build_s=checked - shaped,
         checks_s=done - checked,
         fingerprint=mark,
@@ -139,7 +139,7 @@ def _examined_solid(data: Mapping[str, Any]) -> Examined:
         case.orthosis.kind,
         faults=faults,
         n_findings=len(orthosis.parts),
-        n_triangles=sum(len(part.mesh.mesh.faces) for part in orthosis.parts),
+        n_triangles=sum(len(part.shell.mesh.faces) for part in orthosis.parts),
         build_s=built - start,
         checks_s=time.process_time() - built,
     )
@@ -159,7 +159,7 @@ def solid_faults(orthosis: Orthosis) -> Iterator[Fault]:
             continue
         try:
             assert_one_closed_body(solid, len(pattern.holes) + len(pattern.boundary) - 1)
-            assert_agree(solid, part.mesh.mesh, SOLID_FACET_MM)
+            assert_agree(solid, part.shell.mesh, SOLID_FACET_MM)
         except AssertionError:
             yield Fault("solid and mesh differ", f"{part.name}: {traceback.format_exc()}")
 
@@ -168,7 +168,7 @@ def body_faults(orthosis: Orthosis) -> Iterator[Fault]:
     """Yield what is wrong with the parts as bodies, and where they run into the skin."""
     skin = skin_surface(orthosis.limb)
     for part in orthosis.parts:
-        mesh = part.mesh.mesh
+        mesh = part.shell.mesh
         if not np.isfinite(mesh.vertices).all():
             yield Fault("vertices not finite", part.name)
             continue
@@ -205,8 +205,8 @@ def fingerprint(orthosis: Orthosis) -> str:
     digest = hashlib.sha256()
     for part in orthosis.parts:
         digest.update(part.name.encode())
-        digest.update(np.ascontiguousarray(part.mesh.mesh.vertices).tobytes())
-        digest.update(np.ascontiguousarray(part.mesh.mesh.faces).tobytes())
+        digest.update(np.ascontiguousarray(part.shell.mesh.vertices).tobytes())
+        digest.update(np.ascontiguousarray(part.shell.mesh.faces).tobytes())
     return digest.hexdigest()[:16]
 
 

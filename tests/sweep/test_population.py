@@ -130,10 +130,10 @@ def test_a_kind_that_makes_a_bad_body_is_found(
 ) -> None:
     kind = KINDS["mallet"]
 
-    def spoilt(case: Case[Any]) -> Orthosis:
+    def spoilt(case: Case) -> Orthosis:
         orthosis = kind.build(case)
         part = orthosis.parts[0]
-        mesh = spoil(part.mesh.mesh)
+        mesh = spoil(part.shell.mesh)
         face_kind = np.resize(part.mesh.face_kind, len(mesh.faces))
         return replace(
             orthosis, parts=(replace(part, mesh=replace(part.mesh, mesh=mesh, face_kind=face_kind)),)
@@ -160,9 +160,9 @@ def faults_of(orthosis: Orthosis) -> set[str]:
 
 @pytest.mark.parametrize("number", [np.nan, np.inf])
 def test_a_place_that_is_no_number_is_found(mallet: Orthosis, number: float) -> None:
-    vertices = mallet.parts[0].mesh.mesh.vertices.copy()
+    vertices = mallet.parts[0].shell.mesh.vertices.copy()
     vertices[7, 1] = number
-    assert faults_of(with_mesh(mallet, replace(mallet.parts[0].mesh.mesh, vertices=vertices))) == {
+    assert faults_of(with_mesh(mallet, replace(mallet.parts[0].shell.mesh, vertices=vertices))) == {
         "vertices not finite"
     }
 
@@ -172,7 +172,7 @@ def test_half_a_millimetre_into_the_skin_is_allowed_and_no_more(
     mallet: Orthosis, deep_mm: float, is_fault: bool
 ) -> None:
     """One vertex is laid under the skin, straight below where it was."""
-    skin, mesh = skin_surface(mallet.limb), mallet.parts[0].mesh.mesh
+    skin, mesh = skin_surface(mallet.limb), mallet.parts[0].shell.mesh
     vertices = mesh.vertices.copy()
     foot = skin.signed_and_nearest(vertices[:1])[1][0]
     down = (foot - vertices[0]) / np.linalg.norm(foot - vertices[0])
@@ -198,10 +198,10 @@ def test_a_solid_that_differs_from_its_mesh_is_found(
 ) -> None:
     kind = KINDS["mallet"]
 
-    def spoilt(case: Case[Any]) -> Orthosis:
+    def spoilt(case: Case) -> Orthosis:
         orthosis = kind.build(case)
         part = orthosis.parts[0]
-        mesh = spoil(part.mesh.mesh) if spoil else part.mesh.mesh
+        mesh = spoil(part.shell.mesh) if spoil else part.shell.mesh
         return replace(orthosis, parts=(replace(part, mesh=replace(part.mesh, mesh=mesh)),))
 
     monkeypatch.setitem(KINDS, "mallet", replace(kind, build=spoilt))

@@ -19,7 +19,7 @@ FORMS: tuple[dict[str, Any], ...] = (
 DRAWS = 120
 
 
-def case_of(hand_length_mm: float, finger: str, sex: str, orthosis: dict[str, Any]) -> Case[Any]:
+def case_of(hand_length_mm: float, finger: str, sex: str, orthosis: dict[str, Any]) -> Case:
     data = {
         "case": {"code": "PY-900", "side": "right", "finger": finger},
         "measured": {"sex": sex, "hand_length_mm": hand_length_mm},
@@ -29,7 +29,7 @@ def case_of(hand_length_mm: float, finger: str, sex: str, orthosis: dict[str, An
     return case_from_data(data, {name: kind.options for name, kind in KINDS.items()}, Path("made.toml"))
 
 
-def is_built(case: Case[Any]) -> bool:
+def is_built(case: Case) -> bool:
     """Build, or see a refusal."""
     try:
         KINDS[case.orthosis.kind].build(case)

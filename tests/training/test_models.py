@@ -55,7 +55,7 @@ def test_six_cases_are_shipped_and_fit_the_default_printer() -> None:
     cases = [read_model_case(path) for path in sorted(MODELS.glob("*.toml"))]
     assert len(cases) == 6
     assert {case.print.printer for case in cases} == {"extrusion"}
-    assert len({case.case.code for case in cases}) == 6
+    assert len({case.header.code for case in cases}) == 6
     assert {case.model.pose for case in cases} == {
         "mallet", "swan_neck", "boutonniere", "flexor_repair", "neutral",
     }  # fmt: skip
@@ -78,13 +78,13 @@ def test_the_winding_number_is_one_inside_and_nought_outside(finger: Model) -> N
 
 
 def test_a_tape_on_the_mesh_of_an_independent_reader_reads_the_given_girths(finger: Model) -> None:
-    given = finger.case.measured.finger_measures(finger.case.case.finger)
+    given = finger.case.measured.finger_measures(finger.case.header.finger)
     limb, frame = finger.sculpture.limb, finger.sculpture.bed_from_limb()
     places = {"pip_girth_mm": "pip", "dip_girth_mm": "dip"}
     for key in places.keys() & given.keys():
         point, up = limb.spine.at(np.array([limb.landmarks[places[key]]]))
         ends = apply(frame, np.vstack([point, point + np.array([[up[0, 2], 0.0, -up[0, 0]]])]))
-        if finger.case.case.side == "left":
+        if finger.case.header.side == "left":
             ends = mirrored(ends)
         section = as_trimesh(only(finger)).section(plane_origin=ends[0], plane_normal=ends[1] - ends[0])
         flat, _ = section.to_2D()
@@ -242,7 +242,7 @@ def test_model_and_orthosis_fit_and_a_finger_too_thick_does_not() -> None:
         apply(sculpture.bed_from_limb() @ sculpture.limb_from_base, sculpture.mesh().vertices),
         sculpture.mesh().faces,
     )
-    printed = pair.on_model(case, sculpture, part.mesh.mesh)
+    printed = pair.on_model(case, sculpture, part.shell.mesh)
     assert all(finding.holds for finding in pair.fit(part, printed, mesh))
     thicker = Mesh(
         mesh.vertices * [1.06, 1.06, 1.0], mesh.faces

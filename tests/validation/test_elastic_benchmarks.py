@@ -154,7 +154,7 @@ def test_wedges_fill_the_finished_part() -> None:
     """Their volume against that of the closed mesh, rounded rims, vents and all."""
     for definition in (gutter(), vented(9)):
         part = part_of(definition)
-        assert wedges_of(part, 2.2).volume_mm3() == pytest.approx(part.mesh.mesh.volume_mm3(), rel=0.015)
+        assert wedges_of(part, 2.2).volume_mm3() == pytest.approx(part.shell.mesh.volume_mm3(), rel=0.015)
 
 
 def tetrahedra(wedges: Wedges) -> np.ndarray:

@@ -9,7 +9,6 @@ import sys
 import tempfile
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
 
 import pytest
 
@@ -53,7 +52,7 @@ class Shipped:
 
     def volume_mm3(self) -> float:
         """All parts together."""
-        return sum(part.mesh.mesh.volume_mm3() for part in self.draft.orthosis.parts)
+        return sum(part.shell.mesh.volume_mm3() for part in self.draft.orthosis.parts)
 
 
 @dataclass(frozen=True)
@@ -87,14 +86,14 @@ def shipped(name: str, folder: Path) -> Shipped:
     return Shipped(name, draft, stl, three_mf)
 
 
-def _on_an_extruder(case: Case[Any]) -> Case[Any]:
+def _on_an_extruder(case: Case) -> Case:
     return case if case.printer.process == "extrusion" else replace(case, printer=PRINTER, material=MATERIAL)
 
 
 def sliced_stl(files: Shipped, number: int, folder: Path) -> Compared:
     """One part, turned by the slicer as its plan lays it on the bed."""
     plan, path = files.draft.plans[number], files.stl[number]
-    turned = plan.for_side(files.draft.case.case.side)
+    turned = plan.for_side(files.draft.case.header.side)
     return _compared(files.name, path, [plan], slicer.estimate(path, folder, *files.settings, turned))
 
 
@@ -156,7 +155,7 @@ def test_files_need_no_repair_and_keep_their_volume(name: str, tmp_path: Path) -
 
 def test_a_broken_file_is_seen(tmp_path: Path) -> None:
     """The slicer's own verdict on a mesh that lacks triangles, so that the test above can fail."""
-    whole = shipped(QUICK, tmp_path).draft.orthosis.parts[0].mesh.mesh
+    whole = shipped(QUICK, tmp_path).draft.orthosis.parts[0].shell.mesh
     write_stl(tmp_path / "whole.stl", whole)
     write_stl(tmp_path / "torn.stl", Mesh(whole.vertices, whole.faces[25:]))
     assert slicer.info(tmp_path / "whole.stl").is_manifold

@@ -132,7 +132,7 @@ class DorsalBlockingOptions(OrthosisOptions):
         return problems
 
 
-def build(case: Case[Any]) -> Orthosis:
+def build(case: Case) -> Orthosis:
     """Build the orthosis of a case.
 
     Raises InputError if its protocol is unknown, LimbError or ShapingError if hand or options leave no room for it.
@@ -147,10 +147,10 @@ def build(case: Case[Any]) -> Orthosis:
     return Orthosis("dorsal_blocking", limb, parts, "hand", {}, freed, stops, laps=laps)
 
 
-def _parts(case: Case[Any], plan: ForearmPlan, form: Literal["forearm", "hand"]) -> tuple[Part, ...]:
+def _parts(case: Case, plan: ForearmPlan, form: Literal["forearm", "hand"]) -> tuple[Part, ...]:
     """The shell in one part, or in two if it is too long for the printer's bed."""
     whole = _whole(case, plan)
-    if form == "hand" or fits_bed(whole.mesh.mesh.vertices, case.printer.bed_mm):
+    if form == "hand" or fits_bed(whole.shell.mesh.vertices, case.printer.bed_mm):
         return (whole,)
     middle = LAP_BETWEEN * float(plan.skin.station(plan.outline.bounds[0]))
     lap = Lap(*(float(plan.skin.along(middle + side * LAP_MM / 2.0)) for side in (-1.0, 1.0)))
@@ -161,7 +161,7 @@ def _parts(case: Case[Any], plan: ForearmPlan, form: Literal["forearm", "hand"])
     return build_forearm_part(inner), build_forearm_part(outer)
 
 
-def _whole(case: Case[Any], plan: ForearmPlan) -> Part:
+def _whole(case: Case, plan: ForearmPlan) -> Part:
     """The shell in one part. Raises ShapingError that names the deviation if the wrist's hollow side is too sharp with it."""
     try:
         return build_forearm_part(plan)
@@ -179,13 +179,13 @@ def _whole(case: Case[Any], plan: ForearmPlan) -> Part:
 # --- what is asked --------------------------------------------------------------------------------------------------
 
 
-def shell_form(case: Case[Any]) -> Literal["forearm", "hand"]:
+def shell_form(case: Case) -> Literal["forearm", "hand"]:
     """Return whether the shell of a case reaches over the wrist: as asked, else as its regimen says."""
     options: DorsalBlockingOptions = case.orthosis
     return options.form or _protocol(case).form
 
 
-def asked_pose(case: Case[Any]) -> HandPose:
+def asked_pose(case: Case) -> HandPose:
     """Return the angles at which a case is held: its own, else its regimen's, else the program's.
 
     Raises InputError if its regimen is unknown, its clinic's file of regimens is faulty, or a free wrist is given an angle.
@@ -202,7 +202,7 @@ def asked_pose(case: Case[Any]) -> HandPose:
     )
 
 
-def _wrist_flexion_deg(case: Case[Any], options: DorsalBlockingOptions, protocol: Protocol) -> float:
+def _wrist_flexion_deg(case: Case, options: DorsalBlockingOptions, protocol: Protocol) -> float:
     """Wrist flexion, negative for extension; 0 where the wrist is free."""
     asked = {key: getattr(options, key) for key in ("wrist_flexion_deg", "wrist_extension_deg")}
     if (options.form or protocol.form) == "hand":
@@ -218,7 +218,7 @@ def _wrist_flexion_deg(case: Case[Any], options: DorsalBlockingOptions, protocol
     return (asked["wrist_flexion_deg"] or 0.0) - (asked["wrist_extension_deg"] or 0.0)
 
 
-def _protocol(case: Case[Any]) -> Protocol:
+def _protocol(case: Case) -> Protocol:
     options: DorsalBlockingOptions = case.orthosis
     if options.protocol is None:
         return Protocol(
@@ -230,7 +230,7 @@ def _protocol(case: Case[Any]) -> Protocol:
     return known[options.protocol]
 
 
-def _freed(case: Case[Any], poses: Mapping[FingerName, FingerPose]) -> tuple[FreeArc, ...]:
+def _freed(case: Case, poses: Mapping[FingerName, FingerPose]) -> tuple[FreeArc, ...]:
     arcs = []
     for name, pose in poses.items():
         for joint in JOINTS:
@@ -252,7 +252,7 @@ def _stops(options: DorsalBlockingOptions, limb: HandLimb) -> tuple[Stop, ...]:
 # --- where it runs --------------------------------------------------------------------------------------------------
 
 
-def _plan(case: Case[Any], limb: HandLimb, form: Literal["forearm", "hand"]) -> ForearmPlan:
+def _plan(case: Case, limb: HandLimb, form: Literal["forearm", "hand"]) -> ForearmPlan:
     options: DorsalBlockingOptions = case.orthosis
     skin = UnrolledHand(limb)
     proximal = _proximal(limb, form)
@@ -278,7 +278,7 @@ def _plan(case: Case[Any], limb: HandLimb, form: Literal["forearm", "hand"]) -> 
         label=Label(
             case_label(case),
             *(on_forearm if form == "forearm" else _over_hand(skin)),
-            is_mirrored=case.case.side == "left",
+            is_mirrored=case.header.side == "left",
         ),
         lifts=(rib_lift(skin, ribs),) if ribs.count else (),
         stiffened_along=(-full, full) if ribs.count else None,
@@ -331,7 +331,7 @@ def _bony_points(limb: HandLimb, skin: UnrolledHand) -> tuple[BonyPoint, ...]:
     )
 
 
-def remarks(case: Case[Any]) -> list[str]:
+def remarks(case: Case) -> list[str]:
     """Return a remark for MCP angles outside the usual range."""
     low, high = USUAL_MCP_DEG
     outside = {
@@ -347,7 +347,7 @@ def remarks(case: Case[Any]) -> list[str]:
     ]
 
 
-def explicit(case: Case[Any]) -> Case[Any]:
+def explicit(case: Case) -> Case:
     """Return the case with form and angles of its regimen written out, so that a change of the regimen does not change it."""
     pose = asked_pose(case)
     angles: dict[str, float | None] = {

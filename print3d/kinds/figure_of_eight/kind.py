@@ -8,7 +8,7 @@ A supple finger is wanted: over a fixed contracture three-point pressure makes s
 """
 
 from math import ceil, sqrt
-from typing import Any, Literal, Self
+from typing import Literal, Self
 
 import numpy as np
 from pydantic import Field
@@ -44,7 +44,7 @@ class FigureOfEightOptions(RingOptions):
         10.0, ge=0.0, le=45.0, description="PIP flexion at which the joint is stopped"
     )
 
-    def completed(self, case: Case[Any]) -> Self:
+    def completed(self, case: Case) -> Self:
         """Return the options with the wall that stops a finger's flexion, where the file leaves it open."""
         if self.blocks == "extension" or "wall_mm" in self.model_fields_set:
             return self
@@ -72,7 +72,7 @@ def flexion_wall_mm(depth_mm: float, band_width_mm: float, strength_mpa: float) 
     return ceil(10.0 * sqrt(stressed)) / 10.0
 
 
-def build(case: Case[Any]) -> Orthosis:
+def build(case: Case) -> Orthosis:
     """Build the orthosis of a case.
 
     Raises LimbError or ShapingError if the finger or the options leave no room for it.

@@ -9,7 +9,7 @@ was seen to blanch (Rayan and Mullins 1987).
     sleeve            all around, slit on the back, the back cut away over the nail; the tip stays open
 """
 
-from typing import Any, Literal
+from typing import Literal
 
 from pydantic import Field
 
@@ -30,7 +30,7 @@ class MalletOptions(OrthosisOptions):
     dip_hyperextension_deg: DipHyperextension = 0.0
 
 
-def build(case: Case[Any]) -> Orthosis:
+def build(case: Case) -> Orthosis:
     """Build the orthosis of a case.
 
     Raises LimbError or ShapingError if the finger or the options leave no room for it.

@@ -8,10 +8,9 @@ block at 30: Brigham and Women's Hospital protocol, 2020).
 """
 
 from dataclasses import replace
-from typing import Any, Literal
+from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 from pydantic import Field
 from scipy.optimize import brentq
 
@@ -23,12 +22,11 @@ from print3d.forms.midline import midline_height
 from print3d.forms.orthosis import FreeArc, Orthosis, Part, Stop
 from print3d.forms.ring import PLAY_ROUNDS, RingTable, build_rings, stopping_plan
 from print3d.geometry.smooth_step import smooth_step
+from print3d.geometry.types import Floats
 from print3d.inputs.case import Case
 from print3d.inputs.options import OrthosisOptions
 from print3d.kinds.kind import Kind
 from print3d.limb.finger import FingerLimb, FingerPose
-
-Floats = NDArray[np.float64]
 
 LEAST_HOOD_MM, MOST_HOOD_MM = 8.0, 18.0
 """A hood shorter than this has no lever on the proximal phalanx, a longer one only weight; own choice."""
@@ -57,7 +55,7 @@ class MalletWithPipBlockOptions(OrthosisOptions):
     ring: RingTable = Field(default_factory=RingTable, description="The ring of two pieces")
 
 
-def build(case: Case[Any]) -> Orthosis:
+def build(case: Case) -> Orthosis:
     """Build the orthosis of a case.
 
     Raises LimbError or ShapingError if the finger or the options leave no room for it.
@@ -74,7 +72,7 @@ def build(case: Case[Any]) -> Orthosis:
     return Orthosis("mallet_with_pip_block", posed, parts, "middle", {"dip": held}, freed, stops=(stop,))
 
 
-def _one_piece(case: Case[Any], limb: FingerLimb, stop: Stop) -> tuple[FingerLimb, tuple[Part, ...]]:
+def _one_piece(case: Case, limb: FingerLimb, stop: Stop) -> tuple[FingerLimb, tuple[Part, ...]]:
     """The dorsal mallet orthosis with its hood, built on a PIP that is short of the stop by the hood's play."""
     landmarks = limb.landmarks
     hood = min(landmarks["pip"] - landmarks["web"] - WEB_MARGIN_MM, MOST_HOOD_MM)
@@ -124,7 +122,7 @@ def _hood_play_deg(plan: FingerPlan, squeeze_mm: float) -> float:
     return float(brentq(room, 0.0, MOST_PLAY_DEG))
 
 
-def _two_pieces(case: Case[Any], limb: FingerLimb, stop: Stop) -> tuple[FingerLimb, tuple[Part, ...]]:
+def _two_pieces(case: Case, limb: FingerLimb, stop: Stop) -> tuple[FingerLimb, tuple[Part, ...]]:
     """The ring, which goes on first, and the mallet orthosis distal of it."""
     options: MalletWithPipBlockOptions = case.orthosis
     rings = stopping_plan(limb, options.ring, stop, options.squeeze.stop_mm)

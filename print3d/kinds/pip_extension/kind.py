@@ -8,7 +8,7 @@ while the PIP is held straight (Eaton; Colditz, clinical notes 2017).
     sleeve            all around, with a lengthwise slit on the back so that it can be opened and put on
 """
 
-from typing import Any, Literal, Self
+from typing import Literal, Self
 
 import numpy as np
 import shapely
@@ -66,7 +66,7 @@ class PipExtensionOptions(OrthosisOptions):
         0.0, ge=0.0, le=90.0, description="PIP flexion at which the joint is held (deg); 0 is straight."
     )
 
-    def completed(self, case: Case[Any]) -> Self:
+    def completed(self, case: Case) -> Self:
         """Return the options with a wider strap over a PIP that is pulled, where the file leaves it open and the finger has room."""
         is_pulled = is_stiff(case) or self.end_force_n is not None or self.joint_torque_nmm is not None
         is_open = self.straps.style == "slots" and "width_mm" not in self.straps.model_fields_set
@@ -81,13 +81,13 @@ class PipExtensionOptions(OrthosisOptions):
             return self  # the build refuses this finger and says why
 
 
-def is_stiff(case: Case[Any]) -> bool:
+def is_stiff(case: Case) -> bool:
     """Whether the PIP was measured short of straight when extended by hand."""
-    deficit = case.measured.motion_deg(case.case.finger, "pip_passive_extension_deficit_deg")
+    deficit = case.measured.motion_deg(case.header.finger, "pip_passive_extension_deficit_deg")
     return deficit is not None and deficit > 0.0
 
 
-def build(case: Case[Any]) -> Orthosis:
+def build(case: Case) -> Orthosis:
     """Build the orthosis of a case.
 
     Raises LimbError or ShapingError if the finger or the options leave no room for it.
@@ -104,7 +104,7 @@ def build(case: Case[Any]) -> Orthosis:
     )
 
 
-def _plan(case: Case[Any], options: PipExtensionOptions, limb: FingerLimb) -> FingerPlan:
+def _plan(case: Case, options: PipExtensionOptions, limb: FingerLimb) -> FingerPlan:
     skin = UnrolledFinger(limb, 0.0 if options.form == "dorsal" else 0.5)
     girth = skin.reference_girth_mm
     half_width = (girth - SLIT_MM) / 2 if options.form == "sleeve" else GUTTER_SHARE * girth / 2
@@ -131,7 +131,7 @@ def _plan(case: Case[Any], options: PipExtensionOptions, limb: FingerLimb) -> Fi
         skin=skin,
         trim=trim,
         options=options,
-        label=Label(case_label(case), (middle_of_label, 0.0), label_room, case.case.side == "left"),
+        label=Label(case_label(case), (middle_of_label, 0.0), label_room, case.header.side == "left"),
         strap_stations=_straps(options, pip, proximal, min(distal)),
         slot_stretch=_slot_stretch(skin, options, half_width) if options.form == "volar" else 1.0,
         solid_zones=(joint,),
@@ -158,9 +158,7 @@ def _slot_stretch(skin: UnrolledFinger, options: PipExtensionOptions, half_width
     return max(1.0, 2 * half / float(np.linalg.norm(ends[1] - ends[0])))
 
 
-def _ends(
-    case: Case[Any], options: PipExtensionOptions, limb: FingerLimb
-) -> tuple[float, tuple[float, float]]:
+def _ends(case: Case, options: PipExtensionOptions, limb: FingerLimb) -> tuple[float, tuple[float, float]]:
     """Stations of the proximal edge, and of the distal edge on the back and on the palm side."""
     reach = volar_trim_mm(limb, "dip", free_flexion_deg(case, "dip"), options)
     landmarks = limb.landmarks
@@ -168,7 +166,7 @@ def _ends(
     return landmarks["web"] + WEB_MARGIN_MM, (landmarks["dip"] - DORSAL_DIP_MARGIN_MM, volar)
 
 
-def remarks(case: Case[Any]) -> list[str]:
+def remarks(case: Case) -> list[str]:
     """Return a remark on a stiff joint whose force and hours nobody chose."""
     options = case.orthosis
     chosen = (options.end_force_n, options.joint_torque_nmm, options.wear_hours_per_day)

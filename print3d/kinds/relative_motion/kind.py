@@ -6,10 +6,9 @@ and Howell, in Rehabilitation of the Hand, chapter 107), up to 25 in some hands 
 """
 
 from collections.abc import Mapping
-from typing import Any, Literal
+from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 from pydantic import Field
 
 from print3d.errors import ShapingError
@@ -38,8 +37,6 @@ from print3d.shell.definition import ShellDefinition
 from print3d.shell.drape import Extent, drape
 from print3d.shell.mesh import build_mesh
 from print3d.shell.pattern import Pattern
-
-Floats = NDArray[np.float64]
 
 WEB_MARGIN_MM, CREASE_PASSED_MM = 3.0, 0.5
 """From the web to the band, so that no edge lies in it (common practice, no single source); and from the palmar crease."""
@@ -81,13 +78,13 @@ class RelativeMotionOptions(BareOptions):
     )
 
 
-def build(case: Case[Any]) -> Orthosis:
+def build(case: Case) -> Orthosis:
     """Build the orthosis of a case; the case's finger is the injured one.
 
     Raises LimbError or ShapingError if the fingers or the options leave no room for it.
     """
     options: RelativeMotionOptions = case.orthosis
-    injured: FingerName = case.case.finger
+    injured: FingerName = case.header.finger
     yoke = YOKES_OF_THREE[injured] if options.fingers == "three" else FINGERS
     extended = 1.0 if options.injured_finger == "more_extended" else -1.0
     hand = _hand_of_case(case)
@@ -113,12 +110,12 @@ def build(case: Case[Any]) -> Orthosis:
     )
 
 
-def _hand_of_case(case: Case[Any]) -> FourFingers:
+def _hand_of_case(case: Case) -> FourFingers:
     hand = estimate_hand(case.measured.hand_measures(), case.measured.sex)
     return build_four_fingers({name: measures_of_case(case, name) for name in FINGERS}, hand)
 
 
-def _room(case: Case[Any], hand: FourFingers, finger: FingerName, *, is_over: bool) -> Room:
+def _room(case: Case, hand: FourFingers, finger: FingerName, *, is_over: bool) -> Room:
     """Where the band may lie on one finger: beyond the web, and clear of the PIP's flexion.
 
     Raises ShapingError where a proximal phalanx is too short.

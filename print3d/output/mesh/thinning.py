@@ -1,14 +1,11 @@
 """Lighter meshes for a page: fewer triangles, the same shape. What is measured is measured on the full mesh."""
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
 from print3d.geometry.mesh import Mesh
 from print3d.limb.bodies import closed_tube
-
-Ints = NDArray[np.int64]
 
 
 def thinned(mesh: Mesh, most_faces: int) -> Mesh:

@@ -15,13 +15,11 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from print3d.errors import ExportError
 from print3d.geometry.frames import rigid
 from print3d.geometry.mesh import Mesh
-
-Floats = NDArray[np.float64]
+from print3d.geometry.types import Floats
 
 NAMESPACE = uuid.UUID("6f1d0c1e-8f7b-5a52-9a55-3f6f0b5d7c11")
 COLOUR = (214, 222, 230, 255)

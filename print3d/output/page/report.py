@@ -9,7 +9,6 @@ import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from importlib.resources import files
-from typing import Any
 
 from print3d import __version__
 from print3d.checks.finding import Finding
@@ -47,7 +46,7 @@ class ReportData:
     """
 
     title: str
-    case: Case[Any]
+    case: Case
     orthosis: Orthosis
     findings: Sequence[Finding]
     meshes: Mapping[str, Mesh]
@@ -61,7 +60,7 @@ class ReportData:
     @property
     def language(self) -> Language:
         """The language of the case."""
-        return self.case.case.language
+        return self.case.header.language
 
 
 def report_page(data: ReportData) -> str:
@@ -71,7 +70,7 @@ def report_page(data: ReportData) -> str:
         "attention": _attention(data),
         "live": live_part(data.scene, language),
         "pictures": _pictures(data),
-        "findings": findings_part(data.findings, data.case.case.side, language, data.advice),
+        "findings": findings_part(data.findings, data.case.header.side, language, data.advice),
         "measures": measures_part(data.case, data.orthosis, language),
         "asked": _asked(data),
         "printing": _printing(data),
@@ -111,7 +110,7 @@ def _head(title: str) -> Html:
 
 
 def _header(data: ReportData) -> Html:
-    language, head = data.language, data.case.case
+    language, head = data.language, data.case.header
     failed = sum(not finding.holds for finding in data.findings)
     watched = sum(finding.is_watched for finding in data.findings)
     state = state_of(data.findings)

@@ -1,7 +1,6 @@
 """Measured and estimated dimensions on the page: short tables, fingers side by side."""
 
 from collections.abc import Sequence
-from typing import Any
 
 from print3d.forms.orthosis import Orthosis
 from print3d.inputs.case import Case
@@ -12,7 +11,7 @@ from print3d.output.measures import Row, given_rows, limb_rows, of_a_child
 from print3d.output.page.html import Html, bullets, joined, table, tag
 
 
-def measures_part(case: Case[Any], orthosis: Orthosis, language: Language) -> Html:
+def measures_part(case: Case, orthosis: Orthosis, language: Language) -> Html:
     """Return what was measured, what was estimated, and how to read the columns."""
     given, limb = given_rows(case), limb_rows(case, orthosis)
     pieces = [_given(case, given, language), tag("h3", text("report.measure.estimated", language))]
@@ -33,7 +32,7 @@ def measures_part(case: Case[Any], orthosis: Orthosis, language: Language) -> Ht
     return joined(pieces)
 
 
-def _given(case: Case[Any], rows: Sequence[Row], language: Language) -> Html:
+def _given(case: Case, rows: Sequence[Row], language: Language) -> Html:
     head = tag("h3", text("report.measure.given", language))
     told = []
     if case.measured.sex is not None:
@@ -136,7 +135,7 @@ def percentile_in_words(row: Row, language: Language) -> str:
     return text("report.measure.percentile_cell", language, percentile=row.percentile)
 
 
-def _note(case: Case[Any], language: Language) -> str:
+def _note(case: Case, language: Language) -> str:
     people = text(f"report.measure.people_{case.measured.sex or 'adult'}", language)
     note = text("report.measure.note", language, people=people, source=survey_source())
     return f"{note} {text('report.measure.note_child', language)}" if of_a_child(case) else note

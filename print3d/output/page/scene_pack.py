@@ -14,14 +14,12 @@ from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from print3d.geometry.mesh import Mesh
+from print3d.geometry.types import Floats, Ints
 from print3d.output.pictures.joint_chain import Hinge
 from print3d.output.pictures.scene import Body, Scene
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 FORMAT = "print3d scene 2"
 STEP_MM = 0.01
 """Coordinates are rounded to this on a page."""

@@ -3,17 +3,15 @@
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 from PIL import Image
 
 from print3d.geometry.frames import apply
 from print3d.geometry.mesh import Mesh
+from print3d.geometry.types import Floats
 from print3d.output.paper.paper import SMALL, THIN, Line, Paper
 from print3d.output.paper.words import Words
 from print3d.output.pictures.camera import Camera
 from print3d.output.pictures.render import Body, render
-
-Floats = NDArray[np.float64]
 
 ROOM_MM, TALL_MM, APART_MM = 62.0, 44.0, 12.0
 """Largest width and height of each view on the page, and the room between the two."""

@@ -5,9 +5,9 @@ from functools import cache
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
 from print3d.geometry.frames import apply
+from print3d.geometry.types import Floats
 from print3d.limb.estimates import estimate_finger, estimate_hand
 from print3d.limb.finger import FingerLimb, build_finger
 from print3d.output.paper.limb_views import (
@@ -23,8 +23,6 @@ from print3d.output.paper.limb_views import (
 )
 from print3d.output.paper.paper import SMALL, Line, Paper
 from print3d.output.paper.words import Words
-
-Floats = NDArray[np.float64]
 
 TAPE_MM = 4.0
 CREASES = ("web_crease", "pip_crease", "dip_crease")

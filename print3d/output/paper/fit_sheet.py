@@ -16,7 +16,7 @@ MOST_LISTED = 6
 
 def write_fit_sheet(path: Path, data: SheetData) -> None:
     """Write the sheet for the therapist."""
-    paper, words, head = data.paper("sheets.fit.title"), data.words, data.case.case
+    paper, words, head = data.paper("sheets.fit.title"), data.words, data.case.header
     side, finger = words.named("side", head.side), words.named("finger", head.finger)
     paper.paragraph(words("sheets.fit.lead"))
     _ticks(paper, "before", code=head.code, side=side, finger=finger)

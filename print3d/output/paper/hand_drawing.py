@@ -5,10 +5,10 @@ from functools import cache
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
 from print3d.geometry.frames import apply
 from print3d.geometry.mesh import Mesh
+from print3d.geometry.types import Floats
 from print3d.limb.finger import FingerPose
 from print3d.limb.four_fingers import FINGERS
 from print3d.limb.hand import HandLimb, HandPose, build_hand
@@ -16,8 +16,6 @@ from print3d.limb.hand_estimates import estimate_hand_and_forearm
 from print3d.output.paper.limb_views import LEADER, PALM, SKIN, View, dimension, numbered, silhouette
 from print3d.output.paper.paper import SMALL, Line, Paper
 from print3d.output.paper.words import Words
-
-Floats = NDArray[np.float64]
 
 SCALE = 0.36
 TAPE_MM = 9.0

@@ -5,13 +5,11 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
 from print3d.geometry.mesh import Mesh
+from print3d.geometry.types import Floats
 from print3d.limb.bodies import tubes
 from print3d.output.paper.paper import SMALL, Line, Paper, Point
-
-Floats = NDArray[np.float64]
 
 PALM = np.array([[0.0, 1.0, 0.0], [1.0, 0.0, 0.0]])
 """Right hand seen from the palm: the thumb to the right, fingertips up."""

@@ -11,15 +11,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal, get_args
 
 import numpy as np
-from numpy.typing import NDArray
 
+from print3d.geometry.types import Floats
 from print3d.language.catalogue import Language, text
 from print3d.language.fonts import font_file
 
 if TYPE_CHECKING:
     from PIL.Image import Image
 
-Floats = NDArray[np.float64]
 Size = Literal["a4", "letter"]
 Font = Literal["Sheet", "Sheet-Bold"]
 Align = Literal["left", "centre", "right"]

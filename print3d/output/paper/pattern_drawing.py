@@ -4,11 +4,10 @@ import io
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
+from print3d.geometry.types import Floats
 from print3d.shell.flattened import FlatLoop, FlatShell
 
-Floats = NDArray[np.float64]
 BORDER_MM = 5.0
 DECIMALS = 3
 LAYERS = {

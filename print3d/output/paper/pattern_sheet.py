@@ -7,16 +7,14 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from print3d.forms.orthosis import Orthosis
+from print3d.geometry.types import Floats
 from print3d.language.catalogue import lines, text
 from print3d.output.paper.paper import DASHED, FOOT_MM, MM, SMALL, THIN, Line, Paper
 from print3d.output.paper.sheet import SheetData
 from print3d.output.paper.signs import dot, scale_bars
 from print3d.shell.flattened import FlatLoop, FlatShell, flatten
-
-Floats = NDArray[np.float64]
 
 OVERLAP_MM = 10.0
 STRIP_MM = 14.0

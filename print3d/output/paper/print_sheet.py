@@ -33,7 +33,7 @@ def write_print_sheet(path: Path, data: SheetData) -> None:
     paper.heading(words("sheets.print.what"))
     columns = [words(f"sheets.print.{name}") for name in ("part", "size", "volume", "mass")]
     paper.table([_what(words, each) for each in parts], Columns((38, 29, 19, 14), head=columns))
-    paper.paragraph(words("sheets.print.side_files", side=words.named("side", case.case.side)))
+    paper.paragraph(words("sheets.print.side_files", side=words.named("side", case.header.side)))
     paper.table(_settings(data), Columns((34, 66)))
     for each in parts:
         heading = words("sheets.print.how")
@@ -41,7 +41,7 @@ def write_print_sheet(path: Path, data: SheetData) -> None:
             heading += f": {words.named('part', each.part)}"
         paper.heading(heading, keep_mm=TABLE_MM + drawing_mm(each.plan.size_mm))
         paper.table(_how(data, each), Columns((34, 66)))
-        draw_on_bed(paper, words, each.mesh, each.plan.for_side(case.case.side))
+        draw_on_bed(paper, words, each.mesh, each.plan.for_side(case.header.side))
     paper.heading(words("sheets.print.after"))
     paper.items(lines(f"sheets.print.{FINISH_OF[case.printer.process]}", words.language), dot)
     paper.heading(words("sheets.print.inspect"))

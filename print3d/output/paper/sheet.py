@@ -3,7 +3,6 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 from print3d import __version__
 from print3d.checks.finding import Finding
@@ -27,7 +26,7 @@ class SheetData:
     meshes : parts by name, for the hand of the case
     """
 
-    case: Case[Any]
+    case: Case
     orthosis: Orthosis
     findings: Sequence[Finding]
     meshes: dict[str, Mesh]
@@ -39,7 +38,7 @@ class SheetData:
     @property
     def words(self) -> Words:
         """The language of the case."""
-        return Words(self.case.case.language)
+        return Words(self.case.header.language)
 
     @property
     def plans(self) -> list[PrintPlan]:
@@ -87,19 +86,19 @@ class SheetData:
         """The estimates of the case's finger, hand and forearm, in the language of the case; other fingers' are left out."""
         if isinstance(self.orthosis.limb, FingerLimb):
             return self.estimated
-        others = tuple(f"{name} " for name in FINGERS if name != self.case.case.finger)
+        others = tuple(f"{name} " for name in FINGERS if name != self.case.header.finger)
         return [self.words.said(each, "estimate") for each in self.estimates if not each.startswith(others)]
 
     def paper(self, title_key: str) -> Paper:
         """Begin a document."""
         words = self.words
-        paper = Paper(words(title_key), self.case.case.code, words.language, self.case.case.paper)
+        paper = Paper(words(title_key), self.case.header.code, words.language, self.case.header.paper)
         paper.paragraph(words.title(self.case), Style(BODY.size_pt, "Sheet-Bold"))
         return paper
 
     def save(self, paper: Paper, path: Path) -> None:
         """Write a document with the foot of the case."""
-        paper.save(path, self.words("sheets.paper.foot", version=__version__, code=self.case.case.code))
+        paper.save(path, self.words("sheets.paper.foot", version=__version__, code=self.case.header.code))
 
 
 def cautions(paper: Paper) -> None:

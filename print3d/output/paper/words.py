@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from print3d.forms.orthosis import FreeArc, Orthosis, Stop
 from print3d.inputs.case import Case
@@ -28,9 +27,9 @@ class Words:
         key = f"common.{topic}.{name.lower().replace(' ', '_')}"
         return text(key, self.language) if key in catalogue(self.language) else otherwise or name
 
-    def title(self, case: Case[Any]) -> str:
+    def title(self, case: Case) -> str:
         """Return side, finger and kind of a case."""
-        head = case.case
+        head = case.header
         return self(
             "common.orthosis.title",
             code=head.code,
@@ -87,7 +86,7 @@ def stopped_joints(orthosis: Orthosis) -> list[JointGroup]:
     return [JointGroup(key[0], _fingers(found), stop=found[0]) for key, found in groups.items()]
 
 
-def held_joints(orthosis: Orthosis, case: Case[Any]) -> list[tuple[str, float]]:
+def held_joints(orthosis: Orthosis, case: Case) -> list[tuple[str, float]]:
     """Return the joints that are held, each with its flexion in degrees: those of the finger, and the wrist of a forearm shell."""
     held: list[tuple[str, float]] = list(orthosis.held.items())
     if isinstance(orthosis.limb, HandLimb) and shell_form(case) == "forearm":

@@ -6,10 +6,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from print3d.geometry.mesh import Mesh
+from print3d.geometry.types import Floats, Ints
 
-Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
-Ints = NDArray[np.int64]
 CHUNK = 1 << 17
 """About so many samples at once, so that they stay in the processor's cache."""
 ON_EDGE = 1e-9

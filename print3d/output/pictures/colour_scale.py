@@ -5,9 +5,8 @@ matplotlib's (CC0), every sixteenth of the way.
 """
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from print3d.geometry.types import Floats
 
 HEX = (
     "440154", "481a6c", "472f7d", "414487", "39568c", "31688e", "2a788e", "23888e", "1f988b",

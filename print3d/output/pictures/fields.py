@@ -1,7 +1,6 @@
 """Wall thickness and skin gap as maps: a value at each of many points, measured on the finished mesh."""
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.spatial import KDTree
 
 from print3d.checks.gap import measure_gap
@@ -9,10 +8,10 @@ from print3d.checks.wall import START_MM
 from print3d.forms.orthosis import Part
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.nearest import Surface
+from print3d.geometry.types import Floats
 from print3d.mechanics.inscribed_spheres import SEPARATION_DEG, inscribed_balls
 from print3d.shell.mesh import FaceKind
 
-Floats = NDArray[np.float64]
 ON_FACE_MM = 0.5
 """A point this close to inner or outer face is given its value; farther away it lies on a rim or a letter."""
 
@@ -23,8 +22,8 @@ def wall_at(part: Part, points: Floats) -> Floats:
     The ball of `mechanics/inscribed_spheres.py` in the middle of the nearest triangle of either face; where that one lies so close to a rim that
     no two faces lie opposite, the nearest ball at most two walls away.
     """
-    mesh, wall_mm = part.mesh.mesh, part.definition.wall_mm
-    on_faces = np.flatnonzero(np.isin(part.mesh.face_kind, (FaceKind.INNER, FaceKind.OUTER)))
+    mesh, wall_mm = part.shell.mesh, part.definition.wall_mm
+    on_faces = np.flatnonzero(np.isin(part.shell.face_kind, (FaceKind.INNER, FaceKind.OUTER)))
     distance, nearest, _ = Surface(Mesh(mesh.vertices, mesh.faces[on_faces])).nearest(points)
     chosen, of_point = np.unique(on_faces[nearest], return_inverse=True)
     middles = mesh.corners()[chosen].mean(axis=1)
@@ -39,6 +38,6 @@ def wall_at(part: Part, points: Floats) -> Floats:
 
 def gap_at(part: Part, skin: Surface, points: Floats) -> Floats:
     """Return the gap (n,) mm to the posed skin on the skin side beside points (n, 3) of a part, negative inside the skin."""
-    inner = part.mesh.mesh.vertices[part.skin_vertices]
+    inner = part.shell.mesh.vertices[part.skin_vertices]
     _, nearest = KDTree(inner).query(points)
     return measure_gap(part, skin)[nearest]

@@ -17,6 +17,7 @@ from PIL import Image, ImageDraw
 
 from print3d.geometry.frames import DISTAL, DORSAL, RADIAL, apply, mirrored
 from print3d.geometry.mesh import Mesh
+from print3d.geometry.types import Floats
 from print3d.language.catalogue import Language, number, text
 from print3d.output.pictures.camera import Camera
 from print3d.output.pictures.colour_scale import NO_VALUE, colours
@@ -44,7 +45,6 @@ from print3d.output.pictures.views import (
     shown_box,
 )
 
-Floats = NDArray[np.float64]
 MAP_SIZE = (1080, 720)
 SCALE_WIDTH = 230
 END_SIZE = (1320, 560)

@@ -9,11 +9,10 @@ from numpy.typing import NDArray
 from scipy.sparse import csr_array
 
 from print3d.geometry.mesh import Mesh
+from print3d.geometry.types import Floats, Ints
 from print3d.output.pictures.camera import Camera, Hits, visible
 
-Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
-Ints = NDArray[np.int64]
 
 FINER = 2
 """Each pixel is the mean of FINER x FINER samples."""

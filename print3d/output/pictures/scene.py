@@ -7,7 +7,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.spatial import KDTree
 
 from print3d.checks.finding import Finding, Sense
@@ -16,7 +15,8 @@ from print3d.forms.orthosis import Orthosis
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.mirror import handed
 from print3d.geometry.nearest import Surface
-from print3d.inputs.case import CaseHead
+from print3d.geometry.types import Floats
+from print3d.inputs.case import CaseHeader
 from print3d.limb.finger import FingerLimb
 from print3d.limb.four_fingers import FourFingers
 from print3d.output.mesh.thinning import pieces, thinned, thinned_tube
@@ -31,7 +31,6 @@ from print3d.output.pictures.joint_chain import (
     segment_bodies,
 )
 
-Floats = NDArray[np.float64]
 MOST_FACES = 80_000
 """Of all parts together on a page: within 0.11 mm of the full mesh on a forearm shell of 284,000 (measured)."""
 LIMB_EVERY = 2
@@ -95,7 +94,7 @@ class Scene:
 
 
 def build_scene(
-    head: CaseHead,
+    head: CaseHeader,
     orthosis: Orthosis,
     findings: Sequence[Finding],
     effort: Effort | None = None,
@@ -121,10 +120,10 @@ def build_scene(
 
 def _parts(orthosis: Orthosis, effort: Effort, most_faces: int) -> list[Body]:
     skin = Surface(orthosis.limb.skin_mesh())
-    total = sum(len(part.mesh.mesh.faces) for part in orthosis.parts)
+    total = sum(len(part.shell.mesh.faces) for part in orthosis.parts)
     bodies = []
     for number, part in enumerate(orthosis.parts):
-        full = part.mesh.mesh
+        full = part.shell.mesh
         mesh = thinned(full, int(most_faces * len(full.faces) / max(total, most_faces)))
         maps = {
             "wall": wall_at(part, mesh.vertices),

@@ -19,12 +19,12 @@ from PIL import Image, ImageDraw, ImageFont
 
 from print3d.geometry.frames import DISTAL, DORSAL, RADIAL, mirrored
 from print3d.geometry.mesh import Mesh
+from print3d.geometry.types import Floats
 from print3d.language.catalogue import Language, text
 from print3d.language.fonts import font_file
 from print3d.output.pictures.camera import Camera
 from print3d.output.pictures.render import Body, render
 
-Floats = NDArray[np.float64]
 Side = Literal["left", "right"]
 
 SHELL_COLOUR = np.array([0.20, 0.48, 0.72])

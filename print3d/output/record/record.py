@@ -136,7 +136,7 @@ def _inner(table: Mapping[str, Any], key: str) -> Mapping[str, Any]:
     return inner if isinstance(inner, dict) else {}
 
 
-def case_of_record(record: dict[str, Any], kinds: Kinds, source: Path) -> Case[Any]:
+def case_of_record(record: dict[str, Any], kinds: Kinds, source: Path) -> Case:
     """Return the case of a record, with the record's own material and printer in place of those on the shelf.
 
     Raises InputError if this version of the program does not take the case, its material or its printer any more.
@@ -159,8 +159,8 @@ def _of_record(
     return result.table
 
 
-def differing_parts(record: dict[str, Any], orthosis: Orthosis, case: Case[Any]) -> list[str]:
+def differing_parts(record: dict[str, Any], orthosis: Orthosis, case: Case) -> list[str]:
     """Return the names of the parts, of the record or of the orthosis, whose shape is not the record's."""
-    made = {part.name: mesh_hash(handed(part.mesh.mesh, case.case.side)) for part in orthosis.parts}
+    made = {part.name: mesh_hash(handed(part.shell.mesh, case.header.side)) for part in orthosis.parts}
     known = {name: part["sha256"] for name, part in record["parts"].items()}
     return [name for name in {**known, **made} if made.get(name) != known.get(name)]

@@ -32,7 +32,7 @@ def write_record_sheet(path: Path, data: SheetData) -> None:
     paper.items([words("record.no_declaration")], warning)
     _blanks(paper, data, "maker")
     _device(paper, data, record)
-    _blanks(paper, data, "person", words("record.person.statement", code=data.case.case.code))
+    _blanks(paper, data, "person", words("record.person.statement", code=data.case.header.code))
     _blanks(paper, data, "prescriber")
     _prescribed(paper, data)
     _requirements(paper, data)
@@ -66,7 +66,7 @@ def _device(paper: Paper, data: SheetData, record: Mapping[str, Any]) -> None:
     words, say = data.words, "record.device"
     _heading(paper, data, "device")
     rows = [
-        (words(f"{say}.code"), data.case.case.code),
+        (words(f"{say}.code"), data.case.header.code),
         (words(f"{say}.kind"), words.title(data.case)),
     ]
     for name, part in record["parts"].items():
@@ -85,8 +85,8 @@ def _prescribed(paper: Paper, data: SheetData) -> None:
     words, case = data.words, data.case
     _heading(paper, data, "prescribed")
     rows = [(what, design) for what, design, _ in angles(data)]
-    if case.case.note:
-        rows.append((words("record.prescribed.note"), case.case.note))
+    if case.header.note:
+        rows.append((words("record.prescribed.note"), case.header.note))
     lifted = words("record.prescribed.override")
     if case.override is None:
         rows.append((lifted, words("record.prescribed.none")))

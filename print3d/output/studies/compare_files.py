@@ -82,9 +82,9 @@ def files_of(comparison: Comparison, build: Build, views: Views | None = None) -
     )
 
 
-def shown_rows(comparison: Comparison) -> list[tuple[Row, Case[Any]]]:
+def shown_rows(comparison: Comparison) -> list[tuple[Row, Case]]:
     """Return the first rows of different shapes, with their cases: what is printed from changes no shape."""
-    found: dict[str, tuple[Row, Case[Any]]] = {}
+    found: dict[str, tuple[Row, Case]] = {}
     for row in comparison.rows:
         if row.variant.case is not None and not row.outcome.message:
             shape = {key: value for key, value in canonical_data(row.variant.case).items() if key != "print"}
@@ -163,7 +163,7 @@ def _difference(shown: Shown, language: Language) -> bytes | None:
     for other, other_draft in shown[1:]:
         if other.variant.source != first.variant.source:
             continue
-        difference, head = measure_difference(draft.orthosis, other_draft.orthosis), draft.case.case
+        difference, head = measure_difference(draft.orthosis, other_draft.orthosis), draft.case.header
         if difference.farthest_mm > 0.0:
             title = text("studies.compare.difference_of", language, number=first.number, other=other.number,
                          farthest_mm=difference.farthest_mm)  # fmt: skip

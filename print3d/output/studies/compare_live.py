@@ -34,7 +34,7 @@ STOPS = 15
 
 def live_views(shown: Sequence[tuple[Row, Draft]]) -> str:
     """Return the HTML of variants side by side: linked views, their controls, pictures for where nothing can be turned."""
-    language = shown[0][1].case.case.language if shown else "en"
+    language = shown[0][1].case.header.language if shown else "en"
     scenes = variant_scenes([draft for _, draft in shown])
     still = tag(
         "details",
@@ -66,7 +66,7 @@ def variant_scenes(drafts: Sequence[Draft]) -> list[Scene]:
     positive where it stands out beyond the other. Variants of another hand or side have none.
     """
     scenes = [_at_rest(draft, len(drafts)) for draft in drafts]
-    surfaces = [Surface(handed(as_one_mesh(each.orthosis), each.case.case.side)) for each in drafts[:2]]
+    surfaces = [Surface(handed(as_one_mesh(each.orthosis), each.case.header.side)) for each in drafts[:2]]
     compared = []
     for number, (scene, draft) in enumerate(zip(scenes, drafts, strict=True)):
         other = 0 if number else 1
@@ -78,7 +78,9 @@ def variant_scenes(drafts: Sequence[Draft]) -> list[Scene]:
 
 def _at_rest(draft: Draft, n_variants: int) -> Scene:
     """The scene of one variant of several, without joints that move."""
-    scene = build_scene(draft.case.case, draft.orthosis, draft.findings, most_faces=MOST_FACES // n_variants)
+    scene = build_scene(
+        draft.case.header, draft.orthosis, draft.findings, most_faces=MOST_FACES // n_variants
+    )
     parts = [replace(body, chain=(), drift=None) for body in scene.of_role("part")]
     limb = as_one([body.mesh for body in scene.of_role("skin", "still")])
     still = Body("limb", "still", thinned(limb, LIMB_FACES // n_variants))
@@ -140,7 +142,7 @@ def _stage(row: Row, number: int, language: Language) -> Html:
 
 
 def _picture(row: Row, draft: Draft, language: Language) -> Html:
-    side = draft.case.case.side
+    side = draft.case.header.side
     skin = handed(draft.orthosis.limb.skin_mesh(), side)
     parts = list(draft.meshes().values())
     title = text("studies.compare.number", language, number=row.number)

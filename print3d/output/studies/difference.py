@@ -3,19 +3,17 @@
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from print3d.forms.orthosis import Orthosis
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.mirror import handed
 from print3d.geometry.nearest import Surface
+from print3d.geometry.types import Floats
 from print3d.language.catalogue import Language, text
 from print3d.output.pictures.camera import Camera
 from print3d.output.pictures.render import Body, render
 from print3d.output.pictures.views import Side, bar_mm, views
 from print3d.output.studies.plots import as_png, figure
-
-Floats = NDArray[np.float64]
 
 LEAST_SCALE_MM = 0.05
 """The colours span at least this much: smaller differences are the triangulation's."""
@@ -49,7 +47,7 @@ def measure_difference(first: Orthosis, second: Orthosis) -> Difference:
 
 def joined(orthosis: Orthosis) -> Mesh:
     """Return all parts as one mesh of several closed bodies."""
-    meshes = [part.mesh.mesh for part in orthosis.parts]
+    meshes = [part.shell.mesh for part in orthosis.parts]
     starts = np.cumsum([0, *(len(mesh.vertices) for mesh in meshes[:-1])])
     return Mesh(
         np.vstack([mesh.vertices for mesh in meshes]),

@@ -40,7 +40,7 @@ class Sheet:
 
 def write_plan_paper(path: Path, plan: Plan, outcomes: Sequence[StepOutcome]) -> None:
     """Write the plan as PDF."""
-    head = plan.case.case
+    head = plan.case.header
     words = PlanWords(Words(head.language), plan)
     paper = Paper(words.say("title"), head.code, head.language, head.paper)
     sheet = Sheet(paper, words, outcomes)

@@ -42,7 +42,7 @@ def write_plan(folder: Path, plan: Plan, outcomes: Sequence[StepOutcome]) -> Non
 
 def plan_text(plan: Plan, outcomes: Sequence[StepOutcome]) -> Iterator[str]:
     """Yield the lines of the plan in the language of its case, in the order in which a therapist needs them."""
-    language = plan.case.case.language
+    language = plan.case.header.language
     words = PlanWords(Words(language), plan)
     yield f"{words.say('title')}: {words.words.title(plan.case)}"
     yield from _wrapped("", words.say("lead"))
@@ -106,7 +106,7 @@ def _wrapped(first: str, told: str) -> list[str]:
 
 def plan_data(plan: Plan, outcomes: Sequence[StepOutcome]) -> dict[str, Any]:
     """Return the plan as plain data, all findings in it; empty places are the therapist's."""
-    head, course = plan.case.case, plan.course
+    head, course = plan.case.header, plan.course
     return {
         "case": head.code,
         "side": head.side,

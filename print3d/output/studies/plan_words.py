@@ -98,7 +98,7 @@ class PlanWords:
             yield self.say("on_wear", hours=self._cited(rule.wear_hours))
         yield self.say("on_stop")
         has_letters = plan.case.orthosis.marking.style != "none"
-        yield self.say("on_letters" if has_letters else "on_no_letters", code=plan.case.case.code)
+        yield self.say("on_letters" if has_letters else "on_no_letters", code=plan.case.header.code)
 
     def sources_listed(self) -> Iterator[tuple[int, str]]:
         """Yield every source cited so far: its number, and what it says and how it is known."""

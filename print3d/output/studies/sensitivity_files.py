@@ -90,7 +90,7 @@ def as_data(result: Sensitivity) -> dict[str, Any]:
     """Return the study as plain data."""
     return {
         "version": __version__,
-        "case": result.case.case.code,
+        "case": result.case.header.code,
         "seed": result.seed,
         "draws": len(result.deviations),
         "draws_without_a_finger": int(np.isnan(result.measured.margins).any(axis=1).sum()),
@@ -152,7 +152,7 @@ def _page(result: Sensitivity, plots: dict[str, bytes]) -> str:
     assumed = bullets([*lines("studies.fit.assumptions", language), loosest])
     note = tag("p", say("asked_note", sure=percent(SURE, language)))
     return page(
-        say("title", code=result.case.case.code),
+        say("title", code=result.case.header.code),
         [
             tag("div", *(tag("p", line) for line in verdict(result, language)), class_="verdict"),
             tag("h2", say("asked_head")) + _asked_table(result) + note,

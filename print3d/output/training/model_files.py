@@ -7,18 +7,16 @@ from functools import partial
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
 from print3d.checks.finding import finding_as_json
 from print3d.geometry.mesh import Mesh
+from print3d.geometry.types import Floats
 from print3d.output.files import Writer
 from print3d.output.pictures.camera import Camera
 from print3d.output.pictures.render import Body, render
 from print3d.output.pictures.views import FRAME, GREY, INK, LIMB_COLOUR, SHELL_COLOUR, font
 from print3d.training.build import Model
-
-Floats = NDArray[np.float64]
 
 PANEL, HEADER, MARGIN = (480, 760), 70, 26
 SIDES = {
@@ -50,7 +48,7 @@ def model_writers(model: Model, formats: frozenset[str]) -> dict[str, Writer]:
 
 def title_of(model: Model) -> str:
     """Return what a model is called: code, side, finger, pose."""
-    head, words = model.case.case, ", ".join(model.parts)
+    head, words = model.case.header, ", ".join(model.parts)
     return f"{head.code}, {head.side} {head.finger} finger: {words}"
 
 
@@ -80,7 +78,7 @@ def _write_step(model: Model, path: Path) -> None:
 
 def _write_json(model: Model, path: Path) -> None:
     data = {
-        "code": model.case.case.code,
+        "code": model.case.header.code,
         "model": model.case.model.model_dump(mode="json", exclude_none=True),
         "holds": model.holds,
         "findings": [finding_as_json(finding) for finding in model.findings],

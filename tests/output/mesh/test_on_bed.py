@@ -79,7 +79,7 @@ def test_the_left_part_lies_as_the_mirror_image_of_the_right_one() -> None:
     draft = draft_of("pip_extension")
     (part,), (plan,) = draft.orthosis.parts, draft.plans
     right, left = (plan.for_side(side) for side in ("right", "left"))
-    vertices = part.mesh.mesh.vertices
+    vertices = part.shell.mesh.vertices
     on_right = vertices @ right[:3, :3].T + right[:3, 3]
     on_left = mirrored(vertices) @ left[:3, :3].T + left[:3, 3]
     assert np.allclose(on_left, on_right * [-1.0, 1.0, 1.0])

@@ -4,7 +4,6 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import pypdfium2 as pdfium
@@ -33,7 +32,7 @@ OVERRIDE = Override(
 
 
 @cache
-def built(name: str) -> tuple[Case[Any], Orthosis]:
+def built(name: str) -> tuple[Case, Orthosis]:
     case = flow.read(CASES / f"{name}.toml")
     return case, KINDS[case.orthosis.kind].build(case)
 
@@ -46,8 +45,8 @@ def sheet_data() -> Callable[..., SheetData]:
         name: str, language: Language = "en", size: Size = "a4", *, is_awkward: bool = False
     ) -> SheetData:
         case, orthosis = built(name)
-        head = case.case.model_copy(update={"language": language, "paper": size})
-        meshes = {part.name: handed(part.mesh.mesh, head.side) for part in orthosis.parts}
+        head = case.header.model_copy(update={"language": language, "paper": size})
+        meshes = {part.name: handed(part.shell.mesh, head.side) for part in orthosis.parts}
         data = SheetData(replace(case, case=head), orthosis, FINDINGS, meshes)
         if not is_awkward:
             return data

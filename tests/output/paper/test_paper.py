@@ -27,7 +27,7 @@ CASES = ("pip_extension", "dorsal_blocking_left", "figure_of_eight", "relative_m
 
 
 def write_all(folder: Path, data) -> list[Path]:
-    flat = FlatParts(data.orthosis, data.case.case.side).by_name
+    flat = FlatParts(data.orthosis, data.case.header.side).by_name
     write_pattern_sheet(folder / "pattern.pdf", data, flat)
     write_print_sheet(folder / "print.pdf", data)
     write_wear_sheet(folder / "wear.pdf", data)

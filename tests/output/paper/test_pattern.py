@@ -24,7 +24,7 @@ QUICK = ["pip_extension", "pip_extension_left_index", "mallet_with_pip_block", "
 
 def trim_line_mm(part: Part) -> float:
     """Length of the trim line in the middle of the wall, from the mesh's rims: the mean of their two middle rows."""
-    pattern, mesh = part.definition.pattern, part.mesh.mesh
+    pattern, mesh = part.definition.pattern, part.shell.mesh
     kinds = ("outline", "edge") if pattern.period_mm is None else ("outline", "edge", "opening")
     length = 0.0
     for loop, rim in zip(pattern.rimmed, part.mesh.rims, strict=True):
@@ -135,12 +135,12 @@ def test_left_and_right_patterns_are_mirror_images() -> None:
 def test_letters_read_right_in_the_pattern(name: str, part: str) -> None:
     """Contours of letters run counter-clockwise, and clockwise where a pattern is mirrored: left hands are mirrored twice."""
     case, orthosis = built(name)
-    flat = FlatParts(orthosis, case.case.side).by_name[part]
+    flat = FlatParts(orthosis, case.header.side).by_name[part]
     as_designed = [
         shapely.LinearRing(loop.points).is_ccw for loop in orthosis.parts[0].definition.pattern.marks
     ]
     drawn = [shapely.LinearRing(loop.points).is_ccw for loop in flat.inner if loop.kind == "mark"]
-    assert drawn == ([not each for each in as_designed] if case.case.side == "left" else as_designed)
+    assert drawn == ([not each for each in as_designed] if case.header.side == "left" else as_designed)
     text = shapely.union_all([shapely.Polygon(loop.points) for loop in flat.inner if loop.kind == "mark"])
     p_of_code = min(
         shapely.get_parts(text), key=lambda each: each.bounds[1]
@@ -179,7 +179,7 @@ def test_svg_and_dxf_hold_the_same_curves_at_true_size(tmp_path: Path) -> None:
 def test_a_small_pattern_takes_one_page_and_a_large_one_is_tiled(sheet_data, tmp_path: Path) -> None:
     for name, pages in (("pip_extension", 1), ("dorsal_blocking_left", 3)):
         data = sheet_data(name)
-        write_pattern_sheet(tmp_path / "p.pdf", data, FlatParts(data.orthosis, data.case.case.side).by_name)
+        write_pattern_sheet(tmp_path / "p.pdf", data, FlatParts(data.orthosis, data.case.header.side).by_name)
         assert len(Pdf(tmp_path / "p.pdf").document) == pages
 
 

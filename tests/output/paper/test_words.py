@@ -71,7 +71,7 @@ def test_the_fitting_has_design_and_failing_checks(sheet_data, tmp_path: Path) -
 def test_german_sheets_have_no_english_word(sheet_data, name: str, tmp_path: Path) -> None:
     """All but what the clinic wrote and the case as it was read, which are what they are in any language."""
     data = sheet_data(name, "de")
-    head = data.case.case.model_copy(update={"note": "Notiz"})
+    head = data.case.header.model_copy(update={"note": "Notiz"})
     data = replace(data, case=replace(data.case, case=head), findings=[])
     begin, end = (" ".join(text(f"record.{each}.head", "de").split()) for each in ("case", "files"))
     for file in write_all(tmp_path, data):

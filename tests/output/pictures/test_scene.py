@@ -130,7 +130,7 @@ def test_byte_planes_hold_any_difference() -> None:
 
 
 def test_thinning_keeps_the_shape() -> None:
-    full = draft("figure_of_eight").orthosis.parts[0].mesh.mesh
+    full = draft("figure_of_eight").orthosis.parts[0].shell.mesh
     light = thinned(full, len(full.faces) // 3)
     assert len(light.faces) <= len(full.faces) // 3
     assert Surface(full).nearest(light.corners().mean(axis=1))[0].max() < 0.06

@@ -101,7 +101,7 @@ def test_differences_are_distances_to_the_other_variant(comparison: Comparison) 
     for scene, other, sign in zip(scenes, drafts[::-1], (-1.0, 1.0), strict=True):
         (body,) = scene.of_role("part")
         assert not scene.hinges
-        surface = Surface(other.orthosis.parts[0].mesh.mesh)
+        surface = Surface(other.orthosis.parts[0].shell.mesh)
         difference = body.fields["difference"]
         assert difference == pytest.approx(surface.signed(body.mesh.vertices), abs=1e-9)
         assert np.abs(difference).max() == pytest.approx(WALLS[1] - WALLS[0], abs=0.1)

@@ -34,7 +34,7 @@ PRESSED = "PIP at rest, proximal phalanx, volar side: mean pressure (40 mmHg)"
 
 def planned(language: str, request: Request = FLAGGED, name: str = "pip_extension_series") -> Plan:
     plan = read_plan(CASES / f"{name}.toml", OPTIONS, request)
-    head = plan.case.case.model_copy(update={"language": language})
+    head = plan.case.header.model_copy(update={"language": language})
     return replace(plan, case=replace(plan.case, case=head))
 
 

@@ -49,7 +49,7 @@ def drawn(monkeypatch: pytest.MonkeyPatch) -> list[str]:
 
 
 def german(case: Any) -> Any:
-    return replace(case, case=case.case.model_copy(update={"language": "de"}))
+    return replace(case, case=case.header.model_copy(update={"language": "de"}))
 
 
 def german_variants(*varied: str) -> list[Variant]:
@@ -100,7 +100,7 @@ def test_programs_read_the_same_whatever_the_language(comparison: Comparison) ->
 
 
 def english(case: Any) -> Any:
-    return replace(case, case=case.case.model_copy(update={"language": "en"}))
+    return replace(case, case=case.header.model_copy(update={"language": "en"}))
 
 
 @pytest.mark.slow(in_ci=True)

@@ -1,0 +1,7 @@
+"""Arrays as all rooms name them."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
