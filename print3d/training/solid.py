@@ -77,7 +77,7 @@ def _finger(model: Model) -> cq.Solid:
 def _on_bed(model: Model, points: Floats) -> Floats:
     """Points (n, 3) of the limb's frame on the printed model."""
     placed = apply(model.sculpture.bed_from_limb(), points)
-    return (mirrored(placed) if model.case.header.case.side == "left" else placed) * model.case.model.scale
+    return (mirrored(placed) if model.case.header.side == "left" else placed) * model.case.model.scale
 
 
 def _on_stand(finger: cq.Workplane, plan: StandPlan) -> cq.Workplane:

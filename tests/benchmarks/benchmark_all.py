@@ -210,7 +210,7 @@ def growths() -> Iterator[str]:
     for spacing in SPACINGS_MM:
         mesh = build_mesh(replace(part.definition, spacing_mm=spacing))
         planned = np.full(len(mesh.inner_vertices), case.orthosis.clearance_mm)
-        finer = replace(part, mesh=mesh, planned_gap_mm=planned, skin_vertices=mesh.inner_vertices)
+        finer = replace(part, shell=mesh, planned_gap_mm=planned, skin_vertices=mesh.inner_vertices)
         sizes.append(len(mesh.mesh.faces))
         for check in GEOMETRIC:
             asked = replace(orthosis, parts=(finer,))

@@ -211,7 +211,7 @@ def test_lips_pinched_together_are_measured(make_case: Callable[..., Any]) -> No
     sound = pip_extension.build(case)
     part = sound.parts[0]
     mesh = Mesh(part.shell.mesh.vertices * [1.0, 0.88, 1.0], part.shell.mesh.faces)
-    pinched = replace(sound, parts=(replace(part, mesh=replace(part.mesh, mesh=mesh)),))
+    pinched = replace(sound, parts=(replace(part, shell=replace(part.shell, mesh=mesh)),))
     (before,), (after,) = (check_donning(each, limits_of_case(case)) for each in (sound, pinched))
     assert before.method.startswith("laid on")
     assert not after.method.startswith("laid on")
@@ -316,7 +316,7 @@ def test_the_ring_is_measured_on_the_mesh(make_case: Callable[..., Any], middle_
     x, y, z = part.shell.mesh.vertices.T
     middle = middle_finger.section_middle(x)
     shrunk = Mesh(np.column_stack([x, 0.94 * y, middle + 0.94 * (z - middle)]), part.shell.mesh.faces)
-    faulty = replace(sound, parts=(replace(part, mesh=replace(part.mesh, mesh=shrunk)),))
+    faulty = replace(sound, parts=(replace(part, shell=replace(part.shell, mesh=shrunk)),))
     assert [each.holds for each in check_donning(sound, limits)] == [True, True]
     girth, _ = check_donning(faulty, limits)
     assert girth.measured == pytest.approx(0.94 * 2.0 * np.pi * 10.1, abs=0.02)
@@ -334,7 +334,7 @@ def test_a_ring_squeezed_flat_keeps_its_girth_but_not_its_width(
     middle = middle_finger.section_middle(x)
     flat = Mesh(np.column_stack([x, 0.8 * y, middle + 1.2 * (z - middle)]), part.shell.mesh.faces)
     girth, width = check_donning(
-        replace(sound, parts=(replace(part, mesh=replace(part.mesh, mesh=flat)),)), limits
+        replace(sound, parts=(replace(part, shell=replace(part.shell, mesh=flat)),)), limits
     )
     assert girth.holds
     assert not width.holds

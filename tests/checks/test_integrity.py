@@ -22,7 +22,7 @@ def part(make_case: Callable[..., Any]) -> Part:
 @pytest.mark.slow(in_ci=True)
 def test_a_patch_pushed_through_the_wall_is_found_everywhere(part: Part) -> None:
     """The outer face is pushed through the inner one over 2 mm: closed, one body, the right openings."""
-    shell = part.mesh
+    shell = part.shell
     vertices = shell.mesh.vertices
     inner, outer = vertices[shell.inner_vertices], vertices[shell.outer_vertices]
     n_rimmed = sum(rim.shape[1] for rim in shell.rims)

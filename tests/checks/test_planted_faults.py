@@ -49,7 +49,7 @@ def slow(value: str) -> Any:
 def with_vertices(orthosis: Orthosis, vertices: np.ndarray) -> Orthosis:
     part = orthosis.parts[0]
     return with_part(
-        orthosis, replace(part, mesh=replace(part.mesh, mesh=Mesh(vertices, part.shell.mesh.faces)))
+        orthosis, replace(part, shell=replace(part.shell, mesh=Mesh(vertices, part.shell.mesh.faces)))
     )
 
 
@@ -76,7 +76,7 @@ def test_nothing_is_found_on_a_sound_orthosis(orthosis: Orthosis, case: Any) -> 
 
 def test_a_thin_spot(orthosis: Orthosis, case: Any) -> None:
     """The outer face is pressed towards the inner one over 3 mm, to a wall of 0.8 mm."""
-    shell = orthosis.parts[0].mesh
+    shell = orthosis.parts[0].shell
     vertices = shell.mesh.vertices.copy()
     inner, outer = vertices[shell.inner_vertices], vertices[shell.outer_vertices]
     rimmed = np.concatenate([rim.ravel() for rim in shell.rims])
@@ -97,7 +97,7 @@ def test_a_thin_spot(orthosis: Orthosis, case: Any) -> None:
 @pytest.mark.parametrize("number", [40, 300, 600])
 def test_a_needle_pit(orthosis: Orthosis, number: int) -> None:
     """One vertex of the outer face stands 0.8 mm above the inner face; samples 0.55 mm apart must still find its tip."""
-    shell = orthosis.parts[0].mesh
+    shell = orthosis.parts[0].shell
     vertices = shell.mesh.vertices.copy()
     rimmed = np.concatenate([rim.ravel() for rim in shell.rims])
     free = np.flatnonzero(KDTree(vertices[rimmed]).query(vertices[shell.inner_vertices])[0] > 1.5)
@@ -146,10 +146,10 @@ def test_a_narrow_bridge(orthosis: Orthosis, case: Any) -> None:
 
 def test_an_open_edge(orthosis: Orthosis, case: Any) -> None:
     part = orthosis.parts[0]
-    shell = part.mesh
+    shell = part.shell
     mesh = Mesh(shell.mesh.vertices, np.delete(shell.mesh.faces, 500, axis=0))
     faulty = with_part(
-        orthosis, replace(part, mesh=replace(shell, mesh=mesh, face_kind=np.delete(shell.face_kind, 500)))
+        orthosis, replace(part, shell=replace(shell, mesh=mesh, face_kind=np.delete(shell.face_kind, 500)))
     )
     found = failing(faulty, case)
     assert any("edges without" in what for what in found.pop("integrity"))
@@ -159,7 +159,7 @@ def test_an_open_edge(orthosis: Orthosis, case: Any) -> None:
 def test_a_second_body_and_an_overlap(orthosis: Orthosis, case: Any) -> None:
     """A copy of the part, moved by 1 mm, overlaps it: each body is closed, so only the winding number tells."""
     part = orthosis.parts[0]
-    shell = part.mesh
+    shell = part.shell
     n = len(shell.mesh.vertices)
     mesh = Mesh(
         np.vstack([shell.mesh.vertices, shell.mesh.vertices + [0.0, 0.0, 1.0]]),
@@ -168,7 +168,7 @@ def test_a_second_body_and_an_overlap(orthosis: Orthosis, case: Any) -> None:
     doubled = replace(
         shell, mesh=mesh, face_kind=np.concatenate([shell.face_kind, np.full_like(shell.face_kind, 2)])
     )
-    found = failing(with_part(orthosis, replace(part, mesh=doubled)), case)
+    found = failing(with_part(orthosis, replace(part, shell=doubled)), case)
     messages = " ".join(found["integrity"])
     assert "separate bodies" in messages
     assert "runs through itself" in messages
@@ -179,13 +179,15 @@ def test_a_second_body_and_an_overlap(orthosis: Orthosis, case: Any) -> None:
 def test_a_crumb_beside_the_part(orthosis: Orthosis, case: Any) -> None:
     """A closed tetrahedron of 1 mm in the air next to the part is a second body with sharp edges, and nothing else."""
     part = orthosis.parts[0]
-    shell = part.mesh
+    shell = part.shell
     n = len(shell.mesh.vertices)
     corners = np.vstack([np.zeros(3), np.eye(3)]) + shell.mesh.vertices.max(axis=0) + 15.0
     faces = np.array([[0, 2, 1], [0, 1, 3], [0, 3, 2], [1, 2, 3]]) + n
     mesh = Mesh(np.vstack([shell.mesh.vertices, corners]), np.vstack([shell.mesh.faces, faces]))
     kinds = np.concatenate([shell.face_kind, np.full(4, FaceKind.RIM, dtype=np.int8)])
-    found = failing(with_part(orthosis, replace(part, mesh=replace(shell, mesh=mesh, face_kind=kinds))), case)
+    found = failing(
+        with_part(orthosis, replace(part, shell=replace(shell, mesh=mesh, face_kind=kinds))), case
+    )
     assert "separate bodies" in found.pop("integrity")[0]
     assert ["sharpest point" in what for what in found.pop("rims")] == [True]
     assert found == {}
@@ -260,7 +262,7 @@ def test_sharp_rims(orthosis: Orthosis, case: Any) -> None:
     definition = replace(part.definition, rim_radius_mm=0.3)
     mesh = build_mesh(definition)
     sharp = as_planned(
-        replace(part, definition=definition, mesh=mesh, skin_vertices=mesh.inner_vertices), orthosis
+        replace(part, definition=definition, shell=mesh, skin_vertices=mesh.inner_vertices), orthosis
     )
     found = failing(with_part(orthosis, sharp), case)
     assert "sharpest" in found.pop("rims")[0]
@@ -317,7 +319,7 @@ def test_relief_lifts_a_dorsal_shell_over_the_pip_and_keeps_vents_away(make_case
     built = pip_extension.build(case)
     part, pip = built.parts[0], built.limb.landmarks["pip"]
     gap = measure_gap(part, Surface(built.limb.skin_mesh()))
-    over = np.hypot(part.mesh.pattern_points[:, 0] - pip, part.mesh.pattern_points[:, 1]) < 1.0
+    over = np.hypot(part.shell.pattern_points[:, 0] - pip, part.shell.pattern_points[:, 1]) < 1.0
     assert gap[over].min() > 0.5 + 0.9
     centres = np.array([vent.points.mean(axis=0) for vent in part.definition.pattern.vents])
     assert np.hypot(centres[:, 0] - pip, centres[:, 1]).min() > 4.0

@@ -192,7 +192,7 @@ def test_a_strap_passes_its_slot_beside_a_bent_joint(flexion: float, make_case: 
     slots = [k for k, loop in enumerate(part.definition.pattern.rimmed) if loop.kind == "slot"]
     assert len(slots) == 2
     for slot in slots:
-        wall = part.shell.mesh.vertices[part.mesh.rims[slot][len(part.mesh.rims[slot]) // 2]]
+        wall = part.shell.mesh.vertices[part.shell.rims[slot][len(part.shell.rims[slot]) // 2]]
         assert 10.5 < max(np.linalg.norm(wall - each, axis=1).max() for each in wall) < 12.5
 
 
@@ -378,7 +378,7 @@ def test_a_cut_half_across_the_gutter_is_found(volar: tuple[Orthosis, CheckLimit
     at = float(orthosis.limb.landmarks["pip"]) - 9.5
     slit = _slit_at(part.definition.pattern, at)
     definition = replace(part.definition, pattern=slit)
-    faulty = replace(orthosis, parts=(replace(part, definition=definition, mesh=build_mesh(definition)),))
+    faulty = replace(orthosis, parts=(replace(part, definition=definition, shell=build_mesh(definition)),))
     found = check_stiffness(faulty, limits)
     assert of(found, "degrees").measured > 1.5 * of(sound, "degrees").measured
     assert of(found, "stress").measured > 1.5 * of(sound, "stress").measured
@@ -403,10 +403,10 @@ def test_a_thin_spot_of_the_finished_mesh_is_found(volar: tuple[Orthosis, CheckL
     """The finished mesh is measured, not the parameters: its outer face pressed in to half the wall all over."""
     orthosis, limits = volar
     part, vertices = orthosis.parts[0], orthosis.parts[0].shell.mesh.vertices.copy()
-    inner, outer = part.mesh.inner_vertices, part.mesh.outer_vertices
+    inner, outer = part.shell.inner_vertices, part.shell.outer_vertices
     vertices[outer] = (vertices[inner] + vertices[outer]) / 2.0
-    mesh = replace(part.mesh, mesh=Mesh(vertices, part.shell.mesh.faces))
-    faulty = replace(orthosis, parts=(replace(part, mesh=mesh),))
+    mesh = replace(part.shell, mesh=Mesh(vertices, part.shell.mesh.faces))
+    faulty = replace(orthosis, parts=(replace(part, shell=mesh),))
     ratio = (
         of(check_stiffness(faulty, limits), "degrees").measured
         / of(check_stiffness(orthosis, limits), "degrees").measured
@@ -422,8 +422,8 @@ def test_a_narrow_gutter_is_snapped_on_at_a_price(make_case: MakeCase) -> None:
     vertices = part.shell.mesh.vertices.copy()
     rise = np.clip(vertices[:, 2] - vertices[:, 2].min(), 0.0, None) / np.ptp(vertices[:, 2])
     vertices[:, 1] *= 1.0 - 0.25 * rise**2
-    mesh = replace(part.mesh, mesh=Mesh(vertices, part.shell.mesh.faces))
-    narrow = replace(orthosis, parts=(replace(part, mesh=mesh),))
+    mesh = replace(part.shell, mesh=Mesh(vertices, part.shell.mesh.faces))
+    narrow = replace(orthosis, parts=(replace(part, shell=mesh),))
     assert not [each for each in check_stiffness(orthosis, limits) if "snapped" in each.what]
     found = of(check_stiffness(narrow, limits), "snapped on")
     assert not found.holds

@@ -149,7 +149,7 @@ def test_openings_too_wide_for_skin_or_fingertips(
     """A gutter on the finger, or well off it: skin right behind an opening lets no fingertip in."""
     part = part_of(gutter([vent(9.0, 0.0, diameter), vent(33.0, 0.0, 3.0)]))
     moved = part.shell.mesh.vertices + np.array([35.0, 0.0, off_skin_mm])
-    part = replace(part, mesh=replace(part.mesh, mesh=Mesh(moved, part.shell.mesh.faces)))
+    part = replace(part, shell=replace(part.shell, mesh=Mesh(moved, part.shell.mesh.faces)))
     found = check_openings(replace(pip_extension.build(case), parts=(part,)), limits_of_case(case))
     assert failing(found) == faults
     assert all(each.where is not None for each in found if not each.holds)

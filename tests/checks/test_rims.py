@@ -86,7 +86,7 @@ def test_a_spike_on_the_skin_side(make_case: Callable[..., Any]) -> None:
     """One vertex of the inner face stands out by 0.6 mm: no edge of the pattern, but a point on the skin."""
     case = make_case(OPTIONS)
     orthosis = pip_extension.build(case)
-    shell = orthosis.parts[0].mesh
+    shell = orthosis.parts[0].shell
     vertices = shell.mesh.vertices.copy()
     rimmed = np.concatenate([rim.ravel() for rim in shell.rims])
     far, _ = KDTree(vertices[rimmed]).query(vertices[shell.inner_vertices])
@@ -107,11 +107,11 @@ def test_the_sharpest_of_all_rims_decides(make_case: Callable[..., Any]) -> None
     case = make_case(OPTIONS)
     orthosis = pip_extension.build(case)
     part = orthosis.parts[0]
-    vertices, rim = part.shell.mesh.vertices.copy(), part.mesh.rims[-1]
+    vertices, rim = part.shell.mesh.vertices.copy(), part.shell.rims[-1]
     quarter = len(part.definition.rim_profile()) // 2
     corner = vertices[rim[quarter // 2, 5]]
     vertices[rim[quarter // 2, 5]] += 0.5 * (corner - vertices[[rim[0, 5], rim[quarter - 1, 5]]].mean(axis=0))
-    sharp = replace(part, mesh=replace(part.mesh, mesh=replace(part.shell.mesh, vertices=vertices)))
+    sharp = replace(part, shell=replace(part.shell, mesh=replace(part.shell.mesh, vertices=vertices)))
     finding, fold = check_rims(replace(orthosis, parts=(sharp,)), limits_of_case(case))
     assert not finding.holds
     assert not fold.holds

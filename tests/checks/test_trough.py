@@ -32,8 +32,8 @@ def closed_up(orthosis: Orthosis, share: float) -> Orthosis:
     """The same with everything drawn towards the middle plane, lips included."""
     part = orthosis.parts[0]
     vertices = part.shell.mesh.vertices * [1.0, share, 1.0]
-    mesh = replace(part.mesh, mesh=Mesh(vertices, part.shell.mesh.faces))
-    return replace(orthosis, parts=(replace(part, mesh=mesh),))
+    mesh = replace(part.shell, mesh=Mesh(vertices, part.shell.mesh.faces))
+    return replace(orthosis, parts=(replace(part, shell=mesh),))
 
 
 def section(half_angle_deg: float) -> Mouth:

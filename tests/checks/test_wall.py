@@ -26,14 +26,14 @@ def part(make_case: Callable[..., Any]) -> Part:
 def places(part: Part, n: int) -> np.ndarray:
     """Pattern points away from every rim."""
     vertices = part.shell.mesh.vertices
-    rims = np.unique(np.concatenate([rim.ravel() for rim in part.mesh.rims]))
-    clear, _ = KDTree(vertices[rims]).query(vertices[part.mesh.inner_vertices])
+    rims = np.unique(np.concatenate([rim.ravel() for rim in part.shell.rims]))
+    clear, _ = KDTree(vertices[rims]).query(vertices[part.shell.inner_vertices])
     return np.random.default_rng(11).choice(np.flatnonzero(clear > CLEAR_OF_RIMS_MM), n, replace=False)
 
 
 def pitted(part: Part, spots: dict[int, tuple[float, float]], face: str) -> Mesh:
     """The part with pits: pattern point -> (radius of the pit, wall left under its tip)."""
-    shell, vertices = part.mesh, part.shell.mesh.vertices.copy()
+    shell, vertices = part.shell, part.shell.mesh.vertices.copy()
     sides = {"inner": shell.inner_vertices, "outer": shell.outer_vertices}
     pressed, other = sides.pop(face), next(iter(sides.values()))
     here, there = vertices[pressed], vertices[other]
@@ -46,7 +46,7 @@ def pitted(part: Part, spots: dict[int, tuple[float, float]], face: str) -> Mesh
 
 
 def thinnest(part: Part, mesh: Mesh) -> tuple[float, np.ndarray]:
-    judged = np.isin(part.mesh.face_kind, (FaceKind.INNER, FaceKind.OUTER))
+    judged = np.isin(part.shell.face_kind, (FaceKind.INNER, FaceKind.OUTER))
     thickness, where = measure_thinnest_wall(Surface(mesh), judged)
     assert where is not None
     return thickness, np.array(where)
@@ -56,7 +56,7 @@ def thinnest(part: Part, mesh: Mesh) -> tuple[float, np.ndarray]:
 @pytest.mark.parametrize("radius", [0.3, 1.0, 2.0])
 def test_pits_of_every_width_are_read(part: Part, face: str, radius: float) -> None:
     """0.3 mm moves a single vertex: a needle's hole."""
-    inner = part.shell.mesh.vertices[part.mesh.inner_vertices]
+    inner = part.shell.mesh.vertices[part.shell.inner_vertices]
     for spot in places(part, 4):
         thickness, where = thinnest(part, pitted(part, {int(spot): (radius, LEFT)}, face))
         assert thickness == pytest.approx(LEFT, abs=0.05)
@@ -65,7 +65,7 @@ def test_pits_of_every_width_are_read(part: Part, face: str, radius: float) -> N
 
 def test_a_needle_hole_is_not_hidden_by_a_wide_thin_area(part: Part) -> None:
     spots = places(part, 60)
-    inner = part.shell.mesh.vertices[part.mesh.inner_vertices]
+    inner = part.shell.mesh.vertices[part.shell.inner_vertices]
     far = spots[np.argmax(np.linalg.norm(inner[spots] - inner[spots[0]], axis=1))]
     mesh = pitted(part, {int(spots[0]): (9.0, 1.3), int(far): (0.3, LEFT)}, "outer")
     assert thinnest(part, mesh)[0] == pytest.approx(LEFT, abs=0.05)

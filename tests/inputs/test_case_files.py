@@ -164,7 +164,7 @@ def test_the_canonical_text_does_not_depend_on_how_the_file_is_written(tmp_path:
 def test_the_readme_shows_a_case_that_can_be_read() -> None:
     text = (ROOT / "README.md").read_text(encoding="utf-8")
     example = text.split("```toml\n")[1].split("```")[0]
-    assert made(tomllib.loads(example)).case.code == "PY-014"
+    assert made(tomllib.loads(example)).header.code == "PY-014"
 
 
 # every key ----------------------------------------------------------------------------------------------------

@@ -59,8 +59,8 @@ def findings(case: Case, orthosis: Orthosis) -> list[Finding]:
 
 def with_part(orthosis: Orthosis, vertices: np.ndarray) -> Orthosis:
     part = orthosis.parts[0]
-    moved = replace(part.mesh, mesh=Mesh(vertices, part.shell.mesh.faces))
-    return replace(orthosis, parts=(replace(part, mesh=moved),))
+    moved = replace(part.shell, mesh=Mesh(vertices, part.shell.mesh.faces))
+    return replace(orthosis, parts=(replace(part, shell=moved),))
 
 
 def failing(found: list[Finding]) -> list[str]:
@@ -312,7 +312,7 @@ def test_a_shell_too_long_for_the_bed_is_split_away_from_the_wrist(
 def moved(orthosis: Orthosis, shift: tuple[float, float, float]) -> Orthosis:
     inner, outer = orthosis.parts
     mesh = Mesh(outer.shell.mesh.vertices + shift, outer.shell.mesh.faces)
-    return replace(orthosis, parts=(inner, replace(outer, mesh=replace(outer.mesh, mesh=mesh))))
+    return replace(orthosis, parts=(inner, replace(outer, mesh=replace(outer.shell, mesh=mesh))))
 
 
 @pytest.mark.slow(in_ci=True)

@@ -246,7 +246,7 @@ def test_a_band_in_the_web(case: Case, yoke: Orthosis) -> None:
     assert isinstance(yoke.limb, FourFingers)
     distal = yoke.limb.rays["middle"].hand_from_finger()[:3, 0]
     mesh = Mesh(part.shell.mesh.vertices - 5.0 * distal, part.shell.mesh.faces)
-    found = failing(replace(yoke, parts=(replace(part, mesh=replace(part.mesh, mesh=mesh)),)), case)
+    found = failing(replace(yoke, parts=(replace(part, shell=replace(part.shell, mesh=mesh)),)), case)
     assert any("web" in what for what in found["relative_motion"])
 
 
@@ -255,7 +255,7 @@ def test_a_band_over_the_pip(case: Case, yoke: Orthosis) -> None:
     assert isinstance(yoke.limb, FourFingers)
     distal = yoke.limb.rays["middle"].hand_from_finger()[:3, 0]
     mesh = Mesh(part.shell.mesh.vertices + 10.0 * distal, part.shell.mesh.faces)
-    found = failing(replace(yoke, parts=(replace(part, mesh=replace(part.mesh, mesh=mesh)),)), case)
+    found = failing(replace(yoke, parts=(replace(part, shell=replace(part.shell, mesh=mesh)),)), case)
     assert any("PIP" in what for what in found["relative_motion"])
     assert "motion" in found
 

@@ -36,7 +36,7 @@ def failing(orthosis: Orthosis, case: Case) -> set[str]:
 
 def moved(part: Part, shift_mm: tuple[float, float, float]) -> Part:
     mesh = part.shell.mesh
-    return replace(part, mesh=replace(part.mesh, mesh=Mesh(mesh.vertices + np.array(shift_mm), mesh.faces)))
+    return replace(part, shell=replace(part.shell, mesh=Mesh(mesh.vertices + np.array(shift_mm), mesh.faces)))
 
 
 # --- what they are for ---------------------------------------------------------------------------------------

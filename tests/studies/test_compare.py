@@ -89,7 +89,7 @@ def test_a_grid_has_every_combination_and_pairs_have_the_first_with_the_first() 
     assert [tuple(each.values.values()) for each in grid] == [
         (w, c) for w in (2, 2.5) for c in (0.3, 0.5, 0.8)
     ]
-    assert all(each.header.orthosis.wall_mm == each.values["orthosis.wall_mm"] for each in grid if each.case)
+    assert all(each.case.orthosis.wall_mm == each.values["orthosis.wall_mm"] for each in grid if each.case)
     pairs = variants("wall_mm=2,2.5", "clearance_mm=0.3,0.5", paired=True)
     assert [tuple(each.values.values()) for each in pairs] == [(2, 0.3), (2.5, 0.5)]
     (alone,) = variants()
@@ -425,7 +425,7 @@ def tube(radius: float, length: float = 40.0) -> Any:
         np.broadcast_arrays(along[:, None], radius * np.sin(angle), radius * np.cos(angle)), axis=-1
     )
     mesh: Mesh = closed_tube(rows, np.zeros(3), np.array([length, 0.0, 0.0]))
-    return SimpleNamespace(parts=[SimpleNamespace(mesh=SimpleNamespace(mesh=mesh))])
+    return SimpleNamespace(parts=[SimpleNamespace(shell=SimpleNamespace(mesh=mesh))])
 
 
 def test_a_difference_is_the_distance_between_the_surfaces() -> None:

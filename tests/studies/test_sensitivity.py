@@ -171,7 +171,7 @@ def test_it_is_put_on_at_the_crease_and_a_shifted_one_finds_back() -> None:
 
 def raised(part: Part, by_mm: float) -> Part:
     mesh = replace(part.shell.mesh, vertices=part.shell.mesh.vertices + [0.0, 0.0, by_mm])
-    return replace(part, mesh=replace(part.mesh, mesh=mesh))
+    return replace(part, shell=replace(part.shell, mesh=mesh))
 
 
 def test_a_print_that_is_too_fat_takes_from_the_gap_what_its_surface_gains() -> None:
@@ -187,7 +187,7 @@ def test_larger_facets_lie_as_near_to_the_shell_and_keep_its_plan() -> None:
     (fine,), (coarse,) = orthosis.parts, with_larger_facets(orthosis).parts
     assert len(coarse.shell.mesh.faces) < 0.7 * len(fine.shell.mesh.faces)
     middles = coarse.shell.mesh.corners().mean(axis=1)
-    plain = coarse.mesh.face_kind != FaceKind.MARK
+    plain = coarse.shell.face_kind != FaceKind.MARK
     off = np.abs(Surface(fine.shell.mesh).signed(middles[plain]))
     assert off.max() < FACET_MM + 0.006
     kept = [

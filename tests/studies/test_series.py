@@ -246,7 +246,7 @@ def plan_of(home: Path) -> list[str]:
 def test_a_form_that_folds_gives_way_to_one_that_builds(tmp_path: Path) -> None:
     """At 70 degrees a volar shell folds in the bend, one on the back does not."""
     plan = planned(Request(remeasured={DEFICIT: 70.0}))
-    variants = tuple(each for each in plan.variants[0] if each.header.case.code == "PY-080-1")
+    variants = tuple(each for each in plan.variants[0] if each.case.header.code == "PY-080-1")
     outcome = build_step(flow.check, flow.write, Job(variants, tmp_path / "step", JSON))
     assert (outcome.form, outcome.failing) == ("dorsal", [])
     assert outcome.message.startswith("dorsal form; as asked: the shell folds over itself")

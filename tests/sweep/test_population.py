@@ -134,9 +134,9 @@ def test_a_kind_that_makes_a_bad_body_is_found(
         orthosis = kind.build(case)
         part = orthosis.parts[0]
         mesh = spoil(part.shell.mesh)
-        face_kind = np.resize(part.mesh.face_kind, len(mesh.faces))
+        face_kind = np.resize(part.shell.face_kind, len(mesh.faces))
         return replace(
-            orthosis, parts=(replace(part, mesh=replace(part.mesh, mesh=mesh, face_kind=face_kind)),)
+            orthosis, parts=(replace(part, shell=replace(part.shell, mesh=mesh, face_kind=face_kind)),)
         )
 
     monkeypatch.setitem(KINDS, "mallet", replace(kind, build=spoilt))
@@ -151,7 +151,7 @@ def mallet() -> Orthosis:
 
 def with_mesh(orthosis: Orthosis, mesh: Mesh) -> Orthosis:
     part = orthosis.parts[0]
-    return replace(orthosis, parts=(replace(part, mesh=replace(part.mesh, mesh=mesh)),))
+    return replace(orthosis, parts=(replace(part, shell=replace(part.shell, mesh=mesh)),))
 
 
 def faults_of(orthosis: Orthosis) -> set[str]:
@@ -202,7 +202,7 @@ def test_a_solid_that_differs_from_its_mesh_is_found(
         orthosis = kind.build(case)
         part = orthosis.parts[0]
         mesh = spoil(part.shell.mesh) if spoil else part.shell.mesh
-        return replace(orthosis, parts=(replace(part, mesh=replace(part.mesh, mesh=mesh)),))
+        return replace(orthosis, parts=(replace(part, shell=replace(part.shell, mesh=mesh)),))
 
     monkeypatch.setitem(KINDS, "mallet", replace(kind, build=spoilt))
     assert [fault.name for fault in examine_solid(MALLET).faults] == ["solid and mesh differ"] * (

@@ -113,7 +113,7 @@ def test_facets_beside_vents_keep_to_the_faces_of_a_thick_wall() -> None:
     (part,) = build(
         case_from_data(THICK, {name: kind.options for name, kind in KINDS.items()}, CASES / "made.toml")
     ).parts
-    definition, shell = part.definition, part.mesh
+    definition, shell = part.definition, part.shell
     flat = np.einsum("wk,tkc->twc", WITHIN_TRIANGLE, shell.pattern_points[shell.flat_faces]).reshape(-1, 2)
     for depth in (0.0, definition.wall_mm):
         true = definition.points(*flat.T, np.full(len(flat), depth))

@@ -27,7 +27,7 @@ def trim_line_mm(part: Part) -> float:
     pattern, mesh = part.definition.pattern, part.shell.mesh
     kinds = ("outline", "edge") if pattern.period_mm is None else ("outline", "edge", "opening")
     length = 0.0
-    for loop, rim in zip(pattern.rimmed, part.mesh.rims, strict=True):
+    for loop, rim in zip(pattern.rimmed, part.shell.rims, strict=True):
         if loop.kind in kinds:
             rows = mesh.vertices[rim]
             low, high = (len(rows) - 1) // 2, len(rows) // 2
