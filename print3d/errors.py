@@ -8,6 +8,7 @@ Print3dError            anything a user can act on; the command line prints it a
     ExportError         a file cannot be written
     StudyError          a study, or a set of models, lost its workers
     InstallationError   something that comes with the program is missing or damaged
+        MissingWordError    a language has no text for something that is to be said
 
 A poor design is no exception: it is a `Finding`. Our own mistakes stay Python's own exceptions.
 """
@@ -43,3 +44,7 @@ class StudyError(Print3dError):
 
 class InstallationError(Print3dError):
     """Something that comes with the program or its libraries is missing or damaged."""
+
+
+class MissingWordError(InstallationError):
+    """A text that a kind, a check or a page asks for is not in a language's catalogue; the message names file and key."""

@@ -59,8 +59,6 @@ def check_heft(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     ]
 '''  # fmt: skip
 EDITS = [  # file, the line after which it is put, what is put
-    ("kinds/registry.py", "    figure_of_eight,\n", "    fingertip_cover,\n"),
-    ("kinds/registry.py", "        mallet.KIND,\n", "        fingertip_cover.KIND,\n"),
     ("language/en/common.toml", "[kind]\n", 'fingertip_cover = "fingertip cover"\n'),
     ("language/de/common.toml", "[kind]\n", 'fingertip_cover = "Fingerkuppenschale"\n'),
     ("language/en/sheets.toml", "[wear.special_of]\n", 'fingertip_cover = ["Keep it on."]\n'),
@@ -76,7 +74,9 @@ def extended(folder: Path, heaviest_cm3: float) -> Path:
     """Return a copy of the program with a toy kind and a toy check, made by the steps of DEVELOPERS.md."""
     package = folder / "print3d"
     shutil.copytree(HOME / "print3d", package, ignore=shutil.ignore_patterns("__pycache__", "node_modules"))
-    (package / "orthoses" / "fingertip_cover.py").write_text(KIND.lstrip(), encoding="utf-8")
+    (package / "kinds" / "fingertip_cover").mkdir()
+    (package / "kinds" / "fingertip_cover" / "__init__.py").write_text("", encoding="utf-8")
+    (package / "kinds" / "fingertip_cover" / "kind.py").write_text(KIND.lstrip(), encoding="utf-8")
     (package / "checks" / "heft.py").write_text(CHECK.lstrip(), encoding="utf-8")
     for name, after, put in EDITS:
         path = package / name
@@ -127,4 +127,4 @@ def test_developers_md_names_every_file_that_was_touched() -> None:
     steps = text[text.index("## How to add a kind") : text.index("## How to add guidance")]
     for name in {name for name, _, _ in EDITS}:
         stem = Path(name).name
-        assert stem in steps or (name.startswith("texts/") and stem.removesuffix(".toml") in steps), name
+        assert stem in steps or (name.startswith("language/") and stem.removesuffix(".toml") in steps), name

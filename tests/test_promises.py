@@ -99,7 +99,7 @@ def test_the_wheel_takes_the_package_whole() -> None:
     made = {"__pycache__", "node_modules"}
     packed = [path.relative_to(HOME) for path in (HOME / "print3d").rglob("*") if path.is_file()]
     parts = {part for path in packed if not made & set(path.parts) for part in path.parts}
-    assert {"de", "texts", "viewer.js", "sheets.toml"} <= parts
+    assert {"de", "language", "viewer.js", "sheets.toml"} <= parts
     assert not [(part, each) for part in parts for each in ignored if fnmatch(part, each)]
 
 

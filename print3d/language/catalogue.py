@@ -1,6 +1,8 @@
-"""One catalogue of text: `<language>/<topic>.toml`, the same keys and placeholders in every language.
+"""One catalogue of text: the same keys and placeholders in every language.
 
-A key is dotted: topic, tables, name. Values are templates (`"wall {wall_mm:.1f} mm"`) or lists of them. Numbers are written as the
+Words lie in `language/<language>/<topic>.toml`, those of a kind in `kinds/<name>/words.<language>.toml`, those of a check in
+`checks/<name>.<language>.toml`. A key is dotted: topic, tables, name; `kinds.<name>` and `checks.<name>` are topics of their own, and a
+language's folder may hold any of them too (`language/fr/checks.rims.toml`). Values are templates (`"wall {wall_mm:.1f} mm"`) or lists of them. Numbers are written as the
 language writes them: 2.5 in English, 2,5 in German.
 
     text("sheets.pattern.scale", "de", length_mm=100.0)
@@ -14,28 +16,32 @@ from pathlib import Path
 from string import Formatter
 from typing import Any, Literal, get_args
 
+from print3d.errors import MissingWordError
+
 Language = Literal["en", "de"]
 LANGUAGES: tuple[Language, ...] = get_args(Language)
 DECIMAL_MARK: Mapping[Language, str] = {"en": ".", "de": ","}
 Template = str | tuple[str, ...]
 
 _HOME = Path(__file__).parent
+_ROOMS = {"kinds": "*/words.{language}.toml", "checks": "*.{language}.toml"}
+"""Rooms whose occupants bring words of their own, and how the files are named."""
 
 
 def text(key: str, language: Language = "en", **values: object) -> str:
-    """Return one text with its values filled in. Raises KeyError if there is no such text or value."""
-    template = catalogue(language)[key]
+    """Return one text with its values filled in. Raises MissingWordError if there is no such text or value."""
+    template = _template(key, language)
     if not isinstance(template, str):
-        raise KeyError(f"{key} is a list; ask for lines()")
-    return _Filled(language).vformat(template, (), values)
+        raise MissingWordError(f"{_file_of(key, language)}: {key} is a list, one text is asked for")
+    return _filled(template, key, language, values)
 
 
 def lines(key: str, language: Language = "en", **values: object) -> tuple[str, ...]:
-    """Return a list of texts with their values filled in. Raises KeyError if there is no such list or value."""
-    templates = catalogue(language)[key]
+    """Return a list of texts with their values filled in. Raises MissingWordError if there is no such list or value."""
+    templates = _template(key, language)
     if isinstance(templates, str):
-        raise KeyError(f"{key} is one text; ask for text()")
-    return tuple(_Filled(language).vformat(each, (), values) for each in templates)
+        raise MissingWordError(f"{_file_of(key, language)}: {key} is one text, a list is asked for")
+    return tuple(_filled(each, key, language, values) for each in templates)
 
 
 def number(value: float, language: Language = "en", *, decimals: int = 1) -> str:
@@ -47,10 +53,42 @@ def number(value: float, language: Language = "en", *, decimals: int = 1) -> str
 def catalogue(language: Language) -> Mapping[str, Template]:
     """Return every template of a language by its key."""
     return {
-        f"{path.stem}.{key}": template
-        for path in sorted((_HOME / language).glob("*.toml"))
+        f"{topic}.{key}": template
+        for topic, path in _files(language)
         for key, template in _flat(tomllib.loads(path.read_text(encoding="utf-8")))
     }
+
+
+def _files(language: Language) -> Iterator[tuple[str, Path]]:
+    """Yield each topic and its file."""
+    for room, names in _ROOMS.items():
+        for path in sorted((_HOME.parent / room).glob(names.format(language=language))):
+            yield f"{room}.{path.parent.name if room == 'kinds' else path.name.split('.')[0]}", path
+    for path in sorted((_HOME / language).glob("*.toml")):
+        yield path.name.removesuffix(".toml"), path
+
+
+def _template(key: str, language: Language) -> Template:
+    try:
+        return catalogue(language)[key]
+    except KeyError:
+        raise MissingWordError(f"{_file_of(key, language)}: there is no {key}") from None
+
+
+def _file_of(key: str, language: Language) -> str:
+    """Return where a key is at home, for messages."""
+    topic, name, *_ = [*key.split("."), ""]
+    home = {"kinds": f"kinds/{name}/words.{language}.toml", "checks": f"checks/{name}.{language}.toml"}
+    return home.get(topic, f"language/{language}/{topic}.toml")
+
+
+def _filled(template: str, key: str, language: Language, values: Mapping[str, object]) -> str:
+    try:
+        return _Filled(language).vformat(template, (), values)
+    except KeyError as error:
+        raise MissingWordError(
+            f"{_file_of(key, language)}: {key} asks for {error}, which was not given"
+        ) from None
 
 
 def placeholders(template: Template) -> frozenset[str]:

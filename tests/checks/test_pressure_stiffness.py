@@ -9,7 +9,6 @@ import numpy as np
 import pytest
 import shapely
 
-from print3d.checks import loads, patches, zones
 from print3d.checks.finding import Finding
 from print3d.checks.limits import CheckLimits, limits_of_case
 from print3d.checks.pressure import check_pressure, system_under
@@ -20,6 +19,8 @@ from print3d.forms import fingertip_gutter as mallet_shell
 from print3d.forms.orthosis import Orthosis
 from print3d.geometry.mesh import Mesh
 from print3d.kinds.registry import KINDS
+from print3d.mechanics import contact_patches as patches
+from print3d.mechanics import loads, zones
 from print3d.mechanics.bearing import pressures
 from print3d.mechanics.contact_patches import straps_through, wedges_by_part
 from print3d.mechanics.loads import at_rest, in_effort

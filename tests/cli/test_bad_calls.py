@@ -66,7 +66,8 @@ def test_every_command_is_misused() -> None:
 def test_two_models_of_one_code_do_not_replace_each_other(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    from print3d.models import build, flow
+    from print3d.training import build
+    from print3d.training import make as flow
 
     monkeypatch.setattr(flow, "build_case", lambda case, *_, **__: build.Model(case, {}, (), None, None))
     laid_out(

@@ -111,7 +111,7 @@ def test_without_the_guard_a_missing_library_is_a_traceback(
     case: Path, tmp_path: Path, hide, monkeypatch
 ) -> None:
     """The planted fault."""
-    from print3d import cli
+    from print3d.cli import main as cli
 
     monkeypatch.setattr(cli, "missing_library", lambda error: None)
     hide("ngsolve")

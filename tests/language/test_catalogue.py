@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from print3d.errors import MissingWordError
 from print3d.inputs.cautions import CAUTIONS
 from print3d.language.catalogue import LANGUAGES, catalogue, lines, number, placeholders, text
 
@@ -57,13 +58,13 @@ def test_numbers_are_written_as_the_language_writes_them() -> None:
 
 
 def test_a_missing_text_or_value_is_an_error() -> None:
-    with pytest.raises(KeyError):
+    with pytest.raises(MissingWordError):
         text("common.finding.no_such_text")
-    with pytest.raises(KeyError):
+    with pytest.raises(MissingWordError):
         text("common.finding.at_least", limit=1.0)
-    with pytest.raises(KeyError, match="list"):
+    with pytest.raises(MissingWordError, match="list"):
         text("cautions.all")
-    with pytest.raises(KeyError, match="one text"):
+    with pytest.raises(MissingWordError, match="one text"):
         lines("cautions.head")
 
 

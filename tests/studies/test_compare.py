@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from print3d import parallel
+from print3d import workers as parallel
 from print3d.checks.donning import check_donning
 from print3d.checks.finding import Finding
 from print3d.checks.gap import check_gap

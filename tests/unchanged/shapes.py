@@ -47,7 +47,9 @@ def built(command: list[str]) -> dict[str, Any]:
         return {
             "refused": False,
             "files": {path.name: hashlib.sha256(path.read_bytes()).hexdigest() for path in files},
-            "rows": sorted(row_of(each) for each in json.loads(found.read_text(encoding="utf-8"))["findings"]),
+            "rows": sorted(
+                row_of(each) for each in json.loads(found.read_text(encoding="utf-8"))["findings"]
+            ),
         }
 
 
@@ -86,7 +88,9 @@ def main() -> None:
         added = Counter(map(tuple, found["rows"])) - Counter(map(tuple, before[name]["rows"]))
         print(*(f"{name}: added {' | '.join(row)}" for row in sorted(added.elements())), sep="\n", end="")
     print(*worse, sep="\n")
-    print(f"{len(chosen)} builds, {sum(len(each['files']) for each in now.values())} STL files, {len(worse)} differences")
+    print(
+        f"{len(chosen)} builds, {sum(len(each['files']) for each in now.values())} STL files, {len(worse)} differences"
+    )
     sys.exit(bool(worse))
 
 

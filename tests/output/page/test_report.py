@@ -72,7 +72,7 @@ def test_nothing_is_fetched_from_anywhere() -> None:
 def test_words_of_a_case_are_text_and_never_page() -> None:
     built = draft("figure_of_eight")
     evil = '<script>alert(1)</script> & "quoted"'
-    case = replace(built.case, case=built.case.header.model_copy(update={"note": evil}))
+    case = replace(built.case, header=built.case.header.model_copy(update={"note": evil}))
     html = report_page(data_of(built, case=case, remarks=[evil]))
     assert "alert(1)</script>" not in html
     assert html.count("&lt;script&gt;alert(1)&lt;/script&gt; &amp; &quot;quoted&quot;") == 2
@@ -86,7 +86,7 @@ def test_the_same_case_gives_the_same_page() -> None:
 
 def test_german_pages_are_german() -> None:
     built = draft("figure_of_eight")
-    case = replace(built.case, case=built.case.header.model_copy(update={"language": "de"}))
+    case = replace(built.case, header=built.case.header.model_copy(update={"language": "de"}))
     html = report_page(data_of(built, case=case))
     words = visible_text(html)
     assert '<html lang="de">' in html
@@ -210,6 +210,6 @@ def test_a_german_page_says_no_english_finding() -> None:
     """Words that only English texts have; titles stay as they were published, what the clinic notes as it was written."""
     built = draft("mallet_little_small_woman")
     head = built.case.header.model_copy(update={"language": "de", "note": "Notiz"})
-    german = replace(built, case=replace(built.case, case=head))
+    german = replace(built, case=replace(built.case, header=head))
     words = visible_text(report_page(data_of(german, plans=german.plans)))
     assert english_words(words) == []

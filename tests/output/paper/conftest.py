@@ -47,14 +47,14 @@ def sheet_data() -> Callable[..., SheetData]:
         case, orthosis = built(name)
         head = case.header.model_copy(update={"language": language, "paper": size})
         meshes = {part.name: handed(part.shell.mesh, head.side) for part in orthosis.parts}
-        data = SheetData(replace(case, case=head), orthosis, FINDINGS, meshes)
+        data = SheetData(replace(case, header=head), orthosis, FINDINGS, meshes)
         if not is_awkward:
             return data
         head = head.model_copy(update={"code": "W" * 24, "note": "Note that runs on. " * 26})
         told = tuple(f"middle girth {number}.0 mm, SD 2.0 (estimated from PIP girth)" for number in range(40))
         return replace(
             data,
-            case=replace(case, case=head, override=OVERRIDE),
+            case=replace(case, header=head, override=OVERRIDE),
             warnings=("hand_length_mm looks odd " * 5,),
             remarks=told[:5],
             estimates=told,

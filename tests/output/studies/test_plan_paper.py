@@ -35,7 +35,7 @@ PRESSED = "PIP at rest, proximal phalanx, volar side: mean pressure (40 mmHg)"
 def planned(language: str, request: Request = FLAGGED, name: str = "pip_extension_series") -> Plan:
     plan = read_plan(CASES / f"{name}.toml", OPTIONS, request)
     head = plan.case.header.model_copy(update={"language": language})
-    return replace(plan, case=replace(plan.case, case=head))
+    return replace(plan, case=replace(plan.case, header=head))
 
 
 def found(what: str, *, holds: bool = True, is_watched: bool = False) -> Mapping[str, Any]:

@@ -10,8 +10,8 @@ import pytest
 from print3d import __version__, flow
 from print3d.kinds.registry import KINDS
 from print3d.language.catalogue import LANGUAGES, catalogue
+from print3d.output.studies import compare_files, difference, plots, sensitivity_files, sensitivity_plots
 from print3d.output.studies.words import key_name, value_name, variant_title
-from print3d.studies import compare_files, difference, plots, sensitivity_files, sensitivity_plots
 from print3d.studies.compare import Comparison, compare
 from print3d.studies.fit import loosest_of
 from print3d.studies.outcome import FIGURES
@@ -49,7 +49,7 @@ def drawn(monkeypatch: pytest.MonkeyPatch) -> list[str]:
 
 
 def german(case: Any) -> Any:
-    return replace(case, case=case.header.model_copy(update={"language": "de"}))
+    return replace(case, header=case.header.model_copy(update={"language": "de"}))
 
 
 def german_variants(*varied: str) -> list[Variant]:
@@ -100,7 +100,7 @@ def test_programs_read_the_same_whatever_the_language(comparison: Comparison) ->
 
 
 def english(case: Any) -> Any:
-    return replace(case, case=case.header.model_copy(update={"language": "en"}))
+    return replace(case, header=case.header.model_copy(update={"language": "en"}))
 
 
 @pytest.mark.slow(in_ci=True)

@@ -1,0 +1,71 @@
+"""What the program has to say, as data: a key of the catalogue and its values. Sentences are made when they are shown.
+
+    found = message("checks.rims.edge.what", part=message("common.part.ring"), places=120)
+    found.said("de")
+
+Values are numbers, text that stays as it is (a code, a file's name), other messages, or several of them, which are listed.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from print3d.language.catalogue import Language, text
+
+AS_IT_STANDS = "common.as_it_stands"
+"""Key of a text that is the same in every language: a clinic's own words, a citation."""
+
+
+@dataclass(frozen=True)
+class Message:
+    """One sentence or name that is made when shown.
+
+    key : in the catalogue
+    values : what its template is filled with, by name, in alphabetical order
+    """
+
+    key: str
+    values: tuple[tuple[str, Any], ...] = ()
+
+    def said(self, language: Language) -> str:
+        """Return the sentence. Raises MissingWordError if the catalogue has no such key or value."""
+        return text(self.key, language, **{name: _shown(value, language) for name, value in self.values})
+
+    def as_data(self) -> dict[str, Any]:
+        """Return key and values as plain data, for programs."""
+        return {"key": self.key, "values": {name: _plain(value) for name, value in self.values}}
+
+
+def message(key: str, /, **values: Any) -> Message:
+    """Return a message; numbers of numpy become Python's own."""
+    return Message(key, tuple((name, _python(values[name])) for name in sorted(values)))
+
+
+def as_it_stands(words: str) -> Message:
+    """Return a message that is the same in every language."""
+    return message(AS_IT_STANDS, words=words)
+
+
+def listed(messages: Iterable[Message], language: Language) -> str:
+    """Return several messages in one line."""
+    return "; ".join(each.said(language) for each in messages)
+
+
+def _shown(value: Any, language: Language) -> Any:
+    if isinstance(value, Message):
+        return value.said(language)
+    return listed(value, language) if isinstance(value, tuple) else value
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, Message):
+        return value.as_data()
+    return [_plain(each) for each in value] if isinstance(value, tuple) else value
+
+
+def _python(value: Any) -> Any:
+    if isinstance(value, Mapping):
+        raise TypeError(f"{value!r} is no value of a message")
+    if isinstance(value, (list, tuple)):
+        return tuple(_python(each) for each in value)
+    return value.item() if hasattr(value, "item") else value
