@@ -32,6 +32,9 @@ from print3d.mechanics.shell_sections import (
 )
 from print3d.shell.mesh import FaceKind
 
+ORDER = 120
+"""Its place among the findings."""
+
 GIRTH_SPACING_MM = 1.0
 """Between the girths of the finger that are compared."""
 RING_STICK = (41, 76)

@@ -7,6 +7,9 @@ from print3d.checks.limits import CheckLimits
 from print3d.forms.orthosis import Orthosis, Part
 from print3d.geometry.nearest import Surface, at, skin_surface
 
+ORDER = 60
+"""Its place among the findings."""
+
 ACROSS = 0.9
 """An edge belongs to an end where its normal in the pattern plane runs along the limb, within 26 degrees."""
 FEWEST = 5

@@ -8,6 +8,9 @@ from print3d.forms.orthosis import Orthosis, Part
 from print3d.geometry.nearest import Surface, at, skin_surface
 from print3d.geometry.types import Floats
 
+ORDER = 70
+"""Its place among the findings."""
+
 PERCENTILE = 95.0
 
 

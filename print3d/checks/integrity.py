@@ -11,6 +11,9 @@ from print3d.forms.orthosis import Orthosis
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.nearest import at
 
+ORDER = 10
+"""Its place among the findings."""
+
 CORE = "3MF Core 1.4.0, 4.1: every edge shared by exactly two triangles, consistently oriented"
 INSIDE_MM = 2e-3
 """The winding number is taken this far inside each triangle; it must be 1 there."""

@@ -16,6 +16,9 @@ from print3d.geometry.types import Ints
 from print3d.limb.finger import DISTAL_OF, SEGMENTS, FingerJoint, FingerLimb, FingerPose, Segment
 from print3d.mechanics.contact import segment_surface
 
+ORDER = 80
+"""Its place among the findings."""
+
 MOST_POINTS = 700
 METHOD = "rigid segment beyond the joint fitted into the inner face, least varying gap"
 MEASURING_DEG = 0.1

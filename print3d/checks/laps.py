@@ -8,6 +8,9 @@ from print3d.forms.orthosis import Orthosis, Part
 from print3d.geometry.nearest import PointCloud, at, surface_of
 from print3d.geometry.types import Floats
 
+ORDER = 150
+"""Its place among the findings."""
+
 
 def check_laps(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     """Check every lap: alignment and edge distance of its holes, and the gap between the two parts."""

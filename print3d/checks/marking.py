@@ -10,6 +10,9 @@ from print3d.geometry.nearest import at
 from print3d.geometry.types import Floats, Ints
 from print3d.shell.mesh import FaceKind
 
+ORDER = 190
+"""Its place among the findings."""
+
 
 def check_marking(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     """Check stroke width, height and depth of the letters of every marked part."""

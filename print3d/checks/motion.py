@@ -13,6 +13,9 @@ from print3d.checks.limits import CheckLimits
 from print3d.forms.orthosis import FreeArc, Orthosis, finger_views
 from print3d.mechanics.contact import Contact, contact_at
 
+ORDER = 100
+"""Its place among the findings."""
+
 STEP_DEG = 10.0
 BISECTIONS = 4
 SOURCE = (

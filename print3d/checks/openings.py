@@ -12,6 +12,9 @@ from print3d.forms.rim_walls import rim_walls
 from print3d.geometry.nearest import at, skin_surface
 from print3d.geometry.types import Floats
 
+ORDER = 30
+"""Its place among the findings."""
+
 FINER = 8
 """Each piece of a rim line is cut into this many, so that the distance between lines is found to 0.01 mm."""
 FIRST_REACH_MM, FARTHEST_MM, CANDIDATES = 4.0, 500.0, 60

@@ -19,6 +19,9 @@ from print3d.mechanics.loads import TORQUE_KEY, Load, at_rest
 from print3d.mechanics.three_point import grams_of_force, mmhg
 from print3d.mechanics.zones import OVER_JOINT_MM, Hold, Strapping, holds_of, strap_to_joint, with_strap
 
+ORDER = 170
+"""Its place among the findings."""
+
 COUNTS = 0.1
 """A zone that carries less than this share of the largest force is left out of the findings."""
 FORCE_STEP_N = 0.05

@@ -12,6 +12,9 @@ from print3d.mechanics.inscribed_spheres import SEPARATION_DEG, balls_beside_rim
 from print3d.printing.plan import PrintPlan, plan_print
 from print3d.shell.mesh import FaceKind
 
+ORDER = 200
+"""Its place among the findings."""
+
 LOOKED_FOR_MM = 4.0
 """Slits wider than this, or than four times the least one, are not told apart."""
 

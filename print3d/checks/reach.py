@@ -12,6 +12,9 @@ from print3d.limb.finger import FingerName
 from print3d.limb.hand import HandLimb
 from print3d.limb.hand_thumb import ThumbPose
 
+ORDER = 140
+"""Its place among the findings."""
+
 OVER_TIP_MM = 30.0
 """Only what lies this near a fingertip, on its back, shields it."""
 ON_FOREARM_SHARE = 0.2

@@ -19,6 +19,9 @@ from print3d.limb.finger import FingerName
 from print3d.limb.four_fingers import FINGERS, FourFingers, Ray
 from print3d.mechanics.contact import segment_surface
 
+ORDER = 110
+"""Its place among the findings."""
+
 STEP_DEG, SEARCH_DEG = 2.0, 20.0
 BESIDE_MM = 4.0
 """The band near a finger is what lies within this beside its own sections."""

@@ -14,6 +14,9 @@ from print3d.geometry.types import Floats
 from print3d.limb.hand import HandLimb
 from print3d.limb.hand_unrolled import UnrolledHand
 
+ORDER = 160
+"""Its place among the findings."""
+
 SECTIONS = 9
 SKIN_SAMPLES = 400
 

@@ -11,6 +11,9 @@ from print3d.geometry.nearest import at
 from print3d.geometry.types import Floats, Ints
 from print3d.shell.mesh import FaceKind
 
+ORDER = 50
+"""Its place among the findings."""
+
 WINDOW = 3
 """A circle spans two of so many parts of the skin-side quarter: short enough for a corner, long enough to be steady."""
 FACET_MM = 0.03

@@ -22,6 +22,9 @@ from print3d.forms.rim_walls import rim_walls
 from print3d.geometry.nearest import at
 from print3d.geometry.types import Floats
 
+ORDER = 40
+"""Its place among the findings."""
+
 CHORDS = 41
 """Heights at which the widest strap is looked for."""
 MIDDLE = 0.6

@@ -32,6 +32,9 @@ from print3d.mechanics.shell_sections import measure_sections, measure_wall, pas
 from print3d.mechanics.wedges import Wedges
 from print3d.mechanics.zones import Hold, Strapping, holds_of
 
+ORDER = 180
+"""Its place among the findings."""
+
 Bools = NDArray[np.bool_]
 
 BEAM_STATIONS = 24

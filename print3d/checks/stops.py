@@ -13,6 +13,9 @@ from print3d.checks.limits import CheckLimits
 from print3d.forms.orthosis import FingerView, Orthosis, Stop, finger_views
 from print3d.mechanics.contact import Contact, Touch, contact_at
 
+ORDER = 90
+"""Its place among the findings."""
+
 STEP_DEG = 5.0
 SEARCH_DEG = 60.0
 """A joint that goes this far beyond the angle that the orthosis is built on counts as not stopped, and reads as this far off."""

@@ -1,51 +1,27 @@
-"""All checks, in the order in which they are read."""
+"""All checks, in the order in which they are read: each file of this package with a `check_<its name>` is one, found by itself."""
 
-from print3d.checks.donning import check_donning
+import pkgutil
+from collections.abc import Callable, Iterator
+from importlib import import_module
+
+from print3d import checks
 from print3d.checks.finding import Finding
-from print3d.checks.flare import check_flare
-from print3d.checks.gap import check_gap
-from print3d.checks.integrity import check_integrity
-from print3d.checks.joints import check_joints
-from print3d.checks.laps import check_laps
 from print3d.checks.limits import CheckLimits
-from print3d.checks.marking import check_marking
-from print3d.checks.motion import check_motion
-from print3d.checks.openings import check_openings
-from print3d.checks.pressure import check_pressure
-from print3d.checks.printability import check_printability
-from print3d.checks.reach import check_reach
-from print3d.checks.relative_motion import check_relative_motion
-from print3d.checks.ribs import check_ribs
-from print3d.checks.rims import check_rims
-from print3d.checks.slots import check_slots
-from print3d.checks.stiffness import check_stiffness
-from print3d.checks.stops import check_stops
-from print3d.checks.trough import check_trough
-from print3d.checks.wall import check_wall
 from print3d.forms.orthosis import Orthosis
 
-CHECKS = (
-    check_integrity,
-    check_wall,
-    check_openings,
-    check_slots,
-    check_rims,
-    check_flare,
-    check_gap,
-    check_joints,
-    check_stops,
-    check_motion,
-    check_relative_motion,
-    check_donning,
-    check_trough,
-    check_reach,
-    check_laps,
-    check_ribs,
-    check_pressure,
-    check_stiffness,
-    check_marking,
-    check_printability,
-)
+Check = Callable[[Orthosis, CheckLimits], list[Finding]]
+
+
+def _found() -> Iterator[tuple[int, str, Check]]:
+    """Yield each check with its place: `ORDER` of its file, then the file's name."""
+    for file in pkgutil.iter_modules(checks.__path__):
+        module = import_module(f"{checks.__name__}.{file.name}")
+        check = getattr(module, f"check_{file.name}", None)
+        if check is not None:
+            yield module.ORDER, file.name, check
+
+
+CHECKS: tuple[Check, ...] = tuple(check for _, _, check in sorted(_found()))
 
 
 def run_suite(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:

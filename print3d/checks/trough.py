@@ -18,6 +18,9 @@ from print3d.limb.hand import HandLimb
 from print3d.limb.hand_unrolled import UnrolledHand
 from print3d.mechanics.beams import opening_strain
 
+ORDER = 130
+"""Its place among the findings."""
+
 STEP_MM = 5.0
 """Between sections, along the pattern."""
 SKIN_SAMPLES = 361

@@ -11,6 +11,9 @@ from print3d.geometry.types import Floats, Ints
 from print3d.mechanics.inscribed_spheres import SEPARATION_DEG, balls_along
 from print3d.shell.mesh import FaceKind
 
+ORDER = 20
+"""Its place among the findings."""
+
 SAMPLE_MM = 1.0
 """Spacing of samples on either face: a thin spot is seen from both, as from one with samples 0.7 mm apart; narrower ones are found
 from the vertices at their tips and by refinement."""
