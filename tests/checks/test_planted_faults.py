@@ -133,7 +133,7 @@ def test_a_narrow_bridge(orthosis: Orthosis, case: Any) -> None:
         replace(
             part,
             definition=replace(definition, pattern=pattern),
-            mesh=mesh,
+            shell=mesh,
             planned_gap_mm=np.empty(0),
             skin_vertices=mesh.inner_vertices,
         ),

@@ -95,7 +95,7 @@ def test_a_spike_on_the_skin_side(make_case: Callable[..., Any]) -> None:
     vertices[shell.inner_vertices[spot]] = inner + 0.6 * (inner - outer) / np.linalg.norm(inner - outer)
     spiked = replace(shell, mesh=replace(shell.mesh, vertices=vertices))
     edge, fold = check_rims(
-        replace(orthosis, parts=(replace(orthosis.parts[0], mesh=spiked),)), limits_of_case(case)
+        replace(orthosis, parts=(replace(orthosis.parts[0], shell=spiked),)), limits_of_case(case)
     )
     assert edge.holds
     assert not fold.holds

@@ -77,7 +77,7 @@ def with_slots(orthosis: Orthosis, change: Callable[[np.ndarray], np.ndarray]) -
     holes = tuple(map(changed, part.definition.pattern.holes))
     definition = replace(part.definition, pattern=replace(part.definition.pattern, holes=holes))
     mesh = build_mesh(definition)
-    meshed = replace(part, definition=definition, mesh=mesh, skin_vertices=mesh.inner_vertices)
+    meshed = replace(part, definition=definition, shell=mesh, skin_vertices=mesh.inner_vertices)
     planned = measure_gap(meshed, Surface(orthosis.limb.skin_mesh()))
     return replace(orthosis, parts=(replace(meshed, planned_gap_mm=planned),))
 
@@ -124,7 +124,7 @@ def test_a_slot_too_near_to_the_trim_line_is_found(orthosis: Orthosis, case: Any
     definition = replace(
         part.definition, pattern=replace(part.definition.pattern, holes=holes), rim_radius_mm=0.6
     )
-    moved = replace(part, definition=definition, mesh=build_mesh(definition))
+    moved = replace(part, definition=definition, shell=build_mesh(definition))
     found = of_slots(replace(orthosis, parts=(moved,)), case)
     assert [each.holds for each in found] == [True, True, False]
     assert found[2].measured == pytest.approx(of_slots(orthosis, case)[2].measured - 1.6, abs=0.6)

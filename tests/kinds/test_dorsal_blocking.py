@@ -144,7 +144,7 @@ def with_vent_beside_a_slot(orthosis: Orthosis, between_mm: float) -> Orthosis:
     vent = circle(nearest + [0.0, to_back * (3.0 + between_mm)], 3.0, "vent", 0.02)
     pattern = replace(definition.pattern, holes=(slot, vent))
     definition = replace(definition, pattern=pattern)
-    return replace(orthosis, parts=(replace(part, definition=definition, mesh=build_mesh(definition)),))
+    return replace(orthosis, parts=(replace(part, definition=definition, shell=build_mesh(definition)),))
 
 
 def test_a_vent_beside_a_slot_is_found_and_one_over_it_is_refused(case: Case, orthosis: Orthosis) -> None:
@@ -312,7 +312,7 @@ def test_a_shell_too_long_for_the_bed_is_split_away_from_the_wrist(
 def moved(orthosis: Orthosis, shift: tuple[float, float, float]) -> Orthosis:
     inner, outer = orthosis.parts
     mesh = Mesh(outer.shell.mesh.vertices + shift, outer.shell.mesh.faces)
-    return replace(orthosis, parts=(inner, replace(outer, mesh=replace(outer.shell, mesh=mesh))))
+    return replace(orthosis, parts=(inner, replace(outer, shell=replace(outer.shell, mesh=mesh))))
 
 
 @pytest.mark.slow(in_ci=True)
