@@ -1,37 +1,98 @@
-"""One result type for every check: a number measured on the finished mesh beside its limit."""
+"""One result type for every check: a number measured on the finished mesh beside its limit, known by a key.
 
-from dataclasses import asdict, dataclass
+A finding holds no sentence. Its words lie beside the check, in `checks/<check>.<language>.toml`, under the rest of its key: `what` was
+measured, and `how`. They are filled with the values of the finding when it is shown.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any, Literal, get_args
+
+from print3d.language.catalogue import Language
+from print3d.language.message import Message, listed, message
 
 Sense = Literal["at least", "at most", "between"]
 Verdict = Literal["fails", "watch", "holds"]
 VERDICTS: tuple[Verdict, ...] = get_args(Verdict)
 """Worst first."""
+Place = tuple[float, float, float]
+
+
+@dataclass(frozen=True)
+class Limit:
+    """A number to hold something against, and where it comes from."""
+
+    value: float
+    source: Message
+
+
+@dataclass(frozen=True)
+class About:
+    """What a finding is about: the same row of the same design has the same one when its number changes.
+
+    part : id of the part, or of two parts in the order of the design
+    joint : id of the joint ("middle.pip")
+    of : what else tells rows of one key apart, such as a load or a strap, by name
+    """
+
+    part: str = ""
+    joint: str = ""
+    of: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True)
 class Finding:
     """One measured number and what it is held against.
 
-    check : short name of the check, the file's name in `checks/`
-    what : what was measured, in words a therapist reads
+    key : check and row, such as "rims.edge"; the first part is the name of the check's file
     measured, limit : in `unit`; `limit` is a (low, high) pair when `sense` is "between"
+    source : where the limit comes from
+    about : part, joint and whatever tells it from other rows of its key
+    values : what its words are filled with, numbers with their unit in the name
+    how : how it was measured, piece by piece; without them the words "how" of its key
     watch : within the limit but beyond this the number is one to keep an eye on; None where there is no such step
     where : (x, y, z) mm in the limb frame of the place that decides, or None where there is none
-    method : how it was measured
-    source : where the limit comes from
     """
 
-    check: str
-    what: str
+    key: str
     measured: float
     limit: float | tuple[float, float]
     unit: str
     sense: Sense
-    method: str
-    source: str
-    where: tuple[float, float, float] | None = None
+    source: Message
+    about: About = About()
+    values: tuple[tuple[str, Any], ...] = ()
+    how: tuple[Message, ...] = ()
     watch: float | None = None
+    where: Place | None = None
+
+    @property
+    def check(self) -> str:
+        """Name of the check, which is its file's in `checks/`."""
+        return self.key.split(".")[0]
+
+    @property
+    def row(self) -> tuple[str, About]:
+        """What the finding is known by when its numbers change."""
+        return self.key, self.about
+
+    @property
+    def what(self) -> Message:
+        """What was measured."""
+        return Message(f"checks.{self.key}.what", self.values)
+
+    @property
+    def methods(self) -> tuple[Message, ...]:
+        """How it was measured, piece by piece."""
+        return self.how or (Message(f"checks.{self.key}.how", self.values),)
+
+    def said(self, language: Language) -> str:
+        """Return what was measured, in words."""
+        return self.what.said(language)
+
+    def method(self, language: Language) -> str:
+        """Return how it was measured, in words."""
+        return listed(self.methods, language)
 
     @property
     def holds(self) -> bool:
@@ -71,17 +132,76 @@ class Finding:
         return self.measured < self.watch if self.sense == "at least" else self.measured > self.watch
 
 
-def finding_as_json(finding: Finding) -> dict[str, Any]:
-    """Return a finding with its verdict and margin as plain data, numbers of numpy as Python's own."""
+def about(part: str = "", joint: object = "", **of: object) -> About:
+    """Return what a finding is about; ids as text."""
+    return About(part, str(joint), tuple((name, str(of[name])) for name in sorted(of)))
+
+
+def values(**given: Any) -> tuple[tuple[str, Any], ...]:
+    """Return the values of a finding's words; numbers of numpy become Python's own."""
+    return message("", **given).values
+
+
+def part_name(part: str) -> Message:
+    """Return the name of a part by its id."""
+    return message(f"common.part.{part}")
+
+
+def not_measured(check: str, why: Message, on: About = About()) -> Finding:
+    """Return a finding that fails because something could not be measured, which is never silence."""
+    return Finding(
+        f"{check}.not_measured",
+        0.0,
+        1.0,
+        "",
+        "at least",
+        message("sources.every_check_answers"),
+        on,
+        values(why=why),
+    )
+
+
+def finding_as_data(finding: Finding, language: Language) -> dict[str, Any]:
+    """Return a finding as plain data: key, values, verdict, and its words in a language."""
     return {
-        **asdict(finding),
+        "key": finding.key,
+        "check": finding.check,
+        "part": finding.about.part or None,
+        "joint": finding.about.joint or None,
+        "of": dict(finding.about.of),
+        "values": finding.what.as_data()["values"],
         "measured": float(finding.measured),
         "limit": [float(end) for end in finding.limit]
         if isinstance(finding.limit, tuple)
         else float(finding.limit),
-        "where": None if finding.where is None else [float(each) for each in finding.where],
+        "unit": finding.unit,
+        "sense": finding.sense,
+        "watch": None if finding.watch is None else float(finding.watch),
+        "margin": float(finding.margin),
+        "verdict": finding.verdict,
         "holds": bool(finding.holds),
         "is_watched": finding.is_watched,
-        "verdict": finding.verdict,
-        "margin": float(finding.margin),
+        "where": None if finding.where is None else [float(each) for each in finding.where],
+        "source": finding.source.as_data(),
+        "how": [each.as_data() for each in finding.methods],
+        "words": {
+            "what": finding.said(language),
+            "how": finding.method(language),
+            "source": finding.source.said(language),
+        },
+    }
+
+
+def numbers_of(finding: Finding) -> Mapping[str, float | None]:
+    """Return the numbers of a finding that must be finite to be written."""
+    low, high = finding.limit if isinstance(finding.limit, tuple) else (finding.limit, finding.limit)
+    x, y, z = finding.where or (0.0, 0.0, 0.0)
+    return {
+        "measured": finding.measured,
+        "low": low,
+        "high": high,
+        "x": x,
+        "y": y,
+        "z": z,
+        "watch": finding.watch,
     }

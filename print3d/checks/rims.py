@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from print3d.checks.finding import Finding
+from print3d.checks.finding import Finding, about, part_name, values
 from print3d.checks.limits import CheckLimits
 from print3d.forms.orthosis import Orthosis, Part
 from print3d.geometry.mesh import Mesh
@@ -22,27 +22,41 @@ FACET_MM = 0.03
 
 def check_rims(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     """Check the sharpest place of all skin-side edges, and the sharpest fold of the skin side and its rims."""
-    findings = []
-    for part in orthosis.parts:
-        radii = measure_rim_radii(part)
-        sharpest = [float(each.min()) for each in radii]
-        number = int(np.argmin(sharpest))
-        place = part.shell.rims[number][0][int(np.argmin(radii[number]))]
-        findings.append(
-            Finding("rims", f"{part.name}: sharpest skin-side edge (radius)", sharpest[number],
-                    limits.rim_radius_mm.value, "mm", "at least",
-                    f"circles through the rim's section and its bends, at {sum(map(len, radii))} places",
-                    limits.rim_radius_mm.source, at(part.shell.mesh.vertices[place]))
-        )  # fmt: skip
-        skin_side = np.isin(part.shell.face_kind, (FaceKind.INNER, FaceKind.RIM))
-        fold, where = measure_sharpest_fold(part.shell.mesh, skin_side)
-        findings.append(
-            Finding("rims", f"{part.name}: sharpest point or crease of skin side and rims (radius)", fold,
-                    limits.rim_radius_mm.value, "mm", "at least",
-                    f"outward folds of the mesh, as the arc that leaves the fold by {FACET_MM:g} mm",
-                    limits.rim_radius_mm.source, where)
-        )  # fmt: skip
-    return findings
+    return [finding for part in orthosis.parts for finding in (_edge(part, limits), _fold(part, limits))]
+
+
+def _edge(part: Part, limits: CheckLimits) -> Finding:
+    radii = measure_rim_radii(part)
+    sharpest = [float(each.min()) for each in radii]
+    number = int(np.argmin(sharpest))
+    place = part.shell.rims[number][0][int(np.argmin(radii[number]))]
+    return Finding(
+        "rims.edge",
+        sharpest[number],
+        limits.rim_radius_mm.value,
+        "mm",
+        "at least",
+        limits.rim_radius_mm.source,
+        about(part.name),
+        values(part=part_name(part.name), places=sum(map(len, radii))),
+        where=at(part.shell.mesh.vertices[place]),
+    )
+
+
+def _fold(part: Part, limits: CheckLimits) -> Finding:
+    skin_side = np.isin(part.shell.face_kind, (FaceKind.INNER, FaceKind.RIM))
+    fold, where = measure_sharpest_fold(part.shell.mesh, skin_side)
+    return Finding(
+        "rims.fold",
+        fold,
+        limits.rim_radius_mm.value,
+        "mm",
+        "at least",
+        limits.rim_radius_mm.source,
+        about(part.name),
+        values(part=part_name(part.name), leaves_mm=FACET_MM),
+        where=where,
+    )
 
 
 def measure_rim_radii(part: Part) -> list[Floats]:
