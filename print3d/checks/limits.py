@@ -2,24 +2,18 @@
 
 from dataclasses import dataclass
 
+from print3d.checks.finding import Limit
 from print3d.forms.band_options import BareOptions
 from print3d.inputs.case import Case
 from print3d.inputs.materials import Material, Printer
+from print3d.language.message import Message, message
 from print3d.mechanics.loads import Pull, pull_of_case
 from print3d.mechanics.three_point import CAPILLARY_MMHG, KPA_PER_MMHG
 
-GONIOMETER = "own choice: below the goniometer's error of 2.4 to 4.9 degrees (Macionis 2013)"
+GONIOMETER = message("sources.goniometer")
 DONNING_SHARE = 0.5
 """Share of the yield strain used when a shell is sprung open: the rest is for vents, around which a bent plate is strained up
 to about twice as much, and for doing it several times a day; own choice."""
-
-
-@dataclass(frozen=True)
-class Limit:
-    """A number and where it comes from."""
-
-    value: float
-    source: str
 
 
 CONTINUOUS_HOURS = 8.0
@@ -60,19 +54,14 @@ class SkinLimits:
 
 def skin_limits(wear_hours: float) -> SkinLimits:
     """Return what skin bears for so many hours a day."""
-    worn = f"worn {wear_hours:g} h a day"
-    capillary = CAPILLARY_MMHG * KPA_PER_MMHG
     if wear_hours > CONTINUOUS_HOURS:
         return SkinLimits(
-            Limit(10.0, f"own choice, {worn}: more than twice the usual capillary closing pressure"),
-            Limit(
-                capillary,
-                f"{CAPILLARY_MMHG:g} mmHg, usual capillary closing pressure (Landis 1930, second-hand)",
-            ),
+            Limit(10.0, message("sources.worn_always", hours=wear_hours)),
+            Limit(CAPILLARY_MMHG * KPA_PER_MMHG, message("sources.capillary", mmhg=CAPILLARY_MMHG)),
         )
     return SkinLimits(
-        Limit(20.0, f"own choice, {worn}, so that skin rests in between"),
-        Limit(10.0, f"own choice, {worn}: what skin is not to bear all day"),
+        Limit(20.0, message("sources.worn_rests", hours=wear_hours)),
+        Limit(10.0, message("sources.watched_rests", hours=wear_hours)),
     )
 
 
@@ -105,77 +94,64 @@ class CheckLimits:
     strap_thickness_mm: Limit
     held_loss_deg: Limit = Limit(
         3.0,
-        "own choice for a passing effort: within the goniometer's error of 2.4 to 4.9 degrees (Macionis 2013)",
+        message("sources.own_effort"),
     )
-    squeezed_mm: Limit = Limit(
-        1.0, "own choice: a ring that narrows by more feels soft and lets the finger past its stop"
-    )
-    wall_tolerance_mm: Limit = Limit(0.05, "own choice: a tenth of an extrusion width")
-    strap_play_mm: Limit = Limit(0.25, "own choice: straps are woven and cut to within half a millimetre")
+    squeezed_mm: Limit = Limit(1.0, message("sources.own_soft_ring"))
+    wall_tolerance_mm: Limit = Limit(0.05, message("sources.own_wall"))
+    strap_play_mm: Limit = Limit(0.25, message("sources.own_strap_play"))
     strap_bar_mm: Limit = Limit(
         2.0,
-        "own choice: as a bridge, and the strap pulls at it; stress in it is judged with the joint in effort",
+        message("sources.own_strap_bar"),
     )
-    bridge_mm: Limit = Limit(
-        2.0, "own choice: two extrusion widths on either side of a bridge; published bridges 2.5 to 5"
-    )
-    penetration_mm: Limit = Limit(0.05, "own choice: the skin mesh's and the shell's chord error")
+    bridge_mm: Limit = Limit(2.0, message("sources.own_bridge"))
+    penetration_mm: Limit = Limit(0.05, message("sources.own_chord"))
     window_mm: Limit = Limit(
         10.0,
-        "own choice: swollen skin bulges through wide openings; published vents are 5 to 15 mm wide",
+        message("sources.own_window"),
     )
     trap_mm: tuple[Limit, Limit] = (
         Limit(
             7.0,
-            "from memory: openings of 7 to 12 mm, 10 mm deep, catch fingertips (EN 1888 and EN 716, children's articles)",
+            message("sources.fingertip_trap"),
         ),
-        Limit(12.0, "the same"),
+        Limit(12.0, message("sources.fingertip_trap")),
     )
-    trap_depth_mm: Limit = Limit(10.0, "the same: shallower ones let go")
-    bed_room_mm: Limit = Limit(1.0, "own choice: two printed lines beside the part")
+    trap_depth_mm: Limit = Limit(10.0, message("sources.fingertip_trap"))
+    bed_room_mm: Limit = Limit(1.0, message("sources.own_bed"))
     layer_strength_percent: Limit = Limit(
         65.0,
-        "own choice: a PETG part that is bent straight across its layers has 60 left; stress is judged as if all layers lay across, "
-        "this is against cracks of daily bending (PLA shells broke at 26 and 37 days: Waldburger et al. 2022)",
+        message("sources.own_layers"),
     )
-    watched_layer_strength_percent: Limit = Limit(
-        75.0, "own choice: what powder-bed PA12 has across its layers, 30 against 40 MPa"
-    )
+    watched_layer_strength_percent: Limit = Limit(75.0, message("sources.own_watched_layers"))
     skin_supported_percent: Limit = Limit(
         25.0,
-        "own choice, no single source: more sanding than a fitting leaves time for; rough surfaces are complained of (Li et al. 2026)",
+        message("sources.own_supports"),
     )
-    watched_skin_supported_percent: Limit = Limit(
-        10.0, "own choice: marks that a minute of sanding takes off"
-    )
+    watched_skin_supported_percent: Limit = Limit(10.0, message("sources.own_watched_supports"))
     support_percent: Limit = Limit(
         200.0,
-        "own choice: with two thirds of the material thrown away, another position or printer is worth a look",
+        message("sources.own_support_mass"),
     )
     difference_deg: Limit = Limit(2.0, GONIOMETER)
-    web_clearance_mm: Limit = Limit(2.0, "2 to 3 mm; common practice, no single source")
-    hook_mm: Limit = Limit(2.0, "own choice: an end that grips less slips off sideways")
-    between_parts_mm: Limit = Limit(0.0, "two rigid parts cannot share a place")
-    gap_deviation_mm: Limit = Limit(
-        0.2, "own choice: a finger tape reads to 1 mm of girth, 0.16 mm of radius"
-    )
-    hole_offset_mm: Limit = Limit(0.2, "half the play of an M3 screw in its 3.4 mm hole")
-    hole_edge_mm: Limit = Limit(6.0, "two diameters of an M3 screw; common practice, no single source")
-    lap_gap_mm: Limit = Limit(0.1, "own choice: half a layer of play, so that printed parts go together")
-    lap_seat_mm: Limit = Limit(0.6, "own choice: a screw closes what two printed walls are off, 0.3 each")
-    beyond_tips_mm: Limit = Limit(
-        5.0, "fingertips stay shielded; 5 to 10 mm is common practice, no single source"
-    )
+    web_clearance_mm: Limit = Limit(2.0, message("sources.web_clearance"))
+    hook_mm: Limit = Limit(2.0, message("sources.own_hook"))
+    between_parts_mm: Limit = Limit(0.0, message("sources.rigid_parts"))
+    gap_deviation_mm: Limit = Limit(0.2, message("sources.own_tape"))
+    hole_offset_mm: Limit = Limit(0.2, message("sources.screw_play"))
+    hole_edge_mm: Limit = Limit(6.0, message("sources.screw_edge"))
+    lap_gap_mm: Limit = Limit(0.1, message("sources.own_lap_gap"))
+    lap_seat_mm: Limit = Limit(0.6, message("sources.own_screw"))
+    beyond_tips_mm: Limit = Limit(5.0, message("sources.beyond_tips"))
     forearm_share: Limit = Limit(
         2.0 / 3.0,
-        "two thirds of the forearm, so that the elbow flexes freely; common practice, no single source",
+        message("sources.two_thirds"),
     )
     free_wrist_share: Limit = Limit(
         0.1,
-        "a hand-based shell ends at the wrist crease (Peck et al. 2014, Hand Ther, doi 10.1177/1758998314533306)",
+        message("sources.free_wrist"),
     )
-    rib_gain: Limit = Limit(1.15, "own choice: ridges that stiffen less are not worth their room")
-    thumb_mm: Limit = Limit(3.0, "a free joint is cleared by 2 to 3 mm; common practice, no single source")
+    rib_gain: Limit = Limit(1.15, message("sources.own_ribs"))
+    thumb_mm: Limit = Limit(3.0, message("sources.free_joint"))
     joint_angle_deg: Limit = Limit(1.0, GONIOMETER)
     stop_angle_deg: Limit = Limit(2.0, GONIOMETER)
 
@@ -186,22 +162,30 @@ def limits_of_case(case: Case) -> CheckLimits:
 
     def figure(name: str) -> Limit:
         known = getattr(printer, name)
-        return Limit(known.value, f"{printer.title}: {known.source}")
+        return Limit(
+            known.value, message("sources.of_printer", printer=case.printer_name, source=known.origin)
+        )
 
     return CheckLimits(
         dip_hyperextension_deg=_hyperextension_limit(case),
         wall_mm=figure("min_wall_mm"),
-        asked_wall_mm=Limit(case.orthosis.wall_mm, "orthosis.wall_mm of the case"),
+        asked_wall_mm=Limit(case.orthosis.wall_mm, _asked("orthosis.wall_mm")),
         asked_ring_wall_mm=_asked_ring_wall(case),
-        asked_vents=Limit(float(case.orthosis.vents.grid != "none"), "orthosis.vents.grid of the case"),
+        asked_vents=Limit(float(case.orthosis.vents.grid != "none"), _asked("orthosis.vents.grid")),
         hole_mm=figure("min_hole_mm"),
         text_width_mm=figure("min_text_width_mm"),
         text_height_mm=figure("min_text_height_mm"),
         text_depth_mm=figure("min_text_depth_mm"),
         rim_radius_mm=figure("min_fillet_mm"),
-        squeeze_mm=Limit(case.orthosis.squeeze.motion_mm, "orthosis.squeeze.motion_mm"),
-        donning_squeeze_mm=Limit(case.orthosis.squeeze.donning_mm, "orthosis.squeeze.donning_mm"),
-        stop_squeeze_mm=Limit(case.orthosis.squeeze.stop_mm, "orthosis.squeeze.stop_mm"),
+        squeeze_mm=Limit(
+            case.orthosis.squeeze.motion_mm, message("sources.option", key="orthosis.squeeze.motion_mm")
+        ),
+        donning_squeeze_mm=Limit(
+            case.orthosis.squeeze.donning_mm, message("sources.option", key="orthosis.squeeze.donning_mm")
+        ),
+        stop_squeeze_mm=Limit(
+            case.orthosis.squeeze.stop_mm, message("sources.option", key="orthosis.squeeze.stop_mm")
+        ),
         donning_strain_percent=_donning_strain(case),
         flare_mm=_flare(case),
         gap_mm=figure("min_gap_mm"),
@@ -213,9 +197,14 @@ def limits_of_case(case: Case) -> CheckLimits:
         strapping=(case.orthosis.straps.style, case.orthosis.straps.width_mm),
         strap_thickness_mm=Limit(
             case.orthosis.straps.thickness_mm,
-            "orthosis.straps.thickness_mm; left out, as usual for its width, from memory: 1 to 1.5 mm for fingers, 2 to 2.5 wider ones",
+            message("sources.strap_thickness"),
         ),
     )
+
+
+def _asked(key: str) -> Message:
+    """Where a limit comes from that is what the case asks for."""
+    return message("sources.of_case", key=key)
 
 
 def _strength(case: Case) -> Strength:
@@ -225,12 +214,25 @@ def _strength(case: Case) -> Strength:
     return Strength(
         Limit(
             LAYER_STIFFNESS * modulus.value,
-            f"{LAYER_STIFFNESS:g} (across layers, from memory) x {modulus.value:g} MPa of {material.title} ({modulus.source})",
+            message(
+                "sources.modulus",
+                share=LAYER_STIFFNESS,
+                modulus_mpa=modulus.value,
+                material=case.material_name,
+                source=modulus.origin,
+            ),
         ),
         Limit(
             allowable.value * factor.value / SAFETY_FACTOR,
-            f"{allowable.value:g} MPa of {material.title} ({allowable.source}) x {factor.value:g} across layers "
-            f"({factor.source}) / safety factor {SAFETY_FACTOR:g} (own choice)",
+            message(
+                "sources.stress",
+                allowable_mpa=allowable.value,
+                material=case.material_name,
+                allowable=allowable.origin,
+                layer_factor=factor.value,
+                across=factor.origin,
+                safety=SAFETY_FACTOR,
+            ),
         ),
     )
 
@@ -239,8 +241,7 @@ def _flare(case: Case) -> Limit | None:
     """How far an end must stand off; bands are rounded instead."""
     if isinstance(case.orthosis, BareOptions):
         return None
-    because = "own choice: as far as skin is pressed in where a shell bears, orthosis.squeeze.stop_mm"
-    return Limit(case.orthosis.squeeze.stop_mm, because)
+    return Limit(case.orthosis.squeeze.stop_mm, message("sources.own_flare", key="orthosis.squeeze.stop_mm"))
 
 
 def _donning_strain(case: Case) -> Limit:
@@ -248,16 +249,21 @@ def _donning_strain(case: Case) -> Limit:
     material = case.material
     return Limit(
         100.0 * DONNING_SHARE * material.yield_strain,
-        f"{DONNING_SHARE:g} of the yield strain of {material.title} in the plane of the layers, allowable stress over modulus "
-        f"({material.allowable_mpa.source}; {material.modulus_mpa.source}); the share is own choice",
+        message(
+            "sources.yield_strain",
+            share=DONNING_SHARE,
+            material=case.material_name,
+            allowable=material.allowable_mpa.origin,
+            modulus=material.modulus_mpa.origin,
+        ),
     )
 
 
 def _asked_ring_wall(case: Case) -> Limit:
     """The wall asked of a ring: its own where it is one of two parts."""
     if hasattr(case.orthosis, "ring"):
-        return Limit(case.orthosis.ring.wall_mm, "orthosis.ring.wall_mm of the case")
-    return Limit(case.orthosis.wall_mm, "orthosis.wall_mm of the case")
+        return Limit(case.orthosis.ring.wall_mm, _asked("orthosis.ring.wall_mm"))
+    return Limit(case.orthosis.wall_mm, _asked("orthosis.wall_mm"))
 
 
 def _hyperextension_limit(case: Case) -> Limit:
@@ -266,9 +272,7 @@ def _hyperextension_limit(case: Case) -> Limit:
     blanch = case.measured.motion_deg(finger, "dip_blanch_hyperextension_deg")
     passive = case.measured.motion_deg(finger, "dip_passive_hyperextension_deg")
     if blanch is not None:
-        return Limit(blanch, "angle at which the skin was seen to turn pale")
+        return Limit(blanch, message("sources.blanch_seen"))
     if passive is not None:
-        return Limit(
-            passive / 2, "half of the passive range, where skin blanched on average (Rayan and Mullins 1987)"
-        )
-    return Limit(10.0, "0 to 10 degrees (Brigham and Women's Hospital protocol, 2020)")
+        return Limit(passive / 2, message("sources.blanch_half"))
+    return Limit(10.0, message("sources.brigham"))

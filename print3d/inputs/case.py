@@ -11,7 +11,14 @@ from typing import Annotated, Any, Literal, cast
 from pydantic import Field, create_model
 
 from print3d.inputs.folder_name import ACCEPTED, CODE, trouble_with
-from print3d.inputs.materials import Material, Printer, read_materials, read_printers
+from print3d.inputs.materials import (
+    Material,
+    Printer,
+    material_name,
+    printer_name,
+    read_materials,
+    read_printers,
+)
 from print3d.inputs.measured import FingerName, Measured
 from print3d.inputs.options import OrthosisOptions
 from print3d.inputs.problems import Problem, refusal
@@ -20,6 +27,7 @@ from print3d.inputs.table import Accepts, Given, Section, section_for
 from print3d.inputs.toml_file import read_toml
 from print3d.inputs.validation import Validated, validate
 from print3d.language.catalogue import Language
+from print3d.language.message import Message
 
 LETTER_SPARE_MM = 0.05
 """Letters stand out so much more than the printer's least: on a curved wall they lose a little; own choice."""
@@ -97,6 +105,16 @@ class Case:
     def allows(self, override: str) -> bool:
         """Whether the prescriber lifted a limit."""
         return self.override is not None and override in self.override.allow
+
+    @property
+    def material_name(self) -> Message:
+        """What the material is called."""
+        return material_name(self.print.material, self.material)
+
+    @property
+    def printer_name(self) -> Message:
+        """What the printer is called."""
+        return printer_name(self.print.printer, self.printer)
 
 
 def read_case(path: Path, kinds: Kinds) -> Case:

@@ -15,6 +15,8 @@ from print3d.inputs.problems import Problem, refusal
 from print3d.inputs.table import Given, Section
 from print3d.inputs.toml_file import read_toml
 from print3d.inputs.validation import validate
+from print3d.language.catalogue import catalogue
+from print3d.language.message import Message, as_it_stands, message
 
 DATA = Path(__file__).parent / "data"
 
@@ -29,6 +31,11 @@ class Figure(Section):
     value: float = Field(gt=0, description="The number, in the unit of its key")
     source: str = Field(min_length=3, description="Where it was read, or how it was worked out")
     mark: Mark = Field(description="How well it is known")
+
+    @property
+    def origin(self) -> Message:
+        """Where it comes from: a shipped figure names words of the catalogue, a clinic's own stand as they are."""
+        return message(self.source) if self.source in catalogue("en") else as_it_stands(self.source)
 
 
 class Material(Section):
@@ -131,6 +138,23 @@ def read_printers(folder: Path | None = None) -> Mapping[str, Printer]:
     Raises InputError with every problem of the first file that has any.
     """
     return {**_shipped_printers(), **_entries_in(folder, Printer)}
+
+
+def material_name(name: str, material: Material) -> Message:
+    """Return what a material is called: a shipped one in every language, a clinic's own by its title."""
+    return _called("material", name, material.title, _shipped_materials())
+
+
+def printer_name(name: str, printer: Printer) -> Message:
+    """Return what a printer is called: a shipped one in every language, a clinic's own by its title."""
+    return _called("printer", name, printer.title, _shipped_printers())
+
+
+def _called(
+    what: str, name: str, title: str, shipped: Mapping[str, Material] | Mapping[str, Printer]
+) -> Message:
+    is_shipped = name in shipped and shipped[name].title == title
+    return message(f"common.{what}.{name}") if is_shipped else as_it_stands(title)
 
 
 @cache

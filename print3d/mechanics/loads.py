@@ -12,12 +12,14 @@ import numpy as np
 
 from print3d.inputs.case import Case
 from print3d.inputs.measured import FingerName
+from print3d.language.message import Message, message
 from print3d.limb.finger import FingerJoint, FingerLimb
 from print3d.limb.four_fingers import FourFingers
 from print3d.limb.hand import HandLimb
 from print3d.mechanics.three_point import force_of_grams, hand_weight
 
 Tends = Literal["flexion", "extension"]
+LoadName = Literal["at_rest", "in_effort", "hanging_hand", "swung_hand"]
 
 REST_N, EFFORT_N = 0.5, 5.0
 """Tension of a long tendon at rest, and when a finger works gently against its orthosis. Own choice between measured figures: flexors
@@ -37,23 +39,24 @@ USUAL_DEPTH_MM: dict[FingerJoint, float] = {"dip": 15.5, "pip": 19.0, "mcp": 19.
 """Depth of that finger at the joint (at the MCP: at the PIP): a man's middle finger (Bodyspace, from memory). Distances grow with it, muscles with its square."""
 STIFF_G = 200.0
 """Pull on a PIP that lacks extension: the upper limit, above which skin suffers (Punsola-Izard et al. 2023, J Clin Med 12:2855)."""
-STIFF_WEAR = (8.0, "8 to 12 h a day under such a force (Prosser 1996), so that skin rests in between")
+STIFF_WEAR = (8.0, message("sources.wear.stiff"))
 """Planned wear under that pull: the two belong together. 200 g day and night is what skin does not bear; who wants more hours names a
 gentler force, and a finding says which one would hold."""
 TORQUE_KEY = "orthosis.joint_torque_nmm"
+ASKED_TORQUE = message("sources.option", key=TORQUE_KEY)
 SWUNG = 2.0
 """An arm that is swung loads the wrist so many times as the hanging hand; own choice."""
 WEAR_HOURS = {
-    "pip_extension": (24.0, "day and night for a closed boutonniere; common practice, no single source"),
-    "mallet": (24.0, "day and night for 6 to 8 weeks (Brigham and Women's Hospital protocol, 2020)"),
-    "mallet_with_pip_block": (24.0, "as for the mallet orthosis"),
-    "figure_of_eight": (16.0, "by day, off at night; common practice, no single source"),
-    "dorsal_blocking": (24.0, "day and night while a flexor heals; common practice, no single source"),
-    "relative_motion": (24.0, "day and night while an extensor heals; common practice, no single source"),
+    "pip_extension": (24.0, message("sources.wear.boutonniere")),
+    "mallet": (24.0, message("sources.wear.mallet")),
+    "mallet_with_pip_block": (24.0, message("sources.wear.as_mallet")),
+    "figure_of_eight": (16.0, message("sources.wear.by_day")),
+    "dorsal_blocking": (24.0, message("sources.wear.flexor")),
+    "relative_motion": (24.0, message("sources.wear.extensor")),
 }
-DROPPED_WEAR = (8.0, "on and off by day: a PIP that drops pulls on its ring all the time; own choice")
+DROPPED_WEAR = (8.0, message("sources.wear.dropped"))
 """Of a ring that stops flexion. One that stops extension is pulled at only when the finger straightens."""
-UNKNOWN_WEAR = (24.0, "day and night unless said otherwise; own choice")
+UNKNOWN_WEAR = (24.0, message("sources.wear.unknown"))
 
 
 @dataclass(frozen=True)
@@ -71,7 +74,7 @@ class Pull:
     moment_n_mm: float | None = None
     is_stiff: bool = False
     wear_hours: float = 24.0
-    wear_source: str = UNKNOWN_WEAR[1]
+    wear_source: Message = UNKNOWN_WEAR[1]
 
     @property
     def chosen_end_n(self) -> float | None:
@@ -85,14 +88,19 @@ class Pull:
 class Load:
     """One load on a joint: a moment, or a force at the end that makes it.
 
-    what : in words
+    what : its id
     source : where its size comes from
     """
 
-    what: str
-    source: str
+    what: LoadName
+    source: Message
     moment_n_mm: float | None = None
     end_force_n: float | None = None
+
+    @property
+    def name(self) -> Message:
+        """What it is called."""
+        return message(f"common.load.{self.what}")
 
 
 def pull_of_case(case: Case) -> Pull:
@@ -110,53 +118,61 @@ def pull_of_case(case: Case) -> Pull:
         options.joint_torque_nmm,
         is_stiff,
         usual if asked is None else asked,
-        source if asked is None else "orthosis.wear_hours_per_day",
+        source if asked is None else message("sources.option", key="orthosis.wear_hours_per_day"),
     )
 
 
 def at_rest(pull: Pull, limb: FingerLimb | FourFingers | HandLimb, joint: str, tends: Tends) -> Load:
     """Return what rests on the orthosis all day."""
     if joint == "wrist":
-        return _hanging(limb, 1.0, "with hanging hand")
+        return _hanging(limb, 1.0, "hanging_hand")
     n_fingers = len(_fingers(limb, joint))
     if pull.end_force_n is not None:
-        return Load("at rest", "orthosis.end_force_n", end_force_n=n_fingers * pull.end_force_n)
-    if pull.moment_n_mm is not None:
-        return Load("at rest", TORQUE_KEY, moment_n_mm=n_fingers * pull.moment_n_mm)
-    if pull.is_stiff and joint == "PIP" and tends == "flexion":
-        source = (
-            f"{STIFF_G:g} g, the upper limit for a stiff PIP (Punsola-Izard et al. 2023, J Clin Med 12:2855)"
+        return Load(
+            "at_rest",
+            message("sources.option", key="orthosis.end_force_n"),
+            end_force_n=n_fingers * pull.end_force_n,
         )
-        return Load("at rest", source, end_force_n=force_of_grams(STIFF_G))
-    return _tendons(limb, joint, tends, REST_N, "at rest")
+    if pull.moment_n_mm is not None:
+        return Load("at_rest", ASKED_TORQUE, moment_n_mm=n_fingers * pull.moment_n_mm)
+    if pull.is_stiff and joint == "PIP" and tends == "flexion":
+        source = message("sources.load.stiff_pip", grams=STIFF_G)
+        return Load("at_rest", source, end_force_n=force_of_grams(STIFF_G))
+    return _tendons(limb, joint, tends, REST_N, "at_rest")
 
 
 def in_effort(limb: FingerLimb | FourFingers | HandLimb, joint: str, tends: Tends) -> Load:
     """Return what the orthosis must stand now and then."""
     if joint == "wrist":
-        return _hanging(limb, SWUNG, "with swung hand")
-    return _tendons(limb, joint, tends, EFFORT_N, "in effort")
+        return _hanging(limb, SWUNG, "swung_hand")
+    return _tendons(limb, joint, tends, EFFORT_N, "in_effort")
 
 
-def _hanging(limb: FingerLimb | FourFingers | HandLimb, times: float, what: str) -> Load:
+def _hanging(limb: FingerLimb | FourFingers | HandLimb, times: float, what: LoadName) -> Load:
     length = limb.hand_length_mm if isinstance(limb, HandLimb) else 190.0
     _, moment = hand_weight(length)
     return Load(
         what,
-        f"{times:g} x weight of a hand {length:.0f} mm long (de Leva 1996, from memory)",
+        message("sources.load.hand_weight", times=times, length_mm=length),
         moment_n_mm=times * moment,
     )
 
 
 def _tendons(
-    limb: FingerLimb | FourFingers | HandLimb, joint: str, tends: Tends, tension: float, what: str
+    limb: FingerLimb | FourFingers | HandLimb, joint: str, tends: Tends, tension: float, what: LoadName
 ) -> Load:
     name = _joint_of(joint)
     arms = TENDONS_MM[name, tends]
     moment = tension * sum(arms) * sum(_depth_share(finger, name) ** 3 for finger in _fingers(limb, joint))
-    listed = " and ".join(f"{arm:g}" for arm in arms)
-    source = f"{tension:g} N in each long tendon {listed} mm from the joint of a man's finger, less in a smaller one (own choice)"
-    return Load(what, source, moment_n_mm=moment)
+    return Load(what, _tendons_source(tension, *arms), moment_n_mm=moment)
+
+
+def _tendons_source(tension_n: float, deep_mm: float, superficial_mm: float | None = None) -> Message:
+    if superficial_mm is None:
+        return message("sources.load.tendon", tension_n=tension_n, arm_mm=deep_mm)
+    return message(
+        "sources.load.tendons", tension_n=tension_n, deep_mm=deep_mm, superficial_mm=superficial_mm
+    )
 
 
 def _joint_of(words: str) -> FingerJoint:
