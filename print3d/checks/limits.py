@@ -178,13 +178,13 @@ def limits_of_case(case: Case) -> CheckLimits:
         text_depth_mm=figure("min_text_depth_mm"),
         rim_radius_mm=figure("min_fillet_mm"),
         squeeze_mm=Limit(
-            case.orthosis.squeeze.motion_mm, message("sources.option", key="orthosis.squeeze.motion_mm")
+            case.orthosis.squeeze.motion_mm, message("sources.option", option="orthosis.squeeze.motion_mm")
         ),
         donning_squeeze_mm=Limit(
-            case.orthosis.squeeze.donning_mm, message("sources.option", key="orthosis.squeeze.donning_mm")
+            case.orthosis.squeeze.donning_mm, message("sources.option", option="orthosis.squeeze.donning_mm")
         ),
         stop_squeeze_mm=Limit(
-            case.orthosis.squeeze.stop_mm, message("sources.option", key="orthosis.squeeze.stop_mm")
+            case.orthosis.squeeze.stop_mm, message("sources.option", option="orthosis.squeeze.stop_mm")
         ),
         donning_strain_percent=_donning_strain(case),
         flare_mm=_flare(case),
@@ -204,7 +204,7 @@ def limits_of_case(case: Case) -> CheckLimits:
 
 def _asked(key: str) -> Message:
     """Where a limit comes from that is what the case asks for."""
-    return message("sources.of_case", key=key)
+    return message("sources.of_case", option=key)
 
 
 def _strength(case: Case) -> Strength:
@@ -241,7 +241,7 @@ def _flare(case: Case) -> Limit | None:
     """How far an end must stand off; bands are rounded instead."""
     if isinstance(case.orthosis, BareOptions):
         return None
-    return Limit(case.orthosis.squeeze.stop_mm, message("sources.own_flare", key="orthosis.squeeze.stop_mm"))
+    return Limit(case.orthosis.squeeze.stop_mm, message("sources.own_flare", option="orthosis.squeeze.stop_mm"))
 
 
 def _donning_strain(case: Case) -> Limit:

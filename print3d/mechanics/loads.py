@@ -43,7 +43,7 @@ STIFF_WEAR = (8.0, message("sources.wear.stiff"))
 """Planned wear under that pull: the two belong together. 200 g day and night is what skin does not bear; who wants more hours names a
 gentler force, and a finding says which one would hold."""
 TORQUE_KEY = "orthosis.joint_torque_nmm"
-ASKED_TORQUE = message("sources.option", key=TORQUE_KEY)
+ASKED_TORQUE = message("sources.option", option=TORQUE_KEY)
 SWUNG = 2.0
 """An arm that is swung loads the wrist so many times as the hanging hand; own choice."""
 WEAR_HOURS = {
@@ -118,7 +118,7 @@ def pull_of_case(case: Case) -> Pull:
         options.joint_torque_nmm,
         is_stiff,
         usual if asked is None else asked,
-        source if asked is None else message("sources.option", key="orthosis.wear_hours_per_day"),
+        source if asked is None else message("sources.option", option="orthosis.wear_hours_per_day"),
     )
 
 
@@ -130,7 +130,7 @@ def at_rest(pull: Pull, limb: FingerLimb | FourFingers | HandLimb, joint: str, t
     if pull.end_force_n is not None:
         return Load(
             "at_rest",
-            message("sources.option", key="orthosis.end_force_n"),
+            message("sources.option", option="orthosis.end_force_n"),
             end_force_n=n_fingers * pull.end_force_n,
         )
     if pull.moment_n_mm is not None:
