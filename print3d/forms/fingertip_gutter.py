@@ -75,7 +75,7 @@ def mallet_plan(case: Case, limb: FingerLimb, form: Form, start: ProximalEnd) ->
     covered = [joint for joint in ("pip", "dip") if landmarks[joint] > start.dorsal_mm]
     own_start = start.dorsal_mm if form == "dorsal" else start.volar_mm
     return FingerPlan(
-        name=f"{form} mallet orthosis",
+        name=f"{form}_mallet_orthosis",
         skin=skin,
         trim=trim,
         options=options,

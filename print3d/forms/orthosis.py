@@ -64,6 +64,7 @@ class AngleDifference:
 class Part:
     """One printed body.
 
+    name : its id; its words are `common.part.<id>`
     planned_gap_mm : (n,) clearance planned between skin and `skin_vertices`
     skin_vertices : (n,) vertices of the mesh that lie towards the skin; for most kinds the whole inner face
     rings : centre lines (m, 2) in the pattern plane, each once around, of the closed rings that a wrap-around part is made of

@@ -37,7 +37,7 @@ from print3d.shell.drape import Extent, FoldError, drape
 from print3d.shell.mesh import build_mesh
 from print3d.shell.pattern import Pattern
 
-NAME = "figure-of-eight ring"
+NAME = "figure-of-eight_ring"
 LENS_CORNER_MM = 1.2
 LENS_SAMPLES = 161
 RING_SAMPLES = 241

@@ -64,7 +64,7 @@ def split(plan: ForearmPlan, lap: Lap, label: Label) -> tuple[ForearmPlan, Forea
     )
     inner = replace(
         plan,
-        name="hand part",
+        name="hand_part",
         outline=rounded(plan.outline.intersection(distal), CORNER_MM),
         flared_along=None,
         straps=tuple(strap for strap in plan.straps if float(plan.skin.along(strap.station_mm)) > middle),
@@ -75,7 +75,7 @@ def split(plan: ForearmPlan, lap: Lap, label: Label) -> tuple[ForearmPlan, Forea
     )
     outer = replace(
         plan,
-        name="forearm part",
+        name="forearm_part",
         outline=rounded(plan.outline.intersection(proximal), CORNER_MM),
         straps=tuple(strap for strap in plan.straps if float(plan.skin.along(strap.station_mm)) <= middle),
         solid_zones=solid,

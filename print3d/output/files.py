@@ -128,7 +128,7 @@ def _stems(draft: Draft, stem: str) -> dict[str, str]:
     names = [part.name for part in draft.orthosis.parts]
     if len(names) == 1:
         return {names[0]: stem}
-    return {name: f"{stem}_{name.replace(' ', '_')}" for name in names}
+    return {name: f"{stem}_{name}" for name in names}
 
 
 def _write_stl(mesh: Mesh, path: Path) -> None:

@@ -263,7 +263,7 @@ def _plan(case: Case, limb: HandLimb, form: Literal["forearm", "hand"]) -> Forea
     full = (1.0 - FADING_SHARE) * ribs.reach_mm / skin.scale(0.0)
     on_forearm = (0.45 * start + 0.55 * stop, 0.0), 0.45 * (stop - start)
     return ForearmPlan(
-        name="dorsal blocking orthosis",
+        name="dorsal_blocking_orthosis",
         skin=skin,
         outline=dorsal_outline(skin, proximal, options.beyond_tips_mm),
         flared_along=start,

@@ -127,7 +127,7 @@ def _plan(case: Case, options: PipExtensionOptions, limb: FingerLimb) -> FingerP
     label_room = distal[1] - proximal - 2 * options.vents.edge_margin_mm
     middle_of_label = (start + float(skin.along(distal[1]))) / 2
     return FingerPlan(
-        name=f"{options.form} PIP orthosis",
+        name=f"{options.form}_pip_orthosis",
         skin=skin,
         trim=trim,
         options=options,
