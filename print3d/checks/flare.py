@@ -2,10 +2,11 @@
 
 import numpy as np
 
-from print3d.checks.finding import Finding
+from print3d.checks.finding import Finding, about, part_name, values
 from print3d.checks.limits import CheckLimits
 from print3d.forms.orthosis import Orthosis, Part
 from print3d.geometry.nearest import Surface, at, skin_surface
+from print3d.language.message import message
 
 ORDER = 60
 """Its place among the findings."""
@@ -28,10 +29,18 @@ def check_flare(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
             continue
         for end, (lift, where) in measure_lifts(part, skin).items():
             findings.append(
-                Finding("flare", f"{part.name}: {end} end stands off beyond the clearance", lift, limit.value,
-                        "mm", "at least", "median gap of the end's inner edge less that of the whole skin side",
-                        limit.source, where)
-            )  # fmt: skip
+                Finding(
+                    "flare.end",
+                    lift,
+                    limit.value,
+                    "mm",
+                    "at least",
+                    limit.source,
+                    about(part.name, end=end),
+                    values(part=part_name(part.name), end=message(f"checks.flare.which.{end}")),
+                    where=where,
+                )
+            )
     return findings
 
 

@@ -5,16 +5,16 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 
-from print3d.checks.finding import Finding
+from print3d.checks.finding import Finding, Place, about, part_name, values
 from print3d.checks.limits import CheckLimits
-from print3d.forms.orthosis import Orthosis
+from print3d.forms.orthosis import Orthosis, Part
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.nearest import at
+from print3d.language.message import message
 
 ORDER = 10
 """Its place among the findings."""
 
-CORE = "3MF Core 1.4.0, 4.1: every edge shared by exactly two triangles, consistently oriented"
 INSIDE_MM = 2e-3
 """The winding number is taken this far inside each triangle; it must be 1 there."""
 WINDING_TOLERANCE = 0.5
@@ -24,34 +24,46 @@ SAMPLE_AREA_MM2, MOST_SAMPLES = 0.5, 12000
 
 def check_integrity(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     """Check that every part is closed, single, turned outward and free of overlaps."""
-    findings = []
-    for part in orthosis.parts:
-        mesh = part.shell.mesh
-        open_edges, where_open = measure_open_edges(mesh)
-        findings.append(
-            Finding("integrity", f"{part.name}: open places in the surface (edges without a neighbour)", open_edges, 0, "", "at most",
-                    "directed edges counted", CORE, where_open)
-        )  # fmt: skip
-        bodies, where_loose = measure_bodies(mesh)
-        findings.append(
-            Finding("integrity", f"{part.name}: separate bodies", bodies, 1, "", "at most",
-                    "connected triangles counted", "own choice: a part is printed in one piece", where_loose)
-        )  # fmt: skip
-        pattern = part.definition.pattern
-        wanted = len(pattern.holes) + len(pattern.boundary) - 1
-        findings.append(
-            Finding("integrity", f"{part.name}: holes right through besides the {wanted} that were planned",
-                    abs(count_handles(mesh) - wanted), 0, "", "at most", "Euler's formula V - E + F = 2 - 2 g",
-                    "own choice: the mesh has the openings of its pattern")
-        )  # fmt: skip
-        overlaps, where_overlap = measure_overlaps(mesh)
-        findings.append(
-            Finding("integrity", f"{part.name}: places where the body runs through itself or is turned inside out",
-                    overlaps, 0, "", "at most",
-                    f"winding number {INSIDE_MM:g} mm inside {len(_sampled(mesh))} triangles must be 1",
-                    "own choice: slicers accept overlaps silently", where_overlap)
-        )  # fmt: skip
-    return findings
+    return [finding for part in orthosis.parts for finding in _of_part(part)]
+
+
+def _of_part(part: Part) -> list[Finding]:
+    mesh, pattern = part.shell.mesh, part.definition.pattern
+    open_edges, where_open = measure_open_edges(mesh)
+    bodies, where_loose = measure_bodies(mesh)
+    planned = len(pattern.holes) + len(pattern.boundary) - 1
+    overlaps, where_overlap = measure_overlaps(mesh)
+
+    def count(row: str, number: int, most: int, source: str, where: Place | None, **more: float) -> Finding:
+        said = values(part=part_name(part.name), **more)
+        return Finding(
+            f"integrity.{row}",
+            number,
+            most,
+            "",
+            "at most",
+            message(source),
+            about(part.name),
+            said,
+            where=where,
+        )
+
+    return [
+        count("open_edges", open_edges, 0, "sources.closed_edges", where_open),
+        count("bodies", bodies, 1, "sources.own_piece", where_loose),
+        count(
+            "handles", abs(count_handles(mesh) - planned), 0, "sources.own_openings", None, planned=planned
+        ),
+        count(
+            "overlaps",
+            overlaps,
+            0,
+            "sources.own_overlap",
+            where_overlap,
+            inside_mm=INSIDE_MM,
+            triangles=len(_sampled(mesh)),
+        ),
+    ]
 
 
 def measure_open_edges(mesh: Mesh) -> tuple[int, tuple[float, float, float] | None]:

@@ -4,23 +4,27 @@ The rigid segment beyond a joint is fitted into the shell: the angle is the one 
 plan by the same as on the near side. The asked angle only says where the search begins.
 """
 
+from collections.abc import Iterator
+
 import numpy as np
 from scipy.optimize import minimize_scalar
 
-from print3d.checks.finding import Finding
+from print3d.checks.finding import Finding, Limit, Place, about, values
 from print3d.checks.limits import CheckLimits
 from print3d.forms.orthosis import Orthosis, Part
 from print3d.geometry.frames import apply, inverse
 from print3d.geometry.nearest import at, skin_surface
 from print3d.geometry.types import Ints
+from print3d.language.message import message
 from print3d.limb.finger import DISTAL_OF, SEGMENTS, FingerJoint, FingerLimb, FingerPose, Segment
+from print3d.limb.joint_id import JointId
 from print3d.mechanics.contact import segment_surface
 
 ORDER = 80
 """Its place among the findings."""
 
 MOST_POINTS = 700
-METHOD = "rigid segment beyond the joint fitted into the inner face, least varying gap"
+FITTED = message("checks.joints.how.fitted")
 MEASURING_DEG = 0.1
 """Error of the fitted angle: 0.07 at worst over all fingers, forms and angles tried. All that is added to a limit of the skin."""
 LEAST_POINTS = 30
@@ -30,33 +34,61 @@ SEARCH_DEG = 25.0
 
 def check_joints(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     """Check the angle of every held joint."""
-    limb, findings = orthosis.limb, []
+    limb = orthosis.limb
     if not isinstance(limb, FingerLimb):
         return []
-    for joint, asked in orthosis.held.items():
-        part = max(orthosis.parts, key=lambda part: _fewest_points(limb, part, joint))
-        fewest = _fewest_points(limb, part, joint)
-        if fewest < LEAST_POINTS:
-            findings.append(
-                Finding("joints", f"{joint.upper()}: points of the inner face beside the joint", fewest, LEAST_POINTS, "",
-                        "at least", "counted over the straight segments on either side", "own choice: fewer hold no angle")
-            )  # fmt: skip
-            continue
-        measured = measure_held_angle(limb, part, joint, asked)
-        slack, where = limits.joint_angle_deg, at(limb.segment_transform(DISTAL_OF[joint])[:3, 3])
-        way, sign = ("flexion", 1.0) if asked >= 0.0 else ("hyperextension", -1.0)
-        limit = (abs(asked) - slack.value, abs(asked) + slack.value)
-        findings.append(
-            Finding("joints", f"{joint.upper()} {way} held (asked {abs(asked):g})", sign * measured, limit, "deg",
-                    "between", METHOD, slack.source, where)
-        )  # fmt: skip
-        if joint == "dip":
-            blanch = limits.dip_hyperextension_deg
-            findings.append(
-                Finding("joints", "DIP hyperextension held, against blanching of the skin", -measured,
-                        blanch.value + MEASURING_DEG, "deg", "at most", METHOD, blanch.source, where)
-            )  # fmt: skip
-    return findings
+    return [
+        finding
+        for joint, asked in orthosis.held.items()
+        for finding in _of_joint(orthosis, limb, JointId(limb.finger, joint), asked, limits)
+    ]
+
+
+def _of_joint(
+    orthosis: Orthosis, limb: FingerLimb, joint: JointId, asked: float, limits: CheckLimits
+) -> Iterator[Finding]:
+    name: FingerJoint = joint.joint  # type: ignore[assignment]
+    part = max(orthosis.parts, key=lambda part: _fewest_points(limb, part, name))
+    fewest = _fewest_points(limb, part, name)
+    said = values(joint=joint.alone)
+    if fewest < LEAST_POINTS:
+        source = message("sources.own_points")
+        yield Finding("joints.points", fewest, LEAST_POINTS, "", "at least", source, about(joint=joint), said)
+        return
+    measured = measure_held_angle(limb, part, name, asked)
+    where = at(limb.segment_transform(DISTAL_OF[name])[:3, 3])
+    yield _held(joint, asked, measured, limits.joint_angle_deg, where)
+    if name == "dip":
+        blanch = limits.dip_hyperextension_deg
+        most = blanch.value + MEASURING_DEG
+        yield Finding(
+            "joints.blanching",
+            -measured,
+            most,
+            "deg",
+            "at most",
+            blanch.source,
+            about(joint=joint),
+            said,
+            (FITTED,),
+            where=where,
+        )
+
+
+def _held(joint: JointId, asked: float, measured: float, slack: Limit, where: Place) -> Finding:
+    way, sign = ("flexion", 1.0) if asked >= 0.0 else ("hyperextension", -1.0)
+    return Finding(
+        "joints.held",
+        sign * measured,
+        (abs(asked) - slack.value, abs(asked) + slack.value),
+        "deg",
+        "between",
+        slack.source,
+        about(joint=joint),
+        values(joint=joint.alone, way=message(f"checks.joints.way.{way}"), asked_deg=abs(asked)),
+        (FITTED,),
+        where=where,
+    )
 
 
 def measure_held_angle(limb: FingerLimb, part: Part, joint: FingerJoint, asked_deg: float) -> float:

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from print3d.checks.finding import Finding
+from print3d.checks.finding import Finding, Limit, Place, Sense, about, part_name, values
 from print3d.checks.limits import CheckLimits
 from print3d.forms.orthosis import Orthosis, Part
 from print3d.geometry.nearest import PointCloud, at, surface_of
@@ -31,9 +31,25 @@ def _aligned(inner: Part, outer: Part, limits: CheckLimits) -> Finding:
     off = measure_misalignment(inner, outer)
     worst, limit = int(np.argmax(off)), limits.hole_offset_mm
     where = at(hole_walls(outer)[worst][0].mean(axis=0))
-    return Finding("laps", f"{len(off)} holes of {inner.name} and {outer.name}: farthest out of line", float(off[worst]),
-                   limit.value, "mm", "at most", "middle of the outer hole from the axis of the inner one", limit.source,
-                   where)  # fmt: skip
+    return _of_both("aligned", (inner, outer), (float(off[worst]), limit), "at most", where, holes=len(off))
+
+
+def _of_both(
+    row: str, parts: tuple[Part, Part], found: tuple[float, Limit], sense: Sense, where: Place, **more: float
+) -> Finding:
+    """A finding about an inner and an outer part."""
+    (inner, outer), (measured, limit) = parts, found
+    return Finding(
+        f"laps.{row}",
+        measured,
+        limit.value,
+        "mm",
+        sense,
+        limit.source,
+        about(f"{inner.name}, {outer.name}"),
+        values(inner=part_name(inner.name), outer=part_name(outer.name), **more),
+        where=where,
+    )
 
 
 def measure_misalignment(inner: Part, outer: Part) -> Floats:
@@ -63,9 +79,18 @@ def _hole_rims(part: Part) -> list[Floats]:
 def _edge(part: Part, limits: CheckLimits) -> Finding:
     distance, where = measure_edge_distance(part)
     limit = limits.hole_edge_mm
-    return Finding("laps", f"{part.name}: screw hole nearest to a trim line", distance, limit.value, "mm", "at least",
-                   "middle of the hole to the nearest point of the trim line, on the outer face", limit.source,
-                   where)  # fmt: skip
+    said = values(part=part_name(part.name))
+    return Finding(
+        "laps.edge",
+        distance,
+        limit.value,
+        "mm",
+        "at least",
+        limit.source,
+        about(part.name),
+        said,
+        where=where,
+    )
 
 
 def measure_edge_distance(part: Part) -> tuple[float, tuple[float, float, float]]:
@@ -79,15 +104,12 @@ def measure_edge_distance(part: Part) -> tuple[float, tuple[float, float, float]
 
 def _gap(inner: Part, outer: Part, limits: CheckLimits) -> Finding:
     gap, where = PointCloud(outer.shell.mesh.vertices).least_signed(surface_of(inner.shell.mesh), np.eye(4))
-    limit = limits.lap_gap_mm
-    return Finding("laps", f"{outer.name} over {inner.name}: least gap", gap, limit.value, "mm", "at least",
-                   "signed distance of the nearest vertex", limit.source, at(where))  # fmt: skip
+    return _of_both("gap", (inner, outer), (gap, limits.lap_gap_mm), "at least", at(where))
 
 
 def _seat(inner: Part, outer: Part, limits: CheckLimits) -> Finding:
     rings, surface = [rim[0] for rim in _hole_rims(outer)], surface_of(inner.shell.mesh)
     gaps = [float(surface.nearest(ring)[0].max()) for ring in rings]
-    worst, limit = int(np.argmax(gaps)), limits.lap_seat_mm
-    return Finding("laps", f"{outer.name} over {inner.name}: widest gap at a hole", gaps[worst], limit.value, "mm",
-                   "at most", "distance to the inner part all around the hole", limit.source,
-                   at(rings[worst].mean(axis=0)))  # fmt: skip
+    worst = int(np.argmax(gaps))
+    where = at(rings[worst].mean(axis=0))
+    return _of_both("seat", (inner, outer), (gaps[worst], limits.lap_seat_mm), "at most", where)

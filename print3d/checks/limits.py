@@ -241,7 +241,9 @@ def _flare(case: Case) -> Limit | None:
     """How far an end must stand off; bands are rounded instead."""
     if isinstance(case.orthosis, BareOptions):
         return None
-    return Limit(case.orthosis.squeeze.stop_mm, message("sources.own_flare", option="orthosis.squeeze.stop_mm"))
+    return Limit(
+        case.orthosis.squeeze.stop_mm, message("sources.own_flare", option="orthosis.squeeze.stop_mm")
+    )
 
 
 def _donning_strain(case: Case) -> Limit:

@@ -5,12 +5,15 @@ Contact means that a segment comes deeper into the orthosis than soft tissue yie
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import reduce
 
 import numpy as np
 
-from print3d.checks.finding import Finding
+from print3d.checks.finding import Finding, about, part_name, values
 from print3d.checks.limits import CheckLimits
 from print3d.forms.orthosis import FreeArc, Orthosis, finger_views
+from print3d.language.message import Message, message
+from print3d.limb.joint_id import JointId
 from print3d.mechanics.contact import Contact, contact_at
 
 ORDER = 100
@@ -18,9 +21,6 @@ ORDER = 100
 
 STEP_DEG = 10.0
 BISECTIONS = 4
-SOURCE = (
-    "the joint's flexion as measured, else normal (Eaton, Electronic Textbook of Hand Surgery, range table)"
-)
 
 
 @dataclass(frozen=True)
@@ -48,41 +48,57 @@ def check_motion(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     for view in finger_views(orthosis):
         for arc in view.freed:
             found = sweep(contact_at(view, orthosis, arc.joint), arc, limits.squeeze_mm.value)
-            findings.append(_reached(f"{view.name} {arc.joint.upper()}".strip(), arc, found, limits))
+            joint = JointId(view.limb.finger, arc.joint)
+            findings.append(_reached(joint, joint.message if view.name else joint.alone, arc, found, limits))
             if np.isfinite(found.between_parts_mm):
-                findings.append(_clear(orthosis, arc, found, limits))
+                findings.append(_clear(orthosis, joint, found, limits))
     return findings
 
 
-def _reached(joint: str, arc: FreeArc, found: Sweep, limits: CheckLimits) -> Finding:
+def _reached(joint: JointId, name: Message, arc: FreeArc, found: Sweep, limits: CheckLimits) -> Finding:
     squeeze = limits.squeeze_mm
-    method = (
-        f"swept in steps of {STEP_DEG:g} degrees, soft tissue yielding {squeeze.value:g} mm ({squeeze.source}); "
-        f"least gap {found.least_gap_mm:.1f} mm; a rigid finger is free to {found.rigid_free_to_deg:.0f} degrees"
-    )
-    return Finding("motion", f"{joint} free to flex", found.free_to_deg, arc.to_deg, "deg", "at least", method, SOURCE,
-                   found.where)  # fmt: skip
-
-
-def _clear(orthosis: Orthosis, arc: FreeArc, found: Sweep, limits: CheckLimits) -> Finding:
-    order = ", then ".join(part.name for part in orthosis.parts)
-    method = (
-        f"swept in steps of {STEP_DEG:g} degrees, the loose part placed where it is pressed least; "
-        f"they are put on in this order: {order}"
-    )
-    limit = limits.between_parts_mm
-    what = f"parts beside each other while the {arc.joint.upper()} flexes: least gap"
     return Finding(
-        "motion",
-        what,
+        "motion.free",
+        found.free_to_deg,
+        arc.to_deg,
+        "deg",
+        "at least",
+        message("sources.free_flexion"),
+        about(joint=joint),
+        values(joint=name),
+        (
+            message(
+                "checks.motion.how.swept", step_deg=STEP_DEG, yields_mm=squeeze.value, source=squeeze.source
+            ),
+            message("checks.motion.how.least_gap", gap_mm=found.least_gap_mm),
+            message("checks.motion.how.rigid", rigid_deg=found.rigid_free_to_deg),
+        ),
+        where=found.where,
+    )
+
+
+def _clear(orthosis: Orthosis, joint: JointId, found: Sweep, limits: CheckLimits) -> Finding:
+    limit = limits.between_parts_mm
+    order = reduce(_then, [part_name(part.name) for part in orthosis.parts])
+    return Finding(
+        "motion.between",
         found.between_parts_mm,
         limit.value,
         "mm",
         "at least",
-        method,
         limit.source,
-        found.where,
+        about(joint=joint),
+        values(joint=joint.alone),
+        (
+            message("checks.motion.how.loose", step_deg=STEP_DEG),
+            message("checks.motion.how.order", order=order),
+        ),
+        where=found.where,
     )
+
+
+def _then(first: Message, second: Message) -> Message:
+    return message("checks.motion.how.then", first=first, second=second)
 
 
 def sweep(contact: Contact, arc: FreeArc, squeeze_mm: float) -> Sweep:

@@ -1,57 +1,82 @@
 """Vents and slots: the bridges between them, their distance from the trim lines, and their size."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 from scipy.spatial import KDTree
 
-from print3d.checks.finding import Finding
+from print3d.checks.finding import Finding, Limit, Place, Sense, about, part_name, values
 from print3d.checks.limits import CheckLimits
 from print3d.forms.orthosis import Orthosis, Part
 from print3d.forms.rim_walls import rim_walls
 from print3d.geometry.nearest import at, skin_surface
 from print3d.geometry.types import Floats
+from print3d.language.message import message
 
 ORDER = 30
 """Its place among the findings."""
 
 FINER = 8
-"""Each piece of a rim line is cut into this many, so that the distance between lines is found to 0.01 mm."""
+"""Each piece of a rim line is cut into this many, so that the distance between lines is found to `FOUND_TO_MM`."""
 FIRST_REACH_MM, FARTHEST_MM, CANDIDATES = 4.0, 500.0, 60
-ACROSS = "from wall to wall, straight across each opening where it is narrowest"
 STRAIGHT = float(np.cos(np.radians(10.0)))
-METHOD = "nearest points of the openings' walls where these stand widest, to 0.01 mm"
+FOUND_TO_MM = 0.01
+DIRECTIONS = 36
+"""The width of an opening is looked for over this many directions, 5 degrees apart."""
 
 
 def check_openings(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     """Check the narrowest bridge, and the smallest opening against the process."""
-    findings = []
-    for part in orthosis.parts:
-        if limits.asked_vents.value and not part.rings:
-            findings.append(
-                Finding("openings", f"{part.name}: vents that fit between edges, slots, letters and joints",
-                        len(part.definition.pattern.vents), limits.asked_vents.value, "", "at least",
-                        "counted; smaller vents or margins make room", limits.asked_vents.source)
-            )  # fmt: skip
-        walls = rim_walls(part)
-        n_boundary = len(part.definition.pattern.boundary)
-        if len(walls) == n_boundary:
-            continue
-        bridge, where = measure_narrowest_bridge(walls)
-        findings.append(
-            Finding("openings", f"{part.name}: narrowest bridge between openings, or to a trim line", bridge,
-                    limits.bridge_mm.value, "mm", "at least", METHOD, limits.bridge_mm.source, where)
-        )  # fmt: skip
-        widths = [min(map(measure_width, wall)) for wall in walls[n_boundary:]]
-        smallest = int(np.argmin(widths))
-        findings.append(
-            Finding("openings", f"{part.name}: narrowest opening", widths[smallest], limits.hole_mm.value, "mm",
-                    "at least", "least width of each opening's wall line, over 36 directions", limits.hole_mm.source,
-                    at(walls[n_boundary + smallest].mean(axis=(0, 1))))
-        )  # fmt: skip
-        if not part.rings:
-            findings += _wide_openings(orthosis, part, limits)
-    return findings
+    return [finding for part in orthosis.parts for finding in _of_part(orthosis, part, limits)]
+
+
+def _of_part(orthosis: Orthosis, part: Part, limits: CheckLimits) -> Iterator[Finding]:
+    if limits.asked_vents.value and not part.rings:
+        yield _vents(part, limits)
+    walls = rim_walls(part)
+    n_boundary = len(part.definition.pattern.boundary)
+    if len(walls) == n_boundary:
+        return
+    bridge = measure_narrowest_bridge(walls)
+    yield _finding("bridge", part, bridge, limits.bridge_mm, "at least", found_to_mm=FOUND_TO_MM)
+    widths = [min(map(measure_width, wall)) for wall in walls[n_boundary:]]
+    smallest = int(np.argmin(widths))
+    narrowest = widths[smallest], at(walls[n_boundary + smallest].mean(axis=(0, 1)))
+    yield _finding("narrowest", part, narrowest, limits.hole_mm, "at least", directions=DIRECTIONS)
+    if not part.rings:
+        yield from _wide_openings(orthosis, part, limits)
+
+
+def _finding(
+    row: str, part: Part, found: tuple[float, Place | None], limit: Limit, sense: Sense, **more: float
+) -> Finding:
+    measured, where = found
+    return Finding(
+        f"openings.{row}",
+        measured,
+        limit.value,
+        "mm",
+        sense,
+        limit.source,
+        about(part.name),
+        values(part=part_name(part.name), **more),
+        where=where,
+    )
+
+
+def _vents(part: Part, limits: CheckLimits) -> Finding:
+    asked = limits.asked_vents
+    return Finding(
+        "openings.vents",
+        len(part.definition.pattern.vents),
+        asked.value,
+        "",
+        "at least",
+        asked.source,
+        about(part.name),
+        values(part=part_name(part.name)),
+        (message("checks.openings.how.counted"), message("checks.openings.how.smaller")),
+    )
 
 
 def measure_reach(part: Part) -> tuple[Floats, Floats]:
@@ -93,14 +118,24 @@ def _wide_openings(orthosis: Orthosis, part: Part, limits: CheckLimits) -> list[
     if len(catching):
         depth, _, _ = skin_surface(orthosis.limb).nearest(places[catching])
         catching = catching[depth + part.definition.wall_mm / 2.0 >= limits.trap_depth_mm.value]
-    return [
-        Finding("openings", f"{part.name}: widest opening, for swollen skin", width[widest], limits.window_mm.value,
-                "mm", "at most", ACROSS, limits.window_mm.source, at(places[widest])),
-        Finding("openings", f"{part.name}: openings that catch a fingertip", len(catching), 0, "", "at most",
-                f"counted: {low.value:g} to {high.value:g} mm wide and {limits.trap_depth_mm.value:g} mm deep or more, "
-                "wall and gap to the skin together", low.source,
-                at(places[catching[0]]) if len(catching) else None),
-    ]  # fmt: skip
+    trap = Finding(
+        "openings.trap",
+        len(catching),
+        0,
+        "",
+        "at most",
+        low.source,
+        about(part.name),
+        values(
+            part=part_name(part.name),
+            low_mm=low.value,
+            high_mm=high.value,
+            deep_mm=limits.trap_depth_mm.value,
+        ),
+        where=at(places[catching[0]]) if len(catching) else None,
+    )
+    bulging = width[widest], at(places[widest])
+    return [_finding("widest", part, bulging, limits.window_mm, "at most"), trap]
 
 
 def measure_narrowest_bridge(walls: Sequence[Floats]) -> tuple[float, tuple[float, float, float] | None]:
@@ -135,7 +170,7 @@ def measure_width(line: Floats) -> float:
     centred = line - line.mean(axis=0)
     plane = np.linalg.svd(centred, full_matrices=False)[2][:2]
     flat = centred @ plane.T
-    angle = np.linspace(0.0, np.pi, 36, endpoint=False)
+    angle = np.linspace(0.0, np.pi, DIRECTIONS, endpoint=False)
     return float(np.ptp(flat @ np.array([np.cos(angle), np.sin(angle)]), axis=0).min())
 
 

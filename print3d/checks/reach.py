@@ -2,12 +2,13 @@
 
 import numpy as np
 
-from print3d.checks.finding import Finding
+from print3d.checks.finding import Finding, about, values
 from print3d.checks.limits import CheckLimits
 from print3d.forms.orthosis import Orthosis
 from print3d.geometry.frames import apply, inverse
 from print3d.geometry.nearest import PointCloud, Surface, at
 from print3d.geometry.types import Floats
+from print3d.language.message import message
 from print3d.limb.finger import FingerName
 from print3d.limb.hand import HandLimb
 from print3d.limb.hand_thumb import ThumbPose
@@ -19,7 +20,7 @@ OVER_TIP_MM = 30.0
 """Only what lies this near a fingertip, on its back, shields it."""
 ON_FOREARM_SHARE = 0.2
 """A shell that covers more of the forearm than this holds the wrist; one that covers less must leave it free."""
-POSES: tuple[ThumbPose, ...] = ("at rest", "abducted")
+POSES: tuple[ThumbPose, ...] = ("at_rest", "abducted")
 
 
 def check_reach(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
@@ -39,9 +40,10 @@ def check_reach(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
 def _past_tip(limb: HandLimb, name: FingerName, vertices: Floats, limits: CheckLimits) -> Finding:
     reach, where = measure_past_tip(limb, name, vertices)
     limit = limits.beyond_tips_mm
-    method = "farthest point of the shell over the finger's breadth, along its distal phalanx, from its tip"
-    what = f"{name} fingertip: shell reaches past it by"
-    return Finding("reach", what, reach, limit.value, "mm", "at least", method, limit.source, where)
+    said = values(finger=message(f"common.ray.{name}"))
+    return Finding(
+        "reach.tip", reach, limit.value, "mm", "at least", limit.source, about(finger=name), said, where=where
+    )
 
 
 def measure_past_tip(
@@ -65,18 +67,7 @@ def _on_forearm(limb: HandLimb, vertices: Floats, limits: CheckLimits) -> Findin
     share, where = measure_forearm_share(limb, vertices)
     limit = limits.forearm_share if share > ON_FOREARM_SHARE else limits.free_wrist_share
     bounds = (0.0, limit.value) if share <= ON_FOREARM_SHARE else (limit.value - 0.08, limit.value + 0.08)
-    method = "most proximal point along the forearm, over its length from the wrist crease"
-    return Finding(
-        "reach",
-        "share of the forearm that is covered",
-        share,
-        bounds,
-        "",
-        "between",
-        method,
-        limit.source,
-        where,
-    )
+    return Finding("reach.forearm", share, bounds, "", "between", limit.source, where=where)
 
 
 def measure_forearm_share(limb: HandLimb, vertices: Floats) -> tuple[float, tuple[float, float, float]]:
@@ -89,5 +80,15 @@ def measure_forearm_share(limb: HandLimb, vertices: Floats) -> tuple[float, tupl
 def _clear_of_thumb(limb: HandLimb, pose: ThumbPose, shell: PointCloud, limits: CheckLimits) -> Finding:
     gap, nearest = shell.least_signed(Surface(limb.thumb.body(pose)), np.eye(4))
     limit = limits.thumb_mm
-    return Finding("reach", f"thumb {pose}: least gap to the shell", gap, limit.value, "mm", "at least",
-                   "signed distance of the nearest vertex to the thumb's body", limit.source, at(nearest))  # fmt: skip
+    said = values(pose=message(f"checks.reach.pose.{pose}"))
+    return Finding(
+        "reach.thumb",
+        gap,
+        limit.value,
+        "mm",
+        "at least",
+        limit.source,
+        about(pose=pose),
+        said,
+        where=at(nearest),
+    )

@@ -8,6 +8,7 @@ r"""Strap slots: a strap of the asked width and thickness passes each, and its w
 A strap is stiff across its thickness and bends the other ways, so it follows a slot along a bend: slots are straightened first.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,12 +16,13 @@ import shapely
 from scipy.spatial import KDTree
 from shapely.affinity import translate
 
-from print3d.checks.finding import Finding
+from print3d.checks.finding import Finding, about, part_name, values
 from print3d.checks.limits import CheckLimits
 from print3d.forms.orthosis import Orthosis, Part
 from print3d.forms.rim_walls import rim_walls
 from print3d.geometry.nearest import at
 from print3d.geometry.types import Floats
+from print3d.language.message import message
 
 ORDER = 40
 """Its place among the findings."""
@@ -30,7 +32,7 @@ CHORDS = 41
 MIDDLE = 0.6
 """Share of a slot's length over which its height is measured: its round ends are left out."""
 FINER = 8
-METHOD = "slot on the finished mesh where its rims stand narrowest, straightened along its middle"
+STRAIGHTENED = message("checks.slots.how.straightened")
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,25 +62,70 @@ def check_slots(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
         slots = slots_of(part)
         if not slots:
             continue
-        thick, play = limits.strap_thickness_mm, limits.strap_play_mm
-        passing = [passing_width_mm(slot.walls, thick.value) for slot in slots]
-        tightest = min(range(len(slots)), key=lambda k: passing[k] - slots[k].strap_mm)
-        heights = [height_mm(slot.walls) for slot in slots]
-        lowest, nearest = int(np.argmin(heights)), min(slots, key=lambda slot: slot.bar_mm)
-        asked = slots[tightest].strap_mm
         findings += [
-            Finding("slots", f"{part.name}: widest strap that passes its slot (asked {asked:g})", passing[tightest],
-                    asked + play.value, "mm", "at least", f"{METHOD}; strap {thick.value:g} mm thick",
-                    f"strap of {asked:g} mm and {play.value:g} mm to spare: {play.source}", slots[tightest].where),
-            Finding("slots", f"{part.name}: lowest slot, for the strap's thickness", heights[lowest],
-                    thick.value + play.value, "mm", "at least", METHOD,
-                    f"{thick.value:g} mm thick ({thick.source}) and {play.value:g} mm to spare: {play.source}",
-                    slots[lowest].where),
-            Finding("slots", f"{part.name}: narrowest bar that a strap is folded over", nearest.bar_mm,
-                    limits.strap_bar_mm.value, "mm", "at least", "nearest points of slot and trim line",
-                    limits.strap_bar_mm.source, at(nearest.bar_at)),
-        ]  # fmt: skip
+            _passing(part, slots, limits),
+            _lowest(part, slots, limits),
+            _bar(part, min(slots, key=lambda slot: slot.bar_mm), limits),
+        ]
     return findings
+
+
+def _passing(part: Part, slots: Sequence[Slot], limits: CheckLimits) -> Finding:
+    thick, play = limits.strap_thickness_mm, limits.strap_play_mm
+    passing = [passing_width_mm(slot.walls, thick.value) for slot in slots]
+    tightest = min(range(len(slots)), key=lambda k: passing[k] - slots[k].strap_mm)
+    asked = slots[tightest].strap_mm
+    return Finding(
+        "slots.strap",
+        passing[tightest],
+        asked + play.value,
+        "mm",
+        "at least",
+        message("sources.strap_width_spare", asked_mm=asked, spare_mm=play.value, source=play.source),
+        about(part.name),
+        values(part=part_name(part.name), asked_mm=asked),
+        (STRAIGHTENED, message("checks.slots.how.thick", thick_mm=thick.value)),
+        where=slots[tightest].where,
+    )
+
+
+def _lowest(part: Part, slots: Sequence[Slot], limits: CheckLimits) -> Finding:
+    thick, play = limits.strap_thickness_mm, limits.strap_play_mm
+    heights = [height_mm(slot.walls) for slot in slots]
+    lowest = int(np.argmin(heights))
+    return Finding(
+        "slots.height",
+        heights[lowest],
+        thick.value + play.value,
+        "mm",
+        "at least",
+        message(
+            "sources.strap_thickness_spare",
+            thick_mm=thick.value,
+            thickness=thick.source,
+            spare_mm=play.value,
+            source=play.source,
+        ),
+        about(part.name),
+        values(part=part_name(part.name)),
+        (STRAIGHTENED,),
+        where=slots[lowest].where,
+    )
+
+
+def _bar(part: Part, nearest: Slot, limits: CheckLimits) -> Finding:
+    limit = limits.strap_bar_mm
+    return Finding(
+        "slots.bar",
+        nearest.bar_mm,
+        limit.value,
+        "mm",
+        "at least",
+        limit.source,
+        about(part.name),
+        values(part=part_name(part.name)),
+        where=at(nearest.bar_at),
+    )
 
 
 def slots_of(part: Part) -> list[Slot]:

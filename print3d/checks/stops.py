@@ -8,9 +8,11 @@ from functools import cache
 
 import numpy as np
 
-from print3d.checks.finding import Finding
+from print3d.checks.finding import Finding, about, values
 from print3d.checks.limits import CheckLimits
 from print3d.forms.orthosis import FingerView, Orthosis, Stop, finger_views
+from print3d.language.message import Message, message
+from print3d.limb.joint_id import JointId
 from print3d.mechanics.contact import Contact, Touch, contact_at
 
 ORDER = 90
@@ -38,18 +40,28 @@ def _finding(view: FingerView, stop: Stop, contact: Contact, limits: CheckLimits
     built_at = float(getattr(view.limb.pose, f"{stop.joint}_flexion_deg"))
     rigid = measure_stop_deg(touch, stop, built_at, 0.0)
     measured = measure_stop_deg(touch, stop, built_at, squeeze.value)
-    method = (
-        f"turned against the mesh, skin yielding {squeeze.value:g} mm ({squeeze.source}); "
-        f"a rigid finger is stopped at {rigid:.1f} degrees"
-    )
-    asked = f"asked {stop.at_deg:g}"
-    if stop.let_through_deg:
-        asked += f", the clearance lets {stop.let_through_deg:.1f} through"
-    what = f"{view.name} {stop.joint.upper()} {stop.blocked} stopped, angle of flexion ({asked})".strip()
-    limit = (stop.planned_deg - slack.value, stop.planned_deg + slack.value)
+    joint = JointId(view.limb.finger, stop.joint)
     return Finding(
-        "stops", what, measured, limit, "deg", "between", method, slack.source, touch(measured).where
+        f"stops.{stop.blocked}",
+        measured,
+        (stop.planned_deg - slack.value, stop.planned_deg + slack.value),
+        "deg",
+        "between",
+        slack.source,
+        about(joint=joint),
+        values(joint=joint.message if view.name else joint.alone, asked=_asked(stop)),
+        (
+            message("checks.stops.how.turned", yields_mm=squeeze.value, source=squeeze.source),
+            message("checks.stops.how.rigid", rigid_deg=rigid),
+        ),
+        where=touch(measured).where,
     )
+
+
+def _asked(stop: Stop) -> Message:
+    if not stop.let_through_deg:
+        return message("checks.stops.asked", asked_deg=stop.at_deg)
+    return message("checks.stops.asked_through", asked_deg=stop.at_deg, through_deg=stop.let_through_deg)
 
 
 def measure_stop_deg(

@@ -1,13 +1,16 @@
 """Wall thickness: the largest ball that fits at each place, touching both faces (method: `mechanics/inscribed_spheres.py`)."""
 
+from collections.abc import Iterator
+
 import numpy as np
 from numpy.typing import NDArray
 
-from print3d.checks.finding import Finding
+from print3d.checks.finding import Finding, Limit, about, part_name, values
 from print3d.checks.limits import CheckLimits
-from print3d.forms.orthosis import Orthosis
+from print3d.forms.orthosis import Orthosis, Part
 from print3d.geometry.nearest import Surface, at, surface_of
 from print3d.geometry.types import Floats, Ints
+from print3d.language.message import message
 from print3d.mechanics.inscribed_spheres import SEPARATION_DEG, balls_along
 from print3d.shell.mesh import FaceKind
 
@@ -25,28 +28,35 @@ REFINED = 200
 REFINE_ROUNDS = 4
 SHARP_DEG = 5.0
 """Vertices at which the judged faces bend more than this are samples too."""
-METHOD = f"shrinking ball, contacts at least {SEPARATION_DEG:g} degrees apart, samples {SAMPLE_MM:g} mm apart, refined"
 
 
 def check_wall(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     """Check the thinnest wall against the process and against what was asked."""
-    findings = []
-    for part in orthosis.parts:
-        judged = np.isin(part.shell.face_kind, (FaceKind.INNER, FaceKind.OUTER))
-        longest = max(START_MM, 1.6 * part.definition.wall_mm)
-        thickness, where = measure_thinnest_wall(surface_of(part.shell.mesh), judged, longest)
-        asked = limits.asked_ring_wall_mm if part.rings else limits.asked_wall_mm
-        findings.append(
-            Finding("wall", f"{part.name}: thinnest wall", thickness, limits.wall_mm.value, "mm", "at least",
-                    METHOD, limits.wall_mm.source, where)
-        )  # fmt: skip
-        if part.definition.mark_height_mm > 0 or not part.definition.pattern.marks:
-            findings.append(
-                Finding("wall", f"{part.name}: thinnest wall against the asked {asked.value:g} mm",
-                        thickness, asked.value - limits.wall_tolerance_mm.value, "mm", "at least", METHOD,
-                        asked.source, where)
-            )  # fmt: skip
-    return findings
+    return [finding for part in orthosis.parts for finding in _of_part(part, limits)]
+
+
+def _of_part(part: Part, limits: CheckLimits) -> Iterator[Finding]:
+    judged = np.isin(part.shell.face_kind, (FaceKind.INNER, FaceKind.OUTER))
+    longest = max(START_MM, 1.6 * part.definition.wall_mm)
+    thickness, where = measure_thinnest_wall(surface_of(part.shell.mesh), judged, longest)
+    asked = limits.asked_ring_wall_mm if part.rings else limits.asked_wall_mm
+    rows = {"thinnest": limits.wall_mm}
+    if part.definition.mark_height_mm > 0 or not part.definition.pattern.marks:
+        rows["asked"] = Limit(asked.value - limits.wall_tolerance_mm.value, asked.source)
+    how = message("checks.wall.how.ball", separation_deg=SEPARATION_DEG, apart_mm=SAMPLE_MM)
+    for row, limit in rows.items():
+        yield Finding(
+            f"wall.{row}",
+            thickness,
+            limit.value,
+            "mm",
+            "at least",
+            limit.source,
+            about(part.name),
+            values(part=part_name(part.name), asked_mm=asked.value),
+            (how,),
+            where=where,
+        )
 
 
 def measure_thinnest_wall(

@@ -117,7 +117,7 @@ class HandLimb:
     def skin_mesh(self) -> Mesh:
         """Return the posed skins of forearm with hand, of fingers, their roots and thumb: closed bodies that run into each other."""
         roots = [ray.root() for ray in self.skin.rays]
-        bodies = (self.fingers.skin_mesh(), *roots, self.body, self.thumb.body("at rest"))
+        bodies = (self.fingers.skin_mesh(), *roots, self.body, self.thumb.body("at_rest"))
         starts = np.cumsum([0, *(len(body.vertices) for body in bodies)])
         return Mesh(
             np.vstack([body.vertices for body in bodies]),

@@ -11,10 +11,10 @@ from print3d.geometry.types import Floats
 from print3d.limb.bodies import closed_tube
 from print3d.limb.norms import table
 
-ThumbPose = Literal["at rest", "abducted"]
+ThumbPose = Literal["at_rest", "abducted"]
 
 DIRECTIONS = {
-    "at rest": ((0.74, 0.52, -0.42), (0.86, 0.38, -0.34), (0.93, 0.25, -0.28)),
+    "at_rest": ((0.74, 0.52, -0.42), (0.86, 0.38, -0.34), (0.93, 0.25, -0.28)),
     "abducted": ((0.62, 0.78, -0.10), (0.66, 0.75, -0.05), (0.68, 0.73, 0.0)),
 }
 """Of metacarpal, proximal and distal phalanx in the hand frame: palmar and radial abduction each about 35 degrees at rest, radial

@@ -147,7 +147,7 @@ class HandForm:
         )
 
     def _thumb_frame(self) -> Floats:
-        centres = self.limb.thumb.centres("at rest")
+        centres = self.limb.thumb.centres("at_rest")
         along = centres[1] - centres[0]
         along /= np.linalg.norm(along)
         dorsal = np.array(THUMB_NAIL_TO) - (np.array(THUMB_NAIL_TO) @ along) * along
@@ -168,7 +168,7 @@ class HandForm:
 
     def _first_web(self, points: Floats) -> Floats:
         """Skin and muscle between the metacarpals of thumb and index finger."""
-        centres = self.limb.thumb.centres("at rest")
+        centres = self.limb.thumb.centres("at_rest")
         knuckle = self.limb.rays["index"].mcp_centre
         root = np.array([0.08 * self.limb.hand_length_mm, 0.12 * self.limb.hand_breadth_mm, -WEB_VOLAR_MM])
         knuckle = knuckle - [0.0, 0.0, WEB_VOLAR_MM]
@@ -218,7 +218,7 @@ class HandForm:
 
 def thumb_limb(hand: HandLimb) -> FingerLimb:
     """Return the thumb as a finger of its own frame: its MCP and IP stand in for PIP and DIP."""
-    lengths = np.linalg.norm(np.diff(hand.thumb.centres("at rest"), axis=0), axis=1)
+    lengths = np.linalg.norm(np.diff(hand.thumb.centres("at_rest"), axis=0), axis=1)
     metacarpal, proximal, distal = (float(each) for each in lengths)
     second = metacarpal + proximal
     marks = {

@@ -115,7 +115,7 @@ def test_a_trough_over_the_elbow_is_found(case: Case, orthosis: Orthosis) -> Non
 
 
 def test_a_radial_side_that_reaches_the_thumb_is_found(case: Case, orthosis: Orthosis) -> None:
-    centre = orthosis.limb.thumb.centres("at rest")[1]
+    centre = orthosis.limb.thumb.centres("at_rest")[1]
     vertices = orthosis.parts[0].shell.mesh.vertices.copy()
     nearest = np.argmin(np.linalg.norm(vertices - centre, axis=1))
     vertices[nearest] = centre

@@ -55,7 +55,7 @@ def taped(mesh: Mesh, x_mm: float) -> tuple[float, np.ndarray]:
 
 
 def without_thumb(limb: HandLimb) -> Mesh:
-    thumb = len(limb.thumb.body("at rest").vertices)
+    thumb = len(limb.thumb.body("at_rest").vertices)
     mesh = limb.skin_mesh()
     n = len(mesh.vertices) - thumb
     return Mesh(mesh.vertices[:n], mesh.faces[(mesh.faces < n).all(axis=1)])
@@ -282,7 +282,7 @@ def test_bony_points_lie_on_the_back_over_their_bones() -> None:
 
 def test_thumb_starts_in_the_hand_and_points_away_radially() -> None:
     limb = hand(MAN)
-    for pose in ("at rest", "abducted"):
+    for pose in ("at_rest", "abducted"):
         centres = limb.thumb.centres(pose)
         shares = (0.251, 0.196, 0.158)  # Buchholz et al. 1992
         lengths = np.linalg.norm(np.diff(centres, axis=0), axis=1)
@@ -290,7 +290,7 @@ def test_thumb_starts_in_the_hand_and_points_away_radially() -> None:
         assert (np.diff(centres[:, 1]) > 0.0).all()
         body = limb.thumb.body(pose)
         assert trimesh.Trimesh(body.vertices, body.faces, process=False).is_volume
-    mcp = apply(np.eye(4), limb.thumb.centres("at rest")[1:2])[0]
+    mcp = apply(np.eye(4), limb.thumb.centres("at_rest")[1:2])[0]
     assert mcp[2] < 0.0
 
 
