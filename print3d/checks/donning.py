@@ -14,12 +14,13 @@ from typing import Literal
 import numpy as np
 from scipy.spatial import KDTree
 
-from print3d.checks.finding import Finding
-from print3d.checks.limits import CheckLimits, Limit
+from print3d.checks.finding import Finding, Limit, about, part_name, values
+from print3d.checks.limits import CheckLimits
 from print3d.forms.orthosis import Orthosis, Part
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.nearest import Surface, at
 from print3d.geometry.types import Floats
+from print3d.language.message import Message, message
 from print3d.limb.finger import FingerLimb
 from print3d.mechanics.beams import opening_strain
 from print3d.mechanics.shell_sections import (
@@ -46,14 +47,15 @@ DIRECTIONS = 36
 class Way:
     """One way to put a shell on.
 
-    name, what : the way, and what of the shell decides, in words
+    row : of the finding where there is room to spare, by what of the shell decides
+    name : the way
     sections : where it could be too narrow
     needed_mm, found_mm : (n,) what the finger takes at each section, and what is there
     yields_mm : how much less the finger takes because its skin yields
     """
 
-    name: str
-    what: str
+    row: Literal["mouth", "through"]
+    name: Message
     sections: Sequence[Section]
     needed_mm: Floats
     found_mm: Floats
@@ -93,8 +95,8 @@ def _open_shell(part: Part, limb: FingerLimb, limits: CheckLimits) -> Finding:
     """The easiest way: laid on, slid on, or whichever of the two strains the wall less."""
     mouth, sections = measure_sections(part, limb)
     if not sections:
-        return Finding("donning", f"{part.name}: sections that run from lip to lip", 0.0, 1.0, "", "at least",
-                       "counted across the posed finger", "own choice: without one no mouth can be measured")  # fmt: skip
+        return Finding("donning.lip_sections", 0.0, 1.0, "", "at least", message("sources.own_mouth"),
+                       about(part.name), values(part=part_name(part.name)))  # fmt: skip
     ways = _ways(mouth, sections, limb, limits.donning_squeeze_mm.value)
     for way in ways:
         if way.missing_mm.max() <= 0.0:
@@ -106,12 +108,14 @@ def _roomy(part: Part, way: Way, limits: CheckLimits) -> Finding:
     """The tightest place of a way that takes no force."""
     tightest, squeeze = int(np.argmax(way.missing_mm)), limits.donning_squeeze_mm
     needed = float(way.needed_mm[tightest])
-    method = (
-        f"{way.name}, where the finger takes {needed:.1f} mm; {len(way.sections)} sections across the finger; "
-        f"skin yields {squeeze.value:g} mm all around"
+    how = (
+        message("checks.donning.how.there", way=way.name, needed_mm=needed),
+        message("checks.donning.how.sections", sections=len(way.sections)),
+        message("checks.donning.how.yields", yields_mm=squeeze.value),
     )
-    return Finding("donning", f"{part.name}: {way.what}", float(way.found_mm[tightest]), needed - way.yields_mm,
-                   "mm", "at least", method, squeeze.source, way.sections[tightest].where)  # fmt: skip
+    return Finding(f"donning.{way.row}", float(way.found_mm[tightest]), needed - way.yields_mm, "mm", "at least",
+                   squeeze.source, about(part.name), values(part=part_name(part.name)), how, None,
+                   way.sections[tightest].where)  # fmt: skip
 
 
 def _sprung(part: Part, ways: Sequence[Way], limits: CheckLimits) -> Finding:
@@ -120,13 +124,13 @@ def _sprung(part: Part, ways: Sequence[Way], limits: CheckLimits) -> Finding:
     way = min(ways, key=lambda each: float(each.strains(wall).max()))
     worst = int(np.argmax(way.strains(wall)))
     section = way.sections[worst]
-    method = (
-        f"sprung open by {way.missing_mm[worst]:.1f} mm while {way.name}; {len(way.sections)} sections across the finger; "
-        f"thin curved beam of {wall:.1f} mm on an inner radius of {section.radius_mm:.1f} mm, its inner side"
+    how = (
+        message("checks.donning.how.sprung", missing_mm=way.missing_mm[worst], way=way.name),
+        message("checks.donning.how.sections", sections=len(way.sections)),
+        message("checks.donning.how.beam", wall_mm=wall, radius_mm=section.radius_mm),
     )
-    return Finding("donning", f"{part.name}: strain of the wall as it is sprung open",
-                   100.0 * float(way.strains(wall)[worst]), limit.value, "%", "at most", method, limit.source,
-                   section.where)  # fmt: skip
+    return Finding("donning.sprung", 100.0 * float(way.strains(wall)[worst]), limit.value, "%", "at most", limit.source,
+                   about(part.name), values(part=part_name(part.name)), how, None, section.where)  # fmt: skip
 
 
 def _ways(mouth: Side, sections: Sequence[Section], limb: FingerLimb, squeeze_mm: float) -> list[Way]:
@@ -136,8 +140,8 @@ def _ways(mouth: Side, sections: Sequence[Section], limb: FingerLimb, squeeze_mm
     ).T
     from_side = {"dorsal": "volar", "volar": "dorsal", "radial": "ulnar", "ulnar": "radial"}[mouth]
     laid = Way(
-        f"laid on from the {from_side} side",
-        "mouth that the finger goes in by, lip to lip",
+        "mouth",
+        message(f"checks.donning.way.laid_from_{from_side}"),
         sections,
         passing_widths(limb, mouth, stations, heights),
         mouths,
@@ -148,8 +152,8 @@ def _ways(mouth: Side, sections: Sequence[Section], limb: FingerLimb, squeeze_mm
         return [laid]
     passed = np.array([passing_girth(limb, station) for station in stations[narrow]])
     slid = Way(
-        "slid on from the tip",
-        "inner girth that the finger goes through, mouth included",
+        "through",
+        message("checks.donning.way.slid"),
         [sections[int(number)] for number in narrow],
         passed,
         girths[narrow],
@@ -190,31 +194,53 @@ def _largest_beyond(limb: FingerLimb, station_mm: float) -> tuple[float, float]:
 def _closed_rings(part: Part, limb: FingerLimb, limits: CheckLimits) -> list[Finding]:
     """Every ring of a part, from the palm on."""
     lines = sorted(measure_rings(part), key=lambda line: float(stations_of(limb, line).mean()))
-    word = "ring" if part.rings else "edge"
-    names = {1: (word,), 2: (f"proximal {word}", f"distal {word}")}.get(
-        len(lines), [f"{word} {number} from the palm" for number in range(1, len(lines) + 1)]
-    )
+    names = ring_names("ring" if part.rings else "edge", len(lines))
     return [
         finding
-        for name, line in zip(names, lines, strict=True)
-        for finding in _ring(f"{part.name}, {name}", line, limb, limits.donning_squeeze_mm)
+        for (ring, name), line in zip(names, lines, strict=True)
+        for finding in _ring(Ring(part.name, ring, name, line), limb, limits.donning_squeeze_mm)
     ]
 
 
-def _ring(name: str, line: Floats, limb: FingerLimb, squeeze: Limit) -> tuple[Finding, Finding]:
-    """Girth and width of one closed line (n, 3) against all that lies between the fingertip and its seat."""
-    stations = stations_of(limb, line)
-    where = at(line[int(np.argmin(stations))])
+@dataclass(frozen=True, eq=False)
+class Ring:
+    """One closed line of a part that the finger goes through.
+
+    part, id : ids of the part and of the ring on it
+    name : of the ring
+    line : (n, 3) mm
+    """
+
+    part: str
+    id: str
+    name: Message
+    line: Floats
+
+
+def ring_names(what: Literal["ring", "edge"], count: int) -> list[tuple[str, Message]]:
+    """Return id and name of so many rings or edges of one part, from the palm on."""
+    if count > 2:
+        return [
+            (f"{what}_{number}", message(f"checks.donning.{what}.numbered", number=number))
+            for number in range(1, count + 1)
+        ]
+    which = ("only",) if count == 1 else ("proximal", "distal")
+    return [(f"{each}_{what}", message(f"checks.donning.{what}.{each}")) for each in which]
+
+
+def _ring(ring: Ring, limb: FingerLimb, squeeze: Limit) -> tuple[Finding, Finding]:
+    """Girth and width of one ring against all that lies between the fingertip and its seat."""
+    stations = stations_of(limb, ring.line)
+    where = at(ring.line[int(np.argmin(stations))])
     girth, width = _largest_beyond(limb, float(stations.min()))
-    inner = closed_length(line)
-    passes = "worked over the finger from the tip to its seat"
-    yields = f"skin yields {squeeze.value:g} mm all around, the ring does not stretch"
+    inner = closed_length(ring.line)
+    row, words = about(ring.part, ring=ring.id), {"part": part_name(ring.part), "ring": ring.name}
+    yields = message("checks.donning.how.yields_ring", yields_mm=squeeze.value)
     return (
-        Finding("donning", f"{name}: inner girth, {ring_size(inner)}", inner, girth - 2.0 * np.pi * squeeze.value, "mm",
-                "at least", f"{passes}, largest girth {girth:.1f} mm; {yields}", squeeze.source, where),
-        Finding("donning", f"{name}: narrowest inner width", measure_narrowest(line), width - 2.0 * squeeze.value, "mm",
-                "at least", f"{passes}, largest of its narrower widths {width:.1f} mm, the ring turned as fits best; {yields}",
-                squeeze.source, where),
+        Finding("donning.ring_girth", inner, girth - 2.0 * np.pi * squeeze.value, "mm", "at least", squeeze.source, row,
+                values(**words, size=ring_size(inner)), (message("checks.donning.how.girth", girth_mm=girth), yields), None, where),
+        Finding("donning.ring_width", measure_narrowest(ring.line), width - 2.0 * squeeze.value, "mm", "at least",
+                squeeze.source, row, values(**words), (message("checks.donning.how.width", width_mm=width), yields), None, where),
     )  # fmt: skip
 
 
@@ -257,9 +283,9 @@ def measure_narrowest(line: Floats) -> float:
     return float(np.ptp(centred @ plane.T @ np.array([np.cos(angle), np.sin(angle)]), axis=0).min())
 
 
-def ring_size(girth_mm: float) -> str:
+def ring_size(girth_mm: float) -> Message:
     """Return the size of a ring by its inner girth: the whole millimetre that is nearest (ISO 8653:2016)."""
     size = int(np.floor(girth_mm + 0.5))
     if RING_STICK[0] <= size <= RING_STICK[1]:
-        return f"ISO 8653 size {size}"
-    return "outside the sizes {} to {} of ISO 8653".format(*RING_STICK)
+        return message("checks.donning.size.known", size=size)
+    return message("checks.donning.size.outside", least=RING_STICK[0], most=RING_STICK[1])

@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from print3d.checks.finding import Finding
+from print3d.checks.finding import Finding, about, part_name, values
 from print3d.checks.limits import CheckLimits
 from print3d.forms.orthosis import Orthosis, Part
 from print3d.geometry.nearest import at
@@ -22,30 +22,17 @@ def check_marking(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
             continue
         tops = letter_tops(part)
         where = at(part.shell.mesh.vertices[np.unique(tops)].mean(axis=0))
-        for what, measured, limit, method in (
-            (
-                "mean stroke of the letters",
-                measure_stroke(part.shell.mesh.vertices, tops),
-                limits.text_width_mm,
-                "twice area over contour length",
-            ),
-            (
-                "height of the letters",
-                measure_height(part.shell.mesh.vertices[np.unique(tops)]),
-                limits.text_height_mm,
-                "extent across the line",
-            ),
-            (
-                "letters stand out or go in by",
-                measure_depth(part),
-                limits.text_depth_mm,
-                "side walls on the mesh",
-            ),
-        ):
-            findings.append(
-                Finding("marking", f"{part.name}: {what}", measured, limit.value, "mm", "at least", method,
-                        limit.source, where)
-            )  # fmt: skip
+        vertices = part.shell.mesh.vertices
+        measured = (
+            ("stroke", measure_stroke(vertices, tops), limits.text_width_mm),
+            ("height", measure_height(vertices[np.unique(tops)]), limits.text_height_mm),
+            ("depth", measure_depth(part), limits.text_depth_mm),
+        )
+        findings += [
+            Finding(f"marking.{row}", found, limit.value, "mm", "at least", limit.source, about(part.name),
+                    values(part=part_name(part.name)), where=where)
+            for row, found, limit in measured
+        ]  # fmt: skip
     return findings
 
 

@@ -4,18 +4,21 @@ Each held joint is a three-point system. Where its forces act and how large they
 slots (`zones.py`, `bearing.py`); how hard the joint pulls is a load of the case (`loads.py`).
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from math import floor
 
 import numpy as np
 
-from print3d.checks.finding import Finding
+from print3d.checks.finding import Finding, about, values
 from print3d.checks.limits import CONTINUOUS_HOURS, CheckLimits, skin_limits
 from print3d.forms.orthosis import Orthosis
 from print3d.geometry.nearest import at
 from print3d.geometry.types import Floats
+from print3d.language.message import Message, in_a_row, message
 from print3d.mechanics.bearing import Zone, pressures, zone_of
-from print3d.mechanics.loads import TORQUE_KEY, Load, at_rest
+from print3d.mechanics.loads import ASKED_TORQUE, Load, at_rest
+from print3d.mechanics.names import ZoneName, joint_name
 from print3d.mechanics.three_point import grams_of_force, mmhg
 from print3d.mechanics.zones import OVER_JOINT_MM, Hold, Strapping, holds_of, strap_to_joint, with_strap
 
@@ -24,6 +27,8 @@ ORDER = 170
 
 COUNTS = 0.1
 """A zone that carries less than this share of the largest force is left out of the findings."""
+SHELL = "shell"
+"""Zone of the finding about the shell: whichever of its zones is pressed hardest."""
 FORCE_STEP_N = 0.05
 """Five grams: finer than a spring gauge at a finger is read; own choice."""
 
@@ -32,7 +37,7 @@ FORCE_STEP_N = 0.05
 class System:
     """The forces about one joint under one load.
 
-    zones : name -> what it carries
+    zones : id of a zone -> what it carries
     moment_n_mm : of the joint
     end_n : at the far end, against the way the joint tends
     pressed_mpa : (n,) pressure on each patch
@@ -43,15 +48,33 @@ class System:
     end_n: float
     pressed_mpa: Floats
 
-    def in_words(self, hold: Hold) -> str:
-        """Every force with its place along the limb from the joint, and the moment they hold."""
+    def balance(self, hold: Hold) -> Message:
+        """Return every force with its place along the limb from the joint, and the moment they hold."""
         most = max(float(np.linalg.norm(zone.force)) for zone in self.zones.values())
+        names = {each.id: each.name for each in hold.names}
         forces = [
-            f"{name} {np.linalg.norm(zone.force):.2f} N {_beside(zone.centre - hold.hinge, hold)}"
-            for name, zone in self.zones.items()
+            _force(names[key], zone, hold)
+            for key, zone in self.zones.items()
             if np.linalg.norm(zone.force) > COUNTS * most
         ]
-        return f"{hold.joint} tends to {hold.tends} with {self.moment_n_mm:.1f} N mm: " + ", ".join(forces)
+        return message(
+            "checks.pressure.how.balance",
+            joint=joint_name(hold.joint),
+            tends=message(f"mechanics.tends.{hold.tends}"),
+            moment_n_mm=self.moment_n_mm,
+            forces=in_a_row(forces),
+        )
+
+
+def _force(name: Message, zone: Zone, hold: Hold) -> Message:
+    """One force and how far distal or proximal of the joint it acts."""
+    along = float(np.cross(np.array([0.0, 1.0, 0.0]), hold.dorsal) @ (zone.centre - hold.hinge))
+    return message(
+        f"checks.pressure.how.force_{'distal' if along > 0.0 else 'proximal'}",
+        zone=name,
+        force_n=np.linalg.norm(zone.force),
+        apart_mm=abs(along),
+    )
 
 
 def check_pressure(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
@@ -76,7 +99,7 @@ def system_under(hold: Hold, load: Load) -> System | None:
     times = load.moment_n_mm if load.moment_n_mm is not None else (load.end_force_n or 0.0) / ends
     pressed = times * pressed
     found = {name: zone_of(hold.bed, pressed, number) for number, name in enumerate(hold.names)}
-    return System({name: zone for name, zone in found.items() if zone}, times, times * ends, pressed)
+    return System({name.id: zone for name, zone in found.items() if zone}, times, times * ends, pressed)
 
 
 def _end_force(hold: Hold, pressed: Floats) -> float:
@@ -87,73 +110,104 @@ def _end_force(hold: Hold, pressed: Floats) -> float:
 
 
 def _not_held(hold: Hold) -> Finding:
-    return Finding("pressure", f"{hold.joint}: bears on either side of the joint and against it", 0.0, 1.0, "", "at least",
-                   f"no forces of shell and straps balance a joint that tends to {hold.tends}", "three-point principle",
-                   at(hold.hinge))  # fmt: skip
+    return Finding(
+        "pressure.not_held",
+        0.0,
+        1.0,
+        "",
+        "at least",
+        message("sources.three_point"),
+        about(joint=hold.joint),
+        values(joint=joint_name(hold.joint), tends=message(f"mechanics.tends.{hold.tends}")),
+        where=at(hold.hinge),
+    )
 
 
 def _zone_findings(hold: Hold, load: Load, system: System, limits: CheckLimits) -> list[Finding]:
     """The hardest pressed zone of the shell, and every strap."""
     most = max(float(np.linalg.norm(zone.force)) for zone in system.zones.values())
-    counted = {
-        name: zone for name, zone in system.zones.items() if np.linalg.norm(zone.force) > COUNTS * most
-    }
-    shell = {name: zone for name, zone in counted.items() if not name.startswith("strap")}
-    worst = max(shell, key=lambda name: shell[name].mean_kpa, default=None)
-    judged = [name for name in counted if name == worst or name not in shell]
-    watch = limits.skin.watch_kpa
-    source = f"{limits.skin.pressure_kpa.source} ({limits.pull.wear_source}); watch above {watch.value:.1f} kPa: {watch.source}"
-    findings = []
-    for name in judged:
-        zone, limit = counted[name], limits.skin.pressure_kpa
-        method = f"{zone.area_mm2:.0f} mm2 carry, peak {zone.peak_kpa:.1f} kPa; {system.in_words(hold)}; {load.source}"
-        if name not in shell and zone.mean_kpa > watch.value:
-            method += _better_strap(hold, load, name, zone.mean_kpa)
-        if zone.mean_kpa > limit.value:
-            method += _what_would_hold(zone.mean_kpa, load, limits)
-        findings.append(
-            Finding("pressure", f"{hold.joint} {load.what}, {name}: mean pressure ({mmhg(zone.mean_kpa):.0f} mmHg)",
-                    zone.mean_kpa, limit.value, "kPa", "at most", method, source, at(zone.centre), watch.value)
-        )  # fmt: skip
-    return findings
+    counted = [
+        name
+        for name in hold.names
+        if name.id in system.zones and np.linalg.norm(system.zones[name.id].force) > COUNTS * most
+    ]
+    shell = [name for name in counted if not name.is_strap]
+    worst = max(shell, key=lambda name: system.zones[name.id].mean_kpa, default=None)
+    return [
+        _zone_finding(hold, load, system, name, limits) for name in counted if name.is_strap or name is worst
+    ]
 
 
-def _better_strap(hold: Hold, load: Load, name: str, now_kpa: float) -> str:
+def _zone_finding(hold: Hold, load: Load, system: System, name: ZoneName, limits: CheckLimits) -> Finding:
+    zone, limit, watch = system.zones[name.id], limits.skin.pressure_kpa, limits.skin.watch_kpa
+    carry = message("checks.pressure.how.carry", area_mm2=zone.area_mm2, peak_kpa=zone.peak_kpa)
+    how = [carry, system.balance(hold), load.source]
+    if name.is_strap and zone.mean_kpa > watch.value:
+        how += _better_strap(hold, load, name, zone.mean_kpa)
+    if zone.mean_kpa > limit.value:
+        how += _what_would_hold(zone.mean_kpa, load, limits)
+    source = message(
+        "sources.pressure",
+        limit=limit.source,
+        wear=limits.pull.wear_source,
+        watch_kpa=watch.value,
+        watch=watch.source,
+    )
+    return Finding(
+        "pressure.zone",
+        zone.mean_kpa,
+        limit.value,
+        "kPa",
+        "at most",
+        source,
+        about(joint=hold.joint, load=load.what, zone=name.id if name.is_strap else SHELL),
+        values(
+            joint=joint_name(hold.joint),
+            load=load.name,
+            zone=name.name,
+            pressure_mmhg=mmhg(zone.mean_kpa),
+        ),
+        tuple(how),
+        watch.value,
+        at(zone.centre),
+    )
+
+
+def _better_strap(hold: Hold, load: Load, name: ZoneName, now_kpa: float) -> Iterator[Message]:
     """What the strap would press with over the joint, if it lies beside it, and half as wide again; only what is less than now."""
-    number, told = hold.names.index(name), []
+    number = hold.names.index(name)
     is_beside = abs(strap_to_joint(hold, number)) > OVER_JOINT_MM
-    for words, shift, wider in (
-        *([("with its middle over the joint", True, 1.0)] if is_beside else []),
-        ("half as wide again", False, 1.5),
-    ):
+    found = {}
+    for key, shift, wider in (("over", True, 1.0), ("wider", False, 1.5)):
+        if shift and not is_beside:
+            continue
         changed = with_strap(hold, number, over_joint=shift, wider=wider)
         system = system_under(changed, load)
-        if system is not None and name in system.zones and system.zones[name].mean_kpa < now_kpa:
-            told.append(f"{system.zones[name].mean_kpa:.1f} kPa {words}")
-    return "; this strap would press with " + ", ".join(told) if told else ""
+        if system is not None and name.id in system.zones and system.zones[name.id].mean_kpa < now_kpa:
+            found[key] = system.zones[name.id].mean_kpa
+    if found:
+        given = {f"{key}_kpa": pressure for key, pressure in found.items()}
+        yield message(f"checks.pressure.how.strap_{'_'.join(found)}", **given)
 
 
-def _what_would_hold(mean_kpa: float, load: Load, limits: CheckLimits) -> str:
+def _what_would_hold(mean_kpa: float, load: Load, limits: CheckLimits) -> Iterator[Message]:
     """A gentler force or shorter wear, where either is for the therapist to choose; pressure goes with the force."""
-    told, rested = [], skin_limits(CONTINUOUS_HOURS).pressure_kpa.value
-    if load.end_force_n is not None and limits.pull.chosen_end_n is not None:
-        force = gentler_force_n(limits.pull.chosen_end_n, mean_kpa, limits.skin.pressure_kpa.value)
-        told.append(
-            f"orthosis.end_force_n = {force:g} ({grams_of_force(force):.0f} g) would hold for {limits.pull.wear_hours:g} h a day"
+    pull, rested = limits.pull, skin_limits(CONTINUOUS_HOURS).pressure_kpa.value
+    if load.end_force_n is not None and pull.chosen_end_n is not None:
+        force = gentler_force_n(pull.chosen_end_n, mean_kpa, limits.skin.pressure_kpa.value)
+        yield message(
+            "checks.pressure.how.force_holds",
+            force_n=force,
+            grams=grams_of_force(force),
+            wear_hours=pull.wear_hours,
         )
-    if limits.pull.moment_n_mm is not None and load.source == TORQUE_KEY:
-        torque = limits.pull.moment_n_mm * limits.skin.pressure_kpa.value / mean_kpa
-        told.append(f"{TORQUE_KEY} = {floor(torque):g} would hold for {limits.pull.wear_hours:g} h a day")
-    if limits.pull.wear_hours > CONTINUOUS_HOURS and mean_kpa <= rested:
-        told.append(f"orthosis.wear_hours_per_day = {CONTINUOUS_HOURS:g} would hold with this force")
-    return "".join(f"; {each}" for each in told)
+    if pull.moment_n_mm is not None and load.source == ASKED_TORQUE:
+        torque = floor(pull.moment_n_mm * limits.skin.pressure_kpa.value / mean_kpa)
+        yield message("checks.pressure.how.torque_holds", torque_n_mm=torque, wear_hours=pull.wear_hours)
+    if pull.wear_hours > CONTINUOUS_HOURS and mean_kpa <= rested:
+        yield message("checks.pressure.how.hours_hold", wear_hours=CONTINUOUS_HOURS)
 
 
 def gentler_force_n(force_n: float, mean_kpa: float, limit_kpa: float) -> float:
     """Return the largest force, in steps of 0.05 N (5 g), that presses with no more than a limit, given what `force_n` presses with."""
     return floor(force_n * limit_kpa / mean_kpa / FORCE_STEP_N) * FORCE_STEP_N
-
-
-def _beside(arm: Floats, hold: Hold) -> str:
-    along = float(np.cross(np.array([0.0, 1.0, 0.0]), hold.dorsal) @ arm)
-    return f"{abs(along):.0f} mm {'distal' if along > 0.0 else 'proximal'}"

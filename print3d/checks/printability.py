@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from print3d.checks.finding import Finding
+from print3d.checks.finding import Finding, about, part_name, values
 from print3d.checks.limits import CheckLimits
 from print3d.forms.orthosis import Orthosis, Part
 from print3d.geometry.nearest import at, surface_of
@@ -46,45 +46,56 @@ def measure_narrowest_slit(part: Part, longest_mm: float) -> tuple[float, tuple[
 
 
 def _room(plan: PrintPlan, limits: CheckLimits) -> Finding:
-    size = " x ".join(f"{side:.0f}" for side in plan.size_mm)
-    bed = " x ".join(f"{side:.0f}" for side in limits.printer.bed_mm)
-    return Finding(
-        "printability", f"{plan.part}: room left in the build space", plan.room_mm, limits.bed_room_mm.value, "mm",
-        "at least", f"{size} mm in {bed} mm, best of some 270 positions and turns", limits.bed_room_mm.source,
+    size, bed = plan.size_mm, limits.printer.bed_mm
+    words = values(
+        part=part_name(plan.part),
+        x_mm=size[0], y_mm=size[1], z_mm=size[2],
+        bed_x_mm=bed[0], bed_y_mm=bed[1], bed_z_mm=bed[2],
     )  # fmt: skip
+    limit = limits.bed_room_mm
+    return Finding(
+        "printability.room",
+        plan.room_mm,
+        limit.value,
+        "mm",
+        "at least",
+        limit.source,
+        about(plan.part),
+        words,
+    )
 
 
 def _layers(plan: PrintPlan, limits: CheckLimits) -> Finding:
+    limit, watched = limits.layer_strength_percent, limits.watched_layer_strength_percent
     return Finding(
-        "printability", f"{plan.part}: strength left across the layers", 100.0 * plan.strength,
-        limits.layer_strength_percent.value, "%", "at least",
-        "layer factor of the material over cos2 of the angle between bending and upward direction",
-        limits.layer_strength_percent.source, at(plan.weakest_at), limits.watched_layer_strength_percent.value,
+        "printability.layers", 100.0 * plan.strength, limit.value, "%", "at least", limit.source, about(plan.part),
+        values(part=part_name(plan.part)), watch=watched.value, where=at(plan.weakest_at),
     )  # fmt: skip
 
 
 def _slit(part: Part, limits: CheckLimits) -> Finding:
-    longest = max(LOOKED_FOR_MM, 4.0 * limits.gap_mm.value)
+    limit, longest = limits.gap_mm, max(LOOKED_FOR_MM, 4.0 * limits.gap_mm.value)
     gap, where = measure_narrowest_slit(part, longest)
     return Finding(
-        "printability", f"{part.name}: narrowest slit", gap, limits.gap_mm.value, "mm", "at least",
-        f"largest balls between rims and what faces them, up to {longest:g} mm", limits.gap_mm.source, where,
+        "printability.slit", gap, limit.value, "mm", "at least", limit.source, about(part.name),
+        values(part=part_name(part.name), up_to_mm=longest), where=where,
     )  # fmt: skip
 
 
 def _supports(part: Part, plan: PrintPlan, limits: CheckLimits) -> Iterator[Finding]:
     areas = np.linalg.norm(part.shell.mesh.area_vectors(), axis=1)
     skin = float(areas[part.shell.face_kind == FaceKind.INNER].sum())
+    marked, watched, most = (
+        limits.skin_supported_percent,
+        limits.watched_skin_supported_percent,
+        limits.support_percent,
+    )
     yield Finding(
-        "printability", f"{plan.part}: skin side marked by supports", 100.0 * plan.supports.skin_mm2 / skin,
-        limits.skin_supported_percent.value, "%", "at most",
-        "rays down from what hangs over, in the best position", limits.skin_supported_percent.source,
-        None if plan.supports.skin_at is None else at(plan.supports.skin_at),
-        limits.watched_skin_supported_percent.value,
+        "printability.marked", 100.0 * plan.supports.skin_mm2 / skin, marked.value, "%", "at most", marked.source,
+        about(plan.part), values(part=part_name(plan.part)), watch=watched.value,
+        where=None if plan.supports.skin_at is None else at(plan.supports.skin_at),
     )  # fmt: skip
     yield Finding(
-        "printability", f"{plan.part}: supports against the part's own mass",
-        100.0 * plan.support_mass_g / plan.mass_g, limits.support_percent.value, "%", "at most",
-        f"{plan.supports.volume_mm3 / 1000.0:.1f} cm3 below overhangs, filled in part",
-        limits.support_percent.source,
+        "printability.support_mass", 100.0 * plan.support_mass_g / plan.mass_g, most.value, "%", "at most", most.source,
+        about(plan.part), values(part=part_name(plan.part), below_cm3=plan.supports.volume_mm3 / 1000.0),
     )  # fmt: skip

@@ -9,12 +9,13 @@ from itertools import pairwise
 import numpy as np
 from scipy.optimize import brentq
 
-from print3d.checks.finding import Finding
+from print3d.checks.finding import Finding, about, part_name, values
 from print3d.checks.limits import CheckLimits
 from print3d.forms.orthosis import AngleDifference, Orthosis
 from print3d.geometry.frames import apply, inverse
 from print3d.geometry.nearest import PointCloud, at, skin_surface, surface_of
 from print3d.geometry.types import Floats
+from print3d.language.message import Message, in_a_row, message
 from print3d.limb.finger import FingerName
 from print3d.limb.four_fingers import FINGERS, FourFingers, Ray
 from print3d.mechanics.contact import segment_surface
@@ -113,13 +114,27 @@ def _difference(
     way = 1.0 if difference.more_extended_deg > 0.0 else -1.0
     measured = way * (others - bearing[difference.finger])
     asked, slack = abs(difference.more_extended_deg), limits.difference_deg
-    words = "more extended" if way > 0.0 else "more flexed"
-    each = ", ".join(f"{name} {angle:.1f}" for name, angle in bearing.items())
+    angles = [
+        message("checks.relative_motion.how.angle", finger=finger_name(name), bearing_deg=angle)
+        for name, angle in bearing.items()
+    ]
     where = limb.rays[difference.finger].hand_from_finger()[:3, 3]
-    return Finding("relative_motion", f"{difference.finger} MCP {words} than its neighbours (asked {asked:g})",
-                   measured if np.isfinite(measured) else 0.0, (asked - slack.value, asked + slack.value), "deg", "between",
-                   f"rigid proximal phalanges turned until they bear on the band, at MCP flexions {each}", slack.source,
-                   at(where))  # fmt: skip
+    return Finding(
+        f"relative_motion.more_{'extended' if way > 0.0 else 'flexed'}",
+        measured if np.isfinite(measured) else 0.0,
+        (asked - slack.value, asked + slack.value),
+        "deg",
+        "between",
+        slack.source,
+        about(joint=f"{difference.finger}.mcp"),
+        values(finger=finger_name(difference.finger), asked_deg=asked, angles=in_a_row(angles)),
+        where=at(where),
+    )
+
+
+def finger_name(name: FingerName) -> Message:
+    """Return the name of a finger among others: "index"."""
+    return message(f"common.ray.{name}")
 
 
 def _ends(
@@ -133,13 +148,12 @@ def _ends(
     radial, ulnar = limb.web_slopes(name)
     from_web = station - there.ray.web_mm - np.where(lateral > 0.0, radial, ulnar) * lateral
     first, last = int(np.argmin(from_web)), int(np.argmax(station))
-    limit, method = limits.web_clearance_mm, "vertices of the band across this finger, along its axis"
+    limit, row, words = limits.web_clearance_mm, about(finger=name), values(finger=finger_name(name))
     return (
-        Finding("relative_motion", f"{name}: web to the band", float(from_web[first]), limit.value,
-                "mm", "at least", f"{method}, from the line through the webs beside it", limit.source,
-                at(points[first])),
-        Finding("relative_motion", f"{name}: band to the PIP crease", float(landmarks["pip_crease"] - station[last]),
-                limit.value, "mm", "at least", method, limit.source, at(points[last])),
+        Finding("relative_motion.web", float(from_web[first]), limit.value, "mm", "at least", limit.source, row, words,
+                where=at(points[first])),
+        Finding("relative_motion.crease", float(landmarks["pip_crease"] - station[last]), limit.value, "mm", "at least",
+                limit.source, row, words, where=at(points[last])),
     )  # fmt: skip
 
 
@@ -151,11 +165,10 @@ def _webs(limb: FourFingers, orthosis: Orthosis, limits: CheckLimits) -> list[Fi
         ends = limb.web_between(*pair)
         line = ends[0] + np.linspace(0.0, 1.0, WEB_POINTS)[:, None] * (ends[1] - ends[0])
         distance = np.min([surface.nearest(line)[0] for surface in surfaces], axis=0)
+        first, second = (finger_name(name) for name in pair)
         findings.append(
-            Finding("relative_motion", f"web between {pair[0]} and {pair[1]}: distance to the band", float(distance.min()),
-                    limit.value, "mm", "at least",
-                    "nearest points of the mesh to the line between the fingers at the web", limit.source,
-                    at(line[int(np.argmin(distance))]))
+            Finding("relative_motion.web_between", float(distance.min()), limit.value, "mm", "at least", limit.source,
+                    about(fingers="_".join(pair)), values(first=first, second=second), where=at(line[int(np.argmin(distance))]))
         )  # fmt: skip
     return findings
 
@@ -164,10 +177,8 @@ def _way_in(name: FingerName, there: BandThere, limits: CheckLimits) -> Finding:
     """Whether the finger gets in from the tip: its PIP, the largest section that passes, shifted away from the band as fits best."""
     room = measure_way_in_mm(_pip_section(there.ray), there.local[:, 1:], there.side)
     squeeze = limits.donning_squeeze_mm
-    return Finding("relative_motion", f"{name}: room for the PIP as the finger slides in", room, -squeeze.value, "mm",
-                   "at least", "each finger slides in from its tip; PIP section seen along the "
-                   f"finger, shifted as fits best; skin yields {squeeze.value:g} mm", squeeze.source,
-                   at(there.points.mean(axis=0)))  # fmt: skip
+    return Finding("relative_motion.way_in", room, -squeeze.value, "mm", "at least", squeeze.source, about(finger=name),
+                   values(finger=finger_name(name), yields_mm=squeeze.value), where=at(there.points.mean(axis=0)))  # fmt: skip
 
 
 def measure_way_in_mm(section: Floats, band: Floats, side: float) -> float:
@@ -202,9 +213,8 @@ def _hook(name: FingerName, there: BandThere, outwards: float, limits: CheckLimi
     past = -there.side * (there.local[beside, 2] - there.ray.limb.section_middle(there.local[beside, 0]))
     farthest = int(np.argmax(past))
     limit = limits.hook_mm
-    return Finding("relative_motion", f"{name}: the band's end past the widest place", float(past[farthest]), limit.value,
-                   "mm", "at least", "vertices on the outer side, down from the middle of the finger's section", limit.source,
-                   at(there.points[beside[farthest]]))  # fmt: skip
+    return Finding("relative_motion.hook", float(past[farthest]), limit.value, "mm", "at least", limit.source,
+                   about(finger=name), values(finger=finger_name(name)), where=at(there.points[beside[farthest]]))  # fmt: skip
 
 
 def _clear(limb: FourFingers, orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
@@ -215,8 +225,7 @@ def _clear(limb: FourFingers, orthosis: Orthosis, limits: CheckLimits) -> list[F
         gap = skin.signed(points)
         tightest = int(np.argmin(gap))
         findings.append(
-            Finding("relative_motion", f"{part.name}: least gap of links, ends and edges to any finger", float(gap[tightest]),
-                    -limit.value, "mm", "at least", f"signed distance of all {len(points)} vertices to the posed skin",
-                    limit.source, at(points[tightest]))
+            Finding("relative_motion.clear", float(gap[tightest]), -limit.value, "mm", "at least", limit.source,
+                    about(part.name), values(part=part_name(part.name), vertices=len(points)), where=at(points[tightest]))
         )  # fmt: skip
     return findings

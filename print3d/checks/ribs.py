@@ -6,7 +6,7 @@ ridges: the limb's own section, moved outward by the clearance and by the wall.
 
 import numpy as np
 
-from print3d.checks.finding import Finding
+from print3d.checks.finding import Finding, about, part_name, values
 from print3d.checks.limits import CheckLimits
 from print3d.forms.orthosis import Orthosis, Part
 from print3d.geometry.nearest import at
@@ -37,12 +37,9 @@ def _finding(part: Part, limb: HandLimb, limits: CheckLimits) -> Finding:
     least, limit = int(np.argmin(found[:, 0] / found[:, 1])), limits.rib_gain
     with_ribs, without = found[least]
     inner, _ = band(part, places[least])
-    method = (
-        f"{SECTIONS} sections of the mesh across the ridges, about their axis from lip to lip: there {with_ribs:.0f} mm4, and "
-        f"{without:.0f} mm4 for the same band without ridges"
-    )
-    return Finding("ribs", f"{part.name}: second moment over the wrist, with ridges over without", float(with_ribs / without),
-                   limit.value, "", "at least", method, limit.source, at(inner[len(inner) // 2]))  # fmt: skip
+    words = values(part=part_name(part.name), sections=SECTIONS, with_mm4=with_ribs, without_mm4=without)
+    return Finding("ribs.gain", float(with_ribs / without), limit.value, "", "at least", limit.source, about(part.name),
+                   words, where=at(inner[len(inner) // 2]))  # fmt: skip
 
 
 def measure_second_moments(part: Part, limb: HandLimb, along: float) -> tuple[float, float]:

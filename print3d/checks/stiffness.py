@@ -16,11 +16,12 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import KDTree
 
-from print3d.checks.finding import Finding
+from print3d.checks.finding import Finding, about, part_name, values
 from print3d.checks.limits import SQUEEZE_N, CheckLimits
 from print3d.forms.orthosis import Orthosis, Part
 from print3d.geometry.nearest import at
 from print3d.geometry.types import Floats
+from print3d.language.message import Message, message
 from print3d.limb.finger import FingerLimb
 from print3d.mechanics.areas import beam_angle_rad, section_area
 from print3d.mechanics.beams import CurvedBeam, opening_strain, ring_deflections
@@ -28,6 +29,7 @@ from print3d.mechanics.bearing import pressures
 from print3d.mechanics.contact_patches import ties_of, wedges_by_part
 from print3d.mechanics.elastic import ElasticBody, Strained
 from print3d.mechanics.loads import in_effort
+from print3d.mechanics.names import joint_name
 from print3d.mechanics.shell_sections import measure_sections, measure_wall, passing_widths, stations_of
 from print3d.mechanics.wedges import Wedges
 from print3d.mechanics.zones import Hold, Strapping, holds_of
@@ -45,9 +47,10 @@ SIDE = 0.8
 """Where a ring is squeezed: its outside within this cosine of straight sideways."""
 LIP_MM = 4.0
 """Lips are sprung open over this much to either side of the tightest section."""
-PEAK = "von Mises, the highest of all elements, in the same calculation; wedges half as wide gave up to 30 percent more (measured)"
+PEAK = (message("checks.stiffness.how.mises"), message("checks.stiffness.how.mises_finer"))
 """Measured on the worked cases of fingers: 13 percent less to 29 percent more, most at the ends of slots; rings at most 6 percent."""
-LOST = "degrees of the held angle lost"
+LOST = "stiffness.lost"
+"""Key of the finding about a joint in effort."""
 NEAR = 4
 """Points that a picture's vertex takes its values from."""
 
@@ -56,11 +59,9 @@ NEAR = 4
 class Case:
     """One load on the parts of an orthosis.
 
-    what : in words
     forces : per part, (2 n, 3) N at its wedges' points
     """
 
-    what: str
     forces: tuple[Floats, ...]
 
 
@@ -106,11 +107,11 @@ def check_stiffness(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
 
 def is_in_effort(findings: Sequence[Finding]) -> bool:
     """Whether findings tell of a joint in effort, so that `shown_in_effort` has something to show."""
-    return any(each.what.endswith(LOST) for each in findings)
+    return any(each.key == LOST for each in findings)
 
 
 def shown_in_effort(orthosis: Orthosis, limits: CheckLimits) -> dict[str, tuple[Shown, ...]]:
-    """Return displacement and stress at every vertex of every part, for each joint in effort, by name of the joint."""
+    """Return displacement and stress at every vertex of every part, for each joint in effort, by its id."""
     shown = {}
     for hold in holds_of(orthosis, Strapping(*limits.strapping)):
         effort = _effort(orthosis, hold)
@@ -135,19 +136,25 @@ def _joint_findings(orthosis: Orthosis, hold: Hold, limits: CheckLimits) -> list
     strength, slack = limits.strength, limits.held_loss_deg
     answers = _answers(orthosis, case, strength.modulus_mpa.value)
     lost = _lost_deg(answers, moment)
-    n_wedges = sum(len(wedges.triangles) for wedges in wedges_by_part(orthosis))
     load = in_effort(orthosis.limb, hold.joint, hold.tends)
-    method = (
-        f"finite elements, {n_wedges} wedges of second order, E {strength.modulus_mpa.value:.0f} MPa = {strength.modulus_mpa.source}; "
-        f"{moment:.0f} N mm: {load.source}{_beam_words(orthosis, hold, case, moment, limits)}"
+    how = (
+        message(
+            "checks.stiffness.how.elements",
+            wedges=sum(len(wedges.triangles) for wedges in wedges_by_part(orthosis)),
+            modulus_mpa=strength.modulus_mpa.value,
+            modulus=strength.modulus_mpa.source,
+        ),
+        message("checks.stiffness.how.moment", moment_n_mm=moment, load=load.source),
+        *_beam(orthosis, hold, case, moment, limits),
     )
     peak, place = _peak(orthosis, answers)
-    holding = _wall_that_holds(orthosis, case, moment, limits) if _fails(lost, peak, limits) else ""
+    holding = _wall_that_holds(orthosis, case, moment, limits) if _fails(lost, peak, limits) else ()
+    row = about(joint=hold.joint, load=load.what)
+    words = values(joint=joint_name(hold.joint), load=load.name)
     return [
-        Finding("stiffness", f"{hold.joint} {load.what}: {LOST}", lost, slack.value, "deg", "at most",
-                method + holding, slack.source, at(hold.hinge)),
-        Finding("stiffness", f"{hold.joint} {load.what}: peak stress", peak, strength.stress_mpa.value, "MPa", "at most",
-                f"{PEAK}{holding}", strength.stress_mpa.source, at(place)),
+        Finding(LOST, lost, slack.value, "deg", "at most", slack.source, row, words, (*how, *holding), None, at(hold.hinge)),
+        Finding("stiffness.peak", peak, strength.stress_mpa.value, "MPa", "at most", strength.stress_mpa.source, row,
+                words, (*PEAK, *holding), None, at(place)),
     ]  # fmt: skip
 
 
@@ -162,7 +169,7 @@ def _effort(orthosis: Orthosis, hold: Hold) -> tuple[Case, float] | None:
     pushes = (moment * pressed * hold.bed.areas)[:, None] * hold.bed.normals
     for push, part, corners in zip(pushes, hold.patches.part, hold.patches.corners, strict=True):
         forces[part][corners] += push / len(corners)
-    return Case(hold.joint, forces), moment
+    return Case(forces), moment
 
 
 def _answers(
@@ -205,14 +212,14 @@ def _fails(lost: float, peak: float, limits: CheckLimits) -> bool:
     return lost > limits.held_loss_deg.value or peak > limits.strength.stress_mpa.value
 
 
-def _wall_that_holds(orthosis: Orthosis, case: Case, moment: float, limits: CheckLimits) -> str:
+def _wall_that_holds(orthosis: Orthosis, case: Case, moment: float, limits: CheckLimits) -> tuple[Message]:
     """The thinnest of a few thicker walls that would hold, computed on the same shell with its outer face moved out."""
     wall = max(part.definition.wall_mm for part in orthosis.parts)
     for factor in THICKER:
         answers = _answers(orthosis, case, limits.strength.modulus_mpa.value, _thickened(factor))
         if not _fails(_lost_deg(answers, moment), max(answer.peak_mpa for answer in answers), limits):
-            return f"; wall {wall:.1f} -> {factor * wall:.1f} mm would hold"
-    return f"; even a wall of {THICKER[-1] * wall:.1f} mm would not hold: another material, fewer vents or longer levers"
+            return (message("checks.stiffness.how.wall_holds", wall_mm=wall, thicker_mm=factor * wall),)
+    return (message("checks.stiffness.how.no_wall_holds", thicker_mm=THICKER[-1] * wall),)
 
 
 def _thickened(factor: float) -> Callable[[Wedges], Wedges]:
@@ -222,18 +229,20 @@ def _thickened(factor: float) -> Callable[[Wedges], Wedges]:
     return thicker
 
 
-def _beam_words(orthosis: Orthosis, hold: Hold, case: Case, moment: float, limits: CheckLimits) -> str:
+def _beam(
+    orthosis: Orthosis, hold: Hold, case: Case, moment: float, limits: CheckLimits
+) -> Iterator[Message]:
     """What beam theory says beside finite elements, for one gutter or sleeve on a finger."""
     limb = orthosis.limb
     loaded = [k for k, forces in enumerate(case.forces) if np.abs(forces).max() > 0.0]
     if not isinstance(limb, FingerLimb) or len(loaded) != 1 or orthosis.parts[loaded[0]].rings:
-        return ""
+        return
     (number,) = loaded
     points, modulus = wedges_by_part(orthosis)[number].points, limits.strength.modulus_mpa.value
     beam = measure_beam_deg(orthosis.parts[number], limb, Bent(points, case.forces[number], moment), modulus)
     slender = float(np.ptp(points[:, 0]) / np.ptp(points[:, 1]))
-    valid = "" if slender >= BEAM_SLENDERNESS else f", not relied on: {slender:.1f} times as long as wide"
-    return f"; beam theory {beam:.2f} degrees{valid}"
+    key = "beam" if slender >= BEAM_SLENDERNESS else "short_beam"
+    yield message(f"checks.stiffness.how.{key}", lost_deg=beam, slenderness=slender)
 
 
 def measure_beam_deg(part: Part, limb: FingerLimb, bent: Bent, modulus_mpa: float) -> float:
@@ -273,16 +282,16 @@ def _squeezed(orthosis: Orthosis, number: int, limits: CheckLimits) -> Iterator[
     answer = body_of(wedges, limits.strength.modulus_mpa.value).under(forces)
     narrowed = answer.work_n_mm / SQUEEZE_N
     ring = _ring_like(part, wedges, limits)
-    method = (
-        f"finite elements, {len(wedges.triangles)} wedges of second order, {SQUEEZE_N:g} N from side to side (own choice: a firm "
-        f"handshake); a plain ring as wide as both rings together narrows by {ring_deflections(ring, SQUEEZE_N)[0]:.2f} mm by the "
-        "formula of thin rings, for comparison"
+    how = (
+        message("checks.stiffness.how.squeezed", wedges=len(wedges.triangles), force_n=SQUEEZE_N),
+        message("checks.stiffness.how.plain_ring", narrower_mm=ring_deflections(ring, SQUEEZE_N)[0]),
     )
+    row, words = about(part.name), values(part=part_name(part.name))
     place, stress = wedges.points[answer.peak_at], limits.strength.stress_mpa
-    yield Finding("stiffness", f"{part.name} squeezed: narrower by", narrowed, limits.squeezed_mm.value, "mm", "at most",
-                  method, limits.squeezed_mm.source, at(place))  # fmt: skip
-    yield Finding("stiffness", f"{part.name} squeezed: peak stress", answer.peak_mpa, stress.value, "MPa", "at most",
-                  PEAK, stress.source, at(place))  # fmt: skip
+    yield Finding("stiffness.squeezed", narrowed, limits.squeezed_mm.value, "mm", "at most", limits.squeezed_mm.source,
+                  row, words, how, None, at(place))  # fmt: skip
+    yield Finding("stiffness.squeezed_peak", answer.peak_mpa, stress.value, "MPa", "at most", stress.source,
+                  row, words, PEAK, None, at(place))  # fmt: skip
 
 
 def _ring_like(part: Part, wedges: Wedges, limits: CheckLimits) -> CurvedBeam:
@@ -318,12 +327,17 @@ def _snapped_on(orthosis: Orthosis, number: int, limb: FingerLimb, limits: Check
     peak, stress = answer.peak_mpa * opening / answer.work_n_mm, limits.strength.stress_mpa
     wall = measure_wall(part)
     strain = opening_strain(section.radius_mm + wall / 2.0, wall, section.half_angle_rad, opening)
-    method = (
-        f"finite elements, lips {section.mouth_mm:.1f} mm apart sprung open by {opening:.1f} mm with {opening / answer.work_n_mm:.1f} N; "
-        f"a strip as an arc: {strain * limits.strength.modulus_mpa.value:.1f} MPa"
+    how = (
+        message(
+            "checks.stiffness.how.sprung",
+            lips_mm=section.mouth_mm,
+            opening_mm=opening,
+            force_n=opening / answer.work_n_mm,
+        ),
+        message("checks.stiffness.how.strip", stress_mpa=strain * limits.strength.modulus_mpa.value),
     )
-    yield Finding("stiffness", f"{part.name} snapped on: peak stress", peak, stress.value, "MPa", "at most", method,
-                  stress.source, section.where)  # fmt: skip
+    yield Finding("stiffness.snapped_peak", peak, stress.value, "MPa", "at most", stress.source, about(part.name),
+                  values(part=part_name(part.name)), how, None, section.where)  # fmt: skip
 
 
 # --- for pictures ----------------------------------------------------------------------------------------------------

@@ -9,11 +9,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from print3d.checks.finding import Finding
+from print3d.checks.finding import Finding, about, part_name, values
 from print3d.checks.limits import CheckLimits
 from print3d.forms.orthosis import Orthosis, Part
 from print3d.geometry.nearest import at
 from print3d.geometry.types import Floats
+from print3d.language.message import message
 from print3d.limb.hand import HandLimb
 from print3d.limb.hand_unrolled import UnrolledHand
 from print3d.mechanics.beams import opening_strain
@@ -58,8 +59,8 @@ def check_trough(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
 
 def _finding(part: Part, mouths: list[Mouth], limits: CheckLimits) -> Finding:
     if not mouths:
-        return Finding("trough", f"{part.name}: sections that run from lip to lip", 0.0, 1.0, "", "at least",
-                       "counted along the limb", "own choice: without one no mouth can be measured")  # fmt: skip
+        return Finding("trough.lip_sections", 0.0, 1.0, "", "at least", message("sources.own_mouth"),
+                       about(part.name), values(part=part_name(part.name)))  # fmt: skip
     squeeze, limit, wall = (
         limits.donning_squeeze_mm,
         limits.donning_strain_percent,
@@ -68,19 +69,21 @@ def _finding(part: Part, mouths: list[Mouth], limits: CheckLimits) -> Finding:
     yields = 2.0 * squeeze.value
     tightest = max(mouths, key=lambda mouth: mouth.needed_mm - mouth.found_mm)
     if tightest.found_mm >= tightest.needed_mm - yields:
-        method = (
-            f"laid on from the back, {len(mouths)} sections {STEP_MM:g} mm apart; limb there {tightest.needed_mm:.1f} mm wide; "
-            f"skin yields {squeeze.value:g} mm on either side"
+        how = (
+            message("checks.trough.how.laid", sections=len(mouths), apart_mm=STEP_MM),
+            message("checks.trough.how.wide", needed_mm=tightest.needed_mm),
+            message("checks.trough.how.yields", yields_mm=squeeze.value),
         )
-        return Finding("trough", f"{part.name}: mouth that the limb goes in by, lip to lip", tightest.found_mm,
-                       tightest.needed_mm - yields, "mm", "at least", method, squeeze.source, tightest.where)  # fmt: skip
+        return Finding("trough.mouth", tightest.found_mm, tightest.needed_mm - yields, "mm", "at least", squeeze.source,
+                       about(part.name), values(part=part_name(part.name)), how, None, tightest.where)  # fmt: skip
     worst = max(mouths, key=lambda mouth: mouth.strain(wall, yields))
-    method = (
-        f"sprung open by {worst.needed_mm - yields - worst.found_mm:.1f} mm as it is laid on from the back, {len(mouths)} sections; "
-        f"thin curved beam of {wall:g} mm on an inner radius of {worst.radius_mm:.1f} mm, its inner side"
+    missing = worst.needed_mm - yields - worst.found_mm
+    sprung = (
+        message("checks.trough.how.sprung", missing_mm=missing, sections=len(mouths)),
+        message("checks.trough.how.beam", wall_mm=wall, radius_mm=worst.radius_mm),
     )
-    return Finding("trough", f"{part.name}: strain of the wall as it is sprung open", 100.0 * worst.strain(wall, yields),
-                   limit.value, "%", "at most", method, limit.source, worst.where)  # fmt: skip
+    return Finding("trough.sprung", 100.0 * worst.strain(wall, yields), limit.value, "%", "at most", limit.source,
+                   about(part.name), values(part=part_name(part.name)), sprung, None, worst.where)  # fmt: skip
 
 
 def measure_mouths(part: Part, limb: HandLimb) -> list[Mouth]:

@@ -6,7 +6,7 @@
 Values are numbers, text that stays as it is (a code, a file's name), other messages, or several of them, which are listed.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -44,6 +44,14 @@ def message(key: str, /, **values: Any) -> Message:
 def as_it_stands(words: str) -> Message:
     """Return a message that is the same in every language."""
     return message(AS_IT_STANDS, words=words)
+
+
+def in_a_row(messages: Sequence[Message]) -> Message:
+    """Return several messages, at least one, as one with commas between them."""
+    *before, last = messages
+    for each in reversed(before):
+        last = message("common.in_a_row", first=each, rest=last)
+    return last
 
 
 def listed(messages: Iterable[Message], language: Language) -> str:

@@ -135,7 +135,7 @@ def at_rest(pull: Pull, limb: FingerLimb | FourFingers | HandLimb, joint: str, t
         )
     if pull.moment_n_mm is not None:
         return Load("at_rest", ASKED_TORQUE, moment_n_mm=n_fingers * pull.moment_n_mm)
-    if pull.is_stiff and joint == "PIP" and tends == "flexion":
+    if pull.is_stiff and joint == "pip" and tends == "flexion":
         source = message("sources.load.stiff_pip", grams=STIFF_G)
         return Load("at_rest", source, end_force_n=force_of_grams(STIFF_G))
     return _tendons(limb, joint, tends, REST_N, "at_rest")
@@ -175,12 +175,12 @@ def _tendons_source(tension_n: float, deep_mm: float, superficial_mm: float | No
     )
 
 
-def _joint_of(words: str) -> FingerJoint:
+def _joint_of(joint: str) -> FingerJoint:
     names: tuple[FingerJoint, ...] = ("mcp", "pip", "dip")
     for name in names:
-        if words.lower().endswith(name):
+        if joint.split(".")[-1] == name:
             return name
-    raise ValueError(f"{words!r} names no finger joint")
+    raise ValueError(f"{joint!r} is no finger joint")
 
 
 def _fingers(limb: FingerLimb | FourFingers | HandLimb, joint: str) -> list[FingerLimb]:
@@ -189,7 +189,7 @@ def _fingers(limb: FingerLimb | FourFingers | HandLimb, joint: str) -> list[Fing
         return [limb]
     if isinstance(limb, HandLimb):
         return [ray.limb for ray in limb.rays.values()]
-    named: FingerName = joint.split()[0]  # type: ignore[assignment]
+    named: FingerName = joint.split(".")[0]  # type: ignore[assignment]
     return [limb.rays[named].limb]
 
 

@@ -4,7 +4,7 @@ finger, hand     two bones meet at a hinge and press on the orthosis from inside
 yoke             one finger turns about its MCP into the band, which sinks and tilts on its neighbours
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Literal
@@ -14,11 +14,13 @@ from numpy.typing import NDArray
 
 from print3d.forms.orthosis import Orthosis
 from print3d.geometry.types import Floats, Ints
+from print3d.language.message import message
 from print3d.limb.finger import DISTAL_OF, SEGMENTS, FingerJoint, FingerLimb
 from print3d.limb.four_fingers import FourFingers
 from print3d.limb.hand import HandLimb
 from print3d.mechanics.bearing import Bed
 from print3d.mechanics.contact_patches import Patches, bearing, joined, straps_through, wrapped
+from print3d.mechanics.names import ZoneName, bone_name, joint_name, sides_of, straps_apart
 from print3d.mechanics.shell_sections import stations_of
 
 Bools = NDArray[np.bool_]
@@ -26,24 +28,19 @@ Tends = Literal["flexion", "extension"]
 
 OVER_JOINT_MM = 2.0
 """A strap whose middle lies no farther along the limb from a joint lies over it."""
-WORDS = {
-    "hand": "hand",
-    "proximal": "proximal phalanx",
-    "middle": "middle phalanx",
-    "distal": "distal phalanx",
-}
 
 
 @dataclass(frozen=True, eq=False)
 class Joint:
     """A joint between two bones.
 
-    bones : names of the proximal and of the distal one
+    id : "pip", "mcp", "wrist"
+    bones : ids of the proximal and of the distal one
     hinge : (3,) mm
     dorsal : (3,) out of the back at the joint
     """
 
-    name: str
+    id: str
     tends: Tends
     bones: tuple[str, str]
     hinge: Floats
@@ -54,10 +51,10 @@ class Joint:
 class Hold:
     """A joint with what bears about it.
 
-    joint : "PIP", "wrist", "middle MCP" ...
+    joint : its id: "pip", "wrist", "middle.mcp" ...
     tends : which way the joint would go without the orthosis
     load : (m,) on the motions of `bed.rows`, of a joint moment of 1 N mm
-    names : what each zone of `bed` is called
+    names : of each zone of `bed`
     is_distal : (n,) which patches lie beyond the joint
     hinge : (3,) mm
     dorsal : (3,) out of the back at the joint
@@ -67,7 +64,7 @@ class Hold:
     tends: Tends
     bed: Bed
     load: Floats
-    names: tuple[str, ...]
+    names: tuple[ZoneName, ...]
     is_distal: Bools
     hinge: Floats
     dorsal: Floats
@@ -91,7 +88,7 @@ def holds_of(orthosis: Orthosis, strapping: Strapping) -> tuple[Hold, ...]:
         tends |= {stop.joint: stop.blocked for stop in orthosis.stops}
         return tuple(_finger_hold(orthosis, limb, joint, way, strapping) for joint, way in tends.items())
     if isinstance(limb, HandLimb):
-        fingers = _hand_hold(orthosis, limb, "MCP")
+        fingers = _hand_hold(orthosis, limb, "mcp")
         return (fingers, _hand_hold(orthosis, limb, "wrist")) if _is_long(orthosis, limb) else (fingers,)
     return (_yoke_hold(orthosis, limb),) if orthosis.differences else ()
 
@@ -121,11 +118,10 @@ def _finger_hold(
         straps += [each for k in numbers for each in wrapped(orthosis, k, limb, strapped, strapping.width_mm)]
     patches = joined([*(bearing(orthosis, k) for k in numbers), *straps])
     is_distal = stations_of(limb, patches.points) > at_joint
-    bones = (WORDS[proximal], WORDS[distal])
-    return _hinged(Joint(joint.upper(), tends, bones, hinge, dorsal), patches, is_distal)
+    return _hinged(Joint(joint, tends, (proximal, distal), hinge, dorsal), patches, is_distal)
 
 
-def _hand_hold(orthosis: Orthosis, limb: HandLimb, joint: Literal["MCP", "wrist"]) -> Hold:
+def _hand_hold(orthosis: Orthosis, limb: HandLimb, joint: Literal["mcp", "wrist"]) -> Hold:
     """The fingers against the hand, or the hand against the forearm: fingers press into the block, the hand's weight hangs."""
     parts = range(len(orthosis.parts))
     patches = joined(
@@ -141,17 +137,17 @@ def _hand_hold(orthosis: Orthosis, limb: HandLimb, joint: Literal["MCP", "wrist"
     else:
         hinge, names = (
             centres.mean(axis=0),
-            ("forearm and hand" if _is_long(orthosis, limb) else "hand", "fingers"),
+            ("forearm_and_hand" if _is_long(orthosis, limb) else "hand", "fingers"),
         )
         order = np.argsort(centres[:, 1])
         is_distal = patches.points[:, 0] > np.interp(patches.points[:, 1], *centres[order][:, [1, 0]].T)
         flexed = float(np.mean([ray.limb.pose.mcp_flexion_deg for ray in limb.rays.values()]))
-    half = np.radians(flexed) / 2.0 * (1.0 if joint == "MCP" else -1.0)
+    half = np.radians(flexed) / 2.0 * (1.0 if joint == "mcp" else -1.0)
     dorsal = np.array([np.sin(half), 0.0, np.cos(half)])
     return _hinged(Joint(joint, tends, names, hinge, dorsal), patches, is_distal)
 
 
-def _tends(joint: Literal["MCP", "wrist"]) -> Tends:
+def _tends(joint: Literal["mcp", "wrist"]) -> Tends:
     return "flexion" if joint == "wrist" else "extension"
 
 
@@ -163,27 +159,24 @@ def _hinged(joint: Joint, patches: Patches, is_distal: Bools) -> Hold:
     load = sign * np.array([0.0, -1.0, 1.0])
     side = np.where(patches.normals @ dorsal > 0.0, 1, 0)
     zones = np.where(patches.strap < 0, 2 * is_distal + side, 4 + patches.strap)
-    shell = [f"{bone}, {which} side" for bone in joint.bones for which in ("volar", "dorsal")]
-    straps = []
+    names = (*sides_of([(bone, bone_name(bone)) for bone in joint.bones]), *_straps(patches, joint))
+    bed = Bed(patches.points, patches.normals, patches.areas, rows, zones)
+    return Hold(joint.id, joint.tends, bed, load, names, is_distal, joint.hinge, dorsal, patches)
+
+
+def _straps(patches: Patches, joint: Joint) -> tuple[ZoneName, ...]:
+    """Names of the straps: over which side of which bone, or of the joint, each lies."""
+    names, away_mm = [], []
     for number in range(int(patches.strap.max(initial=-1)) + 1):
         mine = patches.strap == number
-        side_of = "back" if float((patches.normals[mine] @ dorsal).mean()) > 0.0 else "palm side"
-        to_joint = _to_joint(patches.points[mine], joint.hinge, dorsal)
-        over = joint.name if abs(to_joint) < OVER_JOINT_MM else joint.bones[int(to_joint < 0.0)]
-        straps.append(f"strap over the {side_of} of the {over}")
-    bed = Bed(patches.points, patches.normals, patches.areas, rows, zones)
-    names = (*shell, *_told_apart(straps, patches, joint))
-    return Hold(joint.name, joint.tends, bed, load, names, is_distal, joint.hinge, dorsal, patches)
-
-
-def _told_apart(straps: Sequence[str], patches: Patches, joint: Joint) -> Iterator[str]:
-    """Names of straps; two of one name say how far from the joint they lie."""
-    for number, name in enumerate(straps):
-        if straps.count(name) == 1:
-            yield name
-        else:
-            middle = patches.points[patches.strap == number].mean(axis=0)
-            yield f"{name} {np.linalg.norm(middle - joint.hinge):.0f} mm away"
+        points = patches.points[mine]
+        side = "back" if float((patches.normals[mine] @ joint.dorsal).mean()) > 0.0 else "palm"
+        to_joint = _to_joint(points, joint.hinge, joint.dorsal)
+        is_over = abs(to_joint) < OVER_JOINT_MM
+        under = joint_name(joint.id) if is_over else bone_name(joint.bones[int(to_joint < 0.0)])
+        names.append(message(f"mechanics.strap.{side}", under=under))
+        away_mm.append(float(np.linalg.norm(points.mean(axis=0) - joint.hinge)))
+    return straps_apart(names, away_mm)
 
 
 def strap_to_joint(hold: Hold, number: int) -> float:
@@ -234,10 +227,10 @@ def _yoke_hold(orthosis: Orthosis, limb: FourFingers) -> Hold:
     tends: Tends = "flexion" if difference.more_extended_deg > 0.0 else "extension"
     load = np.array([1.0 if tends == "flexion" else -1.0, 0.0, 0.0, 0.0])
     side = np.where(patches.normals[:, 2] > 0.0, 1, 0)
-    words = tuple(f"{name} finger, {which} side" for name in names for which in ("volar", "dorsal"))
+    zones = sides_of([(name, message(f"common.finger.{name}")) for name in names])
     bed = Bed(patches.points, patches.normals, patches.areas, rows, 2 * owner + side)
     return Hold(
-        f"{difference.finger} MCP", tends, bed, load, words, mine, hinge, np.array([0.0, 0.0, 1.0]), patches
+        f"{difference.finger}.mcp", tends, bed, load, zones, mine, hinge, np.array([0.0, 0.0, 1.0]), patches
     )
 
 
