@@ -16,6 +16,7 @@ from print3d.language.message import Message, message
 from print3d.limb.finger import FingerJoint, FingerLimb
 from print3d.limb.four_fingers import FourFingers
 from print3d.limb.hand import HandLimb
+from print3d.limb.joint_id import JointId
 from print3d.mechanics.three_point import force_of_grams, hand_weight
 
 Tends = Literal["flexion", "extension"]
@@ -44,6 +45,7 @@ STIFF_WEAR = (8.0, message("sources.wear.stiff"))
 gentler force, and a finding says which one would hold."""
 TORQUE_KEY = "orthosis.joint_torque_nmm"
 ASKED_TORQUE = message("sources.option", option=TORQUE_KEY)
+WRIST = str(JointId("wrist", "flexion"))
 SWUNG = 2.0
 """An arm that is swung loads the wrist so many times as the hanging hand; own choice."""
 WEAR_HOURS = {
@@ -124,7 +126,7 @@ def pull_of_case(case: Case) -> Pull:
 
 def at_rest(pull: Pull, limb: FingerLimb | FourFingers | HandLimb, joint: str, tends: Tends) -> Load:
     """Return what rests on the orthosis all day."""
-    if joint == "wrist":
+    if joint == WRIST:
         return _hanging(limb, 1.0, "hanging_hand")
     n_fingers = len(_fingers(limb, joint))
     if pull.end_force_n is not None:
@@ -143,7 +145,7 @@ def at_rest(pull: Pull, limb: FingerLimb | FourFingers | HandLimb, joint: str, t
 
 def in_effort(limb: FingerLimb | FourFingers | HandLimb, joint: str, tends: Tends) -> Load:
     """Return what the orthosis must stand now and then."""
-    if joint == "wrist":
+    if joint == WRIST:
         return _hanging(limb, SWUNG, "swung_hand")
     return _tendons(limb, joint, tends, EFFORT_N, "in_effort")
 

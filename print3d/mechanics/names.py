@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from print3d.language.message import Message, message
+from print3d.limb.joint_id import parse_joint
 
 SEGMENTS = frozenset({"forearm", "hand", "proximal", "middle", "distal"})
 """Bones that are segments of a limb; others are several of them."""
@@ -24,10 +25,8 @@ class ZoneName:
 
 
 def joint_name(joint: str) -> Message:
-    """Return the name of a joint by its id ("pip", "wrist", "middle.mcp")."""
-    ray, _, name = joint.rpartition(".")
-    alone = message(f"common.joint.{name}")
-    return message("common.joint_of_ray", ray=message(f"common.ray.{ray}"), joint=alone) if ray else alone
+    """Return the name of a joint by its id ("middle.mcp", "wrist.flexion"), or of the limb's only one of that name ("pip")."""
+    return parse_joint(joint).message if "." in joint else message(f"common.joint.{joint}")
 
 
 def bone_name(bone: str) -> Message:

@@ -20,6 +20,7 @@ from print3d.limb.four_fingers import FourFingers
 from print3d.limb.hand import HandLimb
 from print3d.mechanics.bearing import Bed
 from print3d.mechanics.contact_patches import Patches, bearing, joined, straps_through, wrapped
+from print3d.mechanics.loads import WRIST
 from print3d.mechanics.names import ZoneName, bone_name, joint_name, sides_of, straps_apart
 from print3d.mechanics.shell_sections import stations_of
 
@@ -34,7 +35,7 @@ OVER_JOINT_MM = 2.0
 class Joint:
     """A joint between two bones.
 
-    id : "pip", "mcp", "wrist"
+    id : "pip", "mcp", "wrist.flexion"
     bones : ids of the proximal and of the distal one
     hinge : (3,) mm
     dorsal : (3,) out of the back at the joint
@@ -51,7 +52,7 @@ class Joint:
 class Hold:
     """A joint with what bears about it.
 
-    joint : its id: "pip", "wrist", "middle.mcp" ...
+    joint : its id: "pip", "wrist.flexion", "middle.mcp" ...
     tends : which way the joint would go without the orthosis
     load : (m,) on the motions of `bed.rows`, of a joint moment of 1 N mm
     names : of each zone of `bed`
@@ -89,7 +90,7 @@ def holds_of(orthosis: Orthosis, strapping: Strapping) -> tuple[Hold, ...]:
         return tuple(_finger_hold(orthosis, limb, joint, way, strapping) for joint, way in tends.items())
     if isinstance(limb, HandLimb):
         fingers = _hand_hold(orthosis, limb, "mcp")
-        return (fingers, _hand_hold(orthosis, limb, "wrist")) if _is_long(orthosis, limb) else (fingers,)
+        return (fingers, _hand_hold(orthosis, limb, WRIST)) if _is_long(orthosis, limb) else (fingers,)
     return (_yoke_hold(orthosis, limb),) if orthosis.differences else ()
 
 
@@ -121,7 +122,7 @@ def _finger_hold(
     return _hinged(Joint(joint, tends, (proximal, distal), hinge, dorsal), patches, is_distal)
 
 
-def _hand_hold(orthosis: Orthosis, limb: HandLimb, joint: Literal["mcp", "wrist"]) -> Hold:
+def _hand_hold(orthosis: Orthosis, limb: HandLimb, joint: str) -> Hold:
     """The fingers against the hand, or the hand against the forearm: fingers press into the block, the hand's weight hangs."""
     parts = range(len(orthosis.parts))
     patches = joined(
@@ -131,7 +132,7 @@ def _hand_hold(orthosis: Orthosis, limb: HandLimb, joint: Literal["mcp", "wrist"
         ]
     )
     centres, tends = np.array([ray.mcp_centre for ray in limb.rays.values()]), _tends(joint)
-    if joint == "wrist":
+    if joint == WRIST:
         hinge, names, is_distal = np.zeros(3), ("forearm", "hand"), patches.points[:, 0] > 0.0
         flexed = limb.wrist_flexion_deg
     else:
@@ -147,8 +148,8 @@ def _hand_hold(orthosis: Orthosis, limb: HandLimb, joint: Literal["mcp", "wrist"
     return _hinged(Joint(joint, tends, names, hinge, dorsal), patches, is_distal)
 
 
-def _tends(joint: Literal["mcp", "wrist"]) -> Tends:
-    return "flexion" if joint == "wrist" else "extension"
+def _tends(joint: str) -> Tends:
+    return "flexion" if joint == WRIST else "extension"
 
 
 def _hinged(joint: Joint, patches: Patches, is_distal: Bools) -> Hold:
