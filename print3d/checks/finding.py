@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Any, Literal, get_args
 
 from print3d.language.catalogue import Language
-from print3d.language.message import Message, listed, message
+from print3d.language.message import Message, listed, message, message_from
 
 Sense = Literal["at least", "at most", "between"]
 Verdict = Literal["fails", "watch", "holds"]
@@ -161,9 +161,10 @@ def not_measured(check: str, why: Message, on: About = About()) -> Finding:
     )
 
 
-def finding_as_data(finding: Finding, language: Language) -> dict[str, Any]:
-    """Return a finding as plain data: key, values, verdict, and its words in a language."""
-    return {
+def finding_as_data(finding: Finding, language: Language | None = None) -> dict[str, Any]:
+    """Return a finding as plain data: key, values, verdict, and its words where a language is given."""
+    limit = finding.limit
+    data = {
         "key": finding.key,
         "check": finding.check,
         "part": finding.about.part or None,
@@ -171,9 +172,7 @@ def finding_as_data(finding: Finding, language: Language) -> dict[str, Any]:
         "of": dict(finding.about.of),
         "values": finding.what.as_data()["values"],
         "measured": float(finding.measured),
-        "limit": [float(end) for end in finding.limit]
-        if isinstance(finding.limit, tuple)
-        else float(finding.limit),
+        "limit": [float(end) for end in limit] if isinstance(limit, tuple) else float(limit),
         "unit": finding.unit,
         "sense": finding.sense,
         "watch": None if finding.watch is None else float(finding.watch),
@@ -184,12 +183,34 @@ def finding_as_data(finding: Finding, language: Language) -> dict[str, Any]:
         "where": None if finding.where is None else [float(each) for each in finding.where],
         "source": finding.source.as_data(),
         "how": [each.as_data() for each in finding.methods],
-        "words": {
+    }
+    if language is not None:
+        data["words"] = {
             "what": finding.said(language),
             "how": finding.method(language),
             "source": finding.source.said(language),
-        },
-    }
+        }
+    return data
+
+
+def finding_from(data: Mapping[str, Any]) -> Finding:
+    """Return the finding that `finding_as_data` made plain."""
+    limit, where = data["limit"], data["where"]
+    said = message_from({"key": f"checks.{data['key']}.how", "values": data["values"]})
+    how = tuple(message_from(each) for each in data["how"])
+    return Finding(
+        data["key"],
+        data["measured"],
+        tuple(limit) if isinstance(limit, list) else limit,
+        data["unit"],
+        data["sense"],
+        message_from(data["source"]),
+        About(data["part"] or "", data["joint"] or "", tuple(sorted(data["of"].items()))),
+        said.values,
+        () if how == (said,) else how,
+        data["watch"],
+        None if where is None else tuple(where),
+    )
 
 
 def numbers_of(finding: Finding) -> Mapping[str, float | None]:

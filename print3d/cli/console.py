@@ -17,8 +17,6 @@ HOLDS, FAILS, REFUSED = 0, 1, 2
 STOPPED = 130
 """What a shell reports of a program that was stopped by Ctrl-C."""
 
-SIGNS = {"fails": "x fails", "watch": "! watch", "holds": "+ holds"}
-"""Sign and word of each verdict: told by shape and word, not by colour alone."""
 
 Progress = Callable[[str], None]
 Cases = Annotated[list[Path], typer.Argument(metavar="CASE...", help="Case files (TOML).")]

@@ -4,7 +4,6 @@ import io
 import json
 import sys
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -19,7 +18,6 @@ from print3d.cli.console import (
     HOLDS,
     OUTPUTS,
     REFUSED,
-    SIGNS,
     STOPPED,
     AsJson,
     Cases,
@@ -32,6 +30,7 @@ from print3d.cli.console import (
 from print3d.cli.installation import missing_library
 from print3d.cli.model import model
 from print3d.cli.remake import remake
+from print3d.cli.rows import change_line, heads, plan_line, row_of, summary
 from print3d.cli.sensitivity import sensitivity
 from print3d.cli.series import series
 from print3d.cli.sheet import sheet
@@ -180,31 +179,34 @@ def _cautions(languages: Iterable[Language]) -> list[str]:
 
 def _show(path: Path, result: "Result") -> None:
     """Print the findings of one case, worst first."""
-    failed = [finding for finding in result.findings if not finding.holds]
-    watched = sum(finding.is_watched for finding in result.findings)
-    summary = f"{len(failed)} fail" if failed else "all hold"
-    print(f"{path}: {len(result.findings)} checks, {summary}" + (f", {watched} to watch" if watched else ""))
-    for warning in result.warnings:
-        print(f"  measure again: {warning}")
-    for remark in result.remarks:
-        print(f"  look twice: {remark}")
-    for estimates in result.not_measured:
-        print(f"  not measured: {estimates}")
+    language = result.case.header.language
+    print(f"{path}: {summary(result.findings, language)}")
+    for topic, said in (
+        ("measure_again", result.warnings),
+        ("look_twice", result.remarks),
+        ("not_measured", result.not_measured),
+    ):
+        for what in said:
+            _say(f"terminal.{topic}", language, what=what)
     if result.case.override is not None:
-        print(f"  override: {', '.join(result.case.override.allow)}, because: {result.case.override.reason}")
-    rows = [_row(finding) for finding in sorted(result.findings, key=lambda each: each.urgency)]
-    if Console().is_terminal:
-        _print_table(rows)
-    else:
-        for row in rows:
-            print("  " + " | ".join(row))
+        limits, reason = ", ".join(result.case.override.allow), result.case.override.reason
+        _say("terminal.override", language, limits=limits, reason=reason)
+    _print_rows(sorted(result.findings, key=lambda each: each.urgency), language)
     for advice in _advice(result):
-        print(f"  to change, for {advice.what}: {advice}")
+        print(f"  {change_line(advice, language)}")
     for plan in result.plans:
-        print(f"  to print: {plan.in_words(result.case.print.price_per_kg)}")
-    print(f"  heat: {heat_caution(result.case.material)}")
+        _say("terminal.print", language, plan=plan_line(plan, result.case.print.price_per_kg, language))
+    _say("terminal.heat", language, caution=_heat(result, language))
     for file in result.files:
-        print(f"  wrote {file}")
+        _say("terminal.wrote", language, file=file)
+
+
+def _say(key: str, language: Language, **values: object) -> None:
+    print(f"  {text(key, language, **values)}")
+
+
+def _heat(result: "Result", language: Language) -> str:
+    return heat_caution(result.case.material, result.case.material_name, language)
 
 
 def _advice(result: "Result") -> "list[Advice]":
@@ -213,47 +215,29 @@ def _advice(result: "Result") -> "list[Advice]":
     return [] if result.holds else flow.advice(result)
 
 
-STYLES = {SIGNS["fails"]: "bold red", SIGNS["watch"]: "bold yellow"}
+STYLES = {"fails": "bold red", "watch": "bold yellow"}
 
 
-def _print_table(rows: list[tuple[str, ...]]) -> None:
+def _print_rows(findings: "list[Finding]", language: Language) -> None:
+    """Print a table on a terminal, a line for each finding in a pipe."""
+    rows = {finding.row: row_of(finding, language) for finding in findings}
+    if not Console().is_terminal:
+        for row in rows.values():
+            print("  " + " | ".join(row))
+        return
     from rich.table import Table
 
-    table = Table("", "measured on the finished mesh", "value", "limit", "how")
-    for row in rows:
-        table.add_row(*row, style=STYLES.get(row[0]))
+    table = Table(*heads(language))
+    for finding in findings:
+        table.add_row(*rows[finding.row], style=STYLES.get(finding.verdict))
     Console().print(table)
 
 
-def _row(finding: "Finding") -> tuple[str, ...]:
-    """Sign with word, what, value, limit and how; where, too, unless it simply holds; from where on it is watched."""
-    if isinstance(finding.limit, tuple):
-        low, high = (_short(each) for each in finding.limit)
-        limit = f"{low} to {high} {finding.unit}"
-    else:
-        limit = f"{finding.sense} {_short(finding.limit)} {finding.unit}"
-    if finding.is_watched:
-        limit = f"{limit.strip()}, watch {'below' if finding.sense == 'at least' else 'above'} {finding.watch:.3g} {finding.unit}"
-    how = finding.method
-    if finding.where is not None and finding.verdict != "holds":
-        how += "; at ({:.1f}, {:.1f}, {:.1f}) mm".format(*finding.where)
-    return (
-        SIGNS[finding.verdict],
-        finding.what,
-        f"{finding.measured:.2f} {finding.unit}".strip(),
-        limit.strip(),
-        how,
-    )
-
-
-def _short(limit: float) -> str:
-    """A limit to two decimals, as its value is printed."""
-    return f"{round(limit, 2):g}"
-
-
 def _report(path: Path, result: "Result") -> dict[str, object]:
-    from print3d.checks.finding import finding_as_json
+    from print3d.checks.finding import finding_as_data
+    from print3d.output.findings_json import advice_as_data
 
+    language = result.case.header.language
     return {
         "case": str(path),
         "code": result.case.header.code,
@@ -263,9 +247,9 @@ def _report(path: Path, result: "Result") -> dict[str, object]:
         "remarks": list(result.remarks),
         "estimates": list(result.estimates),
         "override": None if result.case.override is None else result.case.override.model_dump(mode="json"),
-        "findings": [finding_as_json(finding) for finding in result.findings],
-        "advice": [asdict(advice) for advice in _advice(result)],
+        "findings": [finding_as_data(finding, language) for finding in result.findings],
+        "advice": advice_as_data(_advice(result)),
         "print": [plan.as_data(result.case.print.price_per_kg) for plan in result.plans],
-        "heat": heat_caution(result.case.material),
+        "heat": _heat(result, language),
         "files": [str(file) for file in result.files],
     }

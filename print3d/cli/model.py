@@ -11,13 +11,14 @@ from print3d.cli.console import (
     HOLDS,
     OUTPUTS,
     REFUSED,
-    SIGNS,
     AsJson,
     complain,
     progress_of,
     refuse_second,
 )
+from print3d.cli.rows import row_of, summary
 from print3d.errors import InputError, Print3dError
+from print3d.language.catalogue import text
 
 if TYPE_CHECKING:
     from print3d.training.build import Model
@@ -81,26 +82,25 @@ def model(
 
 
 def _show(path: Path, built: "Model", files: list[str]) -> None:
-    failed = [finding for finding in built.findings if not finding.holds]
-    print(f"{path}: {len(built.findings)} checks, " + (f"{len(failed)} fail" if failed else "all hold"))
+    language = built.case.header.language
+    print(f"{path}: {summary(built.findings, language)}")
     for finding in sorted(built.findings, key=lambda each: each.urgency):
-        print(
-            f"  {SIGNS[finding.verdict]} | {finding.what} | {finding.measured:.2f} {finding.unit} | {finding.method}"
-        )
+        sign, what, value, _, how = row_of(finding, language)
+        print(f"  {sign} | {what} | {value} | {how}")
     for remark in built.remarks:
-        print(f"  look twice: {remark}")
+        print(f"  {text('terminal.look_twice', language, what=remark)}")
     for file in files:
-        print(f"  wrote {file}")
+        print(f"  {text('terminal.wrote', language, file=file)}")
 
 
 def _report(path: Path, built: "Model", files: list[str]) -> dict[str, object]:
-    from print3d.checks.finding import finding_as_json
+    from print3d.checks.finding import finding_as_data
 
     return {
         "case": str(path),
         "code": built.case.header.code,
         "holds": built.holds,
         "remarks": list(built.remarks),
-        "findings": [finding_as_json(finding) for finding in built.findings],
+        "findings": [finding_as_data(finding, built.case.header.language) for finding in built.findings],
         "files": files,
     }

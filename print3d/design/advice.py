@@ -23,43 +23,51 @@ MOST_ADVISED = 8
 
 
 @dataclass(frozen=True)
-class Lever:
-    """An option that decides a check.
+class Remedy:
+    """An option that decides a finding.
 
-    check, words : whose findings it moves; `words` stand in what they measured
-    key : dotted key below [orthosis]
+    of : key of the findings that it moves
+    option : dotted key below [orthosis]
     step : to which its values are rounded, negative where less of it helps
     """
 
-    check: str
-    words: str
-    key: str
+    of: str
+    option: str
     step: float
 
 
-LEVERS = (
-    Lever("wall", "thinnest wall", "wall_mm", 0.1),
-    Lever("wall", "thinnest wall", "ring.wall_mm", 0.1),
-    Lever("rims", "radius", "rim_radius_mm", 0.05),
-    Lever("flare", "stands off", "flare.height_mm", 0.1),
-    Lever("gap", "least gap", "clearance_mm", 0.1),
-    Lever("openings", "bridge", "vents.pitch_mm", 0.1),
-    Lever("openings", "bridge", "vents.edge_margin_mm", 0.5),
-    Lever("openings", "bridge", "vents.slot_margin_mm", 0.5),
-    Lever("openings", "narrowest opening", "vents.diameter_mm", 0.1),
-    Lever("openings", "narrowest opening", "straps.slot_gap_mm", 0.1),
-    Lever("slots", "lowest slot", "straps.slot_gap_mm", 0.1),
-    Lever("slots", "narrowest bar", "vents.edge_margin_mm", 0.5),
-    Lever("openings", "widest opening", "vents.diameter_mm", -0.5),
-    Lever("openings", "catch a fingertip", "vents.diameter_mm", -0.5),
-    Lever("openings", "vents that fit", "vents.diameter_mm", -0.5),
-    Lever("marking", "stroke", "marking.letter_height_mm", 0.5),
-    Lever("marking", "height of", "marking.letter_height_mm", 0.5),
-    Lever("marking", "stand out", "marking.depth_mm", 0.05),
-    Lever("donning", "strain", "wall_mm", -0.1),
-    Lever("joints", "hyperextension", "dip_hyperextension_deg", -1.0),
+REMEDIES = (
+    Remedy("wall.thinnest", "wall_mm", 0.1),
+    Remedy("wall.asked", "wall_mm", 0.1),
+    Remedy("wall.thinnest", "ring.wall_mm", 0.1),
+    Remedy("wall.asked", "ring.wall_mm", 0.1),
+    Remedy("rims.edge", "rim_radius_mm", 0.05),
+    Remedy("rims.fold", "rim_radius_mm", 0.05),
+    Remedy("flare.end", "flare.height_mm", 0.1),
+    Remedy("gap.least", "clearance_mm", 0.1),
+    Remedy("openings.bridge", "vents.pitch_mm", 0.1),
+    Remedy("openings.bridge", "vents.edge_margin_mm", 0.5),
+    Remedy("openings.bridge", "vents.slot_margin_mm", 0.5),
+    Remedy("openings.narrowest", "vents.diameter_mm", 0.1),
+    Remedy("openings.narrowest", "straps.slot_gap_mm", 0.1),
+    Remedy("slots.height", "straps.slot_gap_mm", 0.1),
+    Remedy("slots.bar", "vents.edge_margin_mm", 0.5),
+    Remedy("openings.widest", "vents.diameter_mm", -0.5),
+    Remedy("openings.trap", "vents.diameter_mm", -0.5),
+    Remedy("openings.vents", "vents.diameter_mm", -0.5),
+    Remedy("marking.stroke", "marking.letter_height_mm", 0.5),
+    Remedy("marking.height", "marking.letter_height_mm", 0.5),
+    Remedy("marking.depth", "marking.depth_mm", 0.05),
+    Remedy("donning.sprung", "wall_mm", -0.1),
+    Remedy("joints.blanching", "dip_hyperextension_deg", -1.0),
+    Remedy("joints.held", "dip_hyperextension_deg", -1.0),
 )
-PRINTER_DECIDES = ("room left", "strength left", "marked by supports", "narrowest slit")
+PRINTER_DECIDES = (
+    "printability.room",
+    "printability.layers",
+    "printability.marked",
+    "printability.slit",
+)
 """Findings that another printer of the same process may pass."""
 
 
@@ -67,24 +75,17 @@ PRINTER_DECIDES = ("room left", "strength left", "marked by supports", "narrowes
 class Advice:
     """One change that was tried and makes a finding hold.
 
-    what : of the finding
-    key : dotted key of the case file
+    finding : the one that fails
+    option : dotted key of the case file
     now, then : its value, and the one that would hold
-    measured, unit : what the check then finds
+    measured : what the check then finds, in the unit of the finding
     """
 
-    what: str
-    key: str
+    finding: Finding
+    option: str
     now: float | str
     then: float | str
     measured: float
-    unit: str
-
-    def __str__(self) -> str:
-        now, then = (
-            f"{each:g}" if isinstance(each, float) else f'"{each}"' for each in (self.now, self.then)
-        )
-        return f"{self.key} {now} -> {then} would hold ({self.measured:.2f} {self.unit}".rstrip() + ")"
 
 
 def advise(case: Case, findings: Sequence[Finding]) -> list[Advice]:
@@ -102,13 +103,13 @@ def _first_change(case: Case, finding: Finding) -> Advice | None:
 
 def _changes(case: Case, finding: Finding) -> Iterator[Advice]:
     """Yield changes that would make the finding hold."""
-    for lever in LEVERS:
-        now = _present(case, lever.key)
-        if lever.check == finding.check and lever.words in finding.what and now is not None:
-            yield from _moved(case, finding, lever, now)
+    for remedy in REMEDIES:
+        now = _present(case, remedy.option)
+        if remedy.of == finding.key and now is not None:
+            yield from _moved(case, finding, remedy, now)
     if finding.check == "pressure":
         yield from _gentler(case, finding)
-    if any(words in finding.what for words in PRINTER_DECIDES):
+    if finding.key in PRINTER_DECIDES:
         yield from _other_printers(case, finding)
 
 
@@ -124,26 +125,24 @@ def _gentler(case: Case, finding: Finding) -> Iterator[Advice]:
     for key, now, then in changes:
         again = _measured_again(case, finding, {key: then})
         if again is not None and again.holds:
-            yield Advice(finding.what, key, now, then, float(again.measured), finding.unit)
+            yield Advice(finding, key, now, then, float(again.measured))
 
 
-def _moved(case: Case, finding: Finding, lever: Lever, now: float) -> Iterator[Advice]:
+def _moved(case: Case, finding: Finding, remedy: Remedy, now: float) -> Iterator[Advice]:
     """Yield the least value of an option that holds, by the secant through what was found before."""
-    sign = 1.0 if lever.step > 0 else -1.0
+    sign = 1.0 if remedy.step > 0 else -1.0
     tried = [(now, finding.margin)]
-    missing = -finding.margin if lever.key.endswith(f"_{finding.unit}") else 0.0
-    value = _rounded(now + sign * max(1.05 * missing, abs(lever.step)), lever.step)
+    missing = -finding.margin if remedy.option.endswith(f"_{finding.unit}") else 0.0
+    value = _rounded(now + sign * max(1.05 * missing, abs(remedy.step)), remedy.step)
     best: Advice | None = None
     for _ in range(MOST_TRIES):
-        again = _measured_again(case, finding, {f"orthosis.{lever.key}": value})
+        again = _measured_again(case, finding, {f"orthosis.{remedy.option}": value})
         if again is None:
             break
         if again.holds:
-            best = Advice(
-                finding.what, f"orthosis.{lever.key}", now, value, float(again.measured), finding.unit
-            )
+            best = Advice(finding, f"orthosis.{remedy.option}", now, value, float(again.measured))
         tried.append((value, again.margin))
-        value = _next(tried, lever.step)
+        value = _next(tried, remedy.step)
         if any(value == earlier for earlier, _ in tried) or (
             best is not None and abs(value - now) >= abs(float(best.then) - now)
         ):
@@ -167,14 +166,7 @@ def _other_printers(case: Case, finding: Finding) -> Iterator[Advice]:
         if name != case.print.printer and printer.process in case.material.processes:
             again = _measured_again(case, finding, {"print.printer": name})
             if again is not None and again.holds:
-                yield Advice(
-                    finding.what,
-                    "print.printer",
-                    case.print.printer,
-                    name,
-                    float(again.measured),
-                    finding.unit,
-                )
+                yield Advice(finding, "print.printer", case.print.printer, name, float(again.measured))
 
 
 def _measured_again(case: Case, finding: Finding, change: Mapping[str, object]) -> Finding | None:
@@ -192,12 +184,7 @@ def _measured_again(case: Case, finding: Finding, change: Mapping[str, object]) 
         found = check(KINDS[changed.orthosis.kind].build(changed), limits_of_case(changed))
     except Print3dError:
         return None
-    return next((each for each in found if _name(each) == _name(finding)), None)
-
-
-def _name(finding: Finding) -> str:
-    """What was measured, without a number in brackets that changes with it."""
-    return finding.what.split(" (")[0]
+    return next((each for each in found if each.row == finding.row), None)
 
 
 def _present(case: Case, key: str) -> float | None:

@@ -54,6 +54,13 @@ def in_a_row(messages: Sequence[Message]) -> Message:
     return last
 
 
+def message_from(data: Mapping[str, Any]) -> Message:
+    """Return the message that `as_data` made plain."""
+    return Message(
+        data["key"], tuple((name, _from_plain(data["values"][name])) for name in sorted(data["values"]))
+    )
+
+
 def listed(messages: Iterable[Message], language: Language) -> str:
     """Return several messages in one line."""
     return "; ".join(each.said(language) for each in messages)
@@ -69,6 +76,12 @@ def _plain(value: Any) -> Any:
     if isinstance(value, Message):
         return value.as_data()
     return [_plain(each) for each in value] if isinstance(value, tuple) else value
+
+
+def _from_plain(value: Any) -> Any:
+    if isinstance(value, Mapping):
+        return message_from(value)
+    return tuple(_from_plain(each) for each in value) if isinstance(value, list) else value
 
 
 def _python(value: Any) -> Any:

@@ -78,22 +78,6 @@ class PrintPlan:
             return self.bed_from_limb
         return np.diag([-1.0, 1.0, 1.0, 1.0]) @ self.bed_from_limb @ np.diag([1.0, -1.0, 1.0, 1.0])
 
-    def in_words(self, price_per_kg: float | None = None) -> str:
-        """Return one line for the command line: position, size, mass, supports, time, and cost if there is a price."""
-        width, depth, height = self.size_mm
-        said = [
-            f"{self.part}: {self.position()}, {width:.0f} x {depth:.0f} mm on the bed, {height:.0f} mm high, {self.layers} layers",
-            f"{self.mass_g:.1f} g",
-        ]
-        if self.supports.volume_mm3 > 0.0:
-            said.append(f"supports {self.support_mass_g:.1f} g")
-        if self.seconds is not None:
-            hours, minutes = divmod(round(self.seconds / 60.0), 60)
-            said.append(f"about {hours} h {minutes:02d} min" if hours else f"about {minutes} min")
-        if price_per_kg is not None:
-            said.append(f"material {self.cost(price_per_kg):.2f}")
-        return ", ".join(said)
-
     def as_data(self, price_per_kg: float | None = None) -> dict[str, Any]:
         """Return the plan as plain data, for files."""
         return {

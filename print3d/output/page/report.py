@@ -11,13 +11,13 @@ from dataclasses import dataclass
 from importlib.resources import files
 
 from print3d import __version__
-from print3d.checks.finding import Finding
+from print3d.checks.finding import Finding, part_name
 from print3d.design.advice import Advice
 from print3d.forms.orthosis import Orthosis
 from print3d.geometry.mesh import Mesh
 from print3d.inputs.case import Case, canonical_data
 from print3d.language.catalogue import DECIMAL_MARK, Language, lines, text
-from print3d.language.phrases import phrase, word
+from print3d.language.phrases import phrase
 from print3d.output.page.html import Html, bullets, joined, table, tag
 from print3d.output.page.options_in_words import option_rows
 from print3d.output.page.report_findings import SIGN, by_urgency, findings_part, has_room, in_short, state_of
@@ -191,12 +191,12 @@ def _asked(data: ReportData) -> Html:
 def _printing(data: ReportData) -> Html:
     language = data.language
     parts = [
-        text("report.printing.triangles", language, name=word(name, language), triangles=len(mesh.faces), volume=mesh.volume_mm3() / 1000.0)
+        text("report.printing.triangles", language, name=part_name(name).said(language), triangles=len(mesh.faces), volume=mesh.volume_mm3() / 1000.0)
         for name, mesh in data.meshes.items()
     ]  # fmt: skip
     rows = [
-        (text("report.printing.material", language), word(data.case.material.title, language)),
-        (text("report.printing.printer", language), word(data.case.printer.title, language)),
+        (text("report.printing.material", language), data.case.material_name.said(language)),
+        (text("report.printing.printer", language), data.case.printer_name.said(language)),
         (text("report.printing.parts", language), "; ".join(parts)),
         *(row for plan in data.plans for row in plan_rows(plan, language, is_alone=len(data.plans) == 1)),
     ]
@@ -224,7 +224,7 @@ def plan_rows(plan: PrintPlan, language: Language, *, is_alone: bool) -> list[tu
         hours, minutes = divmod(round(plan.seconds / 60.0), 60)
         told["time"] = text("report.printing.hours", language, hours=hours, minutes=minutes)
     told["strength"] = text("report.printing.percent", language, share=100.0 * plan.strength)
-    before = "" if is_alone else f"{word(plan.part, language)}: "
+    before = "" if is_alone else f"{part_name(plan.part).said(language)}: "
     return [(before + text(f"report.printing.{name}", language), value) for name, value in told.items()]
 
 
@@ -237,7 +237,7 @@ def viewer_scripts(scenes: Sequence[Scene], language: Language, start: str) -> l
             for scene in scenes for name, scale in scene.scales.items()
         },
         "mark": DECIMAL_MARK[language],
-        "parts": {body.name: word(body.name, language) for scene in scenes for body in scene.of_role("part")},
+        "parts": {body.name: part_name(body.name).said(language) for scene in scenes for body in scene.of_role("part")},
         **{key: text(f"report.live.{key}", language)
            for key in ("free", "blocked", "point", "no_value", "show_place", "marked")},
     }  # fmt: skip

@@ -7,16 +7,16 @@ from typing import Literal
 
 import numpy as np
 
-from print3d.checks.finding import Finding
+from print3d.checks.finding import About, Finding
 from print3d.design.advice import Advice
 from print3d.geometry.frames import mirrored
 from print3d.language.catalogue import Language, catalogue, number, text
-from print3d.language.phrases import phrase
+from print3d.language.message import Message, listed
 from print3d.output.page.html import Html, joined, tag
 from print3d.output.page.options_in_words import option_name, option_value, unit_sign
 
 LEAST_SHARED = 3
-"""From so many rows on, what all of them say is told once."""
+"""From so many rows on, what all of them say is said once."""
 State = Literal["holds", "watch", "fails"]
 SIGN: Mapping[State, str] = {"holds": "+", "watch": "!", "fails": "x"}
 COLUMNS = ("verdict", "what", "value", "limit", "source")
@@ -58,7 +58,7 @@ def findings_part(
     findings: Sequence[Finding], side: str, language: Language, advice: Sequence[Advice] = ()
 ) -> Html:
     """Return a table for each check, beside what fails what to change."""
-    page = _Page(side, language, {each.what: each for each in advice})
+    page = _Page(side, language, {each.finding.row: each for each in advice})
     tables = [_group(check, each, page) for check, each in groups(findings).items()]
     return joined([tag("p", text("report.finding.order", language)), *tables])
 
@@ -68,19 +68,9 @@ def in_short(finding: Finding, language: Language) -> Html:
     return joined(
         [
             tag("strong", verdict(finding, language)),
-            f" {what_of(finding, language)}: {value_of(finding, language)} ({limit_of(finding, language)})",
+            f" {finding.said(language)}: {value_of(finding, language)} ({limit_of(finding, language)})",
         ]
     )
-
-
-def what_of(finding: Finding, language: Language) -> str:
-    """Return what was measured."""
-    return phrase(finding.what, "finding", language)
-
-
-def how_of(methods: Sequence[str], language: Language) -> str:
-    """Return how something was measured, said piece by piece."""
-    return "; ".join(phrase(each, "method", language) for each in methods)
 
 
 def verdict(finding: Finding, language: Language) -> str:
@@ -103,12 +93,18 @@ def measured_in_words(measured: float, unit: str, language: Language) -> str:
 
 def change_in_words(advice: Advice, language: Language) -> str:
     """Return what to change, from what to what, and what was then measured."""
-    key = advice.key.removeprefix("orthosis.")
+    key = advice.option.removeprefix("orthosis.")
     now, then = (option_value(key, each, language) for each in (advice.now, advice.then))
-    measured = measured_in_words(advice.measured, advice.unit, language)
+    measured = measured_in_words(advice.measured, advice.finding.unit, language)
     name = option_name(key, language)
     return text(
-        "report.finding.change", language, name=name, option=advice.key, now=now, then=then, measured=measured
+        "report.finding.change",
+        language,
+        name=name,
+        option=advice.option,
+        now=now,
+        then=then,
+        measured=measured,
     )
 
 
@@ -134,11 +130,11 @@ def title_of(check: str, language: Language) -> str:
 
 @dataclass(frozen=True)
 class _Page:
-    """What every row needs to know of the page: whose hand, which language, what to change by what was measured."""
+    """What every row needs to know of the page: whose hand, which language, what to change by the row of a finding."""
 
     side: str
     language: Language
-    advice: Mapping[str, Advice]
+    advice: Mapping[tuple[str, About], Advice]
 
 
 def _group(check: str, findings: Sequence[Finding], page: _Page) -> Html:
@@ -150,7 +146,7 @@ def _group(check: str, findings: Sequence[Finding], page: _Page) -> Html:
     )
     sign = SIGN[state]
     shared = _Shared(findings)
-    columns = [each for each in COLUMNS if each != "source" or not shared.source]
+    columns = [each for each in COLUMNS if each != "source" or shared.source is None]
     head = tag("tr", *(tag("th", text(f"report.finding.{each}", language), scope="col") for each in columns))
     rows = [_row(each, shared, page) for each in findings]
     caption = tag("caption", f"{title}: {sign} {summary}")
@@ -160,64 +156,52 @@ def _group(check: str, findings: Sequence[Finding], page: _Page) -> Html:
 
 
 class _Shared:
-    """What every row of a group says alike: told once above the table."""
+    """What every row of a group says alike: said once above the table."""
 
     def __init__(self, findings: Sequence[Finding]) -> None:
         alike = len(findings) >= LEAST_SHARED
         sources = {finding.source for finding in findings}
-        self.source = findings[0].source if alike and len(sources) == 1 else ""
-        methods = [finding.method.split("; ") for finding in findings]
-        self.method = [each for each in methods[0] if alike and all(each in method for method in methods)]
+        self.source = findings[0].source if alike and len(sources) == 1 else None
+        first = findings[0].methods if alike else ()
+        self.methods = [each for each in first if all(each in finding.methods for finding in findings)]
 
-    def own_method(self, finding: Finding) -> list[str]:
+    def own_methods(self, finding: Finding) -> list[Message]:
         """What a row says of its own about how it was measured."""
-        return [each for each in finding.method.split("; ") if each not in self.method]
+        return [each for each in finding.methods if each not in self.methods]
 
     def notes(self, language: Language) -> list[Html]:
         """Return the lines above the table."""
         notes = []
-        if self.method:
-            notes.append(text("report.finding.how_all", language, method=how_of(self.method, language)))
-        if self.source:
-            notes.append(
-                text("report.finding.source_all", language, source=phrase(self.source, "source", language))
-            )
+        if self.methods:
+            notes.append(text("report.finding.how_all", language, method=listed(self.methods, language)))
+        if self.source is not None:
+            notes.append(text("report.finding.source_all", language, source=self.source.said(language)))
         return [tag("p", note, class_="small") for note in notes]
 
 
 def _row(finding: Finding, shared: _Shared, page: _Page) -> Html:
     language = page.language
     labels = {each: text(f"report.finding.{each}", language) for each in COLUMNS}
-    own = shared.own_method(finding)
+    own = shared.own_methods(finding)
     how = (
-        tag("span", text("report.finding.how", language, method=how_of(own, language)), class_="how")
+        tag("span", text("report.finding.how", language, method=listed(own, language)), class_="how")
         if own
         else ""
     )
-    source = (
-        []
-        if shared.source
-        else [
-            tag(
-                "td", phrase(finding.source, "source", language), data_label=labels["source"], class_="source"
-            )
-        ]
-    )
+    source = tag("td", finding.source.said(language), data_label=labels["source"], class_="source")
     return tag(
         "tr",
         tag("td", tag("strong", verdict(finding, language)), data_label=labels["verdict"], class_="sign"),
-        tag(
-            "th", what_of(finding, language), how, _change(finding, page), _place(finding, page), scope="row"
-        ),
+        tag("th", finding.said(language), how, _change(finding, page), _place(finding, page), scope="row"),
         tag("td", value_of(finding, language), data_label=labels["value"], class_="number"),
         tag("td", limit_of(finding, language), data_label=labels["limit"], class_="number"),
-        *source,
+        *([source] if shared.source is None else []),
         class_=state_of([finding]),
     )
 
 
 def _change(finding: Finding, page: _Page) -> Html:
-    advice = page.advice.get(finding.what)
+    advice = page.advice.get(finding.row)
     if finding.holds or advice is None:
         return Html("")
     return tag("span", change_in_words(advice, page.language), class_="change")
@@ -229,7 +213,7 @@ def _place(finding: Finding, page: _Page) -> Html:
         return Html("")
     at = np.array(finding.where)
     place = [float(each) for each in (mirrored(at) if page.side == "left" else at)]
-    return tag("span", data_place=json.dumps(place), data_what=what_of(finding, page.language))
+    return tag("span", data_place=json.dumps(place), data_what=finding.said(page.language))
 
 
 def _with_unit(value: str, unit: str) -> str:

@@ -4,8 +4,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from print3d.checks.finding import part_name
 from print3d.language.catalogue import Language, number, text
-from print3d.language.phrases import word
 from print3d.output.page.html import Html, joined, tag
 from print3d.output.pictures.colour_scale import HEX
 from print3d.output.pictures.joint_chain import Hinge
@@ -72,7 +72,7 @@ def _parts(scene: Scene, language: Language) -> Html:
         tag(
             "label",
             tag("input", type="checkbox", name="part", value=each, checked=True),
-            f" {word(each, language)}",
+            f" {part_name(each).said(language)}",
         )
         for each in names
     ]

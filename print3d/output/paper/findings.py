@@ -29,14 +29,14 @@ def limit_in_words(words: Words, finding: Finding) -> str:
 def findings_in_words(words: Words, findings: Sequence[Finding]) -> list[str]:
     """Return each finding as one sentence; a source that is the one before is not said again."""
     return [
-        f"{words.said(finding.what, 'finding')}: {measured_in_words(words, finding)}, {limit_in_words(words, finding)} ({source})"
+        f"{finding.said(words.language)}: {measured_in_words(words, finding)}, {limit_in_words(words, finding)} ({source})"
         for finding, source in zip(findings, sources_in_words(words, findings), strict=True)
     ]
 
 
 def sources_in_words(words: Words, findings: Sequence[Finding]) -> list[str]:
     """Return where each limit comes from; "as above" where it is the same place as before."""
-    said = [words.said(finding.source, "source") for finding in findings]
+    said = [finding.source.said(words.language) for finding in findings]
     return [
         words("common.finding.as_above") if number and source == said[number - 1] else source
         for number, source in enumerate(said)

@@ -39,7 +39,7 @@ class Words:
         )
 
     def said(self, sentence: str, topic: Topic) -> str:
-        """Return a sentence that a check or an estimate made in English."""
+        """Return a sentence that an estimate or a remark made in English."""
         return phrase(sentence, topic, self.language)
 
     def listed(self, items: Sequence[str]) -> str:

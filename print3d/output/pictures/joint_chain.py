@@ -9,12 +9,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from print3d.checks.finding import Finding
+from print3d.checks.finding import Finding, about
 from print3d.forms.orthosis import FingerView, FreeArc, Orthosis, Part, finger_views
 from print3d.geometry.frames import DISTAL, DORSAL, apply, mirrored
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.types import Floats
 from print3d.limb.finger import DISTAL_OF, SEGMENTS, FingerLimb, Segment
+from print3d.limb.joint_id import JointId
 from print3d.mechanics.contact import Care, FloatingContact, Others
 
 STEP_DEG = 10.0
@@ -101,8 +102,8 @@ def placement(orthosis: Orthosis, view: FingerView) -> Floats:
 
 def _free_to(view: FingerView, arc: FreeArc, findings: Sequence[Finding]) -> float:
     """The angle that `checks/motion.py` measured, else the end of the arc."""
-    what = f"{view.name} {arc.joint.upper()} free to flex".strip()
-    measured = (each.measured for each in findings if each.check == "motion" and each.what == what)
+    row = "motion.free", about(joint=JointId(view.limb.finger, arc.joint))
+    measured = (each.measured for each in findings if each.row == row)
     return float(next(measured, arc.to_deg))
 
 

@@ -146,7 +146,7 @@ def _findings(paper: Paper, data: SheetData) -> None:
     for finding, source in zip(ordered, sources_in_words(words, ordered), strict=True):
         found, limit = measured_in_words(words, finding), limit_in_words(words, finding)
         verdict = words(f"common.finding.{finding.verdict}")
-        rows.append(("", f"{words.said(finding.what, 'finding')}: {verdict}", found, limit, source))
+        rows.append(("", f"{finding.said(words.language)}: {verdict}", found, limit, source))
         signs.append(SIGN_OF[finding.verdict])
     columns = ["", *lines("record.findings.columns", words.language)]
     paper.table(rows, Columns((4, 38, 13, 17, 30), head=columns, style=NOTE, signs=signs))
@@ -159,12 +159,12 @@ def _change(data: SheetData, advice: Advice) -> str:
     """One change that was tried, as a sentence."""
     words = data.words
     values = {
-        "option": advice.key,
+        "option": advice.option,
         "now": _value(advice.now),
         "then": _value(advice.then),
         "measured": float(advice.measured),
     }
-    what, unit = words.said(advice.what, "finding"), unit_sign(advice.unit)
+    what, unit = advice.finding.said(words.language), unit_sign(advice.finding.unit)
     return words("record.findings.would_hold", what=what, unit=unit, **values)
 
 
