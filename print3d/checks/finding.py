@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Literal, get_args
 
-from print3d.language.catalogue import Language
+from print3d.language.catalogue import Language, catalogue
 from print3d.language.message import Message, listed, message, message_from
 
 Sense = Literal["at least", "at most", "between"]
@@ -38,6 +38,10 @@ class About:
     part: str = ""
     joint: str = ""
     of: tuple[tuple[str, str], ...] = ()
+
+
+RowId = tuple[str, About]
+"""Key of a finding, and what it is about."""
 
 
 @dataclass(frozen=True)
@@ -72,7 +76,7 @@ class Finding:
         return self.key.split(".")[0]
 
     @property
-    def row(self) -> tuple[str, About]:
+    def row(self) -> RowId:
         """What the finding is known by when its numbers change."""
         return self.key, self.about
 
@@ -80,6 +84,12 @@ class Finding:
     def what(self) -> Message:
         """What was measured."""
         return Message(f"checks.{self.key}.what", self.values)
+
+    @property
+    def brief(self) -> Message:
+        """What was measured, without numbers that differ from one design to the next, where the check has words for it."""
+        key = f"checks.{self.key}.brief"
+        return Message(key, self.values) if key in catalogue("en") else self.what
 
     @property
     def methods(self) -> tuple[Message, ...]:
@@ -213,16 +223,8 @@ def finding_from(data: Mapping[str, Any]) -> Finding:
     )
 
 
-def numbers_of(finding: Finding) -> Mapping[str, float | None]:
-    """Return the numbers of a finding that must be finite to be written."""
-    low, high = finding.limit if isinstance(finding.limit, tuple) else (finding.limit, finding.limit)
-    x, y, z = finding.where or (0.0, 0.0, 0.0)
-    return {
-        "measured": finding.measured,
-        "low": low,
-        "high": high,
-        "x": x,
-        "y": y,
-        "z": z,
-        "watch": finding.watch,
-    }
+def numbers_of(finding: Finding) -> tuple[float, ...]:
+    """Return every number of a finding; all must be finite to be written."""
+    ends = finding.limit if isinstance(finding.limit, tuple) else (finding.limit,)
+    watch = () if finding.watch is None else (finding.watch,)
+    return (finding.measured, *ends, *watch, *(finding.where or ()))

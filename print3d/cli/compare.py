@@ -145,9 +145,8 @@ def _row(row: "Row", comparison: "Comparison") -> list[str]:
     outcome = row.outcome
     sign = "+ best" if row is comparison.best else "+ holds" if outcome.holds else "x fails"
     shown = [figure_value(each, outcome.figure(each.name), "en") for each in comparison.figures]
-    decides = (
-        outcome.message or "; ".join(outcome.failing) or (outcome.tightest[1] if outcome.tightest else "")
-    )
+    deciding = outcome.failing or ([outcome.tightest[1]] if outcome.tightest else [])
+    decides = outcome.message or "; ".join(each.said(comparison.language) for each in deciding)
     return [sign, str(row.number), row.variant.code, row.variant.title, *shown, decides]
 
 

@@ -1,6 +1,6 @@
 """What the terminal says of a case that was checked, in the language of the case."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from print3d.language.catalogue import Language, lines, number, text
@@ -20,7 +20,7 @@ def sign_of(finding: "Finding", language: Language) -> str:
     return f"{SIGNS[finding.verdict]} {text(f'terminal.{finding.verdict}', language)}"
 
 
-def summary(findings: "list[Finding]", language: Language) -> str:
+def summary(findings: "Sequence[Finding]", language: Language) -> str:
     """Return how many checks there are, how many fail, and how many are to be watched."""
     failed = sum(not each.holds for each in findings)
     watched = sum(each.is_watched for each in findings)

@@ -100,9 +100,14 @@ def _show(result: "Sensitivity") -> None:
     from print3d.output.studies.sensitivity_files import verdict
     from print3d.studies.sensitivity import SURE
 
-    print("\n".join(verdict(result)))
+    print("\n".join(verdict(result, result.language)))
     rows = [
-        ["+" if each.share >= SURE else "x", what, f"{each.share:.1%}", f"{each.low:.1%} to {each.high:.1%}"]
+        [
+            "+" if each.share >= SURE else "x",
+            what.said(result.language),
+            f"{each.share:.1%}",
+            f"{each.low:.1%} to {each.high:.1%}",
+        ]
         for what, each in zip(result.measured.names, result.each, strict=True)
     ]
     show_table(["", "asked of the fit", "holds in", "95 % interval"], rows)

@@ -2,15 +2,13 @@
 
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict
+from math import isfinite
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
-import numpy as np
-
 from print3d import __version__
-from print3d.checks.finding import Finding, finding_as_json
+from print3d.checks.finding import Finding, finding_as_data, numbers_of
 from print3d.design.advice import Advice
 from print3d.errors import ExportError
 from print3d.geometry.mesh import Mesh
@@ -18,6 +16,8 @@ from print3d.inputs.case import Case
 from print3d.output.mesh.threemf import mesh_hash
 from print3d.printing.plan import PrintPlan
 
+LAYOUT = "print3d findings 2"
+"""Name and version of the layout; described by `findings_schema`."""
 FRAME = (
     "places are (x, y, z) mm in the limb frame of the right hand; the files of a left hand have y reversed"
 )
@@ -30,7 +30,20 @@ def plans_as_data(plans: Sequence[PrintPlan], case: Case) -> list[dict[str, Any]
 
 def advice_as_data(advice: Sequence[Advice]) -> list[dict[str, Any]]:
     """Return what to change as plain data."""
-    return [asdict(each) for each in advice]
+    return [
+        {
+            "finding": each.finding.key,
+            "part": each.finding.about.part or None,
+            "joint": each.finding.about.joint or None,
+            "of": dict(each.finding.about.of),
+            "option": each.option,
+            "now": each.now,
+            "then": each.then,
+            "measured": each.measured,
+            "unit": each.finding.unit,
+        }
+        for each in advice
+    ]
 
 
 def write_findings(
@@ -45,15 +58,14 @@ def write_findings(
     Raises ExportError if a finding holds a number that is not finite.
     """
     for finding in findings:
-        numbers = np.hstack(
-            [finding.measured, finding.limit, (0.0,) if finding.where is None else finding.where]
-        )
-        if not np.isfinite(numbers).all():
+        if not all(map(isfinite, numbers_of(finding))):
             raise ExportError(
-                f"{path}: the finding {finding.what!r} is {finding.measured} (limit {finding.limit}, at {finding.where}); "
+                f"{path}: the finding {finding.key} is {finding.measured} (limit {finding.limit}, at {finding.where}); "
                 "only finite numbers can be written"
             )
     data = {
+        "layout": LAYOUT,
+        "language": case.header.language,
         "case": case.header.code,
         "side": case.header.side,
         "finger": case.header.finger,
@@ -62,7 +74,7 @@ def write_findings(
         "override": None if case.override is None else case.override.model_dump(mode="json"),
         "version": __version__,
         "holds": all(finding.holds for finding in findings),
-        "findings": [finding_as_json(finding) for finding in findings],
+        "findings": [finding_as_data(finding, case.header.language) for finding in findings],
         "parts": {
             name: {
                 "sha256": mesh_hash(mesh),

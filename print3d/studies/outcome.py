@@ -1,22 +1,22 @@
-"""What became of one variant: its findings and figures, as plain data that is kept, sent and tabulated.
+"""What became of one variant: its findings and figures, kept, sent and tabulated.
 
 Figures of merit are measured on the finished mesh: mass from its volume, gap, pressure and angle loss from its findings.
 """
 
 import time
 from collections.abc import Callable, Mapping
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, field
 from typing import Any, Protocol
 
-from print3d.checks.finding import Finding, finding_as_json
+from print3d.checks.finding import Finding, finding_as_data, finding_from
 from print3d.errors import Print3dError
 from print3d.forms.orthosis import Orthosis
 from print3d.inputs.case import Case
 
 LEAST_SCALE = {"mm": 0.1, "deg": 1.0}
 """A margin is a share of its limit; limits nearer to nought than this count as this large (others: 1 of their unit); own choice."""
-OF_THE_CASE = "of the case"
-"""Ends the source of a limit that only repeats what was asked: such a finding says whether the mesh is true, not how good the design is."""
+OF_THE_CASE = "sources.of_case"
+"""Source of a limit that only repeats what was asked: such a finding says whether the mesh is true, not how good the design is."""
 
 
 MADE_TO_FIT = frozenset({"slots"})
@@ -43,12 +43,12 @@ Check = Callable[[Case, Callable[[str], None]], Checked]
 class Outcome:
     """What became of a variant.
 
-    findings : as plain data, with `holds` and `margin`; empty where it could not be built
+    findings : empty where it could not be built
     message : why it could not be built, else empty
     mass_g : of all parts; cpu_s : processor time of building and checking
     """
 
-    findings: tuple[Mapping[str, Any], ...] = ()
+    findings: tuple[Finding, ...] = ()
     message: str = ""
     mass_g: float | None = None
     cpu_s: float = 0.0
@@ -56,26 +56,22 @@ class Outcome:
     @property
     def holds(self) -> bool:
         """Whether it was built and every finding is inside its limit."""
-        return not self.message and all(each["holds"] for each in self.findings)
+        return not self.message and all(each.holds for each in self.findings)
 
     @property
-    def failing(self) -> list[str]:
-        """What is outside its limit, in words."""
-        return [str(each["what"]) for each in self.findings if not each["holds"]]
+    def failing(self) -> list[Finding]:
+        """What is outside its limit."""
+        return [each for each in self.findings if not each.holds]
 
     @property
-    def tightest(self) -> tuple[float, str] | None:
+    def tightest(self) -> tuple[float, Finding] | None:
         """The worst relative margin and what has it, over all findings that can be more or less inside their limit.
 
         Counts and sweeps that end just on their limit are left out while they hold, and so is what only compares the mesh with
         the case.
         """
-        margins = [
-            (relative_margin(each), str(each["what"]))
-            for each in self.findings
-            if tells_good_from_better(each)
-        ]
-        return min(margins, default=None)
+        margins = [(relative_margin(each), each) for each in self.findings if tells_good_from_better(each)]
+        return min(margins, key=lambda pair: pair[0], default=None)
 
     def figure(self, name: str) -> float | None:
         """Return one figure of merit by its name in `FIGURES`, or None where there is no such finding."""
@@ -84,26 +80,22 @@ class Outcome:
         if name in ("mass_g", "cpu_s"):
             found: float | None = getattr(self, name) if not self.message else None
             return found
-        check, words, unit, pick = MEASURED[name]
-        values = [
-            float(each["measured"])
-            for each in self.findings
-            if each["check"] == check and each["unit"] == unit and words in each["what"]
-        ]
+        key, pick = MEASURED[name]
+        values = [float(each.measured) for each in self.findings if each.key == key]
         return pick(values) if values else None
 
     def as_data(self) -> dict[str, Any]:
         """Return plain data for a file."""
-        return {**asdict(self), "findings": list(self.findings)}
+        return {**vars(self), "findings": [finding_as_data(each) for each in self.findings]}
 
 
 Pick = Callable[[list[float]], float]
-MEASURED: Mapping[str, tuple[str, str, str, Pick]] = {
-    "gap_mm": ("gap", "least gap", "mm", min),
-    "pressure_kpa": ("pressure", "", "kPa", max),
-    "angle_loss_deg": ("stiffness", "", "deg", max),
+MEASURED: Mapping[str, tuple[str, Pick]] = {
+    "gap_mm": ("gap.least", min),
+    "pressure_kpa": ("pressure.zone", max),
+    "angle_loss_deg": ("stiffness.lost", max),
 }
-"""Figure -> check, words of the finding, unit, and which one counts where there are several."""
+"""Figure -> key of its findings, and which one counts where there are several."""
 
 
 @dataclass(frozen=True)
@@ -141,7 +133,7 @@ def measure(check: Check, case: Case) -> Outcome:
         return Outcome(message=str(error).removeprefix(f"{case.source}: "), cpu_s=time.process_time() - start)
     volume_cm3 = sum(part.shell.mesh.volume_mm3() for part in result.orthosis.parts) / 1000.0
     return Outcome(
-        tuple(finding_as_json(each) for each in result.findings),
+        tuple(result.findings),
         mass_g=volume_cm3 * case.material.density_g_per_cm3.value,
         cpu_s=time.process_time() - start,
     )
@@ -149,19 +141,19 @@ def measure(check: Check, case: Case) -> Outcome:
 
 def outcome_from(data: Mapping[str, Any]) -> Outcome:
     """Return the outcome that `as_data` made plain."""
-    return Outcome(tuple(data["findings"]), data["message"], data["mass_g"], data["cpu_s"])
+    return Outcome(tuple(map(finding_from, data["findings"])), data["message"], data["mass_g"], data["cpu_s"])
 
 
-def relative_margin(finding: Mapping[str, Any]) -> float:
+def relative_margin(finding: Finding) -> float:
     """Return the margin as a share of the limit, of a range as a share of half of its width."""
-    limit = finding["limit"]
-    size = (limit[1] - limit[0]) / 2.0 if isinstance(limit, list | tuple) else abs(limit)
-    return float(finding["margin"] / max(size, LEAST_SCALE.get(finding["unit"], 1.0)))
+    limit = finding.limit
+    size = (limit[1] - limit[0]) / 2.0 if isinstance(limit, tuple) else abs(limit)
+    return float(finding.margin / max(size, LEAST_SCALE.get(finding.unit, 1.0)))
 
 
-def tells_good_from_better(finding: Mapping[str, Any]) -> bool:
+def tells_good_from_better(finding: Finding) -> bool:
     """Whether a finding's margin says how good a design is, not only that it is as asked or reaches its limit."""
-    if not finding["holds"]:
+    if not finding.holds:
         return True
-    is_as_asked = str(finding["source"]).endswith(OF_THE_CASE) or finding["check"] in MADE_TO_FIT
-    return finding["margin"] != 0.0 and not is_as_asked
+    is_as_asked = finding.source.key == OF_THE_CASE or finding.check in MADE_TO_FIT
+    return finding.margin != 0.0 and not is_as_asked

@@ -18,13 +18,15 @@ from annotated_types import Le
 from numpy.typing import NDArray
 from scipy.stats import norm, rankdata
 
-from print3d.checks.limits import Limit, limits_of_case
+from print3d.checks.finding import Limit
+from print3d.checks.limits import limits_of_case
 from print3d.errors import InputError, Print3dError
 from print3d.forms.orthosis import Orthosis
 from print3d.geometry.types import Floats
 from print3d.inputs.case import Case, Kinds, canonical_data, case_from_data
 from print3d.kinds.registry import KINDS
 from print3d.language.catalogue import Language
+from print3d.language.message import Message, message_from
 from print3d.limb.finger import FingerLimb
 from print3d.studies.fit import measure_fit
 from print3d.studies.placement import printed, with_larger_facets
@@ -72,7 +74,7 @@ class Measured:
     message : why the orthosis cannot be built, else empty
     """
 
-    names: tuple[str, ...]
+    names: tuple[Message, ...]
     units: tuple[str, ...]
     values: Floats
     margins: Floats
@@ -295,15 +297,17 @@ def _measured_jobs(jobs: Sequence[Job], run: Run) -> list[Measured]:
 
 
 def _as_data(measured: Measured) -> dict[str, Any]:
-    return {
+    plain = {
         key: each.tolist() if isinstance(each, np.ndarray) else each for key, each in vars(measured).items()
     }
+    return {**plain, "names": [each.as_data() for each in measured.names]}
 
 
 def _from_data(data: dict[str, Any]) -> Measured:
     shape = (-1, len(data["names"]))
     values, margins = (np.array(data[key], dtype=float).reshape(shape) for key in ("values", "margins"))
-    return Measured(tuple(data["names"]), tuple(data["units"]), values, margins, data["message"])
+    names = tuple(map(message_from, data["names"]))
+    return Measured(names, tuple(data["units"]), values, margins, data["message"])
 
 
 def _joined(results: Sequence[Measured]) -> Measured:

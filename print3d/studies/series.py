@@ -5,14 +5,16 @@ A step that cannot be built is an outcome of the series; it never loses the othe
 
 import shutil
 import traceback
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from functools import partial
+from functools import partial, reduce
 from pathlib import Path
 from typing import Any, Protocol
 
-from print3d.checks.finding import finding_as_json
+from print3d.checks.finding import Finding
 from print3d.errors import Print3dError, StudyError
+from print3d.language.catalogue import Language, text
+from print3d.language.message import Message, as_it_stands, message
 from print3d.studies.outcome import Check
 from print3d.studies.series_plan import Plan, Variant
 from print3d.studies.steps import Step
@@ -35,26 +37,26 @@ class StepOutcome:
     """What became of one step.
 
     form : the one that was built; empty for a kind that has none, or where none could be built
-    message : why it could not be built, else how it differs from what was asked and why, else empty
+    message : why it could not be built, else how it differs from what was asked and why, else None
     trace : of a mistake of this program, else empty
     """
 
     form: str = ""
     is_built: bool = False
-    findings: tuple[Mapping[str, Any], ...] = ()
+    findings: tuple[Finding, ...] = ()
     files: tuple[str, ...] = ()
-    message: str = ""
+    message: Message | None = None
     trace: str = ""
 
     @property
-    def failing(self) -> list[str]:
-        """What is outside its limit, in words."""
-        return [str(each["what"]) for each in self.findings if not each["holds"]]
+    def failing(self) -> list[Finding]:
+        """What is outside its limit."""
+        return [each for each in self.findings if not each.holds]
 
     @property
-    def watched(self) -> list[str]:
-        """What is inside its limit but to be watched, in words."""
-        return [str(each["what"]) for each in self.findings if each["is_watched"]]
+    def watched(self) -> list[Finding]:
+        """What is inside its limit but to be watched."""
+        return [each for each in self.findings if each.is_watched]
 
 
 @dataclass(frozen=True)
@@ -102,7 +104,7 @@ def _alone(task: Callable[[Job], StepOutcome], job: Job) -> StepOutcome:
         return next(outcome for _, outcome in run_all(task, [job]))
     except StudyError as error:
         shutil.rmtree(job.folder, ignore_errors=True)
-        return StepOutcome(message=str(error))
+        return StepOutcome(message=as_it_stands(str(error)))
 
 
 def build_step(check: Check, write: Write, job: Job) -> StepOutcome:
@@ -114,36 +116,48 @@ def build_step(check: Check, write: Write, job: Job) -> StepOutcome:
     except Exception as error:
         shutil.rmtree(job.folder, ignore_errors=True)
         is_ours = not isinstance(error, Print3dError)
-        message = f"mistake of this program, please report: {error!r}" if is_ours else str(error)
-        return StepOutcome(message=message, trace=traceback.format_exc() if is_ours else "")
+        why = _mistake(error) if is_ours else as_it_stands(str(error))
+        return StepOutcome(message=why, trace=traceback.format_exc() if is_ours else "")
 
 
 def _built(check: Check, write: Write, job: Job) -> StepOutcome:
     best: tuple[Variant, Any] | None = None
-    refused = list[str]()
+    refused = list[Message]()
     for variant in job.variants:
         try:
             result = check(variant.case, lambda step: None)
         except Print3dError as error:
-            refused.append(str(error).removeprefix(f"{variant.case.source}: "))
+            refused.append(as_it_stands(str(error).removeprefix(f"{variant.case.source}: ")))
             continue
-        failing = [each.what for each in result.findings if not each.holds]
+        failing = [each.brief for each in result.findings if not each.holds]
         if best is None or not failing:
             best = variant, result
         if not failing:
             break
-        refused.append(f"fails {'; '.join(failing)}")
+        refused.append(message("series.outcome.fails", failing=failing))
     if best is None:
-        return StepOutcome(message="; ".join(dict.fromkeys(refused)))
+        return StepOutcome(message=message("series.outcome.refused", why=list(dict.fromkeys(refused))))
     variant, result = best
     shutil.rmtree(job.folder, ignore_errors=True)  # what a lost worker left
     job.folder.mkdir(parents=True)
     names = write(result, job.folder, job.formats, lambda step: None)
     (job.folder / CASE_FILE).write_text(variant.text, encoding="utf-8")
-    findings = tuple(finding_as_json(each) for each in result.findings)
-    message = f"{variant.remark}; as asked: {refused[0]}" if variant.remark else ""
     form = str(getattr(variant.case.orthosis, "form", ""))
-    return StepOutcome(form, True, findings, (*names, CASE_FILE), message)
+    differs = _differs(variant.remarks, refused[0]) if variant.remarks else None
+    return StepOutcome(form, True, tuple(result.findings), (*names, CASE_FILE), differs)
+
+
+def _differs(remarks: Sequence[Message], why: Message) -> Message:
+    """How an orthosis differs from what was asked, and why."""
+    return message("series.outcome.as_asked", remarks=reduce(_and, remarks), why=why)
+
+
+def _and(first: Message, second: Message) -> Message:
+    return message("series.outcome.and", first=first, second=second)
+
+
+def _mistake(error: Exception) -> Message:
+    return message("series.outcome.mistake", error=repr(error))
 
 
 def rows_of(plan: Plan, outcomes: Sequence[StepOutcome]) -> Iterator[tuple[Step, StepOutcome]]:
@@ -151,11 +165,13 @@ def rows_of(plan: Plan, outcomes: Sequence[StepOutcome]) -> Iterator[tuple[Step,
     return zip(plan.steps, outcomes, strict=True)
 
 
-def verdict(outcome: StepOutcome) -> str:
+def verdict(outcome: StepOutcome, language: Language) -> str:
     """Return what became of a step, in words."""
     if not outcome.is_built:
-        return f"x not built: {outcome.message}"
+        why = "" if outcome.message is None else outcome.message.said(language)
+        return text("series.verdict.not_built", language, why=why)
     if outcome.failing:
-        return f"x fails: {', '.join(outcome.failing)}"
-    held = f"{len(outcome.findings)} checks hold"
-    return f"! {held}, {len(outcome.watched)} to watch" if outcome.watched else f"+ {held}"
+        what = ", ".join(each.said(language) for each in outcome.failing)
+        return text("series.verdict.fails", language, what=what)
+    count, watched = len(outcome.findings), len(outcome.watched)
+    return text(f"series.verdict.{'watch' if watched else 'holds'}", language, count=count, watched=watched)

@@ -15,6 +15,7 @@ from print3d.inputs.problems import MISSING, Problem, nearest, printable, refusa
 from print3d.inputs.toml_file import read_toml
 from print3d.inputs.toml_text import toml_text
 from print3d.inputs.validation import validate
+from print3d.language.message import Message, message
 from print3d.studies.steps import (
     LARGEST_MARGIN_DEG,
     LARGEST_STEP_DEG,
@@ -51,7 +52,7 @@ class Variant:
 
     case: Case
     text: str
-    remark: str = ""
+    remarks: tuple[Message, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -180,11 +181,15 @@ def _variants(
         for place, name in enumerate(codes):
             tables = _tables(data, case, step, request)
             tables["case"]["code"] = name
-            remarks = [f"letters {name}"] if place else []
+            remarks = [message("series.outcome.letters", code=name)] if place else []
             if form is not None:
                 tables["orthosis"]["form"] = form
-                remarks += [f"{form} form"] if form != own else []
-            yield Variant(case_from_data(tables, kinds, case.source), toml_text(tables), ", ".join(remarks))
+                remarks += (
+                    [message("series.outcome.form", shape=message(f"common.form.{form}"))]
+                    if form != own
+                    else []
+                )
+            yield Variant(case_from_data(tables, kinds, case.source), toml_text(tables), tuple(remarks))
 
 
 def _tables(data: Mapping[str, Any], case: Case, step: Step, request: Request) -> dict[str, Any]:

@@ -16,6 +16,8 @@ from print3d import __version__
 from print3d.errors import ExportError
 from print3d.inputs.case import Case, canonical_text
 
+LAYOUT = 2
+"""Of a kept result; one of another layout counts as missing."""
 PROGRAM = Path(__file__).parents[1]
 READ_AT_RUN = {".py", ".toml"}
 
@@ -47,12 +49,12 @@ class Store:
         self._folder = folder
 
     def read(self, key: str) -> dict[str, Any] | None:
-        """Return a kept result, or None if there is none or its file is damaged."""
+        """Return a kept result, or None if there is none, its file is damaged or of another layout."""
         try:
             found = json.loads(self._path(key).read_text(encoding="utf-8"))
         except (OSError, ValueError):
             return None
-        return found if isinstance(found, dict) else None
+        return found if isinstance(found, dict) and found.get("layout") == LAYOUT else None
 
     def write(self, key: str, result: dict[str, Any]) -> None:
         """Keep a result: its file is there in full or not at all.
@@ -63,7 +65,7 @@ class Store:
         unfinished = path.with_name(f".{path.name}.{os.getpid()}")
         try:
             self._folder.mkdir(parents=True, exist_ok=True)
-            unfinished.write_text(json.dumps(result), encoding="utf-8")
+            unfinished.write_text(json.dumps({**result, "layout": LAYOUT}), encoding="utf-8")
             os.replace(unfinished, path)
         except OSError as error:
             with suppress(OSError):

@@ -7,7 +7,7 @@ from typing import Literal
 
 import numpy as np
 
-from print3d.checks.finding import About, Finding
+from print3d.checks.finding import Finding, RowId
 from print3d.design.advice import Advice
 from print3d.geometry.frames import mirrored
 from print3d.language.catalogue import Language, catalogue, number, text
@@ -134,7 +134,7 @@ class _Page:
 
     side: str
     language: Language
-    advice: Mapping[tuple[str, About], Advice]
+    advice: Mapping[RowId, Advice]
 
 
 def _group(check: str, findings: Sequence[Finding], page: _Page) -> Html:

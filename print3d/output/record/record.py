@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any, cast
 
 from print3d import __version__
-from print3d.checks.finding import finding_as_json
+from print3d.checks.finding import finding_as_data
 from print3d.errors import InputError
 from print3d.forms.orthosis import Orthosis
 from print3d.geometry.mirror import handed
@@ -25,8 +25,10 @@ from print3d.output.findings_json import advice_as_data, plans_as_data
 from print3d.output.mesh.threemf import mesh_hash
 from print3d.output.paper.sheet import SheetData
 
-FORMAT = 1
+FORMAT = 2
 """Raised when a reader of older records would misread a newer one."""
+READ = (1, FORMAT)
+"""Format 1 calls parts by English names instead of ids; all else is the same."""
 LIBRARIES = ("numpy", "scipy", "shapely", "cadquery")
 """Those whose arithmetic shapes the part."""
 NAMES = ("record.json", "record.pdf")
@@ -57,7 +59,7 @@ def record_data(data: SheetData, folder: Path) -> dict[str, Any]:
             for name, mesh in data.meshes.items()
         },
         "files": file_hashes(folder),
-        "findings": [finding_as_json(finding) for finding in data.findings],
+        "findings": [finding_as_data(finding, data.words.language) for finding in data.findings],
         "holds": not data.failing,
         "advice": advice_as_data(data.advice),
         "print": plans_as_data(data.plans, case),
@@ -101,8 +103,9 @@ def read_record(path: Path) -> dict[str, Any]:
         raise InputError(
             f"{path}: cannot be read as a record ({error}); give the record.json of a build"
         ) from error
-    if found != FORMAT:
-        wanted = f"no record of this program; accepted is format {FORMAT}, a record.json"
+    if found not in READ:
+        formats = " or ".join(map(str, READ))
+        wanted = f"no record of this program; accepted is format {formats}, a record.json"
         raise refusal(path, [Problem("format", found, wanted)])
     problems = list(_record_problems(record))
     if problems:
@@ -162,5 +165,10 @@ def _of_record(
 def differing_parts(record: dict[str, Any], orthosis: Orthosis, case: Case) -> list[str]:
     """Return the names of the parts, of the record or of the orthosis, whose shape is not the record's."""
     made = {part.name: mesh_hash(handed(part.shell.mesh, case.header.side)) for part in orthosis.parts}
-    known = {name: part["sha256"] for name, part in record["parts"].items()}
+    known = {_part_id(name): part["sha256"] for name, part in record["parts"].items()}
     return [name for name in {**known, **made} if made.get(name) != known.get(name)]
+
+
+def _part_id(name: str) -> str:
+    """Return the id of a part, which a record of format 1 calls by its English name."""
+    return name.lower().replace(" ", "_")

@@ -8,12 +8,12 @@ from functools import partial
 from typing import Any
 
 from print3d import __version__
+from print3d.checks.finding import Finding, RowId, finding_as_data
 from print3d.forms.orthosis import Orthosis
 from print3d.inputs.case import Case, canonical_data
 from print3d.inputs.cautions import CAUTIONS
 from print3d.inputs.problems import in_words
 from print3d.language.catalogue import Language, text
-from print3d.language.phrases import phrase
 from print3d.output.files import Draft
 from print3d.output.page.html import joined, tag
 from print3d.output.page.report import asset
@@ -94,11 +94,8 @@ def shown_rows(comparison: Comparison) -> list[tuple[Row, Case]]:
 
 def as_csv(comparison: Comparison) -> str:
     """Return one row for each variant, best first: what was set, the verdict, the figures, every finding's number."""
-    findings = list(
-        dict.fromkeys(
-            (each["what"], each["unit"]) for row in comparison.rows for each in row.outcome.findings
-        )
-    )
+    language = comparison.language
+    findings = _first_of_each_row(comparison)
     head = [
         "rank",
         "variant",
@@ -110,19 +107,33 @@ def as_csv(comparison: Comparison) -> str:
     ]
     file = io.StringIO()
     table = csv.writer(file, lineterminator="\n")
-    table.writerow([*head, "message", *(f"{what} [{unit}]" if unit else what for what, unit in findings)])
+    table.writerow([*head, "message", *(_headed(each, language) for each in findings.values())])
     for rank, row in enumerate(comparison.rows, 1):
         outcome, tightest = row.outcome, row.outcome.tightest
-        measured = {(each["what"], each["unit"]): each["measured"] for each in outcome.findings}
+        measured = {each.row: each.measured for each in outcome.findings}
         figures = [_plain(outcome.figure(each.name)) for each in FIGURES]
         values = [
             value if isinstance(value, str) else in_words(value) for value in row.variant.values.values()
         ]
         table.writerow(
-            [rank, row.number, row.variant.code, *values, outcome.holds, tightest[1] if tightest else "", *figures,
+            [rank, row.number, row.variant.code, *values, outcome.holds, tightest[1].said(language) if tightest else "", *figures,
              outcome.message, *(_plain(measured.get(key)) for key in findings)]
         )  # fmt: skip
     return file.getvalue()
+
+
+def _first_of_each_row(comparison: Comparison) -> dict[RowId, Finding]:
+    """Return every row of findings that any variant has, with its first finding."""
+    found: dict[RowId, Finding] = {}
+    for row in comparison.rows:
+        for each in row.outcome.findings:
+            found.setdefault(each.row, each)
+    return found
+
+
+def _headed(finding: Finding, language: Language) -> str:
+    what = finding.brief.said(language)
+    return f"{what} [{finding.unit}]" if finding.unit else what
 
 
 def _plain(value: float | None) -> str:
@@ -146,9 +157,11 @@ def as_data(comparison: Comparison) -> dict[str, Any]:
                 "values": dict(row.variant.values),
                 "holds": row.outcome.holds,
                 "figures": {each.name: row.outcome.figure(each.name) for each in FIGURES},
-                "worst_finding": row.outcome.tightest[1] if row.outcome.tightest else None,
+                "worst_finding": finding_as_data(row.outcome.tightest[1], comparison.language)
+                if row.outcome.tightest
+                else None,
                 "message": row.outcome.message,
-                "findings": list(row.outcome.findings),
+                "findings": [finding_as_data(each, comparison.language) for each in row.outcome.findings],
             }
             for rank, row in enumerate(comparison.rows, 1)
         ],
@@ -207,7 +220,7 @@ def _verdict(comparison: Comparison) -> str:
             "studies.compare.margin",
             language,
             margin=percent(tightest[0], language),
-            what=phrase(tightest[1], "finding", language),
+            what=tightest[1].said(language),
         )
     )
     title = variant_title(best.variant, language)
@@ -253,5 +266,5 @@ def _measured(row: Row, comparison: Comparison) -> list[str]:
     failing = outcome.failing
     checks = "failing" if failing else "all_hold"
     decides = failing or ([outcome.tightest[1]] if outcome.tightest else [])
-    said = "; ".join(phrase(each, "finding", language) for each in decides)
+    said = "; ".join(each.said(language) for each in decides)
     return [text(f"studies.compare.{checks}", language, n=len(failing)), *shown, said]

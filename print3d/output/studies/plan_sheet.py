@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from print3d import __version__
+from print3d.checks.finding import finding_as_data
 from print3d.inputs.cautions import CAUTIONS
 from print3d.language.catalogue import lines, text
 from print3d.output.paper.words import Words
@@ -37,7 +38,14 @@ def write_plan(folder: Path, plan: Plan, outcomes: Sequence[StepOutcome]) -> Non
         )
         for step, outcome in rows_of(plan, outcomes):
             told = [step.number, f"{step.angle_deg:g}", outcome.form, f"{step.gives_deg:g}"]
-            rows.writerow([*told, verdict(outcome), folder_of(step), *("" for _ in TO_FILL_IN)])
+            rows.writerow(
+                [
+                    *told,
+                    verdict(outcome, plan.case.header.language),
+                    folder_of(step),
+                    *("" for _ in TO_FILL_IN),
+                ]
+            )
 
 
 def plan_text(plan: Plan, outcomes: Sequence[StepOutcome]) -> Iterator[str]:
@@ -106,7 +114,7 @@ def _wrapped(first: str, told: str) -> list[str]:
 
 def plan_data(plan: Plan, outcomes: Sequence[StepOutcome]) -> dict[str, Any]:
     """Return the plan as plain data, all findings in it; empty places are the therapist's."""
-    head, course = plan.case.header, plan.course
+    head, course, language = plan.case.header, plan.course, plan.case.header.language
     return {
         "case": head.code,
         "side": head.side,
@@ -133,10 +141,10 @@ def plan_data(plan: Plan, outcomes: Sequence[StepOutcome]) -> dict[str, Any]:
                 "form": outcome.form,
                 "built": outcome.is_built,
                 "holds": outcome.is_built and not outcome.failing,
-                "message": outcome.message,
+                "message": "" if outcome.message is None else outcome.message.said(language),
                 "folder": folder_of(step),
                 "files": list(outcome.files),
-                "findings": list(outcome.findings),
+                "findings": [finding_as_data(each, language) for each in outcome.findings],
                 **dict.fromkeys(TO_FILL_IN),
             }
             for step, outcome in rows_of(plan, outcomes)

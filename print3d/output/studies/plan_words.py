@@ -1,6 +1,5 @@
 """The sentences of a series' plan in the language of its case, for paper and for the screen."""
 
-import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Literal
@@ -13,7 +12,6 @@ from print3d.studies.series import StepOutcome
 from print3d.studies.series_plan import Plan
 from print3d.studies.steps import Step, number_of
 
-PRESSURE = re.compile(r" \(\d+ mmHg\)$")
 Note = Literal["not_built", "fails", "watch", "as_built"]
 
 
@@ -64,13 +62,12 @@ class PlanWords:
 
     def notes(self, outcomes: Sequence[StepOutcome]) -> Iterator[tuple[Note, str]]:
         """Yield what is not built, fails, is to be watched or not as asked; what is so at several orthoses is said once."""
-        numbered = list(enumerate(outcomes, start=1))
+        numbered, language = list(enumerate(outcomes, start=1)), self.words.language
         told: dict[Note, list[tuple[int, str]]] = {
-            "not_built": [(n, each.message) for n, each in numbered if each.message and not each.is_built],
-            "fails": [(n, what) for n, each in numbered for what in self._plain(each.failing)],
-            "watch": [(n, what) for n, each in numbered for what in self._plain(each.watched)],
-            "as_built": [(n, self.words.said(each.message, "series")) for n, each in numbered
-                         if each.message and each.is_built],
+            "not_built": [(n, each.message.said(language)) for n, each in numbered if each.message and not each.is_built],
+            "fails": [(n, what.brief.said(language)) for n, each in numbered for what in each.failing],
+            "watch": [(n, what.brief.said(language)) for n, each in numbered for what in each.watched],
+            "as_built": [(n, each.message.said(language)) for n, each in numbered if each.message and each.is_built],
         }  # fmt: skip
         for note, found in told.items():
             for what in dict.fromkeys(what for _, what in found):
@@ -113,7 +110,3 @@ class PlanWords:
         if figure.low is None or figure.high is None:
             return self.say("cited", value=number_of(figure), source=source)
         return self.say("span", value=number_of(figure), low=figure.low, high=figure.high, source=source)
-
-    def _plain(self, whats: Sequence[str]) -> list[str]:
-        """Findings in words, without the pressures that differ from step to step."""
-        return [self.words.said(PRESSURE.sub("", what), "finding") for what in whats]

@@ -7,8 +7,8 @@ from typing import Any
 
 import numpy as np
 
+from print3d.checks.finding import RowId
 from print3d.language.catalogue import DECIMAL_MARK, Language, text
-from print3d.language.phrases import phrase
 from print3d.output.studies.words import figure_title, key_name, value_name
 from print3d.studies.compare import Comparison
 from print3d.studies.outcome import Figure, relative_margin, tells_good_from_better
@@ -136,16 +136,17 @@ def margins_matrix(comparison: Comparison) -> bytes | None:
     language = comparison.language
     rows = [row for row in comparison.rows if row.outcome.findings][:MOST_IN_MATRIX]
     cells = {
-        (str(each["what"]), column): relative_margin(each) if tells_good_from_better(each) else np.inf
+        (each.row, column): relative_margin(each) if tells_good_from_better(each) else np.inf
         for column, row in enumerate(rows)
         for each in row.outcome.findings
     }
-    names = [name for name in dict.fromkeys(name for name, _ in cells) if _is_told(name, cells)]
-    if not names:
+    names = {each.row: each.brief for row in reversed(rows) for each in row.outcome.findings}
+    known = [row for row in dict.fromkeys(row for row, _ in cells) if _has_margin(row, cells)]
+    if not known:
         return None
-    table = np.array([[cells.get((name, column), np.nan) for column in range(len(rows))] for name in names])
+    table = np.array([[cells.get((row, column), np.nan) for column in range(len(rows))] for row in known])
     width = 6.4 + 0.5 * len(rows)
-    sheet, axes = figure(width, 1.5 + 0.27 * len(names))
+    sheet, axes = figure(width, 1.5 + 0.27 * len(known))
     panel = axes[0, 0]
     shown = panel.imshow(
         np.where(np.isinf(table), np.nan, table), cmap="RdBu", vmin=-SHOWN, vmax=SHOWN, aspect="auto"
@@ -154,8 +155,8 @@ def margins_matrix(comparison: Comparison) -> bytes | None:
         colour = "white" if np.isfinite(value) and abs(value) > 0.6 * SHOWN else "black"
         panel.text(at[1], at[0], _percent(value), ha="center", va="center", fontsize=7, color=colour)
     panel.set_xticks(range(len(rows)), [str(row.number) for row in rows])
-    said = [_short(phrase(name, "finding", language)) for name in names]
-    panel.set_yticks(range(len(names)), said, fontsize=8)
+    said = [_short(names[row].said(language)) for row in known]
+    panel.set_yticks(range(len(known)), said, fontsize=8)
     panel.set_xlabel(text("studies.compare.best_first", language))
     sheet.suptitle(
         fill(text("studies.compare.margins_key", language), int(LETTERS_AN_INCH * width)), fontsize=10
@@ -165,9 +166,9 @@ def margins_matrix(comparison: Comparison) -> bytes | None:
     return as_png(sheet, language)
 
 
-def _is_told(name: str, cells: Mapping[tuple[str, int], float]) -> bool:
+def _has_margin(row: RowId, cells: Mapping[tuple[RowId, int], float]) -> bool:
     """Whether a finding has a margin in any variant, not only a verdict."""
-    return any(np.isfinite(value) for (each, _), value in cells.items() if each == name)
+    return any(np.isfinite(value) for (each, _), value in cells.items() if each == row)
 
 
 def _percent(value: float) -> str:

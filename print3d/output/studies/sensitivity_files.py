@@ -12,7 +12,6 @@ import numpy as np
 from print3d import __version__
 from print3d.inputs.cautions import CAUTIONS
 from print3d.language.catalogue import Language, lines, number, text
-from print3d.language.phrases import phrase
 from print3d.output.page.html import bullets, joined, tag
 from print3d.output.page.report_findings import measured_in_words
 from print3d.output.studies.page import TableRow, chart_html, page, table_html
@@ -47,7 +46,7 @@ def findings_csv(result: Sensitivity) -> str:
     head = ["what", "unit", "probability", "low", "high", "P5", "median", "P95"]
     rows = [
         [
-            name,
+            name.said(result.language),
             unit,
             *_numbers(each.share, each.low, each.high, *np.nanpercentile(values, [5, 50, 95]), *shares),
         ]
@@ -72,7 +71,7 @@ def clearances_csv(result: Sensitivity) -> str:
         fit = result.fit_by_clearance.get(clearance)
         numbers = [] if fit is None else [fit.share, fit.low, fit.high, *found.holds.mean(axis=0)]
         rows.append([f"{clearance:g}", found.message, *_numbers(*numbers)])
-    return _csv(["clearance_mm", "message", "probability", "low", "high", *result.measured.names], rows)
+    return _csv(["clearance_mm", "message", "probability", "low", "high", *fit_names(result)], rows)
 
 
 def draws_csv(result: Sensitivity) -> str:
@@ -80,7 +79,7 @@ def draws_csv(result: Sensitivity) -> str:
     head = [*(f"{source_name(each, 'en')} [mm]" for each in result.sources)]
     head += [
         f"{name} [{unit}]" if unit else name
-        for name, unit in zip(result.measured.names, result.measured.units, strict=True)
+        for name, unit in zip(fit_names(result), result.measured.units, strict=True)
     ]
     rows = [_numbers(*row) for row in np.hstack([result.deviations, result.measured.values])]
     return _csv(head, rows)
@@ -102,7 +101,7 @@ def as_data(result: Sensitivity) -> dict[str, Any]:
         "fit": vars(result.fit),
         "findings": [
             {
-                "what": name, "unit": unit, **vars(each),
+                **name.as_data(), "what": name.said(result.language), "unit": unit, **vars(each),
                 "shares": {source.key: float(share) for source, share in zip(result.sources, shares, strict=True)},
             }
             for name, unit, each, shares in zip(
@@ -125,8 +124,7 @@ def verdict(result: Sensitivity, language: Language = "en") -> list[str]:
     said = [say("fits", share=share, n=len(result.measured.holds), low=low, high=high)]
     weakest, what = min(zip(result.each, result.measured.names, strict=True), key=lambda pair: pair[0].share)
     if weakest.share < 1.0:
-        named = phrase(what, "finding", language)
-        said.append(say("weakest", what=named, share=percent(weakest.share, language)))
+        said.append(say("weakest", what=what.said(language), share=percent(weakest.share, language)))
     if result.measure_first:
         source, decides = result.measure_first[0]
         advice = "repeat" if source.origin == "tape" else "measure"
@@ -147,7 +145,7 @@ def _page(result: Sensitivity, plots: dict[str, bytes]) -> str:
         "clearance.png": say("curve"),
     }
     images = "".join(chart_html(content, captions[name]) for name, content in plots.items())
-    source = phrase(result.loosest.source, "source", language)
+    source = result.loosest.source.said(language)
     loosest = say("loosest", loosest=float(result.loosest.value), source=source)
     assumed = bullets([*lines("studies.fit.assumptions", language), loosest])
     note = tag("p", say("asked_note", sure=percent(SURE, language)))

@@ -4,7 +4,6 @@ from typing import Any
 
 from print3d.inputs.problems import in_words
 from print3d.language.catalogue import Language, catalogue, number, text
-from print3d.language.phrases import phrase
 from print3d.output.page.options_in_words import option_name, option_value
 from print3d.studies.outcome import Figure
 from print3d.studies.sensitivity import Measured, Sensitivity
@@ -70,7 +69,7 @@ def source_name(source: Source, language: Language) -> str:
 def fit_names(result: Sensitivity, measured: Measured | None = None) -> list[str]:
     """Return what is asked of a fit; None: by the study's own case."""
     names = (measured or result.measured).names
-    return [phrase(name, "finding", result.language) for name in names]
+    return [name.said(result.language) for name in names]
 
 
 def _has_words(short: str) -> bool:

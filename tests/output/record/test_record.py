@@ -91,7 +91,7 @@ def test_the_record_is_written_last_and_hashes_every_other_file(written) -> None
 @pytest.mark.parametrize(
     ("content", "message"),
     [("no json", "cannot be read as a record"), ("[]", "cannot be read"), ("{}", "no record of this program"),
-     (json.dumps({"format": 2, "case": 0, "remade_from": 0, "material": 0, "printer": 0, "parts": 0, "versions": 0}), "format = 2")],
+     (json.dumps({"format": 3, "case": 0, "remade_from": 0, "material": 0, "printer": 0, "parts": 0, "versions": 0}), "format = 3")],
 )  # fmt: skip
 def test_what_is_no_record_is_refused(tmp_path: Path, content: str, message: str) -> None:
     (tmp_path / "record.json").write_text(content)
