@@ -154,6 +154,6 @@ def _refuse_too_large(case: Case, orthosis: Orthosis) -> None:
             sides = least_box_mm(vertices), np.sort(case.printer.bed_mm)
             asked, offered = (" x ".join(f"{side:.0f}" for side in each) for each in sides)
             raise InputError(
-                f"{case.source}: print.printer = {case.print.printer!r}: the {part.name} measures {asked} mm and does not fit "
+                f"{case.source}: print.printer = {case.print.printer!r}: the {part_name(part.name).said('en')} measures {asked} mm and does not fit "
                 f"{offered} mm in any position; choose a printer with a larger build space"
             )

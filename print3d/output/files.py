@@ -6,7 +6,7 @@ from functools import cached_property, partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from print3d.checks.finding import Finding
+from print3d.checks.finding import Finding, part_name
 from print3d.checks.limits import limits_of_case
 from print3d.checks.stiffness import is_in_effort, shown_in_effort
 from print3d.design.advice import Advice
@@ -203,7 +203,7 @@ def _sheet_data(draft: Draft) -> "SheetData":
 def _pattern(draft: Draft) -> dict[str, Writer]:
     from print3d.output.paper.pattern_sheet import FlatParts
 
-    flat = FlatParts(draft.orthosis, draft.case.header.side)
+    flat, language = FlatParts(draft.orthosis, draft.case.header.side), draft.case.header.language
 
     def write_sheet(path: Path) -> None:
         from print3d.output.paper.pattern_sheet import write_pattern_sheet
@@ -214,7 +214,7 @@ def _pattern(draft: Draft) -> dict[str, Writer]:
         from print3d.output.paper.pattern_drawing import write_dxf, write_svg
 
         if path.suffix == ".svg":
-            write_svg(path, flat.by_name[part], f"{draft.title}, {part}")
+            write_svg(path, flat.by_name[part], f"{draft.title}, {part_name(part).said(language)}")
         else:
             write_dxf(path, flat.by_name[part])
 

@@ -47,5 +47,5 @@ def test_nothing_is_added_to_the_angle_at_which_the_skin_blanches(
         measured={"sex": "man", "hand_length_mm": 193.0, "middle": finger},
     )
     blanching = check_joints(mallet.build(case), limits_of_case(case))[-1]
-    assert "blanching" in blanching.what
+    assert blanching.key == "joints.blanching"
     assert blanching.holds is holds

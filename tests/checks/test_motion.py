@@ -36,7 +36,7 @@ def test_an_arc_blocked_from_its_start_is_told_with_its_depth(orthosis: Orthosis
     blocked = replace(orthosis, freed=(FreeArc("dip", 130.0, 150.0),))
     (finding,) = check_motion(blocked, limits_of_case(case))
     assert (finding.holds, finding.measured) == (False, 130.0)
-    assert "inf" not in finding.method
+    assert "inf" not in finding.method("en")
     assert sweep(dip_of(orthosis), FreeArc("dip", 130.0, 150.0), 1.0).least_gap_mm < -1.0
     assert finding.where is not None
 

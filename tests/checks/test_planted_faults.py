@@ -66,7 +66,7 @@ def failing(orthosis: Orthosis, case: Any) -> dict[str, list[str]]:
     found: dict[str, list[str]] = {}
     for finding in run_suite(orthosis, limits_of_case(case)):
         if not finding.holds:
-            found.setdefault(finding.check, []).append(finding.what)
+            found.setdefault(finding.check, []).append(finding.said("en"))
     return found
 
 

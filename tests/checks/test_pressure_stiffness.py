@@ -43,7 +43,7 @@ def built(case: Any) -> tuple[Orthosis, CheckLimits]:
 
 
 def of(findings: list[Finding], words: str) -> Finding:
-    (found,) = [each for each in findings if words in each.what]
+    (found,) = [each for each in findings if words in each.said("en")]
     return found
 
 
@@ -142,7 +142,7 @@ def test_two_hundred_grams_day_and_night_are_a_finding_and_for_hours_are_not(mak
     orthosis, limits = built(make_case(options))
     worst = max(check_pressure(orthosis, limits), key=lambda each: each.measured)
     assert not worst.holds
-    assert "mmHg" in worst.what
+    assert "mmHg" in worst.said("en")
     gentle = limits_of_case(make_case({**options, "end_force_n": 0.7, "wear_hours_per_day": 8.0}))
     assert all(each.holds for each in check_pressure(orthosis, gentle))
 
@@ -151,7 +151,7 @@ def test_without_straps_nothing_holds(volar: tuple[Orthosis, CheckLimits], make_
     orthosis, limits = built(make_case({"kind": "pip_extension", "straps": {"style": "none"}, **BARE}))
     (found,) = check_pressure(orthosis, limits)
     assert not found.holds
-    assert "either side" in found.what
+    assert "either side" in found.said("en")
     assert check_stiffness(orthosis, limits) == []
 
 
@@ -166,10 +166,10 @@ def test_a_strap_at_the_end_of_its_lever_presses_harder_and_is_told_where_to_go(
         patch.setattr(mallet_shell, "_straps", lambda *given: (placed(*given)[0] - 7.0,))
         beside = of(check_pressure(*built(case)), "strap over the back of the middle phalanx")
     assert beside.measured > 1.5 * over.measured
-    told = beside.method.split("would press with ")[1]
+    told = beside.method("en").split("would press with ")[1]
     assert float(told.split(" kPa with its middle")[0]) == pytest.approx(over.measured, rel=0.3)
     assert float(told.split(", ")[1].split(" kPa half as wide")[0]) < beside.measured
-    assert "with its middle" not in over.method
+    assert "with its middle" not in over.method("en")
 
 
 @pytest.mark.parametrize("width", [10.0, 16.0, 20.0])
@@ -267,9 +267,9 @@ def test_loads_grow_with_the_finger(rings: tuple[Orthosis, CheckLimits], make_ca
 
 def test_the_hand_hangs_on_palm_and_forearm_straps(forearm: tuple[Orthosis, CheckLimits]) -> None:
     orthosis, limits = forearm
-    wrist = [each for each in check_pressure(orthosis, limits) if each.what.startswith("wrist")]
-    assert any("strap over the palm side of the hand" in each.what for each in wrist)
-    assert any("strap over the palm side of the forearm" in each.what for each in wrist)
+    wrist = [each for each in check_pressure(orthosis, limits) if each.said("en").startswith("wrist")]
+    assert any("strap over the palm side of the hand" in each.said("en") for each in wrist)
+    assert any("strap over the palm side of the forearm" in each.said("en") for each in wrist)
     for hold in holds_of(orthosis, Strapping(*limits.strapping)):
         assert len(set(hold.names)) == len(hold.names)
     assert all(each.holds for each in wrist)
@@ -293,7 +293,7 @@ def test_every_joint_of_sound_orthoses_is_stiff_and_strong(
     for orthosis, limits in (volar, forearm):
         findings = check_stiffness(orthosis, limits)
         assert len(findings) >= 2
-        assert [each.what for each in findings if not each.holds] == []
+        assert [each.key for each in findings if not each.holds] == []
         assert all(each.measured > 0.0 for each in findings)
 
 
@@ -329,7 +329,7 @@ def test_soft_material_gives_the_angle_away_in_proportion(make_case: MakeCase) -
     assert lost[1] / lost[0] == pytest.approx(2000.0 / 45.0, rel=1e-3)
     assert stress[1] == pytest.approx(stress[0], rel=1e-3)
     assert not of(found[1], "degrees").holds
-    assert "would not hold" in of(found[1], "degrees").method
+    assert "would not hold" in of(found[1], "degrees").method("en")
 
 
 def test_a_thin_wall_fails_and_the_wall_that_would_hold_does(make_case: MakeCase) -> None:
@@ -341,19 +341,23 @@ def test_a_thin_wall_fails_and_the_wall_that_would_hold_does(make_case: MakeCase
         "rim_radius_mm": 0.7,
     }
     orthosis, limits = built(make_case(thin))
-    effort = [each for each in check_stiffness(orthosis, limits) if "in effort" in each.what]
+    effort = [each for each in check_stiffness(orthosis, limits) if "in effort" in each.said("en")]
     failing = [each for each in effort if not each.holds]
     assert failing
-    told = float(failing[0].method.split("wall 1.6 -> ")[1].split(" mm")[0])
+    told = float(failing[0].method("en").split("wall 1.6 -> ")[1].split(" mm")[0])
     orthosis, limits = built(make_case({**thin, "wall_mm": told + 0.1}))
-    effort = [each for each in check_stiffness(orthosis, limits) if "in effort" in each.what]
+    effort = [each for each in check_stiffness(orthosis, limits) if "in effort" in each.said("en")]
     assert all(each.holds for each in effort)
 
 
 @pytest.mark.slow(in_ci=True)
 def test_a_ring_squeezed(rings: tuple[Orthosis, CheckLimits], make_case: MakeCase) -> None:
     orthosis, limits = rings
-    sound = [each for each in check_stiffness(orthosis, limits) if "squeezed" in each.what]
+    sound = [
+        each
+        for each in check_stiffness(orthosis, limits)
+        if each.key in ("stiffness.squeezed", "stiffness.squeezed_peak")
+    ]
     assert [each.holds for each in sound] == [True, True]
     thin = {
         "kind": "figure_of_eight",
@@ -363,11 +367,15 @@ def test_a_ring_squeezed(rings: tuple[Orthosis, CheckLimits], make_case: MakeCas
         "rim_radius_mm": 0.55,
     }
     orthosis, limits = built(make_case(thin))
-    weak = [each for each in check_stiffness(orthosis, limits) if "squeezed" in each.what]
+    weak = [
+        each
+        for each in check_stiffness(orthosis, limits)
+        if each.key in ("stiffness.squeezed", "stiffness.squeezed_peak")
+    ]
     assert not of(weak, "stress").holds
     soft = limits_of_case(make_case(thin, print={"material": "tpu_95a", "printer": "extrusion"}))
     assert not of(check_stiffness(orthosis, soft), "narrower").holds
-    formula = float(weak[0].method.split("narrows by ")[1].split(" mm")[0])
+    formula = float(weak[0].method("en").split("narrows by ")[1].split(" mm")[0])
     assert 0.4 < weak[0].measured / formula < 1.0  # the bar and the lens stiffen it; same order
 
 
@@ -425,10 +433,10 @@ def test_a_narrow_gutter_is_snapped_on_at_a_price(make_case: MakeCase) -> None:
     vertices[:, 1] *= 1.0 - 0.25 * rise**2
     mesh = replace(part.shell, mesh=Mesh(vertices, part.shell.mesh.faces))
     narrow = replace(orthosis, parts=(replace(part, shell=mesh),))
-    assert not [each for each in check_stiffness(orthosis, limits) if "snapped" in each.what]
+    assert not [each for each in check_stiffness(orthosis, limits) if each.key == "stiffness.snapped_peak"]
     found = of(check_stiffness(narrow, limits), "snapped on")
     assert not found.holds
-    assert "a strip as an arc" in found.method
+    assert "a strip as an arc" in found.method("en")
 
 
 def test_a_sleeve_is_held_together_by_its_straps(make_case: MakeCase) -> None:
@@ -508,11 +516,13 @@ def test_a_pressure_that_fails_says_which_force_and_which_hours_would_hold(make_
     case = stiff_case(make_case, wear_hours_per_day=20.0)
     orthosis, limits = built(case)
     worst = max(check_pressure(orthosis, limits), key=lambda each: each.measured)
-    said = re.search(r"orthosis\.end_force_n = ([\d.]+) \((\d+) g\) would hold for 20 h a day", worst.method)
+    said = re.search(
+        r"orthosis\.end_force_n = ([\d.]+) \((\d+) g\) would hold for 20 h a day", worst.method("en")
+    )
     assert said is not None
     force = float(said[1])
     assert int(said[2]) == pytest.approx(force / 9.80665e-3, abs=0.5)
-    assert "orthosis.wear_hours_per_day = 8 would hold" in worst.method
+    assert "orthosis.wear_hours_per_day = 8 would hold" in worst.method("en")
 
     def holds(**options: float) -> bool:
         changed = limits_of_case(stiff_case(make_case, **options))
@@ -531,6 +541,7 @@ def test_no_change_is_told_that_would_press_harder(make_case: MakeCase) -> None:
     orthosis, limits = built(stiff_case(make_case, form="dorsal", wear_hours_per_day=24.0))
     for each in check_pressure(orthosis, limits):
         told = [
-            float(kpa) for kpa in re.findall(r"([\d.]+) kPa (?:with its middle|half as wide)", each.method)
+            float(kpa)
+            for kpa in re.findall(r"([\d.]+) kPa (?:with its middle|half as wide)", each.method("en"))
         ]
         assert all(kpa < each.measured for kpa in told)

@@ -19,6 +19,7 @@ from print3d.geometry.mesh import Mesh
 from print3d.inputs.cautions import heat_caution
 from print3d.inputs.materials import Printer, read_materials
 from print3d.kinds.pip_extension import kind as pip_extension
+from print3d.language.message import as_it_stands
 from print3d.shell.definition import ShellDefinition
 from print3d.shell.mesh import build_mesh
 from print3d.shell.slots import strap_slot
@@ -43,7 +44,7 @@ def part_of(definition: ShellDefinition) -> Part:
 
 
 def failing(findings: Sequence[Finding]) -> list[str]:
-    return [each.what.split(": ")[1] for each in findings if not each.holds]
+    return [each.said("en").split(": ")[1] for each in findings if not each.holds]
 
 
 def with_bed(limits: CheckLimits, *sides_mm: float) -> CheckLimits:
@@ -76,12 +77,12 @@ def test_a_part_that_must_stand_has_layers_across_its_bending(case: Any) -> None
 def test_a_sleeve_that_must_lie_has_supports_inside(case: Any, sleeve: Orthosis) -> None:
     limits = limits_of_case(case)
     low = check_printability(sleeve, with_bed(limits, 220.0, 220.0, 26.5))
-    assert any(each.is_watched for each in low if "skin side marked by supports" in each.what)
+    assert any(each.is_watched for each in low if each.key == "printability.marked")
     clean = replace(limits, skin_supported_percent=limits.watched_skin_supported_percent)
     assert "skin side marked by supports" in failing(
         check_printability(sleeve, with_bed(clean, 220.0, 220.0, 26.5))
     )
-    frugal = replace(limits, support_percent=Limit(20.0, "planted"))
+    frugal = replace(limits, support_percent=Limit(20.0, as_it_stands("planted")))
     dense = check_printability(sleeve, with_bed(frugal, 220.0, 220.0, 26.5))
     assert "supports against the part's own mass" in failing(dense)
 
@@ -158,7 +159,7 @@ def test_openings_too_wide_for_skin_or_fingertips(
 def test_the_passage_of_a_ring_is_no_window(case: Any) -> None:
     part = replace(part_of(ring([vent(20.0, 0.0, 9.0)])), rings=(np.zeros((3, 2)),))
     found = check_openings(replace(pip_extension.build(case), parts=(part,)), limits_of_case(case))
-    assert not any("fingertip" in each.what or "widest" in each.what for each in found)
+    assert not {each.key for each in found} & {"openings.trap", "openings.widest"}
 
 
 def test_ends_that_do_not_turn_away(make_case: Callable[..., Any]) -> None:

@@ -100,16 +100,16 @@ def test_a_slot_too_short_for_its_strap_is_found_and_nothing_else(orthosis: Orth
     short = with_slots(orthosis, lambda points: points * [0.88, 1.0])
     failing = [each for each in run_suite(short, limits_of_case(case)) if not each.holds]
     assert [each.check for each in failing] == ["slots"]
-    assert "widest strap that passes" in failing[0].what
+    assert failing[0].key == "slots.strap"
     whole, cut = of_slots(orthosis, case)[0], failing[0]
     assert whole.measured - cut.measured == pytest.approx(0.12 * 11.0, abs=0.35)
 
 
 def test_a_slot_too_low_for_its_strap_is_found(orthosis: Orthosis, make_case: MakeCase) -> None:
     case = make_case({"kind": "pip_extension", "straps": {"thickness_mm": 2.7}, **BARE})
-    found = {each.what: each.holds for each in of_slots(orthosis, case)}
-    assert not found["volar PIP orthosis: lowest slot, for the strap's thickness"]
-    assert {each.key for each in advise(case, of_slots(orthosis, case))} == {"orthosis.straps.slot_gap_mm"}
+    found = {each.key: each.holds for each in of_slots(orthosis, case)}
+    assert not found["slots.height"]
+    assert {each.option for each in advise(case, of_slots(orthosis, case))} == {"orthosis.straps.slot_gap_mm"}
 
 
 def test_a_slot_too_near_to_the_trim_line_is_found(orthosis: Orthosis, case: Any) -> None:
@@ -141,5 +141,5 @@ def test_straps_of_a_forearm_pass_and_the_slot_of_another_strap_is_too_short(mak
     swapped: Part = replace(part, slot_straps_mm=part.slot_straps_mm[::-1])
     found = of_slots(replace(orthosis, parts=(swapped,)), case)
     assert not found[0].holds
-    assert "(asked 50)" in found[0].what
+    assert "(asked 50)" in found[0].said("en")
     assert found[0].measured < 30.0

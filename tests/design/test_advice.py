@@ -5,12 +5,14 @@ from typing import Any
 
 import pytest
 
+from print3d.checks.finding import RowId
 from print3d.checks.flare import check_flare
 from print3d.checks.limits import limits_of_case
 from print3d.checks.marking import check_marking
 from print3d.checks.openings import check_openings
 from print3d.checks.rims import check_rims
 from print3d.checks.suite import run_suite
+from print3d.cli.rows import change_line
 from print3d.design.advice import Advice, advise
 from print3d.kinds.pip_extension import kind as pip_extension
 
@@ -36,7 +38,7 @@ def advice(make_case: Callable[..., Any]) -> list[Advice]:
     return advise(case, run_suite(pip_extension.build(case), limits_of_case(case)))
 
 
-def holds(make_case: Callable[..., Any], key: str, value: float, what: str) -> bool:
+def holds(make_case: Callable[..., Any], key: str, value: float, row: RowId) -> bool:
     options: dict[str, Any] = {
         "kind": "pip_extension",
         **{k: v if not isinstance(v, dict) else dict(v) for k, v in FAULTS.items()},
@@ -53,22 +55,22 @@ def holds(make_case: Callable[..., Any], key: str, value: float, what: str) -> b
         for check in (check_openings, check_rims, check_flare, check_marking)
         for found in check(orthosis, limits)
     ]
-    return next(each.holds for each in findings if each.what == what)
+    return next(each.holds for each in findings if each.row == row)
 
 
 @pytest.mark.slow(in_ci=True)
 def test_every_fault_gets_its_own_option(advice: list[Advice]) -> None:
-    assert {each.key for each in advice} == set(KEYS)
+    assert {each.option for each in advice} == set(KEYS)
 
 
 @pytest.mark.parametrize("key", KEYS)
 def test_the_change_holds_and_less_of_it_does_not(
     advice: list[Advice], make_case: Callable[..., Any], key: str
 ) -> None:
-    found = next(each for each in advice if each.key == key)
-    assert holds(make_case, key, float(found.then), found.what)
-    assert not holds(make_case, key, float(found.then) - 2 * KEYS[key], found.what)
-    assert f"{key} {found.now:g} -> {found.then:g} would hold" in str(found)
+    found = next(each for each in advice if each.option == key)
+    assert holds(make_case, key, float(found.then), found.finding.row)
+    assert not holds(make_case, key, float(found.then) - 2 * KEYS[key], found.finding.row)
+    assert f"{key} {found.now:g} -> {found.then:g} would hold" in change_line(found, "en")
 
 
 def test_nothing_to_change_where_all_holds(make_case: Callable[..., Any]) -> None:

@@ -522,4 +522,4 @@ def test_a_started_case_is_refused_until_it_is_filled_in_and_builds_then(kind: s
 @pytest.mark.parametrize("kind", KINDS)
 def test_a_started_case_passes_every_check(kind: str, filled) -> None:
     result = flow.check(filled(kind), lambda step: None)
-    assert [finding.what for finding in result.findings if not finding.holds] == []
+    assert [finding.key for finding in result.findings if not finding.holds] == []

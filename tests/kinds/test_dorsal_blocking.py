@@ -10,9 +10,9 @@ import pytest
 import shapely
 
 from print3d import flow
-from print3d.checks.finding import Finding
+from print3d.checks.finding import Finding, Limit
 from print3d.checks.laps import check_laps
-from print3d.checks.limits import Limit, limits_of_case
+from print3d.checks.limits import limits_of_case
 from print3d.checks.openings import check_openings
 from print3d.checks.reach import check_reach, measure_forearm_share
 from print3d.checks.stops import check_stops
@@ -25,6 +25,7 @@ from print3d.inputs.case import Case, case_from_data
 from print3d.inputs.toml_file import read_toml
 from print3d.kinds.dorsal_blocking.kind import asked_pose, build, remarks
 from print3d.kinds.registry import KINDS
+from print3d.language.message import as_it_stands
 from print3d.limb.estimates import dimension_in_words
 from print3d.limb.finger import FingerPose
 from print3d.limb.four_fingers import FINGERS
@@ -64,7 +65,7 @@ def with_part(orthosis: Orthosis, vertices: np.ndarray) -> Orthosis:
 
 
 def failing(found: list[Finding]) -> list[str]:
-    return [each.what for each in found if not each.holds]
+    return [each.said("en") for each in found if not each.holds]
 
 
 def test_every_check_holds(findings: list[Finding]) -> None:
@@ -84,7 +85,7 @@ def test_fingers_flex_away_freely_and_every_joint_is_stopped(findings: list[Find
     assert len(free) == len(stops) == 12
     for each in stops:  # what the clearance lets through is worked out beforehand and comes out on the mesh
         low, high = each.limit
-        assert abs(each.measured - (low + high) / 2.0) < 1.0, each.what
+        assert abs(each.measured - (low + high) / 2.0) < 1.0, each.said("en")
 
 
 def test_a_stop_off_by_eight_degrees_is_found(case: Case, orthosis: Orthosis) -> None:
@@ -333,7 +334,7 @@ def test_parts_that_do_not_go_together_are_found(
 
 def test_holes_too_near_an_edge_are_found(two_parts: tuple[Case, Orthosis]) -> None:
     case, orthosis = two_parts
-    narrow = replace(limits_of_case(case), hole_edge_mm=Limit(9.0, "planted"))
+    narrow = replace(limits_of_case(case), hole_edge_mm=Limit(9.0, as_it_stands("planted")))
     assert sum("nearest to a trim line" in what for what in failing(check_laps(orthosis, narrow))) == 2
 
 
@@ -371,7 +372,9 @@ def test_every_form_is_sound_or_says_the_wall_that_makes_it_so(
     findings = run_suite(build(varied), limits_of_case(varied))
     if failing(findings):
         (wall,) = set(
-            re.findall(r"wall 3\.0 -> (\d\.\d) mm would hold", " ".join(each.method for each in findings))
+            re.findall(
+                r"wall 3\.0 -> (\d\.\d) mm would hold", " ".join(each.method("en") for each in findings)
+            )
         )
         varied = case_with({**options, "wall_mm": float(wall)}, **tables)
         findings = run_suite(build(varied), limits_of_case(varied))
@@ -389,5 +392,5 @@ def test_solid_is_valid_and_as_large_as_the_mesh(orthosis: Orthosis) -> None:
 
 
 def test_planned_and_measured_gap_agree(findings: list[Finding]) -> None:
-    (off,) = [each for each in findings if "gap off its plan" in each.what]
+    (off,) = [each for each in findings if each.key == "gap.plan"]
     assert off.measured < 0.02

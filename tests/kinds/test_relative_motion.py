@@ -33,7 +33,7 @@ def failing(orthosis: Orthosis, case: Case) -> dict[str, list[str]]:
     found: dict[str, list[str]] = {}
     for finding in run_suite(orthosis, limits_of_case(case)):
         if not finding.holds:
-            found.setdefault(finding.check, []).append(finding.what)
+            found.setdefault(finding.check, []).append(finding.said("en"))
     return found
 
 

@@ -50,7 +50,7 @@ def test_a_ring_stops_the_joint_where_it_is_asked_to(make_case: MakeCase, blocks
     orthosis = figure_of_eight.build(case)
     findings = run_suite(orthosis, limits_of_case(case))
     assert all(finding.holds for finding in findings)
-    assert not [finding for finding in findings if "parts beside" in finding.what]
+    assert not [finding for finding in findings if finding.key == "motion.between"]
     assert is_closed(orthosis.parts[0].shell.mesh)
 
 
@@ -104,7 +104,7 @@ def test_the_wall_against_flexion_is_not_thicker_than_needed() -> None:
     (peak,) = (
         finding
         for finding in check_stiffness(figure_of_eight.build(thinner), limits_of_case(thinner))
-        if "effort: peak" in finding.what
+        if finding.key == "stiffness.peak" and ("load", "in_effort") in finding.about.of
     )
     assert not peak.holds
     assert adult(*ADULTS["large"], blocks="extension").orthosis.wall_mm == 2.4
@@ -213,13 +213,9 @@ def test_two_pieces_that_collide(make_case: MakeCase) -> None:
     ring, mallet = good.parts
     into_ring = -9.0 * good.limb.segment_transform("middle")[:3, 0]
     faulty = replace(good, parts=(ring, moved(mallet, tuple(into_ring))))
-    (beside,) = [
-        each for each in check_motion(faulty, limits_of_case(case)) if each.what.startswith("parts beside")
-    ]
+    (beside,) = [each for each in check_motion(faulty, limits_of_case(case)) if each.key == "motion.between"]
     assert not beside.holds
-    (beside,) = [
-        each for each in check_motion(good, limits_of_case(case)) if each.what.startswith("parts beside")
-    ]
+    (beside,) = [each for each in check_motion(good, limits_of_case(case)) if each.key == "motion.between"]
     assert beside.holds
 
 

@@ -102,7 +102,7 @@ def test_a_deviated_orthosis_holds_every_check() -> None:
     assert asked_pose(case).wrist_ulnar_deviation_deg == 20.0
     orthosis = build(case)
     assert is_closed(orthosis.parts[0].shell.mesh)
-    assert [each.what for each in run_suite(orthosis, limits_of_case(case)) if not each.holds] == []
+    assert [each.key for each in run_suite(orthosis, limits_of_case(case)) if not each.holds] == []
 
 
 SMALL_CHILD = {"sex": "man", "age_years": 5.8, "hand_length_mm": 119.6}
@@ -124,8 +124,8 @@ def test_over_the_hollow_side_of_a_small_childs_wrist_the_shell_stands_off_by_wh
     case = case_with({**angles, **THIN_SHELL}, measured=SMALL_CHILD)
     orthosis, limits = build(case), limits_of_case(case)
     found = [*check_integrity(orthosis, limits), *check_gap(orthosis, limits), *check_wall(orthosis, limits)]
-    assert [each.what for each in found if not each.holds] == []
-    assert min(each.measured for each in found if "least gap" in each.what) > 0.0
+    assert [each.key for each in found if not each.holds] == []
+    assert min(each.measured for each in found if "least gap" in each.said("en")) > 0.0
 
 
 @pytest.mark.slow

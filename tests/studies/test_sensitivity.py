@@ -26,6 +26,7 @@ from print3d.forms.orthosis import Orthosis, Part
 from print3d.geometry.nearest import Surface
 from print3d.inputs.case import Case
 from print3d.kinds.registry import KINDS
+from print3d.language.message import as_it_stands
 from print3d.limb import finger as finger_module
 from print3d.limb.estimates import estimate_hand, girths_from_hand
 from print3d.limb.finger import FingerLimb, FingerPose
@@ -212,16 +213,16 @@ def test_the_fit_agrees_with_the_full_checks_on_fingers_it_was_not_built_for(nam
         fast = measure_fit(coarse, limb, finger, limits, loosest_of(0.5, None))
         worn = put_on(orthosis, limb, finger).orthosis
         exact = [*check_gap(worn, limits)[:1], *check_joints(worn, limits), *check_stops(worn, limits)]
-        exact_fits = {each.what: each for each in (*map(as_fit, exact), *goes_on(worn, limits))}
-        fast_gap = next(each for each in fast if "presses nowhere" in each.what)
+        exact_fits = {each.said("en"): each for each in (*map(as_fit, exact), *goes_on(worn, limits))}
+        fast_gap = next(each for each in fast if "presses nowhere" in each.said("en"))
         assert fast_gap.measured == pytest.approx(check_gap(worn, limits)[0].measured, abs=0.03)
-        common = [(each, exact_fits[each.what]) for each in fast if each.what in exact_fits]
+        common = [(each, exact_fits[each.said("en")]) for each in fast if each.said("en") in exact_fits]
         assert len(common) >= 3
         for each, other in common:
             assert each.measured == pytest.approx(
                 other.measured, abs=0.35 if each.unit == "deg" else 0.03, rel=0.01
             )
-        free = [each.holds for each in fast if "free to flex" in each.what]
+        free = [each.holds for each in fast if "free to flex" in each.said("en")]
         assert free == [each.holds for each in check_motion(worn, limits)]
 
 
@@ -273,7 +274,7 @@ def round_ring(limb: FingerLimb) -> Orthosis:
 
 def ring_limits() -> CheckLimits:
     limits = limits_of_case(case_of("figure_of_eight"))
-    return replace(limits, donning_squeeze_mm=Limit(SQUEEZE_MM, "planted"))
+    return replace(limits, donning_squeeze_mm=Limit(SQUEEZE_MM, as_it_stands("planted")))
 
 
 def test_the_round_finger_is_round(round_finger: FingerUnknowns) -> None:

@@ -195,7 +195,7 @@ def finding_faults(findings: list[Finding]) -> Iterator[Fault]:
             *([] if finding.watch is None else [finding.watch]),
         ]
         if not all(math.isfinite(number) for number in numbers):
-            yield Fault(f"not finite: {finding.check}", f"{finding.what}: {numbers}")
+            yield Fault(f"not finite: {finding.check}", f"{finding.said('en')}: {numbers}")
     if missing := ALWAYS - {finding.check for finding in findings}:
         yield Fault("no finding", ", ".join(sorted(missing)))
 

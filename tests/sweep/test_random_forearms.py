@@ -86,9 +86,9 @@ def test_a_random_person_gets_a_sound_orthosis(seed: int) -> None:
     ]
     if seed % 4 == 0:
         found += check_stops(orthosis, limits)
-    assert [each.what for each in found if not each.holds] == []
+    assert [each.key for each in found if not each.holds] == []
     assert (
-        min(each.measured for each in found if "least gap" in each.what) > 0.0
+        min(each.measured for each in found if "least gap" in each.said("en")) > 0.0
     )  # nobody is pressed; 0.5 mm would be too much
 
 

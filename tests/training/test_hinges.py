@@ -86,7 +86,7 @@ def test_a_stop_filed_away_is_found(finger: Any) -> None:
     frame[:3, :3] = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, -1.0], [0.0, 1.0, 0.0]])
     frame[:3, 3] = [hinge.station_mm, 40.0, 11.0]
     filed = {**phalanges, "Middle phalanx": phalanges["Middle phalanx"] - placed(cylinder(4.5, 80.0), frame)}
-    stops = [finding for finding in jointed.swept(filed, hinges) if "stops" in finding.what]
+    stops = [finding for finding in jointed.swept(filed, hinges) if "stops" in finding.said("en")]
     assert not stops[0].holds
     assert stops[1].holds
 
@@ -101,7 +101,7 @@ def test_a_finger_too_small_for_its_hinges_is_refused() -> None:
 @pytest.mark.slow(in_ci=True)
 def test_the_printed_set_holds_and_has_five_parts() -> None:
     model = jointed.build_jointed(read_model_case(CASE), lambda step: None)
-    assert not [finding.what for finding in model.findings if not finding.holds]
+    assert not [finding.key for finding in model.findings if not finding.holds]
     assert len(model.parts) == 5
     floors = [mesh.vertices[:, 2].min() for mesh in model.parts.values()]
     assert np.ptp(floors) < 1e-9

@@ -62,7 +62,7 @@ def test_six_cases_are_shipped_and_fit_the_default_printer() -> None:
 
 
 def test_a_finger_is_one_closed_body_and_every_check_holds(finger: Model) -> None:
-    assert not [finding.what for finding in finger.findings if not finding.holds]
+    assert not [finding.key for finding in finger.findings if not finding.holds]
     assert as_trimesh(only(finger)).is_volume
 
 
@@ -122,7 +122,7 @@ def test_supports_are_what_lies_below_a_table(top_mm: float, verdict: str) -> No
     below, own = 20.0 * (top_mm**2 - 100.0), 2000.0 + 2.0 * top_mm**2
     assert found.measured == pytest.approx(100.0 * below / own, rel=0.02)
     assert found.verdict == verdict
-    assert is_known(found.what, "finding")
+    assert is_known(found.said("en"), "finding")
     assert is_known(found.source, "source")
 
 
@@ -232,7 +232,7 @@ def test_a_pair_needs_a_pose_with_an_orthosis_and_full_size() -> None:
 def test_model_and_orthosis_fit_and_a_finger_too_thick_does_not() -> None:
     case = read_model_case(MODELS / "mallet.toml")
     both = pair.build_pair(case, quiet)
-    assert not [finding.what for finding in both.findings if not finding.holds]
+    assert not [finding.key for finding in both.findings if not finding.holds]
     assert len(both.parts) == 2
     orthosis = pair.orthosis_of(case, "mallet")
     (part,) = orthosis.parts
@@ -254,7 +254,7 @@ def test_model_and_orthosis_fit_and_a_finger_too_thick_does_not() -> None:
 @pytest.mark.parametrize("name", ["neutral_hand", "flexor_repair"])
 def test_a_hand_is_one_closed_body_and_every_check_holds(name: str) -> None:
     hand = build_model(read_model_case(MODELS / f"{name}.toml"), quiet)
-    assert not [finding.what for finding in hand.findings if not finding.holds]
+    assert not [finding.key for finding in hand.findings if not finding.holds]
     watched = [finding.check for finding in hand.findings if finding.verdict == "watch"]
     assert watched == (["supports"] if name == "flexor_repair" else [])  # its fingers are bent over the bed
     assert as_trimesh(only(hand)).is_volume
@@ -263,7 +263,7 @@ def test_a_hand_is_one_closed_body_and_every_check_holds(name: str) -> None:
 @pytest.mark.slow
 def test_a_tape_around_the_knuckles_of_a_flat_hand_reads_the_given_girth() -> None:
     flat = build_model(case_with("neutral_hand", are_fingers_apart=False, mcp_flexion_deg=0.0), quiet)
-    around = [finding for finding in flat.findings if "metacarpal heads" in finding.what]
+    around = [finding for finding in flat.findings if "metacarpal heads" in finding.said("en")]
     assert len(around) == 1
     assert around[0].holds
 
@@ -272,4 +272,4 @@ def test_a_tape_around_the_knuckles_of_a_flat_hand_reads_the_given_girth() -> No
 @pytest.mark.parametrize("name", ["swan_neck", "boutonniere", "flexor_repair"])
 def test_every_pair_fits(name: str) -> None:
     both = pair.build_pair(read_model_case(MODELS / f"{name}.toml"), quiet)
-    assert not [finding.what for finding in both.findings if not finding.holds]
+    assert not [finding.key for finding in both.findings if not finding.holds]

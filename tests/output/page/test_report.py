@@ -35,7 +35,7 @@ def test_every_finding_stands_there_with_sign_number_limit_and_source(name: str)
     assert len(re.findall(r'<td[^>]*class="sign"', html)) == len(built.findings)
     assert words.count("+ holds") >= len(built.findings)
     for finding in built.findings:
-        assert finding.what in words.replace("&#x27;", "'").replace("&quot;", '"')
+        assert finding.said("en") in words.replace("&#x27;", "'").replace("&quot;", '"')
     for source in {finding.source for finding in built.findings}:
         assert source in words.replace("&#x27;", "'").replace("&quot;", '"')
     for caution in lines("cautions.all", "en"):

@@ -66,7 +66,7 @@ def test_a_loose_ring_goes_where_the_check_of_motion_puts_it() -> None:
 
 def test_free_ends_are_those_of_the_findings() -> None:
     built = draft("relative_motion_flexion")
-    measured = {each.what: each.measured for each in built.findings if each.check == "motion"}
+    measured = {each.said("en"): each.measured for each in built.findings if each.check == "motion"}
     assert len(built.scene.hinges) == len(measured) == 4
     for hinge in built.scene.hinges:
         assert hinge.free_to_deg == measured[f"{hinge.finger} PIP free to flex"]
@@ -78,7 +78,7 @@ def test_free_ends_are_those_of_the_findings() -> None:
 def test_maps_agree_with_the_findings(name: str) -> None:
     built = draft(name)
     for body, part in zip(built.scene.of_role("part"), built.orthosis.parts, strict=True):
-        by_what = {each.what: each.measured for each in built.findings}
+        by_what = {each.said("en"): each.measured for each in built.findings}
         wall, gap = body.fields["wall"], body.fields["gap"]
         assert np.isfinite(gap).all()
         assert 0.2 < np.isfinite(wall).mean() < 1.0  # rims and letters have none
@@ -91,8 +91,12 @@ def test_maps_agree_with_the_findings(name: str) -> None:
 def test_stress_and_displacement_are_the_largest_of_all_joints(name: str) -> None:
     """The map, from neighbouring points, stays within the peak that the finding gives for a joint in effort."""
     built = draft(name)
-    peaks = [each.measured for each in built.findings if each.what.endswith("in effort: peak stress")]
-    limits = {each.limit for each in built.findings if each.what.endswith("peak stress")}
+    peaks = [
+        each.measured
+        for each in built.findings
+        if each.key == "stiffness.peak" and ("load", "in_effort") in each.about.of
+    ]
+    limits = {each.limit for each in built.findings if each.key.endswith("peak")}
     stress = np.concatenate([body.fields["stress"] for body in built.scene.of_role("part")])
     assert 0.7 * max(peaks) < stress.max() <= max(peaks) + 1e-9
     scale = built.scene.scales["stress"]
