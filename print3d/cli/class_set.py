@@ -51,9 +51,9 @@ def class_set(
         if outcome.mistake:
             print(outcome.mistake, file=sys.stderr)
     if as_json:
-        print(json.dumps(_report(built, [str(out / name / file) for file in files]), indent=2))
+        print(json.dumps(_report(built, [str(out / name / file) for file in files], language), indent=2))
     else:
-        _show(built, [str(out / name / file) for file in files])
+        _show(built, [str(out / name / file) for file in files], language)
     raise typer.Exit(_code(built))
 
 
@@ -77,7 +77,7 @@ def _code(built: "ClassSet") -> int:
     return HOLDS if built.holds else FAILS
 
 
-def _show(built: "ClassSet", files: list[str]) -> None:
+def _show(built: "ClassSet", files: list[str], language: Language) -> None:
     done = [outcome for outcome in built.outcomes if outcome.is_built]
     processes = {outcome.process for outcome in done}
     beds = sum(len(plates) for plates in built.plates.values())
@@ -87,21 +87,22 @@ def _show(built: "ClassSet", files: list[str]) -> None:
             print(f"  x no model | {outcome.code}")
             continue
         sign = "x fails" if outcome.failed else "+ holds"
-        print(
-            f"  {sign} | {outcome.code} | {outcome.title} | {built.plate_of(outcome)} | {outcome.seconds:.1f} s"
-        )
-        for words in outcome.failed:
-            print(f"      {words}")
+        title = outcome.title.said(language) if outcome.title else ""
+        print(f"  {sign} | {outcome.code} | {title} | {built.plate_of(outcome)} | {outcome.seconds:.1f} s")
+        for finding in outcome.failed:
+            print(f"      {finding.said(language)}: {finding.measured:.2f} {finding.unit}")
     for file in files:
         print(f"  wrote {file}")
 
 
-def _report(built: "ClassSet", files: list[str]) -> dict[str, object]:
+def _report(built: "ClassSet", files: list[str], language: Language) -> dict[str, object]:
+    from print3d.checks.finding import finding_as_data
+
     return {
         "holds": built.holds,
         "rows": [
             {
-                "code": outcome.code, "place": outcome.place, "error": outcome.error, "failed": list(outcome.failed),
+                "code": outcome.code, "place": outcome.place, "error": outcome.error, "failed": [finding_as_data(each, language) for each in outcome.failed],
                 "plate": built.plate_of(outcome), "seconds": round(outcome.seconds, 2), "process": outcome.process,
             }
             for outcome in built.outcomes

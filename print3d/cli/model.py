@@ -88,7 +88,7 @@ def _show(path: Path, built: "Model", files: list[str]) -> None:
         sign, what, value, _, how = row_of(finding, language)
         print(f"  {sign} | {what} | {value} | {how}")
     for remark in built.remarks:
-        print(f"  {text('terminal.look_twice', language, what=remark)}")
+        print(f"  {text('terminal.look_twice', language, what=remark.said(language))}")
     for file in files:
         print(f"  {text('terminal.wrote', language, file=file)}")
 
@@ -96,11 +96,12 @@ def _show(path: Path, built: "Model", files: list[str]) -> None:
 def _report(path: Path, built: "Model", files: list[str]) -> dict[str, object]:
     from print3d.checks.finding import finding_as_data
 
+    language = built.case.header.language
     return {
         "case": str(path),
         "code": built.case.header.code,
         "holds": built.holds,
-        "remarks": list(built.remarks),
-        "findings": [finding_as_data(finding, built.case.header.language) for finding in built.findings],
+        "remarks": [remark.said(language) for remark in built.remarks],
+        "findings": [finding_as_data(finding, language) for finding in built.findings],
         "files": files,
     }

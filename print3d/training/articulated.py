@@ -19,12 +19,14 @@ from typing import Any, Literal
 import numpy as np
 import shapely
 
-from print3d.checks.finding import Finding
+from print3d.checks.finding import Finding, about, values
 from print3d.errors import InputError
 from print3d.geometry.frames import apply, flexion_rotation, rigid
 from print3d.geometry.mesh import Mesh
 from print3d.inputs.model_case import ModelCase
+from print3d.language.message import message
 from print3d.limb.finger import FingerLimb, FingerPose
+from print3d.mechanics.names import joint_name
 from print3d.training.booleans import cylinder, extruded, mesh_of, placed, solid_of, united
 from print3d.training.build import (
     BED_FROM_BASE,
@@ -36,6 +38,7 @@ from print3d.training.build import (
     stood,
 )
 from print3d.training.measure import closed, fits, supported
+from print3d.training.names import body_name
 
 Joint = Literal["pip", "dip"]
 JOINTS: tuple[Joint, ...] = ("pip", "dip")
@@ -150,17 +153,18 @@ def build_jointed(case: ModelCase, progress: Progress) -> Model:
     whole = solid_of(sculpture.mesh())
     progress("hinges")
     phalanges = cut(whole, hinges)
-    pins = {f"Pin {name.upper()}": _pin(case, limb, hinge) for name, hinge in hinges.items()}
+    pins = {f"pin_{name}": _pin(case, limb, hinge) for name, hinge in hinges.items()}
     progress("sweep")
     findings = list(swept(phalanges, hinges))
-    standing, plan = stood(case, sculpture, mesh_of(phalanges["Proximal phalanx"]))
+    standing, plan = stood(case, sculpture, mesh_of(phalanges["proximal_phalanx"]))
     parts = _on_bed(case, standing, phalanges, pins)
     for name, mesh in parts.items():
-        findings += [*closed(name, mesh), fits(case, name, mesh), *supported(case, name, mesh)]
-    remark = (
-        f"print the parts apart, then push the pins of {PIN_MM:g} mm through; the printer's tolerance of "
-        f"{case.printer.tolerance_mm.value:g} mm can move a stop by a few degrees: file its dorsal faces"
-    )
+        findings += [
+            *closed(name, body_name(name), mesh),
+            fits(case, name, mesh),
+            *supported(case, name, mesh),
+        ]
+    remark = message("training.remark.pins", pin_mm=PIN_MM, tolerance_mm=case.printer.tolerance_mm.value)
     return Model(case, parts, tuple(findings), sculpture, plan, (remark,))
 
 
@@ -172,9 +176,9 @@ def cut(whole: Any, hinges: Mapping[Joint, Hinge]) -> dict[str, Any]:
     distal = whole ^ dip.distal_side()
     middle -= pip.bore(pip.gap_mm)
     return {
-        "Proximal phalanx": _one(proximal - pip.bore(PIN_PLAY_MM)),
-        "Middle phalanx": _one(middle - dip.bore(PIN_PLAY_MM)),
-        "Distal phalanx": _one(distal - dip.bore(dip.gap_mm)),
+        "proximal_phalanx": _one(proximal - pip.bore(PIN_PLAY_MM)),
+        "middle_phalanx": _one(middle - dip.bore(PIN_PLAY_MM)),
+        "distal_phalanx": _one(distal - dip.bore(dip.gap_mm)),
     }
 
 
@@ -192,13 +196,12 @@ def swept(phalanges: Mapping[str, Any], hinges: Mapping[Joint, Hinge]) -> Iterat
             float(fixed.min_gap(hinge.bent(turning, float(angle)), 1.0))
             for angle in np.arange(0.0, BENDS_TO_DEG + 0.1, SWEEP_STEP_DEG)
         ]
-        yield Finding("hinge", f"{joint.upper()}: least gap between straight and {BENDS_TO_DEG:g} degrees", min(gaps), 0.01, "mm",
-                      "at least", f"exact distance of the two bodies every {SWEEP_STEP_DEG:g} degrees",
-                      "own choice: a joint that touches before its stop is stiff")  # fmt: skip
-        yield Finding("hinge", f"{joint.upper()}: hyperextension at which it stops", stop_deg(fixed, turning, hinge),
+        row = about(joint=joint)
+        yield Finding("model.hinge_gap", min(gaps), 0.01, "mm", "at least", message("training.source.hinge_gap"), row,
+                      values(joint=joint_name(joint), to_deg=BENDS_TO_DEG, step_deg=SWEEP_STEP_DEG))  # fmt: skip
+        yield Finding("model.hinge_stop", stop_deg(fixed, turning, hinge),
                       (STOP_DEG - STOP_SLACK_DEG, STOP_DEG + STOP_SLACK_DEG), "deg", "between",
-                      "the angle from which the two bodies share space, found by halving",
-                      "own choice: what a goniometer reads")  # fmt: skip
+                      message("training.source.hinge_stop"), row, values(joint=joint_name(joint)))  # fmt: skip
 
 
 def stop_deg(fixed: Any, turning: Any, hinge: Hinge) -> float:

@@ -11,6 +11,7 @@ from print3d.geometry.frames import apply, inverse, mirrored, rigid
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.types import Floats
 from print3d.inputs.model_case import ModelCase
+from print3d.language.message import Message
 from print3d.limb.estimates import estimate_finger, estimate_hand
 from print3d.limb.finger import FingerLimb, build_finger
 from print3d.limb.four_fingers import FINGERS
@@ -22,6 +23,7 @@ from print3d.training.hand_form import HandForm
 from print3d.training.level_set import intersection, surface, union
 from print3d.training.marks import Mark, skeleton_on_finger, tendon_in_palm, tendon_on_finger
 from print3d.training.measure import measured
+from print3d.training.names import BODIES
 from print3d.training.poses import FAN_DEG, POSES, finger_pose, hand_pose
 from print3d.training.stand import StandPlan, plan_stand, socket, stand
 
@@ -84,7 +86,7 @@ class Sculpture:
 class Model:
     """A finished training model.
 
-    parts : printed bodies by name, standing on the bed
+    parts : printed bodies by id, standing on the bed; their names: `names.body_name`
     sculpture : what the body was made from
     stand : None where there is none
     """
@@ -94,7 +96,7 @@ class Model:
     findings: tuple[Finding, ...]
     sculpture: Sculpture
     stand: StandPlan | None
-    remarks: tuple[str, ...] = ()
+    remarks: tuple[Message, ...] = ()
 
     @property
     def has_solid(self) -> bool:
@@ -115,7 +117,7 @@ def build_model(case: ModelCase, progress: Progress) -> Model:
     mesh = sculpture.mesh()
     progress("stand")
     whole, plan = stood(case, sculpture, mesh)
-    parts = {POSES[case.model.pose].title: whole}
+    parts = {BODIES[case.model.pose]: whole}
     progress("measure")
     return Model(case, parts, tuple(measured(case, sculpture, parts)), sculpture, plan)
 

@@ -8,13 +8,15 @@ from contextlib import closing
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from print3d.checks.finding import Finding
 from print3d.errors import InputError, Print3dError, StudyError
 from print3d.geometry.mesh import Mesh
 from print3d.inputs.class_list import Row
 from print3d.inputs.model_case import model_case_from_data
+from print3d.language.message import Message, message
 from print3d.training.make import build_case
+from print3d.training.names import body_name, model_name, what_it_shows
 from print3d.training.plates import Plate, packed
-from print3d.training.poses import JOINTED_SHOWS, POSES
 from print3d.workers import Crew, run_all
 
 Progress = Callable[[str], None]
@@ -25,8 +27,9 @@ class Outcome:
     """What became of a row.
 
     error : why there is no model, or an empty text; a `mistake` is ours, with its traceback
-    parts : its bodies by name
-    failed : findings outside their limits, in words
+    title, shows : its name, and what a learner should see
+    parts : its bodies by id
+    failed : findings outside their limits
     seconds : processor time; process : which one built it
     """
 
@@ -34,12 +37,12 @@ class Outcome:
     code: str
     error: str = ""
     mistake: str = ""
-    title: str = ""
-    shows: str = ""
+    title: Message | None = None
+    shows: Message | None = None
     printer: str = ""
     bed_mm: tuple[float, float, float] = (0.0, 0.0, 0.0)
     parts: Mapping[str, Mesh] = field(default_factory=dict)
-    failed: tuple[str, ...] = ()
+    failed: tuple[Finding, ...] = ()
     seconds: float = 0.0
     process: int = 0
 
@@ -48,12 +51,25 @@ class Outcome:
         """Whether there is a model."""
         return bool(self.parts)
 
+    @property
+    def bodies(self) -> Mapping[str, Mesh]:
+        """The bodies by an id of the whole set, which begins with the code."""
+        return {f"{self.code} {part}": mesh for part, mesh in self.parts.items()}
+
+    @property
+    def names(self) -> Mapping[str, Message]:
+        """Names of the bodies."""
+        return {
+            f"{self.code} {part}": message("training.of_code", code=self.code, body=body_name(part))
+            for part in self.parts
+        }
+
 
 @dataclass(frozen=True, eq=False)
 class ClassSet:
     """A finished set.
 
-    plates : by printer, each a list of plates of named bodies
+    plates : by printer, each a list of plates of bodies by their id in the set
     """
 
     outcomes: tuple[Outcome, ...]
@@ -70,7 +86,7 @@ class ClassSet:
             plate_name(printer, number)
             for printer, plates in self.plates.items()
             for number, plate in enumerate(plates, start=1)
-            if any(part in plate for part in outcome.parts)
+            if any(body in plate for body in outcome.bodies)
         ]
         return ", ".join(found)
 
@@ -131,16 +147,10 @@ def build_row(row: Row) -> Outcome:
             mistake=traceback.format_exc(),
             process=os.getpid(),
         )
-    code, pose = case.header.code, POSES[case.model.pose]
-    failed = tuple(
-        f"{finding.what}: {finding.measured:.2f} {finding.unit}"
-        for finding in model.findings
-        if not finding.holds
-    )
     return Outcome(
-        row.place, code, title=case.model.label or pose.title, shows=JOINTED_SHOWS if case.model.is_jointed else pose.shows, printer=case.print.printer,
-        bed_mm=case.printer.bed_mm, parts={f"{code} {name}": mesh for name, mesh in model.parts.items()},
-        failed=failed, seconds=time.process_time() - began, process=os.getpid(),
+        row.place, case.header.code, title=model_name(case.model), shows=what_it_shows(case.model), printer=case.print.printer,
+        bed_mm=case.printer.bed_mm, parts=model.parts, failed=tuple(each for each in model.findings if not each.holds),
+        seconds=time.process_time() - began, process=os.getpid(),
     )  # fmt: skip
 
 
@@ -153,7 +163,7 @@ def _plates(outcomes: Sequence[Outcome]) -> dict[str, list[Plate]]:
             name: mesh
             for outcome in outcomes
             if outcome.printer == printer
-            for name, mesh in outcome.parts.items()
+            for name, mesh in outcome.bodies.items()
             if _fits(name, mesh, bed)
         }
         plates[printer] = packed(parts, bed)

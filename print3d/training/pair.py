@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from print3d.checks.finding import Finding
+from print3d.checks.finding import Finding, about, part_name, values
 from print3d.errors import InputError
 from print3d.forms.orthosis import Orthosis, Part
 from print3d.geometry.frames import apply
@@ -15,6 +15,7 @@ from print3d.geometry.types import Floats
 from print3d.inputs.case import case_from_data
 from print3d.inputs.model_case import ModelCase
 from print3d.kinds.registry import KINDS
+from print3d.language.message import message
 from print3d.limb.finger import FingerLimb
 from print3d.limb.four_fingers import FourFingers
 from print3d.training.build import (
@@ -27,6 +28,7 @@ from print3d.training.build import (
     stood,
 )
 from print3d.training.measure import closed, measured
+from print3d.training.names import BODIES, HELD, ORTHOSIS
 from print3d.training.plates import packed
 from print3d.training.poses import POSES
 
@@ -52,21 +54,18 @@ def build_pair(case: ModelCase, progress: Progress) -> Model:
     plain = replace(case, model=case.model.model_copy(update={"teaching_line": "none"}))
     sculpture = sculpture_in(plain, orthosis)
     mesh, plan = stood(case, sculpture, sculpture.mesh())
-    title = f"{POSES[case.model.pose].title}, as held"
-    findings = list(measured(case, sculpture, {title: mesh}))
+    body = f"{BODIES[case.model.pose]}{HELD}"
+    findings = list(measured(case, sculpture, {body: mesh}))
     progress("gap")
-    parts = {title: mesh}
+    parts = {body: mesh}
     for part in orthosis.parts:
         printed = on_model(case, sculpture, part.shell.mesh)
         findings += fit(part, printed, mesh)
-        parts[f"orthosis, {part.name}"] = printed
-        findings += closed(part.name, printed)
+        parts[f"{ORTHOSIS}{part.name}"] = printed
+        findings += closed(f"{ORTHOSIS}{part.name}", part_name(part.name), printed)
     (plate, *more) = packed(parts, case.printer.bed_mm)
-    findings.append(
-        Finding("bed", "beds needed for model and orthosis", 1 + len(more), 1, "", "at most",
-                "boxes of all parts packed", case.printer.bed_width_mm.source)
-    )  # fmt: skip
-    remark = "the model shows the finger as the orthosis holds it; print the same case without --with-orthosis to see the deformity"
+    findings.append(Finding("model.beds", 1 + len(more), 1, "", "at most", case.printer.bed_width_mm.origin))
+    remark = message("training.remark.as_held", option="--with-orthosis")
     return Model(case, plate if not more else parts, tuple(findings), sculpture, plan, (remark,))
 
 
@@ -119,13 +118,12 @@ def fit(part: Part, printed: Mesh, model: Mesh) -> Iterator[Finding]:
     off = np.abs(gap - part.planned_gap_mm)
     share = 100.0 * float(_areas(printed)[inner] @ (off <= WITHIN_MM) / _areas(printed)[inner].sum())
     worst, tightest = int(np.argmax(off)), int(np.argmin(gap))
-    yield Finding("fit", f"{part.name}: share of the inner surface within {WITHIN_MM:g} mm of the planned gap to the model",
-                  share, LEAST_PERCENT, "percent", "at least",
-                  f"signed distance of {len(inner)} points to the printed model, by area; most off {off[worst]:.2f} mm",
-                  "own choice: half the tolerance of material extrusion", at(printed.vertices[inner][worst]))  # fmt: skip
-    yield Finding("fit", f"{part.name}: least gap to the model", float(gap[tightest]), -0.05, "mm", "at least",
-                  "signed distance to the printed model", "own choice: the chord error of both bodies",
-                  at(printed.vertices[inner][tightest]))  # fmt: skip
+    row, name = about(part.name), part_name(part.name)
+    yield Finding("model.fit_share", share, LEAST_PERCENT, "percent", "at least", message("training.source.fit"), row,
+                  values(part=name, within_mm=WITHIN_MM, points=len(inner), most_off_mm=off[worst]),
+                  where=at(printed.vertices[inner][worst]))  # fmt: skip
+    yield Finding("model.fit_gap", float(gap[tightest]), -0.05, "mm", "at least", message("training.source.chord"), row,
+                  values(part=name), where=at(printed.vertices[inner][tightest]))  # fmt: skip
 
 
 def _areas(mesh: Mesh) -> Floats:

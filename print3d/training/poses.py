@@ -1,4 +1,4 @@
-"""What each pose is: joint angles where the case names none, the name on the stand, and what a learner should see.
+"""What each pose is: joint angles where the case names none, the name on the stand, and the orthosis that answers it.
 
 The direction of each deformity is its definition; the angles are typical ones, from memory.
 """
@@ -13,54 +13,30 @@ from print3d.limb.hand import HandPose
 
 @dataclass(frozen=True)
 class Pose:
-    """A pose with its words.
+    """A pose.
 
+    label : letters on the stand where the case asks for none
     angles_deg : of MCP, PIP and DIP, flexion positive
-    shows : for the teacher's sheet
     orthosis : kind that answers it, or None
     is_of_hand : whether all four fingers take it
     """
 
-    title: str
+    label: str
     angles_deg: tuple[float, float, float]
-    shows: str
     orthosis: str | None
     is_of_hand: bool = False
 
 
 POSES: dict[PoseName, Pose] = {
-    "neutral": Pose(
-        "Neutral", (8.0, 12.0, 6.0),
-        "The hand at rest: creases lie beside the joints, not over them; the fingers end on an arc.", None, is_of_hand=True,
-    ),
-    "mallet": Pose(
-        "Mallet finger", (0.0, -5.0, 30.0),
-        "The extensor no longer reaches the end bone: the DIP drops and cannot be straightened actively.", "mallet",
-    ),
-    "swan_neck": Pose(
-        "Swan neck", (15.0, -25.0, 35.0),
-        "The PIP stands beyond straight and the DIP is bent: the lateral bands have slipped dorsal of the PIP axis.",
-        "figure_of_eight",
-    ),
-    "boutonniere": Pose(
-        "Boutonniere", (-5.0, 45.0, -15.0),
-        "The central slip is torn: the PIP is bent, the lateral bands slip volar and pull the DIP beyond straight.",
-        "pip_extension",
-    ),
-    "flexor_repair": Pose(
-        "Flexor repair", (50.0, 0.0, 0.0),
-        "The hand as a dorsal block holds it after repair of a flexor tendon: MCP joints bent, fingers straight.",
-        "dorsal_blocking", is_of_hand=True,
-    ),
-}  # fmt: skip
+    "neutral": Pose("Neutral", (8.0, 12.0, 6.0), None, is_of_hand=True),
+    "mallet": Pose("Mallet finger", (0.0, -5.0, 30.0), "mallet"),
+    "swan_neck": Pose("Swan neck", (15.0, -25.0, 35.0), "figure_of_eight"),
+    "boutonniere": Pose("Boutonniere", (-5.0, 45.0, -15.0), "pip_extension"),
+    "flexor_repair": Pose("Flexor repair", (50.0, 0.0, 0.0), "dorsal_blocking", is_of_hand=True),
+}
 """Mallet DIP 30 (15 to 60); swan neck PIP -25 (-10 to -50), DIP 35 (20 to 60), MCP 15 (0 to 30); boutonniere PIP 45 (20 to 80), DIP -15
 (0 to -30), MCP -5 (-15 to 0): typical, from memory. Dorsal block: MCP 50 (30 to 70), IP 0 (ranges of published regimens). Neutral: from
 memory."""
-
-JOINTED_SHOWS = (
-    "Three bones on pins at the true axes of PIP and DIP: straight they stop, and they bend to 90 degrees. Put an orthosis on and try what "
-    "it holds and what it frees."
-)
 
 REST_DEG = (10.0, 15.0, 8.0)
 """The other fingers of a hand in which one is deformed; from memory."""

@@ -41,7 +41,7 @@ class Labels(NamedTuple):
 def labels_of(case: ModelCase) -> Labels:
     """Return the model's name and its code with side and finger."""
     head, model = case.header, case.model
-    title = model.label or POSES[model.pose].title
+    title = model.label or POSES[model.pose].label
     scale = "" if model.scale == 1.0 else f" {model.scale:g}"
     return Labels(title, f"{head.code} {head.side[0].upper()}{scale}")
 

@@ -5,7 +5,7 @@ from pathlib import Path
 import numpy as np
 from PIL import Image
 
-from print3d.language.catalogue import Language
+from print3d.language.catalogue import Language, text
 from print3d.output.mesh.threemf import write_3mf
 from print3d.output.pictures.camera import Camera
 from print3d.output.pictures.render import Body, render
@@ -19,15 +19,18 @@ SEEN = (900, 900)
 
 def write_class_set(folder: Path, models: ClassSet, language: Language = "en") -> list[str]:
     """Write all files of a set into a folder and return their names."""
-    names = []
+    written = []
+    names = {body: name for outcome in models.outcomes for body, name in outcome.names.items()}
     for printer, plates in models.plates.items():
         for number, plate in enumerate(plates, start=1):
             name = plate_name(printer, number)
-            write_3mf(folder / f"{name}.3mf", plate, title=name, material_name="training model")
+            bodies = {names[body].said(language): mesh for body, mesh in plate.items()}
+            material = text("training.material", language)
+            write_3mf(folder / f"{name}.3mf", bodies, title=name, material_name=material)
             _picture_from_above(plate).save(folder / f"{name}.png")
-            names += [f"{name}.3mf", f"{name}.png"]
+            written += [f"{name}.3mf", f"{name}.png"]
     write_teacher_sheet(folder / "teachers_sheet.pdf", models, language)
-    return [*names, "teachers_sheet.pdf"]
+    return [*written, "teachers_sheet.pdf"]
 
 
 def _picture_from_above(plate: Plate) -> Image.Image:

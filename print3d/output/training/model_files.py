@@ -9,24 +9,28 @@ from pathlib import Path
 import numpy as np
 from PIL import Image, ImageDraw
 
-from print3d.checks.finding import finding_as_json
+from print3d.checks.finding import finding_as_data
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.types import Floats
+from print3d.language.catalogue import Language, text
+from print3d.language.message import in_a_row, message
 from print3d.output.files import Writer
 from print3d.output.pictures.camera import Camera
 from print3d.output.pictures.render import Body, render
 from print3d.output.pictures.views import FRAME, GREY, INK, LIMB_COLOUR, SHELL_COLOUR, font
 from print3d.training.build import Model
+from print3d.training.names import ORTHOSIS, body_name
 
 PANEL, HEADER, MARGIN = (480, 760), 70, 26
 SIDES = {
-    "towards the thumb": (0.0, -1.0), "volar": (-1.0, 0.0), "towards the little finger": (0.0, 1.0), "dorsal": (1.0, 0.0),
-}  # fmt: skip
-"""Name of each view of a right hand and the direction of sight on the bed."""
+    "towards_thumb": (0.0, -1.0),
+    "volar": (-1.0, 0.0),
+    "towards_little": (0.0, 1.0),
+    "dorsal": (1.0, 0.0),
+}
+"""Id of each view of a right hand and the direction of sight on the bed."""
 DOWN = 0.22
 """The eye looks down by the arc tangent of this, so that the words on a stand show."""
-ORTHOSIS = "orthosis"
-"""Parts whose name begins with this are drawn in the orthoses' colour."""
 
 
 def model_writers(model: Model, formats: frozenset[str]) -> dict[str, Writer]:
@@ -34,13 +38,13 @@ def model_writers(model: Model, formats: frozenset[str]) -> dict[str, Writer]:
     name, parts = model.case.model.pose, model.parts
     files: dict[str, Writer] = {}
     if "stl" in formats:
-        files |= {f"{_file_name(part)}.stl": partial(_write_stl, mesh) for part, mesh in parts.items()}
+        files |= {f"{part}.stl": partial(_write_stl, mesh) for part, mesh in parts.items()}
     if "3mf" in formats:
         files[f"{name}.3mf"] = partial(_write_3mf, model)
     if "step" in formats and model.has_solid:
         files[f"{name}.step"] = partial(_write_step, model)
     if "png" in formats:
-        files["views.png"] = lambda path: write_model_views(path, parts, title_of(model))
+        files["views.png"] = partial(_write_views, model)
     if "json" in formats:
         files["findings.json"] = partial(_write_json, model)
     return files
@@ -48,12 +52,20 @@ def model_writers(model: Model, formats: frozenset[str]) -> dict[str, Writer]:
 
 def title_of(model: Model) -> str:
     """Return what a model is called: code, side, finger, pose."""
-    head, words = model.case.header, ", ".join(model.parts)
-    return f"{head.code}, {head.side} {head.finger} finger: {words}"
+    head = model.case.header
+    title = message(
+        "training.title",
+        code=head.code,
+        side=message(f"common.side.{head.side}"),
+        finger=message(f"common.finger.{head.finger}"),
+        bodies=in_a_row([body_name(part) for part in model.parts]),
+    )
+    return title.said(head.language)
 
 
-def _file_name(part: str) -> str:
-    return part.lower().replace(" ", "_").replace(",", "")
+def _named(model: Model) -> dict[str, Mesh]:
+    """The bodies by name in the language of the case."""
+    return {body_name(part).said(model.case.header.language): mesh for part, mesh in model.parts.items()}
 
 
 def _write_stl(mesh: Mesh, path: Path) -> None:
@@ -65,14 +77,14 @@ def _write_stl(mesh: Mesh, path: Path) -> None:
 def _write_3mf(model: Model, path: Path) -> None:
     from print3d.output.mesh.threemf import write_3mf
 
-    write_3mf(path, model.parts, title=title_of(model), material_name=model.case.material.title)
+    write_3mf(path, _named(model), title=title_of(model), material_name=model.case.material.title)
 
 
 def _write_step(model: Model, path: Path) -> None:
     from print3d.output.mesh.step import write_step
     from print3d.training.solid import build_model_solid
 
-    (name,) = model.parts
+    (name,) = _named(model)
     write_step(path, {name: build_model_solid(model)}, product_name=title_of(model), mirror=False)
 
 
@@ -81,12 +93,16 @@ def _write_json(model: Model, path: Path) -> None:
         "code": model.case.header.code,
         "model": model.case.model.model_dump(mode="json", exclude_none=True),
         "holds": model.holds,
-        "findings": [finding_as_json(finding) for finding in model.findings],
+        "findings": [finding_as_data(finding, model.case.header.language) for finding in model.findings],
     }
     path.write_text(json.dumps(data, indent=2, ensure_ascii=False) + "\n", encoding="utf-8")
 
 
-def write_model_views(path: Path, parts: Mapping[str, Mesh], title: str) -> None:
+def _write_views(model: Model, path: Path) -> None:
+    write_model_views(path, model.parts, title_of(model), model.case.header.language)
+
+
+def write_model_views(path: Path, parts: Mapping[str, Mesh], title: str, language: Language = "en") -> None:
     """Write a PNG of bodies on the bed (z up), from four sides at one scale."""
     points = np.vstack([mesh.vertices for mesh in parts.values()])
     bodies = [
@@ -103,14 +119,10 @@ def write_model_views(path: Path, parts: Mapping[str, Mesh], title: str) -> None
         shown = Camera(camera.forward, camera.up, centre, scale, PANEL)
         sheet.paste(Image.fromarray(render(bodies, shown)), (left, HEADER))
         draw.rectangle((left, HEADER, left + PANEL[0] - 1, HEADER + PANEL[1] - 1), outline=FRAME)
-        draw.text((left + 14, HEADER + 10), f"seen {_words(name)}", fill=GREY, font=font(18))
+        draw.text((left + 14, HEADER + 10), text(f"training.seen.{name}", language), fill=GREY, font=font(18))
     file = io.BytesIO()
     sheet.save(file, format="PNG")
     path.write_bytes(file.getvalue())
-
-
-def _words(name: str) -> str:
-    return name if name.startswith("towards") else f"from {name}"
 
 
 def _camera(side: tuple[float, float], centre: Floats) -> Camera:

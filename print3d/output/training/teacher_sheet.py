@@ -42,9 +42,12 @@ def _entry(paper: Paper, words: Words, outcome: Outcome, plate: str) -> None:
     left = PICTURE_MM + BESIDE_MM
     plates = words("models.plate", plate=plate) if plate else words("models.no_plate")
     told = [
-        words.said(outcome.shows, "model"),
+        *(each.said(words.language) for each in (outcome.shows,) if each),
         f"{words('models.parts', n=len(outcome.parts))}. {plates}.",
-        *(words("models.fails", what=what) for what in outcome.failed),
+        *(
+            words("models.fails", what=each.what.said(words.language), measured=each.measured, unit=each.unit)
+            for each in outcome.failed
+        ),
     ]
     rows = [row for each in told for row in wrapped(each, BODY, paper.room - left)]
     height = max(PICTURE_MM, NAME.line_mm + len(rows) * BODY.line_mm + 4.0)
@@ -52,7 +55,7 @@ def _entry(paper: Paper, words: Words, outcome: Outcome, plate: str) -> None:
     top = paper.y - 1.5
     paper.picture((paper.left, top - PICTURE_MM), (PICTURE_MM, PICTURE_MM), picture_of(outcome))
     y = top - NAME.line_mm
-    title = f"{outcome.code}  {words.said(outcome.title, 'model')}"
+    title = f"{outcome.code}  {outcome.title.said(words.language) if outcome.title else ''}"
     for row in wrapped(title, NAME, paper.room - left):
         paper.write((paper.left + left, y), row, NAME)
         y -= NAME.line_mm
