@@ -18,7 +18,7 @@ from print3d.geometry.types import Floats
 from print3d.language.message import Message, in_a_row, message
 from print3d.mechanics.bearing import Zone, pressures, zone_of
 from print3d.mechanics.loads import ASKED_TORQUE, Load, at_rest
-from print3d.mechanics.names import ZoneName, joint_name
+from print3d.mechanics.names import ZoneName
 from print3d.mechanics.three_point import grams_of_force, mmhg
 from print3d.mechanics.zones import OVER_JOINT_MM, Hold, Strapping, holds_of, strap_to_joint, with_strap
 
@@ -59,7 +59,7 @@ class System:
         ]
         return message(
             "checks.pressure.how.balance",
-            joint=joint_name(hold.joint),
+            joint=hold.name,
             tends=message(f"mechanics.tends.{hold.tends}"),
             moment_n_mm=self.moment_n_mm,
             forces=in_a_row(forces),
@@ -118,7 +118,7 @@ def _not_held(hold: Hold) -> Finding:
         "at least",
         message("sources.three_point"),
         about(joint=hold.joint),
-        values(joint=joint_name(hold.joint), tends=message(f"mechanics.tends.{hold.tends}")),
+        values(joint=hold.name, tends=message(f"mechanics.tends.{hold.tends}")),
         where=at(hold.hinge),
     )
 
@@ -162,7 +162,7 @@ def _zone_finding(hold: Hold, load: Load, system: System, name: ZoneName, limits
         source,
         about(joint=hold.joint, load=load.what, zone=name.id if name.is_strap else SHELL),
         values(
-            joint=joint_name(hold.joint),
+            joint=hold.name,
             load=load.name,
             zone=name.name,
             pressure_mmhg=mmhg(zone.mean_kpa),

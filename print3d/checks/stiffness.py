@@ -29,7 +29,6 @@ from print3d.mechanics.bearing import pressures
 from print3d.mechanics.contact_patches import ties_of, wedges_by_part
 from print3d.mechanics.elastic import ElasticBody, Strained
 from print3d.mechanics.loads import in_effort
-from print3d.mechanics.names import joint_name
 from print3d.mechanics.shell_sections import measure_sections, measure_wall, passing_widths, stations_of
 from print3d.mechanics.wedges import Wedges
 from print3d.mechanics.zones import Hold, Strapping, holds_of
@@ -150,7 +149,7 @@ def _joint_findings(orthosis: Orthosis, hold: Hold, limits: CheckLimits) -> list
     peak, place = _peak(orthosis, answers)
     holding = _wall_that_holds(orthosis, case, moment, limits) if _fails(lost, peak, limits) else ()
     row = about(joint=hold.joint, load=load.what)
-    words = values(joint=joint_name(hold.joint), load=load.name)
+    words = values(joint=hold.name, load=load.name)
     return [
         Finding(LOST, lost, slack.value, "deg", "at most", slack.source, row, words, (*how, *holding), None, at(hold.hinge)),
         Finding("stiffness.peak", peak, strength.stress_mpa.value, "MPa", "at most", strength.stress_mpa.source, row,

@@ -45,6 +45,8 @@ STIFF_WEAR = (8.0, message("sources.wear.stiff"))
 gentler force, and a finding says which one would hold."""
 TORQUE_KEY = "orthosis.joint_torque_nmm"
 ASKED_TORQUE = message("sources.option", option=TORQUE_KEY)
+MCP = "mcp"
+"""All MCP joints of a hand as one."""
 WRIST = str(JointId("wrist", "flexion"))
 SWUNG = 2.0
 """An arm that is swung loads the wrist so many times as the hanging hand; own choice."""
@@ -137,7 +139,7 @@ def at_rest(pull: Pull, limb: FingerLimb | FourFingers | HandLimb, joint: str, t
         )
     if pull.moment_n_mm is not None:
         return Load("at_rest", ASKED_TORQUE, moment_n_mm=n_fingers * pull.moment_n_mm)
-    if pull.is_stiff and joint == "pip" and tends == "flexion":
+    if pull.is_stiff and _joint_of(joint) == "pip" and tends == "flexion":
         source = message("sources.load.stiff_pip", grams=STIFF_G)
         return Load("at_rest", source, end_force_n=force_of_grams(STIFF_G))
     return _tendons(limb, joint, tends, REST_N, "at_rest")

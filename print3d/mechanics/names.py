@@ -1,10 +1,9 @@
-"""Names of what bears on a joint: joints, bones, zones and straps, as ids and as messages."""
+"""Names of what bears on a joint: bones, zones and straps, as ids and as messages."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from print3d.language.message import Message, message
-from print3d.limb.joint_id import parse_joint
 
 SEGMENTS = frozenset({"forearm", "hand", "proximal", "middle", "distal"})
 """Bones that are segments of a limb; others are several of them."""
@@ -22,11 +21,6 @@ class ZoneName:
     id: str
     name: Message
     is_strap: bool = False
-
-
-def joint_name(joint: str) -> Message:
-    """Return the name of a joint by its id ("middle.mcp", "wrist.flexion"), or of the limb's only one of that name ("pip")."""
-    return parse_joint(joint).message if "." in joint else message(f"common.joint.{joint}")
 
 
 def bone_name(bone: str) -> Message:

@@ -14,14 +14,15 @@ from numpy.typing import NDArray
 
 from print3d.forms.orthosis import Orthosis
 from print3d.geometry.types import Floats, Ints
-from print3d.language.message import message
+from print3d.language.message import Message, message
 from print3d.limb.finger import DISTAL_OF, SEGMENTS, FingerJoint, FingerLimb
 from print3d.limb.four_fingers import FourFingers
 from print3d.limb.hand import HandLimb
+from print3d.limb.joint_id import JointId
 from print3d.mechanics.bearing import Bed
 from print3d.mechanics.contact_patches import Patches, bearing, joined, straps_through, wrapped
-from print3d.mechanics.loads import WRIST
-from print3d.mechanics.names import ZoneName, bone_name, joint_name, sides_of, straps_apart
+from print3d.mechanics.loads import MCP, WRIST
+from print3d.mechanics.names import ZoneName, bone_name, sides_of, straps_apart
 from print3d.mechanics.shell_sections import stations_of
 
 Bools = NDArray[np.bool_]
@@ -35,13 +36,14 @@ OVER_JOINT_MM = 2.0
 class Joint:
     """A joint between two bones.
 
-    id : "pip", "mcp", "wrist.flexion"
+    id : "middle.pip", "wrist.flexion", or "mcp" of all fingers
     bones : ids of the proximal and of the distal one
     hinge : (3,) mm
     dorsal : (3,) out of the back at the joint
     """
 
     id: str
+    name: Message
     tends: Tends
     bones: tuple[str, str]
     hinge: Floats
@@ -52,7 +54,7 @@ class Joint:
 class Hold:
     """A joint with what bears about it.
 
-    joint : its id: "pip", "wrist.flexion", "middle.mcp" ...
+    joint, name : id and name of the joint
     tends : which way the joint would go without the orthosis
     load : (m,) on the motions of `bed.rows`, of a joint moment of 1 N mm
     names : of each zone of `bed`
@@ -62,6 +64,7 @@ class Hold:
     """
 
     joint: str
+    name: Message
     tends: Tends
     bed: Bed
     load: Floats
@@ -89,7 +92,7 @@ def holds_of(orthosis: Orthosis, strapping: Strapping) -> tuple[Hold, ...]:
         tends |= {stop.joint: stop.blocked for stop in orthosis.stops}
         return tuple(_finger_hold(orthosis, limb, joint, way, strapping) for joint, way in tends.items())
     if isinstance(limb, HandLimb):
-        fingers = _hand_hold(orthosis, limb, "mcp")
+        fingers = _hand_hold(orthosis, limb, MCP)
         return (fingers, _hand_hold(orthosis, limb, WRIST)) if _is_long(orthosis, limb) else (fingers,)
     return (_yoke_hold(orthosis, limb),) if orthosis.differences else ()
 
@@ -119,7 +122,9 @@ def _finger_hold(
         straps += [each for k in numbers for each in wrapped(orthosis, k, limb, strapped, strapping.width_mm)]
     patches = joined([*(bearing(orthosis, k) for k in numbers), *straps])
     is_distal = stations_of(limb, patches.points) > at_joint
-    return _hinged(Joint(joint, tends, (proximal, distal), hinge, dorsal), patches, is_distal)
+    which = JointId(limb.finger, joint)
+    bones = (proximal, distal)
+    return _hinged(Joint(str(which), which.alone, tends, bones, hinge, dorsal), patches, is_distal)
 
 
 def _hand_hold(orthosis: Orthosis, limb: HandLimb, joint: str) -> Hold:
@@ -143,9 +148,10 @@ def _hand_hold(orthosis: Orthosis, limb: HandLimb, joint: str) -> Hold:
         order = np.argsort(centres[:, 1])
         is_distal = patches.points[:, 0] > np.interp(patches.points[:, 1], *centres[order][:, [1, 0]].T)
         flexed = float(np.mean([ray.limb.pose.mcp_flexion_deg for ray in limb.rays.values()]))
-    half = np.radians(flexed) / 2.0 * (1.0 if joint == "mcp" else -1.0)
+    half = np.radians(flexed) / 2.0 * (1.0 if joint == MCP else -1.0)
     dorsal = np.array([np.sin(half), 0.0, np.cos(half)])
-    return _hinged(Joint(joint, tends, names, hinge, dorsal), patches, is_distal)
+    name = JointId("wrist", "flexion").alone if joint == WRIST else message("common.joint.mcp")
+    return _hinged(Joint(joint, name, tends, names, hinge, dorsal), patches, is_distal)
 
 
 def _tends(joint: str) -> Tends:
@@ -162,7 +168,7 @@ def _hinged(joint: Joint, patches: Patches, is_distal: Bools) -> Hold:
     zones = np.where(patches.strap < 0, 2 * is_distal + side, 4 + patches.strap)
     names = (*sides_of([(bone, bone_name(bone)) for bone in joint.bones]), *_straps(patches, joint))
     bed = Bed(patches.points, patches.normals, patches.areas, rows, zones)
-    return Hold(joint.id, joint.tends, bed, load, names, is_distal, joint.hinge, dorsal, patches)
+    return Hold(joint.id, joint.name, joint.tends, bed, load, names, is_distal, joint.hinge, dorsal, patches)
 
 
 def _straps(patches: Patches, joint: Joint) -> tuple[ZoneName, ...]:
@@ -174,7 +180,7 @@ def _straps(patches: Patches, joint: Joint) -> tuple[ZoneName, ...]:
         side = "back" if float((patches.normals[mine] @ joint.dorsal).mean()) > 0.0 else "palm"
         to_joint = _to_joint(points, joint.hinge, joint.dorsal)
         is_over = abs(to_joint) < OVER_JOINT_MM
-        under = joint_name(joint.id) if is_over else bone_name(joint.bones[int(to_joint < 0.0)])
+        under = joint.name if is_over else bone_name(joint.bones[int(to_joint < 0.0)])
         names.append(message(f"mechanics.strap.{side}", under=under))
         away_mm.append(float(np.linalg.norm(points.mean(axis=0) - joint.hinge)))
     return straps_apart(names, away_mm)
@@ -230,9 +236,8 @@ def _yoke_hold(orthosis: Orthosis, limb: FourFingers) -> Hold:
     side = np.where(patches.normals[:, 2] > 0.0, 1, 0)
     zones = sides_of([(name, message(f"common.finger.{name}")) for name in names])
     bed = Bed(patches.points, patches.normals, patches.areas, rows, 2 * owner + side)
-    return Hold(
-        f"{difference.finger}.mcp", tends, bed, load, zones, mine, hinge, np.array([0.0, 0.0, 1.0]), patches
-    )
+    joint, back = JointId(difference.finger, "mcp"), np.array([0.0, 0.0, 1.0])
+    return Hold(str(joint), joint.message, tends, bed, load, zones, mine, hinge, back, patches)
 
 
 def _nearest_finger(limb: FourFingers, points: Floats, names: Sequence[str]) -> Ints:

@@ -16,13 +16,15 @@ from functools import cache
 import numpy as np
 
 from print3d.checks.donning import check_donning
-from print3d.checks.finding import Finding, finding_as_json
+from print3d.checks.finding import Finding, Limit, part_name, values
 from print3d.checks.joints import check_joints
-from print3d.checks.limits import CheckLimits, Limit
+from print3d.checks.limits import CheckLimits
 from print3d.checks.motion import STEP_DEG
 from print3d.checks.stops import measure_stop_deg
 from print3d.forms.orthosis import FingerView, FreeArc, Orthosis, Stop, finger_views
+from print3d.language.message import Message, as_it_stands, message
 from print3d.limb.finger import FingerLimb
+from print3d.limb.joint_id import JointId
 from print3d.mechanics.contact import Care, Contact, contact_at
 from print3d.studies.outcome import relative_margin
 from print3d.studies.placement import Worn, put_on
@@ -41,11 +43,11 @@ MUCH_MM = 3.0
 class Fit:
     """One thing asked of a fit.
 
-    what : in words; the same whatever the finger
+    what : the same whatever the finger
     measured, unit : as measured; margin : as a share of the limit, below 0 where it fails
     """
 
-    what: str
+    what: Message
     measured: float
     unit: str
     margin: float
@@ -62,49 +64,47 @@ def measure_fit(
     """Put an orthosis on a finger and measure everything asked of the fit, in an order that does not depend on the finger."""
     worn = put_on(orthosis, built_for, replace(finger, row_spacing_mm=ROW_MM))
     measured = [
-        *gap_and_ease(worn, limits, loosest),
-        *check_joints(worn.orthosis, limits),
+        *map(as_fit, check_joints(worn.orthosis, limits)),
         *_stops_and_motion(worn.orthosis, limits),
     ]
-    return [*(as_fit(each) for each in measured), *goes_on(worn.orthosis, limits)]
+    return [*gap_and_ease(worn, limits, loosest), *measured, *goes_on(worn.orthosis, limits)]
 
 
-def as_fit(finding: Finding, what: str | None = None) -> Fit:
+def as_fit(finding: Finding, what: Message | None = None) -> Fit:
     """Return what matters of a finding."""
-    return Fit(
-        what or finding.what, float(finding.measured), finding.unit, relative_margin(finding_as_json(finding))
-    )
+    return Fit(what or finding.brief, float(finding.measured), finding.unit, relative_margin(finding))
 
 
-def gap_and_ease(worn: Worn, limits: CheckLimits, loosest: Limit) -> list[Finding]:
+def gap_and_ease(worn: Worn, limits: CheckLimits, loosest: Limit) -> list[Fit]:
     """Return the least gap and the mean gap of every part."""
-    findings = []
+    fits, most = [], limits.penetration_mm
     for part, gaps in zip(worn.orthosis.parts, worn.gaps_mm, strict=True):
         ease = float((gaps - part.planned_gap_mm).mean() + part.planned_gap_mm.min())
-        method = f"signed distance of {len(gaps)} points of the skin side, the part settled as its plan says"
-        findings += [
-            Finding("gap", f"{part.name}: presses nowhere, least gap to the skin", float(gaps.min()),
-                    -limits.penetration_mm.value, "mm", "at least", method, limits.penetration_mm.source),
-            Finding("ease", f"{part.name}: not too loose, mean gap without flares and reliefs", ease, loosest.value, "mm",
-                    "at most", method, loosest.source),
-        ]  # fmt: skip
-    return findings
+        name = part_name(part.name)
+        least = Finding("gap.least", float(gaps.min()), -most.value, "mm", "at least", most.source)
+        loose = Finding("gap.mean", ease, loosest.value, "mm", "at most", loosest.source)
+        fits += [
+            as_fit(least, message("studies.fit.part.presses_nowhere", part=name)),
+            as_fit(loose, message("studies.fit.part.not_loose", part=name)),
+        ]
+    return fits
 
 
 def goes_on(orthosis: Orthosis, limits: CheckLimits) -> list[Fit]:
     """Return whether each part goes on; an open shell by whichever way the check finds easiest."""
-    return [as_fit(each, _way_left_out(each.what)) for each in check_donning(orthosis, limits)]
+    return [as_fit(each, _goes_on(each)) for each in check_donning(orthosis, limits)]
 
 
-def _way_left_out(what: str) -> str:
+def _goes_on(finding: Finding) -> Message:
     """The part, and of a ring which girth; not its size nor the way on, which differ from finger to finger."""
-    part, _, measure = what.partition(": ")
-    if measure.startswith(("inner girth, ", "narrowest inner width")):
-        return f"{part}: goes on, {measure.partition(',')[0]}"
-    return f"{part}: goes on"
+    given = dict(finding.values)
+    if "ring" not in given:
+        return message("studies.fit.part.goes_on", part=given["part"])
+    row = finding.key.split(".")[1]
+    return message(f"studies.fit.part.{row}", part=given["part"], ring=given["ring"])
 
 
-def _stops_and_motion(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
+def _stops_and_motion(orthosis: Orthosis, limits: CheckLimits) -> list[Fit]:
     """Every stop and every free arc; a joint that has both is looked at by the same contact."""
     findings = []
     for view in finger_views(orthosis):
@@ -113,26 +113,26 @@ def _stops_and_motion(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
         for arc in view.freed:
             is_loose = any(part.floats_across == arc.joint for part in orthosis.parts)
             step = LOOSE_STEP_DEG if is_loose else STEP_DEG
-            findings.append(_free(arc, contacts(arc.joint), step, limits))
+            findings.append(_free(view, arc, contacts(arc.joint), step, limits))
     return findings
 
 
-def _stop(view: FingerView, stop: Stop, contact: Contact, limits: CheckLimits) -> Finding:
+def _stop(view: FingerView, stop: Stop, contact: Contact, limits: CheckLimits) -> Fit:
     squeeze, slack = limits.stop_squeeze_mm, limits.stop_angle_deg
     measured = measure_stop_deg(cache(contact.touch), stop, stop.planned_deg, squeeze.value)
     limit = (stop.planned_deg - slack.value, stop.planned_deg + slack.value)
-    what = f"{stop.joint.upper()} {stop.blocked} stopped, angle of flexion (asked {stop.at_deg:g})"
-    return Finding(
-        "stops", what, measured, limit, "deg", "between", f"skin yielding {squeeze.value:g} mm", slack.source
-    )
+    joint = JointId(view.limb.finger, stop.joint).alone
+    asked = message("checks.stops.asked", asked_deg=stop.at_deg)
+    found = Finding(f"stops.{stop.blocked}", measured, limit, "deg", "between", slack.source,
+                    values=values(joint=joint, asked=asked))  # fmt: skip
+    return as_fit(found)
 
 
-def _free(arc: FreeArc, contact: Contact, step_deg: float, limits: CheckLimits) -> Finding:
-    squeeze = limits.squeeze_mm
-    method = f"least gap over the arc in steps of {step_deg:g} degrees, {MUCH_MM:g} where it is more"
-    what = f"{arc.joint.upper()} free to flex to {arc.to_deg:g}, least gap"
+def _free(view: FingerView, arc: FreeArc, contact: Contact, step_deg: float, limits: CheckLimits) -> Fit:
+    squeeze, joint = limits.squeeze_mm, JointId(view.limb.finger, arc.joint).alone
     least = least_gap_over_arc(contact, arc, step_deg)
-    return Finding("motion", what, least, -squeeze.value, "mm", "at least", method, squeeze.source)
+    found = Finding("motion.least_gap", least, -squeeze.value, "mm", "at least", squeeze.source)
+    return as_fit(found, message("studies.fit.free", joint=joint, to_deg=arc.to_deg))
 
 
 def least_gap_over_arc(contact: Contact, arc: FreeArc, step_deg: float) -> float:
@@ -147,8 +147,5 @@ def least_gap_over_arc(contact: Contact, arc: FreeArc, step_deg: float) -> float
 def loosest_of(clearance_mm: float, asked_mm: float | None) -> Limit:
     """Return how loose an orthosis may be: as asked, else a millimetre, or half a millimetre more than a wide clearance."""
     if asked_mm is not None:
-        return Limit(asked_mm, "--loosest")
-    return Limit(
-        max(1.0, clearance_mm + 0.5),
-        "own choice: 1 mm of gap is 6 mm of girth, more than two ring sizes; over dressings half a mm more than the clearance",
-    )
+        return Limit(asked_mm, as_it_stands("--loosest"))
+    return Limit(max(1.0, clearance_mm + 0.5), message("sources.own_loosest"))

@@ -25,8 +25,8 @@ from print3d.geometry.frames import apply, flexion_rotation, rigid
 from print3d.geometry.mesh import Mesh
 from print3d.inputs.model_case import ModelCase
 from print3d.language.message import message
-from print3d.limb.finger import FingerLimb, FingerPose
-from print3d.mechanics.names import joint_name
+from print3d.limb.finger import FingerLimb, FingerName, FingerPose
+from print3d.limb.joint_id import JointId
 from print3d.training.booleans import cylinder, extruded, mesh_of, placed, solid_of, united
 from print3d.training.build import (
     BED_FROM_BASE,
@@ -155,7 +155,7 @@ def build_jointed(case: ModelCase, progress: Progress) -> Model:
     phalanges = cut(whole, hinges)
     pins = {f"pin_{name}": _pin(case, limb, hinge) for name, hinge in hinges.items()}
     progress("sweep")
-    findings = list(swept(phalanges, hinges))
+    findings = list(swept(limb.finger, phalanges, hinges))
     standing, plan = stood(case, sculpture, mesh_of(phalanges["proximal_phalanx"]))
     parts = _on_bed(case, standing, phalanges, pins)
     for name, mesh in parts.items():
@@ -187,7 +187,9 @@ def _one(body: Any) -> Any:
     return max(body.decompose(), key=lambda piece: float(piece.volume()))
 
 
-def swept(phalanges: Mapping[str, Any], hinges: Mapping[Joint, Hinge]) -> Iterator[Finding]:
+def swept(
+    finger: FingerName, phalanges: Mapping[str, Any], hinges: Mapping[Joint, Hinge]
+) -> Iterator[Finding]:
     """Yield for both hinges the least gap from straight to 90 degrees, and the angle at which extension stops."""
     names = list(phalanges)
     for number, (joint, hinge) in enumerate(hinges.items()):
@@ -196,12 +198,13 @@ def swept(phalanges: Mapping[str, Any], hinges: Mapping[Joint, Hinge]) -> Iterat
             float(fixed.min_gap(hinge.bent(turning, float(angle)), 1.0))
             for angle in np.arange(0.0, BENDS_TO_DEG + 0.1, SWEEP_STEP_DEG)
         ]
-        row = about(joint=joint)
+        which = JointId(finger, joint)
+        row = about(joint=which)
         yield Finding("model.hinge_gap", min(gaps), 0.01, "mm", "at least", message("training.source.hinge_gap"), row,
-                      values(joint=joint_name(joint), to_deg=BENDS_TO_DEG, step_deg=SWEEP_STEP_DEG))  # fmt: skip
+                      values(joint=which.alone, to_deg=BENDS_TO_DEG, step_deg=SWEEP_STEP_DEG))  # fmt: skip
         yield Finding("model.hinge_stop", stop_deg(fixed, turning, hinge),
                       (STOP_DEG - STOP_SLACK_DEG, STOP_DEG + STOP_SLACK_DEG), "deg", "between",
-                      message("training.source.hinge_stop"), row, values(joint=joint_name(joint)))  # fmt: skip
+                      message("training.source.hinge_stop"), row, values(joint=which.alone))  # fmt: skip
 
 
 def stop_deg(fixed: Any, turning: Any, hinge: Hinge) -> float:
