@@ -6,7 +6,7 @@ from pathlib import Path
 
 import numpy as np
 
-from print3d.checks.finding import Finding
+from print3d.checks.finding import Finding, part_name
 from print3d.checks.limits import limits_of_case
 from print3d.checks.suite import run_suite
 from print3d.design.advice import Advice, advise

@@ -10,7 +10,8 @@ import shapely
 
 from print3d.checks.finding import Finding
 from print3d.checks.flare import check_flare
-from print3d.checks.limits import CheckLimits, Limit, limits_of_case
+from print3d.checks.finding import Limit
+from print3d.checks.limits import CheckLimits, limits_of_case
 from print3d.checks.marking import check_marking
 from print3d.checks.openings import check_openings, measure_reach
 from print3d.checks.printability import check_printability, measure_narrowest_slit

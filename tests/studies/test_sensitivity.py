@@ -17,7 +17,8 @@ from scipy.stats import norm
 from print3d import flow
 from print3d.checks.gap import check_gap
 from print3d.checks.joints import check_joints
-from print3d.checks.limits import CheckLimits, Limit, limits_of_case
+from print3d.checks.finding import Limit
+from print3d.checks.limits import CheckLimits, limits_of_case
 from print3d.checks.motion import check_motion
 from print3d.checks.stops import check_stops
 from print3d.errors import InputError
