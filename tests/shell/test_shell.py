@@ -222,7 +222,7 @@ def test_a_rim_wider_than_half_the_wall_is_refused() -> None:
     ],
 )  # fmt: skip
 def test_open_share_of_the_grids(grid: str, diameter: float, pitch: float, share: float) -> None:
-    """Reference notes 4.3, computed: 0.9069 (d/p)^2 and 0.7854 (d/p)^2."""
+    """Plane geometry of circles on a lattice: pi / (2 sqrt 3) (d/p)^2 and pi / 4 (d/p)^2."""
     side = 700.0
     vents = place_vents(VentGrid(grid, diameter, pitch), shapely.box(0, -side / 2, side, side / 2))
     open_area = sum(shapely.Polygon(vent.points).area for vent in vents)

@@ -1,7 +1,7 @@
 """Estimates against the published survey: Gordon et al., 2012 Anthropometric Survey of U.S. Army Personnel, NATICK/TR-15/007.
 
-Means, percentiles, regressions, correlations and the six subjects are the project's reference notes 1.2 to 1.6, computed
-from the public rows; children are DINED Kima 1993. Tests on the rows themselves run where PRINT3D_SURVEY_CSV names their file.
+Means, percentiles, regressions, correlations and the six subjects are computed
+from its public rows; children are DINED Kima 1993. Tests on the rows themselves run where PRINT3D_SURVEY_CSV names their file.
 """
 
 import csv
@@ -75,7 +75,7 @@ def test_correlations_are_the_published_ones_and_hang_together(sex: str) -> None
     np.testing.assert_array_equal(correlation, correlation.T)
     np.testing.assert_allclose(np.diag(correlation), 1.0, atol=1e-12)
     assert np.linalg.eigvalsh(correlation).min() > 0.0
-    # notes 1.4: hand length from stature, R2 0.453 and 0.418
+    # hand length from stature, R2 0.453 and 0.418
     assert correlation[0, 8] ** 2 == pytest.approx({"man": 0.453, "woman": 0.418}[sex], abs=6e-4)
 
 
@@ -88,7 +88,7 @@ def test_percentiles_are_the_published_ones(sex: str, key: str) -> None:
 
 @pytest.mark.parametrize(("sex", "key"), PUBLISHED)
 def test_percentiles_rise_with_the_value_and_stay_near_the_normal(sex: str, key: str) -> None:
-    """The columns are close to normal (notes 1.2), but for the readings in whole mm and some skewness."""
+    """The columns are close to normal, but for the readings in whole mm and some skewness."""
     mean, sd = PUBLISHED[sex, key][:2]
     values = np.linspace(mean - 6 * sd, mean + 6 * sd, 400)
     found = np.array([percentile(key, value, sex) for value in values])
@@ -153,7 +153,7 @@ def test_conditional_normal_gives_the_published_regressions(
 def test_middle_finger_length_comes_from_the_covariance(
     sex: str, mean: float, sd: float, intercept: float, slope: float, residual_sd: float
 ) -> None:
-    """Notes 1.2 and 1.4: hand length less palm length, whose SD needs the covariance of the two."""
+    """Hand length less palm length, whose SD needs the covariance of the two."""
 
     def finger(people: Norm) -> tuple[float, float]:
         step = np.array([1.0, -1.0, 0, 0, 0, 0, 0, 0, 0])
