@@ -32,7 +32,7 @@ class FingertipCoverOptions(OrthosisOptions):
     kind: Literal["fingertip_cover"] = "fingertip_cover"
 
 
-def build(case: Case) -> Orthosis:
+def build(case: Case, _options: FingertipCoverOptions) -> Orthosis:
     """Build the orthosis of a case."""
     limb = finger_of_case(case)
     freed = (FreeArc("pip", 0.0, free_flexion_deg(case, "pip")),)
@@ -48,6 +48,8 @@ CHECK = '''
 from print3d.checks.finding import Finding
 from print3d.checks.limits import HEAVIEST, CheckLimits
 from print3d.forms.orthosis import Orthosis
+
+ORDER = 75
 
 
 def check_heft(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
@@ -65,8 +67,6 @@ EDITS = [  # file, the line after which it is put, what is put
     ("language/de/sheets.toml", "[wear.special_of]\n", 'fingertip_cover = ["Anbehalten."]\n'),
     ("output/paper/measuring_sheet.py", "WANTED = {\n", '    "fingertip_cover": Wanted(TIP_GIRTHS, ("pip_max_flexion_deg",), frozenset(TIP_GIRTHS)),\n'),
     ("checks/limits.py", "CONTINUOUS_HOURS = 8.0\n", '\n\nHEAVIEST = Limit({heaviest}, "own choice, a toy")\n'),
-    ("checks/suite.py", "from print3d.checks.gap import check_gap\n", "from print3d.checks.heft import check_heft\n"),
-    ("checks/suite.py", "    check_gap,\n", "    check_heft,\n"),
 ]  # fmt: skip
 
 

@@ -88,7 +88,7 @@ class Case:
     source: Path
     header: CaseHeader
     measured: Measured
-    orthosis: Any
+    orthosis: OrthosisOptions
     print: PrintChoice
     override: Override | None
     material: Material

@@ -18,6 +18,7 @@ from print3d.forms.orthosis import Orthosis
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.nearest import skin_surface
 from print3d.inputs.case import Case
+from print3d.inputs.options import OrthosisOptions
 from print3d.inputs.toml_file import read_toml
 from print3d.kinds.registry import KINDS
 from tests.conftest import CASES, in_ci
@@ -130,8 +131,8 @@ def test_a_kind_that_makes_a_bad_body_is_found(
 ) -> None:
     kind = KINDS["mallet"]
 
-    def spoilt(case: Case) -> Orthosis:
-        orthosis = kind.build(case)
+    def spoilt(case: Case, options: OrthosisOptions) -> Orthosis:
+        orthosis = kind.shape(case, options)
         part = orthosis.parts[0]
         mesh = spoil(part.shell.mesh)
         face_kind = np.resize(part.shell.face_kind, len(mesh.faces))
@@ -139,7 +140,7 @@ def test_a_kind_that_makes_a_bad_body_is_found(
             orthosis, parts=(replace(part, shell=replace(part.shell, mesh=mesh, face_kind=face_kind)),)
         )
 
-    monkeypatch.setitem(KINDS, "mallet", replace(kind, build=spoilt))
+    monkeypatch.setitem(KINDS, "mallet", replace(kind, shape=spoilt))
     monkeypatch.setattr(flow, "run_suite", lambda *_: [])
     assert name in {fault.name for fault in examine(MALLET).faults}
 
@@ -198,13 +199,13 @@ def test_a_solid_that_differs_from_its_mesh_is_found(
 ) -> None:
     kind = KINDS["mallet"]
 
-    def spoilt(case: Case) -> Orthosis:
-        orthosis = kind.build(case)
+    def spoilt(case: Case, options: OrthosisOptions) -> Orthosis:
+        orthosis = kind.shape(case, options)
         part = orthosis.parts[0]
         mesh = spoil(part.shell.mesh) if spoil else part.shell.mesh
         return replace(orthosis, parts=(replace(part, shell=replace(part.shell, mesh=mesh)),))
 
-    monkeypatch.setitem(KINDS, "mallet", replace(kind, build=spoilt))
+    monkeypatch.setitem(KINDS, "mallet", replace(kind, shape=spoilt))
     assert [fault.name for fault in examine_solid(MALLET).faults] == ["solid and mesh differ"] * (
         spoil is not None
     )

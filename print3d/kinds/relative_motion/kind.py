@@ -78,18 +78,19 @@ class RelativeMotionOptions(BareOptions):
     )
 
 
-def build(case: Case) -> Orthosis:
+def build(case: Case, options: RelativeMotionOptions) -> Orthosis:
     """Build the orthosis of a case; the case's finger is the injured one.
 
     Raises LimbError or ShapingError if the fingers or the options leave no room for it.
     """
-    options: RelativeMotionOptions = case.orthosis
     injured: FingerName = case.header.finger
     yoke = YOKES_OF_THREE[injured] if options.fingers == "three" else FINGERS
     extended = 1.0 if options.injured_finger == "more_extended" else -1.0
     hand = _hand_of_case(case)
     is_over = {name: (name != injured) == (extended > 0) for name in yoke}
-    rooms: dict[FingerName, Room] = {name: _room(case, hand, name, is_over=is_over[name]) for name in yoke}
+    rooms: dict[FingerName, Room] = {
+        name: _room(case, options, hand, name, is_over=is_over[name]) for name in yoke
+    }
     lever = rooms[injured].middle_mm
     play = float(np.degrees(2.0 * options.clearance_mm / lever))
     built_deg = options.mcp_difference_deg + play
@@ -115,12 +116,13 @@ def _hand_of_case(case: Case) -> FourFingers:
     return build_four_fingers({name: measures_of_case(case, name) for name in FINGERS}, hand)
 
 
-def _room(case: Case, hand: FourFingers, finger: FingerName, *, is_over: bool) -> Room:
+def _room(
+    case: Case, options: RelativeMotionOptions, hand: FourFingers, finger: FingerName, *, is_over: bool
+) -> Room:
     """Where the band may lie on one finger: beyond the web, and clear of the PIP's flexion.
 
     Raises ShapingError where a proximal phalanx is too short.
     """
-    options: RelativeMotionOptions = case.orthosis
     limb = hand.rays[finger].limb
     room = Room(
         limb,
