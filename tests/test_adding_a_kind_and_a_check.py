@@ -65,7 +65,6 @@ EDITS = [  # file, the line after which it is put, what is put
     ("language/de/common.toml", "[kind]\n", 'fingertip_cover = "Fingerkuppenschale"\n'),
     ("language/en/sheets.toml", "[wear.special_of]\n", 'fingertip_cover = ["Keep it on."]\n'),
     ("language/de/sheets.toml", "[wear.special_of]\n", 'fingertip_cover = ["Anbehalten."]\n'),
-    ("output/paper/measuring_sheet.py", "WANTED = {\n", '    "fingertip_cover": Wanted(TIP_GIRTHS, ("pip_max_flexion_deg",), frozenset(TIP_GIRTHS)),\n'),
     ("checks/limits.py", "CONTINUOUS_HOURS = 8.0\n", '\n\nHEAVIEST = Limit({heaviest}, "own choice, a toy")\n'),
 ]  # fmt: skip
 
@@ -77,6 +76,9 @@ def extended(folder: Path, heaviest_cm3: float) -> Path:
     (package / "kinds" / "fingertip_cover").mkdir()
     (package / "kinds" / "fingertip_cover" / "__init__.py").write_text("", encoding="utf-8")
     (package / "kinds" / "fingertip_cover" / "kind.py").write_text(KIND.lstrip(), encoding="utf-8")
+    (package / "kinds" / "fingertip_cover" / "measures.toml").write_text(
+        'dip_girth_mm = "needed"\n', encoding="utf-8"
+    )
     (package / "checks" / "heft.py").write_text(CHECK.lstrip(), encoding="utf-8")
     for name, after, put in EDITS:
         path = package / name

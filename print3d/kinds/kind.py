@@ -2,11 +2,14 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import cached_property
+from pathlib import Path
 from typing import Generic, TypeVar
 
 from print3d.forms.orthosis import Orthosis
 from print3d.inputs.case import Case
 from print3d.inputs.options import OrthosisOptions
+from print3d.kinds.measures import Measures, read_measures
 
 Own = TypeVar("Own", bound=OrthosisOptions)
 
@@ -23,11 +26,12 @@ def _as_they_are(_case: Case, options: Own) -> Own:
 class Kind(Generic[Own]):
     """One kind. Its functions take a case and the kind's own options of it.
 
-    name : in case files
+    name : in case files, and of the kind's folder
     options : with defaults and limits
     shape : how it is built
     look_twice : what a prescriber should look at twice in a case that can be built
     spell_out : the same options with every number in them that a clinic's own files would answer
+    takes_all_fingers : whether fingers beside the injured one are measured too
     """
 
     name: str
@@ -35,6 +39,17 @@ class Kind(Generic[Own]):
     shape: Callable[[Case, Own], Orthosis]
     look_twice: Callable[[Case, Own], list[str]] = _no_remarks
     spell_out: Callable[[Case, Own], Own] = _as_they_are
+    takes_all_fingers: bool = False
+
+    @cached_property
+    def measures(self) -> Measures:
+        """What is measured for it. Raises InputError if its table is faulty."""
+        return read_measures(self.home / "measures.toml")
+
+    @property
+    def home(self) -> Path:
+        """Its folder."""
+        return Path(__file__).parent / self.name
 
     def build(self, case: Case) -> Orthosis:
         """Build the orthosis of a case. Raises Print3dError if the limb or the options leave no room for it."""

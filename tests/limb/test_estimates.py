@@ -1,5 +1,4 @@
-"""Fingers from what was measured: published proportions, and consistency whatever was measured.
-"""
+"""Fingers from what was measured: published proportions, and consistency whatever was measured."""
 
 import math
 from itertools import combinations
@@ -159,7 +158,9 @@ def test_an_uncertain_hand_makes_uncertain_segments() -> None:
         estimate_finger("ring", {}, hand).proximal_mm
         for hand in (MAN, estimate_hand({"stature_mm": 1756.0}, "man"))
     )
-    assert unsure.sd == pytest.approx(math.hypot(0.244 * 7.36, 0.06 * unsure.value), rel=0.01)  # residual of the regression on stature, ANSUR II 2012
+    assert unsure.sd == pytest.approx(
+        math.hypot(0.244 * 7.36, 0.06 * unsure.value), rel=0.01
+    )  # residual of the regression on stature, ANSUR II 2012
     assert unsure.sd > sure.sd
     assert "stature" in unsure.method
 
@@ -177,7 +178,9 @@ def test_girth_shares_are_those_of_the_measured_women(finger: str, pip: float, d
         assert measures.pip_girth_mm.value == pytest.approx(pip, abs=0.1)
         assert measures.dip_girth_mm.value == pytest.approx(dip, abs=0.15)
     assert from_wrist.pip_girth_mm.method == "estimated from wrist girth"
-    assert from_wrist.pip_girth_mm.sd == pytest.approx(3.5)  # spread within a sex of Nag et al. 2003, second-hand
+    assert from_wrist.pip_girth_mm.sd == pytest.approx(
+        3.5
+    )  # spread within a sex of Nag et al. 2003, second-hand
     assert from_length.pip_girth_mm.method == "estimated from hand length"
 
 

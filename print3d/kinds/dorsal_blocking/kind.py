@@ -357,4 +357,4 @@ def explicit(case: Case, options: DorsalBlockingOptions) -> DorsalBlockingOption
     return options.model_copy(update={"protocol": None, "form": shell_form(case, options), **angles})
 
 
-KIND = Kind("dorsal_blocking", DorsalBlockingOptions, build, remarks, explicit)
+KIND = Kind("dorsal_blocking", DorsalBlockingOptions, build, remarks, explicit, takes_all_fingers=True)

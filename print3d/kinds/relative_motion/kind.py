@@ -273,4 +273,4 @@ def _part(
     return Part("yoke", definition, mesh, np.full(len(skin), options.clearance_mm), skin)
 
 
-KIND = Kind("relative_motion", RelativeMotionOptions, build)
+KIND = Kind("relative_motion", RelativeMotionOptions, build, takes_all_fingers=True)
