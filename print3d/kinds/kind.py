@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property
+from importlib import import_module
 from pathlib import Path
 from typing import Generic, TypeVar
 
@@ -10,6 +11,7 @@ from print3d.forms.orthosis import Orthosis
 from print3d.inputs.case import Case
 from print3d.inputs.options import OrthosisOptions
 from print3d.kinds.measures import Measures, read_measures
+from print3d.kinds.random_designs import Sweep
 
 Own = TypeVar("Own", bound=OrthosisOptions)
 
@@ -45,6 +47,12 @@ class Kind(Generic[Own]):
     def measures(self) -> Measures:
         """What is measured for it. Raises InputError if its table is faulty."""
         return read_measures(self.home / "measures.toml")
+
+    @property
+    def sweep(self) -> Sweep:
+        """How it is drawn at random for the sweep."""
+        found: Sweep = import_module(f"{__package__}.{self.name}.sweep").SWEEP
+        return found
 
     @property
     def home(self) -> Path:
