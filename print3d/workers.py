@@ -77,6 +77,7 @@ def _on_this_machine(
                 del open_jobs[number]
                 losses = 0
                 yield number, outcome
+        # guard: killed: a worker's jobs go to another one
         except BrokenProcessPool:
             continue
 
@@ -101,7 +102,9 @@ def _leave_stopping_to_the_parent() -> None:
 
     A parent that is ended in any other way takes its workers with it.
     """
+    # guard: stopped: workers finish what they have
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    # guard: killed: workers end with the program
     Thread(target=_end_with_the_parent, daemon=True).start()
 
 
@@ -133,6 +136,7 @@ def _on_cluster(
     try:
         from distributed import Client
         from distributed import as_completed as as_they_come
+    # guard: library: of a cluster
     except ImportError as error:
         raise InputError(
             f"--scheduler {scheduler}: dask.distributed is not installed; install print3d with its extra: "

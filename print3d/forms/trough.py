@@ -275,6 +275,7 @@ def _vents(plan: ForearmPlan, slots: Sequence[Loop], marks: Sequence[Loop]) -> t
     allowed = room_for_vents(plan.outline, vents, spared, shrunk)
     grid = VentGrid(vents.grid, vents.diameter_mm, vents.spacing_mm, plan.skin.scale_along, CHORD_ERROR_MM)
     placed = [_round_on_skin(plan.skin, vent) for vent in place_vents(grid, allowed)]
+    # guard: vents well apart
     return well_apart(placed, 2 * plan.options.rim_radius_mm + BETWEEN_RIMS_MM)
 
 

@@ -72,7 +72,11 @@ def read_rows(path: Path, seed: int) -> dict[int, Row]:
             row = json.loads(line)
         except json.JSONDecodeError:
             continue
-        if row["seed"] == seed and row["program"] == program():
+        if (
+            row["seed"] == seed
+            # guard: rows of this program alone
+            and row["program"] == program()
+        ):
             rows[row["number"]] = row
     return rows
 
@@ -101,6 +105,7 @@ def _all(jobs: list[Job], n_workers: int) -> Iterator[tuple[int, Examined]]:
         for at, examined in run_all(take, jobs, Crew(n_workers=n_workers)):
             del open_jobs[at]
             yield at, examined
+    # guard: a process that ends
     except StudyError as error:
         for at, job in open_jobs.items():
             kind = str(random_body(job.seed, job.number)["orthosis"]["kind"])
