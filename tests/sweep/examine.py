@@ -241,7 +241,8 @@ def fingerprint_elsewhere(data: Mapping[str, Any]) -> str:
 def _place_of(error: Exception) -> str:
     """Return the error's type and the innermost function of the program that it went through."""
     frames = traceback.extract_tb(error.__traceback__)
-    own = [frame for frame in frames if "print3d" in frame.filename and "/tests/" not in frame.filename]
+    program = os.path.dirname(flow.__file__)
+    own = [frame for frame in frames if frame.filename.startswith(program)]
     at = own[-1] if own else frames[-1]
     return f"{type(error).__name__} in {at.filename.rsplit('/', 1)[-1]}: {at.name}"
 
