@@ -32,6 +32,11 @@ def letters_of(label: Label, marking: MarkingOptions) -> tuple[Loop, ...]:
     return letter_loops(label.text, label.centre, round(height, 3), is_mirrored=label.is_mirrored)
 
 
+def mark_height_mm(marking: MarkingOptions) -> float:
+    """Return the height of the letters above the outer face; negative for engraved ones."""
+    return marking.depth_mm * (-1.0 if marking.style == "engraved" else 1.0)
+
+
 @dataclass(frozen=True, eq=False)
 class Spared:
     """What vents keep clear of, each by its own margin.

@@ -69,7 +69,7 @@ def build_solid(definition: ShellDefinition) -> cq.Solid:
     definition = followed(definition)
     pattern = definition.pattern
     cuts = cuts_across(definition)
-    coarse = replace(definition, chord_error_mm=ROWS_CHORD_MM)
+    coarse = replace(definition, facets=replace(definition.facets, chord_error_mm=ROWS_CHORD_MM))
     rims = [coarse.rim_grid(loop) for loop in pattern.rimmed]
     sides = [_letter_side(definition, mark) for mark in pattern.marks]
     outlines = [rim_outline(definition, *pair, cuts) for pair in zip(pattern.rimmed, rims, strict=True)]

@@ -12,7 +12,8 @@ from print3d.geometry.mesh import Mesh
 from print3d.geometry.nearest import Surface, skin_surface
 from print3d.geometry.types import Floats
 from print3d.limb.finger import FingerLimb
-from print3d.shell.mesh import build_mesh
+from print3d.shell.assemble import with_facets
+from print3d.shell.definition import Facets
 
 Joint = Literal["pip", "dip"]
 
@@ -124,16 +125,17 @@ def _moved(part: Part, placement: Floats) -> Part:
 
 def _with_larger_facets(part: Part) -> Part:
     """The part's mesh made again; what is planned for the skin side is read off between the points of the old one."""
-    definition = replace(
-        part.definition, chord_error_mm=FACET_MM, facet_error_mm=FACET_MM, spacing_mm=SPACING_MM
-    )
-    mesh = build_mesh(definition)
-    old, flat = part.shell.pattern_points[part.skin_vertices], mesh.pattern_points
+    made = with_facets(part.definition, Facets(FACET_MM, SPACING_MM, FACET_MM))
+    old, flat = part.shell.pattern_points[part.skin_vertices], made.mesh.pattern_points
     planned = LinearNDInterpolator(old, part.planned_gap_mm)(flat)
     outside = np.isnan(planned)
     planned[outside] = NearestNDInterpolator(old, part.planned_gap_mm)(flat[outside])
     return replace(
-        part, definition=definition, shell=mesh, planned_gap_mm=planned, skin_vertices=mesh.inner_vertices
+        part,
+        definition=made.definition,
+        shell=made.mesh,
+        planned_gap_mm=planned,
+        skin_vertices=made.mesh.inner_vertices,
     )
 
 

@@ -102,7 +102,7 @@ def _by_the_kernel(orthosis: Any) -> Costs:
     for part in orthosis.parts:
         spent, solid = timed(lambda part=part: build_solid(part.definition))
         sewn += spent
-        error = part.definition.facet_error_mm or part.definition.chord_error_mm
+        error = part.definition.facets.error_mm or part.definition.facets.chord_error_mm
         tessellated += timed(lambda solid=solid, error=error: tessellate(solid, error))[0]
     return {"sewn": sewn, "tessellated": tessellated}
 
@@ -223,7 +223,9 @@ def growths() -> Iterator[str]:
     part = orthosis.parts[0]
     sizes, spent = [], dict[str, list[float]]()
     for spacing in SPACINGS_MM:
-        mesh = build_mesh(replace(part.definition, spacing_mm=spacing))
+        mesh = build_mesh(
+            replace(part.definition, facets=replace(part.definition.facets, spacing_mm=spacing))
+        )
         planned = np.full(len(mesh.inner_vertices), case.orthosis.clearance_mm)
         finer = replace(part, shell=mesh, planned_gap_mm=planned, skin_vertices=mesh.inner_vertices)
         sizes.append(len(mesh.mesh.faces))

@@ -11,7 +11,7 @@ from print3d.errors import ShapingError
 from print3d.geometry.spline import SplineSurface, fit_surface
 from print3d.geometry.triangulation import Region, edges_of, triangulate
 from print3d.shell.curves import circle, edge, loop_of, rounded
-from print3d.shell.definition import ShellDefinition
+from print3d.shell.definition import Facets, ShellDefinition
 from print3d.shell.drape import Extent, drape
 from print3d.shell.letters import letter_loops, text_shape
 from print3d.shell.mesh import FaceKind, build_mesh
@@ -159,8 +159,8 @@ def test_triangulation_covers_the_polygon_once() -> None:
 @pytest.mark.parametrize("made", [shapes.vented(12), shapes.ring(wave=0.0)], ids=["gutter", "ring"])
 def test_edges_that_leave_a_face_are_cut(made: ShellDefinition) -> None:
     """An edge of length L around a cylinder of radius R stands L^2 / 8 R off it."""
-    coarse = replace(made, spacing_mm=2.0)
-    fine = replace(coarse, facet_error_mm=0.02)
+    coarse = replace(made, facets=Facets(spacing_mm=2.0))
+    fine = replace(made, facets=Facets(spacing_mm=2.0, error_mm=0.02))
     rough, smooth = (edge_middles(each) for each in (coarse, fine))
     assert np.mean(rough > 0.02) > 0.2
     assert np.mean(smooth > 0.02) < 0.02

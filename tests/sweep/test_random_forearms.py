@@ -16,12 +16,13 @@ from print3d.checks.integrity import check_integrity
 from print3d.checks.limits import limits_of_case
 from print3d.checks.stops import check_stops
 from print3d.checks.trough import check_trough
-from print3d.forms.trough import LOOP_SPACING_MM, OUTLINE_MM, outline_off_mm
+from print3d.forms.trough import LOOP_SPACING_MM, OUTLINE_MM
 from print3d.inputs.case import case_from_data
 from print3d.inputs.options import BETWEEN_RIMS_MM
 from print3d.kinds.dorsal_blocking.kind import KIND
 from print3d.kinds.registry import KINDS
 from print3d.limb.norms import adult_norm, child_hand_length_mm
+from print3d.shell.assemble import outline_off_mm
 from tests.conftest import CASES
 from tests.sweep.examine import SOLID_FACET_MM, case_of, random_body
 

@@ -18,6 +18,7 @@ import shapely
 from pydantic import Field
 
 from print3d.errors import ShapingError
+from print3d.forms.clearance import BonyPoint
 from print3d.forms.dorsal_outline import ADULT_HAND_MM, dorsal_outline
 from print3d.forms.forearm_options import (
     ForearmFlare,
@@ -32,7 +33,7 @@ from print3d.forms.limb_of_case import case_label, free_flexion_deg
 from print3d.forms.orthosis import FreeArc, Orthosis, Part, Stop
 from print3d.forms.protocols import Protocol, read_protocols
 from print3d.forms.split import LAP_MM, Lap, split
-from print3d.forms.trough import BonyPoint, ForearmPlan, Strap, build_forearm_part
+from print3d.forms.trough import ForearmPlan, Strap, build_forearm_part
 from print3d.forms.wrist_ribs import FADING_SHARE, rib_lift, rib_zone
 from print3d.geometry.bed import fits_bed
 from print3d.inputs.case import Case

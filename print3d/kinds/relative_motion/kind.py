@@ -32,11 +32,9 @@ from print3d.kinds.kind import Kind
 from print3d.limb.estimates import estimate_hand
 from print3d.limb.finger import FingerName
 from print3d.limb.four_fingers import FINGERS, FourFingers, Ray, build_four_fingers, gap_mm
+from print3d.shell.assemble import Blueprint, assemble
 from print3d.shell.curves import loop_of
-from print3d.shell.definition import ShellDefinition
-from print3d.shell.drape import Extent, drape
-from print3d.shell.mesh import build_mesh
-from print3d.shell.pattern import Pattern
+from print3d.shell.drape import Extent, even
 
 WEB_MARGIN_MM, CREASE_PASSED_MM = 3.0, 0.5
 """From the web to the band, so that no edge lies in it (common practice, no single source); and from the palmar crease."""
@@ -249,18 +247,18 @@ def _part(
     reach = options.band_width_mm / 2 + SHIFT_MM
     band = weave(passes, options.clearance_mm + wall / 2, reach + FACE_BEYOND_MM, (-ends[0], ends[1]))
     outline = band_outline(hand, band, passes, [rooms[each.ray.limb.finger] for each in passes])
-    material = outline.buffer(FACE_BEYOND_MM)
-    low_along, low_around, high_along, high_around = material.bounds
-    extent = Extent((low_along, high_along), (low_around, high_around), material)
-    inner, outer = drape(
-        band.surface.points,
-        extent,
-        lambda along, _: np.full(len(along), -wall / 2),
-        lambda along, _: np.full(len(along), wall),
+    blueprint = Blueprint(
+        boundary=lambda spacing: (loop_of(outline, "outline", spacing),),
+        loop_spacing_mm=LOOP_SPACING_MM,
+        holes=(),
+        skin=band.surface.points,
+        extent=Extent.around_outline(outline, FACE_BEYOND_MM),
+        clearance=even(-wall / 2),
+        wall_mm=wall,
+        rim_radius_mm=options.rim_radius_mm,
     )
-    pattern = Pattern((loop_of(outline, "outline", LOOP_SPACING_MM),))
-    definition = ShellDefinition(pattern, inner, outer, wall, options.rim_radius_mm)
-    mesh = build_mesh(definition)
+    shell = assemble(blueprint)
+    mesh = shell.mesh
     around = mesh.pattern_points[:, 1]
     skin = np.concatenate(
         [
@@ -270,7 +268,7 @@ def _part(
             for each, (start, stop) in zip(passes, band.arcs_mm, strict=True)
         ]
     )
-    return Part("yoke", definition, mesh, np.full(len(skin), options.clearance_mm), skin)
+    return Part("yoke", shell.definition, mesh, np.full(len(skin), options.clearance_mm), skin)
 
 
 KIND = Kind("relative_motion", RelativeMotionOptions, build, takes_all_fingers=True)
