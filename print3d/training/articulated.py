@@ -25,16 +25,9 @@ from print3d.geometry.frames import apply, flexion_rotation, rigid
 from print3d.geometry.mesh import Mesh
 from print3d.inputs.model_case import ModelCase
 from print3d.limb.finger import FingerLimb, FingerPose
+from print3d.training.body import BED_FROM_BASE, finger_body, finger_limb
 from print3d.training.booleans import cylinder, extruded, mesh_of, placed, solid_of, united
-from print3d.training.build import (
-    BED_FROM_BASE,
-    Model,
-    Progress,
-    finger_limb,
-    finger_sculpture,
-    handed,
-    stood,
-)
+from print3d.training.build import Model, Progress, handed, stood
 from print3d.training.measure import closed, fits, supported
 
 Joint = Literal["pip", "dip"]
@@ -144,16 +137,16 @@ def build_jointed(case: ModelCase, progress: Progress) -> Model:
     """Build a jointed finger, straight, and check its hinges. Raises InputError if it cannot have any."""
     progress("limb")
     limb = finger_limb(case).posed(**vars(FingerPose()))
-    sculpture = finger_sculpture(case, limb)
+    body = finger_body(case, limb)
     hinges = {joint: hinge_of(case, limb, joint) for joint in JOINTS}
     progress("body")
-    whole = solid_of(sculpture.mesh())
+    whole = solid_of(body.mesh())
     progress("hinges")
     phalanges = cut(whole, hinges)
     pins = {f"Pin {name.upper()}": _pin(case, limb, hinge) for name, hinge in hinges.items()}
     progress("sweep")
     findings = list(swept(phalanges, hinges))
-    standing, plan = stood(case, sculpture, mesh_of(phalanges["Proximal phalanx"]))
+    standing, plan = stood(case, body, mesh_of(phalanges["Proximal phalanx"]))
     parts = _on_bed(case, standing, phalanges, pins)
     for name, mesh in parts.items():
         findings += [*closed(name, mesh), fits(case, name, mesh), *supported(case, name, mesh)]
@@ -161,7 +154,7 @@ def build_jointed(case: ModelCase, progress: Progress) -> Model:
         f"print the parts apart, then push the pins of {PIN_MM:g} mm through; the printer's tolerance of "
         f"{case.printer.tolerance_mm.value:g} mm can move a stop by a few degrees: file its dorsal faces"
     )
-    return Model(case, parts, tuple(findings), sculpture, plan, (remark,))
+    return Model(case, parts, tuple(findings), body, plan, (remark,))
 
 
 def cut(whole: Any, hinges: Mapping[Joint, Hinge]) -> dict[str, Any]:

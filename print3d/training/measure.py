@@ -1,7 +1,6 @@
 """What is measured on a finished model: closed, one piece, its girths, its letters, and whether it fits the bed."""
 
 from collections.abc import Iterator, Mapping
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -14,11 +13,8 @@ from print3d.inputs.model_case import ModelCase
 from print3d.limb.finger import FingerLimb
 from print3d.limb.hand import HandLimb, girth_around_heads, knuckles_of
 from print3d.printing.supports import Hanging
+from print3d.training.body import ModelBody
 from print3d.training.booleans import taped_girth_mm
-
-if TYPE_CHECKING:
-    from print3d.training.build import Sculpture
-
 
 GIRTH_PERCENT = 0.5
 OWN = "own choice: a finger tape reads to 1 mm, that is 1.6 percent of a finger"
@@ -35,7 +31,7 @@ ALONE = 1.15
 """A piece of a section with more than this share of the girth is several fingers grown together, which no tape goes around."""
 
 
-def measured(case: ModelCase, sculpture: "Sculpture", parts: Mapping[str, Mesh]) -> Iterator[Finding]:
+def measured(case: ModelCase, sculpture: ModelBody, parts: Mapping[str, Mesh]) -> Iterator[Finding]:
     """Yield all findings of a model of one piece."""
     for name, mesh in parts.items():
         yield from closed(name, mesh)
@@ -84,7 +80,7 @@ def supported(case: ModelCase, name: str, mesh: Mesh) -> Iterator[Finding]:
                   watch=WATCHED_SUPPORT_PERCENT)  # fmt: skip
 
 
-def girths(case: ModelCase, sculpture: "Sculpture", mesh: Mesh) -> Iterator[Finding]:
+def girths(case: ModelCase, sculpture: ModelBody, mesh: Mesh) -> Iterator[Finding]:
     """Yield how far the girths taped on the mesh are off those of the case, place by place."""
     for what, across, wanted, may_be_joined in _tapes(case, sculpture):
         girth = taped_girth_mm(mesh, _on_model(case, sculpture, across))
@@ -95,7 +91,7 @@ def girths(case: ModelCase, sculpture: "Sculpture", mesh: Mesh) -> Iterator[Find
                       "between", f"convex hull of the section of the printed mesh, {girth:.2f} mm", OWN)  # fmt: skip
 
 
-def _tapes(case: ModelCase, sculpture: "Sculpture") -> Iterator[tuple[str, Floats, float, bool]]:
+def _tapes(case: ModelCase, sculpture: ModelBody) -> Iterator[tuple[str, Floats, float, bool]]:
     """Yield place, section frame (4, 4) in the limb's frame with x along the axis, girth, and whether fingers may touch there."""
     limb = sculpture.limb
     if isinstance(limb, FingerLimb):
@@ -151,7 +147,7 @@ def _of_forearm(
     yield what, across, float(limb.forearm.girth_mm(np.array([place]))[0]), False
 
 
-def _on_model(case: ModelCase, sculpture: "Sculpture", across: Floats) -> Floats:
+def _on_model(case: ModelCase, sculpture: ModelBody, across: Floats) -> Floats:
     """A section frame of the limb on the finished model: on the bed, mirrored and scaled."""
     frame = sculpture.bed_from_limb() @ across
     if case.header.side == "left":
