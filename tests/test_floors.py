@@ -29,7 +29,7 @@ ROOMS_OF = {
     "pydantic": ("inputs/", "forms/", "kinds/", "guidance/"),
     "ngsolve": ("mechanics/elastic.py",),
     "netgen": ("mechanics/elastic.py",),
-    "highspy": ("mechanics/contact.py",),
+    "highspy": ("mechanics/best_move.py",),
     "manifold3d": ("training/",),
     "rectpack": ("training/",),
     "reportlab": ("output/",),

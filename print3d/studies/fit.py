@@ -23,11 +23,11 @@ from print3d.checks.motion import STEP_DEG
 from print3d.checks.stops import measure_stop_deg
 from print3d.forms.orthosis import FingerView, FreeArc, Orthosis, Stop, finger_views
 from print3d.limb.finger import FingerLimb
-from print3d.mechanics.contact import Care, Contact, contact_at
+from print3d.mechanics.contact import Contact, ContactAccuracy, contact_at
 from print3d.studies.outcome import relative_margin
 from print3d.studies.placement import Worn, put_on
 
-CARE = Care(turn_deg=30.0, cell_mm=2.5, node_mm=1.6)
+ACCURACY = ContactAccuracy(turn_deg=30.0, cell_mm=2.5, node_mm=1.6)
 """A loose part follows the joint in larger steps, placed by fewer points on a coarser table; a node of 2 mm moves stops by 0.8 degrees."""
 LOOSE_STEP_DEG = 30.0
 """The gap of a part that follows the joint changes slowly: it is looked at this often."""
@@ -108,7 +108,7 @@ def _stops_and_motion(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     """Every stop and every free arc; a joint that has both is looked at by the same contact."""
     findings = []
     for view in finger_views(orthosis):
-        contacts = cache(lambda joint, view=view: contact_at(view, orthosis, joint, CARE))
+        contacts = cache(lambda joint, view=view: contact_at(view, orthosis, joint, ACCURACY))
         findings += [_stop(view, each, contacts(each.joint), limits) for each in view.stops]
         for arc in view.freed:
             is_loose = any(part.floats_across == arc.joint for part in orthosis.parts)
