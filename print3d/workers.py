@@ -27,7 +27,7 @@ THREAD_LIMITS = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
 
 
 @dataclass(frozen=True)
-class Crew:
+class Workers:
     """Who does the work.
 
     scheduler : address of a dask.distributed scheduler; None is this machine
@@ -41,7 +41,7 @@ class Crew:
 def run_all(
     task: Callable[[Job], Outcome],
     jobs: Sequence[Job],
-    crew: Crew = Crew(),  # noqa: B008 (frozen)
+    workers: Workers = Workers(),  # noqa: B008 (frozen)
 ) -> Generator[tuple[int, Outcome], None, None]:
     """Yield the number of each job with its result, in the order in which they are ready.
 
@@ -49,10 +49,10 @@ def run_all(
 
     Raises what a job raises, InputError if there is no such scheduler, StudyError if workers are lost again and again.
     """
-    if crew.scheduler is not None:
-        yield from _on_cluster(task, jobs, crew.scheduler)
+    if workers.scheduler is not None:
+        yield from _on_cluster(task, jobs, workers.scheduler)
     elif jobs:
-        yield from _on_this_machine(task, jobs, min(crew.n_workers or n_cores(), len(jobs)))
+        yield from _on_this_machine(task, jobs, min(workers.n_workers or n_cores(), len(jobs)))
 
 
 def n_cores() -> int:

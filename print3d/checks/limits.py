@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from print3d.forms.band_options import BareOptions
+from print3d.forms.band_options import BandOptions
 from print3d.inputs.case import Case
 from print3d.inputs.materials import Material, Printer
 from print3d.mechanics.loads import Pull, pull_of_case
@@ -237,7 +237,7 @@ def _strength(case: Case) -> Strength:
 
 def _flare(case: Case) -> Limit | None:
     """How far an end must stand off; bands are rounded instead."""
-    if isinstance(case.orthosis, BareOptions):
+    if isinstance(case.orthosis, BandOptions):
         return None
     because = "own choice: as far as skin is pressed in where a shell bears, orthosis.squeeze.stop_mm"
     return Limit(case.orthosis.squeeze.stop_mm, because)

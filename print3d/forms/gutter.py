@@ -13,7 +13,7 @@ import shapely
 
 from print3d.errors import ShapingError
 from print3d.forms.clearance import BonyPoint, Clearance, flare_mm
-from print3d.forms.letters_and_vents import Label, Spared, letters_of, mark_height_mm, room_for_vents
+from print3d.forms.letters_and_vents import KeepOut, Label, letters_of, mark_height_mm, room_for_vents
 from print3d.forms.orthosis import Part
 from print3d.geometry.types import Floats
 from print3d.inputs.options import BETWEEN_RIMS_MM, OrthosisOptions
@@ -256,8 +256,10 @@ def _vents(
     start, stop = plan.skin.station(np.array(outline.bounds)[[0, 2]])
     shrunk = min(1.0, plan.skin.scale(start), plan.skin.scale(stop))
     bony = [(at, 0.0) for at in _bony_places(plan)]
-    spared = Spared(slots, plan.options.vent_to_slot_mm, bony, plan.solid_zones, marks, LETTER_MARGIN_MM)
-    allowed = room_for_vents(outline, vents, spared, shrunk)
+    keep_out_zones = KeepOut(
+        slots, plan.options.vent_to_slot_mm, bony, plan.solid_zones, marks, LETTER_MARGIN_MM
+    )
+    allowed = room_for_vents(outline, vents, keep_out_zones, shrunk)
     return place_vents(
         VentGrid(vents.grid, vents.diameter_mm, vents.spacing_mm, plan.skin.scale_along), allowed
     )

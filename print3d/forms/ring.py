@@ -21,7 +21,7 @@ from pydantic import Field
 from scipy.optimize import least_squares
 
 from print3d.errors import ShapingError
-from print3d.forms.band_options import BareOptions, width_problems
+from print3d.forms.band_options import BandOptions, width_problems
 from print3d.forms.gutter import FACE_BEYOND_MM, LOOP_SPACING_MM
 from print3d.forms.midline import midline_height
 from print3d.forms.orthosis import SLIDE_MM, Part, Stop
@@ -50,7 +50,7 @@ LEAST_LEVER_MM = 6.0
 """Nearer to the axis than this a ring has no lever to stop a joint; own choice."""
 
 
-Lever = Annotated[
+LeverArm = Annotated[
     float | None,
     Field(
         ge=LEAST_LEVER_MM, le=25, description="PIP axis to the middle of each ring; left out, as far as fits"
@@ -71,7 +71,7 @@ class RingTable(Section):
         1.1, ge=0.5, le=2.5, description="Rounding of every edge; below half the wall"
     )
     band_width_mm: float = Field(4.0, ge=2.5, le=12, description="Width of rings and bar")
-    lever_mm: Lever = None
+    lever_mm: LeverArm = None
 
     @classmethod
     def contradictions(cls, given: Given) -> list[Problem]:
@@ -79,11 +79,11 @@ class RingTable(Section):
         return _size_problems(given)
 
 
-class RingOptions(BareOptions):
+class RingOptions(BandOptions):
     """What the ring kinds take."""
 
     band_width_mm: float = Field(5.0, ge=2.5, le=12, description="Width of rings and bar")
-    lever_mm: Lever = None
+    lever_mm: LeverArm = None
 
 
 def ring_of(options: RingOptions) -> RingTable:

@@ -13,7 +13,7 @@ import shapely.ops
 
 from print3d.errors import ShapingError
 from print3d.forms.clearance import BonyPoint, Clearance, flare_mm
-from print3d.forms.letters_and_vents import Label, Spared, letters_of, mark_height_mm, room_for_vents
+from print3d.forms.letters_and_vents import KeepOut, Label, letters_of, mark_height_mm, room_for_vents
 from print3d.forms.orthosis import Part
 from print3d.geometry.types import Floats
 from print3d.inputs.options import BETWEEN_RIMS_MM, OrthosisOptions, StrapOptions
@@ -239,8 +239,10 @@ def _vents(plan: ForearmPlan, slots: Sequence[Loop], marks: Sequence[Loop]) -> t
     shrunk = min(1.0, float(plan.skin.scale_along(np.linspace(low, high, 50)).min()))
     bony = [point.place for point in plan.bony_points]
     openings = (*slots, *plan.openings)
-    spared = Spared(openings, plan.options.vent_to_slot_mm, bony, plan.solid_zones, marks, LETTER_MARGIN_MM)
-    allowed = room_for_vents(plan.outline, vents, spared, shrunk)
+    keep_out_zones = KeepOut(
+        openings, plan.options.vent_to_slot_mm, bony, plan.solid_zones, marks, LETTER_MARGIN_MM
+    )
+    allowed = room_for_vents(plan.outline, vents, keep_out_zones, shrunk)
     grid = VentGrid(vents.grid, vents.diameter_mm, vents.spacing_mm, plan.skin.scale_along, CHORD_ERROR_MM)
     placed = [_round_on_skin(plan.skin, vent) for vent in place_vents(grid, allowed)]
     # guard: vents well apart

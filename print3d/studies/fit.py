@@ -25,7 +25,7 @@ from print3d.forms.orthosis import FingerView, FreeArc, Orthosis, Stop, finger_v
 from print3d.limb.finger import FingerLimb
 from print3d.mechanics.contact import Contact, ContactAccuracy, contact_at
 from print3d.studies.outcome import relative_margin
-from print3d.studies.placement import Worn, put_on
+from print3d.studies.placement import PlacedOrthosis, place_on_finger
 
 ACCURACY = ContactAccuracy(turn_deg=30.0, cell_mm=2.5, node_mm=1.6)
 """A loose part follows the joint in larger steps, placed by fewer points on a coarser table; a node of 2 mm moves stops by 0.8 degrees."""
@@ -60,13 +60,13 @@ def measure_fit(
     orthosis: Orthosis, built_for: FingerLimb, finger: FingerLimb, limits: CheckLimits, loosest: Limit
 ) -> list[Fit]:
     """Put an orthosis on a finger and measure everything asked of the fit, in an order that does not depend on the finger."""
-    worn = put_on(orthosis, built_for, replace(finger, row_spacing_mm=ROW_MM))
+    placed = place_on_finger(orthosis, built_for, replace(finger, row_spacing_mm=ROW_MM))
     measured = [
-        *gap_and_ease(worn, limits, loosest),
-        *check_joints(worn.orthosis, limits),
-        *_stops_and_motion(worn.orthosis, limits),
+        *gap_and_looseness(placed, limits, loosest),
+        *check_joints(placed.orthosis, limits),
+        *_stops_and_motion(placed.orthosis, limits),
     ]
-    return [*(as_fit(each) for each in measured), *goes_on(worn.orthosis, limits)]
+    return [*(as_fit(each) for each in measured), *goes_on(placed.orthosis, limits)]
 
 
 def as_fit(finding: Finding, what: str | None = None) -> Fit:
@@ -76,16 +76,16 @@ def as_fit(finding: Finding, what: str | None = None) -> Fit:
     )
 
 
-def gap_and_ease(worn: Worn, limits: CheckLimits, loosest: Limit) -> list[Finding]:
+def gap_and_looseness(placed: PlacedOrthosis, limits: CheckLimits, loosest: Limit) -> list[Finding]:
     """Return the least gap and the mean gap of every part."""
     findings = []
-    for part, gaps in zip(worn.orthosis.parts, worn.gaps_mm, strict=True):
-        ease = float((gaps - part.planned_gap_mm).mean() + part.planned_gap_mm.min())
+    for part, gaps in zip(placed.orthosis.parts, placed.gaps_mm, strict=True):
+        looseness = float((gaps - part.planned_gap_mm).mean() + part.planned_gap_mm.min())
         method = f"signed distance of {len(gaps)} points of the skin side, the part settled as its plan says"
         findings += [
             Finding("gap", f"{part.name}: presses nowhere, least gap to the skin", float(gaps.min()),
                     -limits.penetration_mm.value, "mm", "at least", method, limits.penetration_mm.source),
-            Finding("ease", f"{part.name}: not too loose, mean gap without flares and reliefs", ease, loosest.value, "mm",
+            Finding("ease", f"{part.name}: not too loose, mean gap without flares and reliefs", looseness, loosest.value, "mm",
                     "at most", method, loosest.source),
         ]  # fmt: skip
     return findings

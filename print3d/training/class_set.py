@@ -15,7 +15,7 @@ from print3d.inputs.model_case import model_case_from_data
 from print3d.training.make import build_case
 from print3d.training.plates import Plate, packed
 from print3d.training.poses import JOINTED_SHOWS, POSES
-from print3d.workers import Crew, run_all
+from print3d.workers import Workers, run_all
 
 Progress = Callable[[str], None]
 
@@ -104,7 +104,7 @@ def _built(jobs: Mapping[int, Row], progress: Progress, workers: int | None) -> 
     numbers, rows = list(jobs), list(jobs.values())
     found: dict[int, Outcome] = {}
     try:
-        with closing(run_all(build_row, rows, Crew(n_workers=workers))) as results:
+        with closing(run_all(build_row, rows, Workers(n_workers=workers))) as results:
             for at, outcome in results:
                 found[numbers[at]] = outcome
                 progress(f"{len(found)} of {len(jobs)}: {outcome.code}")
