@@ -26,8 +26,8 @@ from print3d.shell.curves import edge
 from print3d.shell.definition import ShellDefinition
 from print3d.shell.mesh import build_mesh
 from print3d.shell.pattern import Pattern
-from tests import shapes
 from tests.conftest import CASES, worked_cases
+from tests.shell import shapes
 
 OPTIONS = {"kind": "pip_extension", "marking": {"style": "none"}}
 SWOLLEN = {"proximal_girth_mm": 58.0, "pip_girth_mm": 70.0, "middle_girth_mm": 57.0, "dip_girth_mm": 52.0}

@@ -19,8 +19,8 @@ from print3d.shell.outlines import TELLABLE_MM
 from print3d.shell.pattern import Pattern
 from print3d.shell.slots import strap_slot
 from print3d.shell.vents import VentGrid, place_vents, well_apart
-from tests import shapes
 from tests.conftest import genus, is_closed
+from tests.shell import shapes
 
 R, CLEARANCE, WALL = 9.0, 0.5, 2.0
 PERIOD = 2 * np.pi * R

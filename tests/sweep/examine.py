@@ -153,7 +153,7 @@ def _examined_solid(data: Mapping[str, Any]) -> Examined:
 def solid_faults(orthosis: Orthosis) -> Iterator[Fault]:
     """Yield parts that the CAD kernel cannot build, and solids that are no single valid body or differ from their mesh."""
     from print3d.shell.solid import build_solid
-    from tests.solids import assert_agree, assert_one_closed_body
+    from tests.shell.solids import assert_agree, assert_one_closed_body
 
     for part in orthosis.parts:
         pattern = part.definition.pattern

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from tests.bad_cases import case_text
+from tests.inputs.bad_cases import case_text
 
 Edits = Mapping[str, str | None]
 
@@ -63,7 +63,7 @@ def record(path: str = "", value: Any = None) -> str:
     return json.dumps(data)
 
 
-SHIPPED = Path(__file__).parents[1] / "params" / "cases"
+SHIPPED = Path(__file__).parents[2] / "params" / "cases"
 
 
 def sound_files() -> dict[str, str]:
