@@ -65,6 +65,7 @@ def check(case: Case, progress: Progress) -> Result:
     """Build the mesh and run every check."""
     progress("shape")
     orthosis = KINDS[case.orthosis.kind].build(case)
+    # guard: a bed too small
     _refuse_too_large(case, orthosis)
     progress("check")
     findings = run_suite(orthosis, limits_of_case(case))
@@ -93,6 +94,7 @@ def build(case: Case, folder: Path, formats: frozenset[str], progress: Progress)
     A case that cannot be built is refused before the folder is touched. Raises ExportError before anything is built if
     the folder cannot be written.
     """
+    # guard: read-only: asked before the build
     refuse_unwritable(folder, case.header.code)
     result = check(case, progress)
     with file_set(folder, case.header.code) as new_files:

@@ -27,7 +27,7 @@ THREAD_LIMITS = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
 
 
 @dataclass(frozen=True)
-class Crew:
+class Workers:
     """Who does the work.
 
     scheduler : address of a dask.distributed scheduler; None is this machine
@@ -41,7 +41,7 @@ class Crew:
 def run_all(
     task: Callable[[Job], Outcome],
     jobs: Sequence[Job],
-    crew: Crew = Crew(),  # noqa: B008 (frozen)
+    workers: Workers = Workers(),  # noqa: B008 (frozen)
 ) -> Generator[tuple[int, Outcome], None, None]:
     """Yield the number of each job with its result, in the order in which they are ready.
 
@@ -49,10 +49,10 @@ def run_all(
 
     Raises what a job raises, InputError if there is no such scheduler, StudyError if workers are lost again and again.
     """
-    if crew.scheduler is not None:
-        yield from _on_cluster(task, jobs, crew.scheduler)
+    if workers.scheduler is not None:
+        yield from _on_cluster(task, jobs, workers.scheduler)
     elif jobs:
-        yield from _on_this_machine(task, jobs, min(crew.n_workers or n_cores(), len(jobs)))
+        yield from _on_this_machine(task, jobs, min(workers.n_workers or n_cores(), len(jobs)))
 
 
 def n_cores() -> int:
@@ -77,6 +77,7 @@ def _on_this_machine(
                 del open_jobs[number]
                 losses = 0
                 yield number, outcome
+        # guard: killed: a worker's jobs go to another one
         except BrokenProcessPool:
             continue
 
@@ -101,7 +102,9 @@ def _leave_stopping_to_the_parent() -> None:
 
     A parent that is ended in any other way takes its workers with it.
     """
+    # guard: stopped: workers finish what they have
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    # guard: killed: workers end with the program
     Thread(target=_end_with_the_parent, daemon=True).start()
 
 
@@ -133,6 +136,7 @@ def _on_cluster(
     try:
         from distributed import Client
         from distributed import as_completed as as_they_come
+    # guard: library: of a cluster
     except ImportError as error:
         raise InputError(
             f"--scheduler {scheduler}: dask.distributed is not installed; install print3d with its extra: "

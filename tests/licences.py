@@ -26,6 +26,7 @@ FAMILIES = (
     ("ISC", r"\bISC"),
 )
 """Family -> how metadata says it; the first that fits, so that the stricter words go first."""
+# guard: licences: no GPL at run time
 AT_RUN_TIME = {"LGPL", "MPL", "Apache", "BSD", "MIT", "PSF", "ISC"}
 """Permissive, or libraries that are used unchanged and can be exchanged (LGPL, MPL). GPL only in tests."""
 

@@ -19,6 +19,7 @@ FOLDER = ROOT / "outputs" / "pictures"
 CASES = (
     "pip_extension", "mallet", "mallet_with_pip_block", "figure_of_eight", "dorsal_blocking", "relative_motion_extension",
 )  # fmt: skip
+# guard: pictures: as the tool makes them
 COLOURS, SCALE = 256, 0.75
 MOST_BYTES = 150_000
 

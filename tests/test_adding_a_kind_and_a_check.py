@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.bad_cases import case_text
+from tests.inputs.bad_cases import case_text
 
 HOME = Path(__file__).parents[1]
 KIND = '''
@@ -32,7 +32,7 @@ class FingertipCoverOptions(OrthosisOptions):
     kind: Literal["fingertip_cover"] = "fingertip_cover"
 
 
-def build(case: Case) -> Orthosis:
+def build(case: Case, _options: FingertipCoverOptions) -> Orthosis:
     """Build the orthosis of a case."""
     limb = finger_of_case(case)
     freed = (FreeArc("pip", 0.0, free_flexion_deg(case, "pip")),)
@@ -49,6 +49,8 @@ from print3d.checks.finding import Finding
 from print3d.checks.limits import HEAVIEST, CheckLimits
 from print3d.forms.orthosis import Orthosis
 
+ORDER = 75
+
 
 def check_heft(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     """Check that the parts together are not too bulky to forget."""
@@ -63,10 +65,7 @@ EDITS = [  # file, the line after which it is put, what is put
     ("language/de/common.toml", "[kind]\n", 'fingertip_cover = "Fingerkuppenschale"\n'),
     ("language/en/sheets.toml", "[wear.special_of]\n", 'fingertip_cover = ["Keep it on."]\n'),
     ("language/de/sheets.toml", "[wear.special_of]\n", 'fingertip_cover = ["Anbehalten."]\n'),
-    ("output/paper/measuring_sheet.py", "WANTED = {\n", '    "fingertip_cover": Wanted(TIP_GIRTHS, ("pip_max_flexion_deg",), frozenset(TIP_GIRTHS)),\n'),
     ("checks/limits.py", "CONTINUOUS_HOURS = 8.0\n", '\n\nHEAVIEST = Limit({heaviest}, "own choice, a toy")\n'),
-    ("checks/suite.py", "from print3d.checks.gap import check_gap\n", "from print3d.checks.heft import check_heft\n"),
-    ("checks/suite.py", "    check_gap,\n", "    check_heft,\n"),
 ]  # fmt: skip
 
 
@@ -77,6 +76,9 @@ def extended(folder: Path, heaviest_cm3: float) -> Path:
     (package / "kinds" / "fingertip_cover").mkdir()
     (package / "kinds" / "fingertip_cover" / "__init__.py").write_text("", encoding="utf-8")
     (package / "kinds" / "fingertip_cover" / "kind.py").write_text(KIND.lstrip(), encoding="utf-8")
+    (package / "kinds" / "fingertip_cover" / "measures.toml").write_text(
+        'dip_girth_mm = "needed"\n', encoding="utf-8"
+    )
     (package / "checks" / "heft.py").write_text(CHECK.lstrip(), encoding="utf-8")
     for name, after, put in EDITS:
         path = package / name

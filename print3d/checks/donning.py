@@ -24,7 +24,7 @@ from print3d.language.message import Message, message
 from print3d.limb.finger import FingerLimb
 from print3d.mechanics.beams import opening_strain
 from print3d.mechanics.shell_sections import (
-    Section,
+    ShellSection,
     Side,
     measure_sections,
     measure_wall,
@@ -56,7 +56,7 @@ class Way:
 
     row: Literal["mouth", "through"]
     name: Message
-    sections: Sequence[Section]
+    sections: Sequence[ShellSection]
     needed_mm: Floats
     found_mm: Floats
     yields_mm: float
@@ -133,7 +133,7 @@ def _sprung(part: Part, ways: Sequence[Way], limits: CheckLimits) -> Finding:
                    about(part.name), values(part=part_name(part.name)), how, None, section.where)  # fmt: skip
 
 
-def _ways(mouth: Side, sections: Sequence[Section], limb: FingerLimb, squeeze_mm: float) -> list[Way]:
+def _ways(mouth: Side, sections: Sequence[ShellSection], limb: FingerLimb, squeeze_mm: float) -> list[Way]:
     """Laid on; and, where the mouth is narrow somewhere, slid on through the sections that do not lie open."""
     stations, heights, mouths, girths = np.array(
         [(each.station_mm, each.lip_height_mm, each.mouth_mm, each.girth_mm) for each in sections]

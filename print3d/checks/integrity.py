@@ -72,7 +72,11 @@ def measure_open_edges(mesh: Mesh) -> tuple[int, tuple[float, float, float] | No
     n = len(mesh.vertices)
     forward, backward = edges[:, 0] * n + edges[:, 1], edges[:, 1] * n + edges[:, 0]
     in_order = np.sort(forward)
-    if np.array_equal(in_order, np.sort(backward)) and (np.diff(in_order) > 0).all():
+    if (
+        np.array_equal(in_order, np.sort(backward))
+        # guard: a triangle once
+        and (np.diff(in_order) > 0).all()
+    ):
         return 0, None
     unique, counts = np.unique(forward, return_counts=True)
     bad = ~np.isin(forward, backward) | np.isin(forward, unique[counts > 1])

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from print3d.checks.finding import Limit
-from print3d.forms.band_options import BareOptions
+from print3d.forms.band_options import BandOptions
 from print3d.inputs.case import Case
 from print3d.inputs.materials import Material, Printer
 from print3d.language.message import Message, message
@@ -239,7 +239,7 @@ def _strength(case: Case) -> Strength:
 
 def _flare(case: Case) -> Limit | None:
     """How far an end must stand off; bands are rounded instead."""
-    if isinstance(case.orthosis, BareOptions):
+    if isinstance(case.orthosis, BandOptions):
         return None
     return Limit(
         case.orthosis.squeeze.stop_mm, message("sources.own_flare", option="orthosis.squeeze.stop_mm")

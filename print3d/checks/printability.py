@@ -8,7 +8,7 @@ from print3d.checks.finding import Finding, about, part_name, values
 from print3d.checks.limits import CheckLimits
 from print3d.forms.orthosis import Orthosis, Part
 from print3d.geometry.nearest import at, surface_of
-from print3d.mechanics.inscribed_spheres import SEPARATION_DEG, balls_beside_rim
+from print3d.mechanics.inscribed_spheres import SEPARATION_DEG, spheres_beside_rim
 from print3d.printing.plan import PrintPlan, plan_print
 from print3d.shell.mesh import FaceKind
 
@@ -37,7 +37,7 @@ def measure_narrowest_slit(part: Part, longest_mm: float) -> tuple[float, tuple[
     """
     surface, best, where = surface_of(part.shell.mesh), longest_mm, None
     for number in range(len(part.shell.rims)):
-        points, balls = balls_beside_rim(surface, part, number, longest_mm)
+        points, balls = spheres_beside_rim(surface, part, number, longest_mm)
         width = np.where(balls.separation_deg > SEPARATION_DEG, balls.diameter, np.inf)
         narrowest = int(np.argmin(width))
         if width[narrowest] < best:

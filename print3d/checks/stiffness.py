@@ -27,7 +27,7 @@ from print3d.mechanics.areas import beam_angle_rad, section_area
 from print3d.mechanics.beams import CurvedBeam, opening_strain, ring_deflections
 from print3d.mechanics.bearing import pressures
 from print3d.mechanics.contact_patches import ties_of, wedges_by_part
-from print3d.mechanics.elastic import ElasticBody, Strained
+from print3d.mechanics.elastic import ElasticBody, ElasticSolution
 from print3d.mechanics.loads import in_effort
 from print3d.mechanics.shell_sections import measure_sections, measure_wall, passing_widths, stations_of
 from print3d.mechanics.wedges import Wedges
@@ -55,7 +55,7 @@ NEAR = 4
 
 
 @dataclass(frozen=True, eq=False)
-class Case:
+class LoadCase:
     """One load on the parts of an orthosis.
 
     forces : per part, (2 n, 3) N at its wedges' points
@@ -65,7 +65,7 @@ class Case:
 
 
 @dataclass(frozen=True, eq=False)
-class Bent:
+class BeamLoad:
     """What bends a beam.
 
     points, forces : (n, 3) mm and N
@@ -78,7 +78,7 @@ class Bent:
 
 
 @dataclass(frozen=True, eq=False)
-class Shown:
+class StressField:
     """What a picture of one part under load shows, at the vertices of its finished mesh.
 
     displacement : (n, 3) mm
@@ -109,7 +109,7 @@ def is_in_effort(findings: Sequence[Finding]) -> bool:
     return any(each.key == LOST for each in findings)
 
 
-def shown_in_effort(orthosis: Orthosis, limits: CheckLimits) -> dict[str, tuple[Shown, ...]]:
+def shown_in_effort(orthosis: Orthosis, limits: CheckLimits) -> dict[str, tuple[StressField, ...]]:
     """Return displacement and stress at every vertex of every part, for each joint in effort, by its id."""
     shown = {}
     for hold in holds_of(orthosis, Strapping(*limits.strapping)):
@@ -157,7 +157,7 @@ def _joint_findings(orthosis: Orthosis, hold: Hold, limits: CheckLimits) -> list
     ]  # fmt: skip
 
 
-def _effort(orthosis: Orthosis, hold: Hold) -> tuple[Case, float] | None:
+def _effort(orthosis: Orthosis, hold: Hold) -> tuple[LoadCase, float] | None:
     """The forces on every part when the joint works against it, and its moment."""
     pressed = pressures(hold.bed, hold.load)
     if pressed is None:
@@ -168,12 +168,12 @@ def _effort(orthosis: Orthosis, hold: Hold) -> tuple[Case, float] | None:
     pushes = (moment * pressed * hold.bed.areas)[:, None] * hold.bed.normals
     for push, part, corners in zip(pushes, hold.patches.part, hold.patches.corners, strict=True):
         forces[part][corners] += push / len(corners)
-    return Case(forces), moment
+    return LoadCase(forces), moment
 
 
 def _answers(
-    orthosis: Orthosis, case: Case, modulus: float, shape: Callable[[Wedges], Wedges] | None = None
-) -> list[Strained]:
+    orthosis: Orthosis, case: LoadCase, modulus: float, shape: Callable[[Wedges], Wedges] | None = None
+) -> list[ElasticSolution]:
     """How every part answers a load, its wall changed by `shape` if that is given."""
     answers = []
     is_lapped = bool(orthosis.laps)
@@ -196,11 +196,11 @@ def _screwed(part: Part, wedges: Wedges) -> Bools:
     return np.isin(np.tile(wedges.on_loop, 2), holes)
 
 
-def _lost_deg(answers: list[Strained], moment: float) -> float:
+def _lost_deg(answers: list[ElasticSolution], moment: float) -> float:
     return round(float(np.degrees(sum(answer.work_n_mm for answer in answers) / moment)), 6)
 
 
-def _peak(orthosis: Orthosis, answers: list[Strained]) -> tuple[float, Floats]:
+def _peak(orthosis: Orthosis, answers: list[ElasticSolution]) -> tuple[float, Floats]:
     """The largest stress of all parts and where it is."""
     number = int(np.argmax([answer.peak_mpa for answer in answers]))
     points = wedges_by_part(orthosis)[number].points
@@ -211,7 +211,9 @@ def _fails(lost: float, peak: float, limits: CheckLimits) -> bool:
     return lost > limits.held_loss_deg.value or peak > limits.strength.stress_mpa.value
 
 
-def _wall_that_holds(orthosis: Orthosis, case: Case, moment: float, limits: CheckLimits) -> tuple[Message]:
+def _wall_that_holds(
+    orthosis: Orthosis, case: LoadCase, moment: float, limits: CheckLimits
+) -> tuple[Message]:
     """The thinnest of a few thicker walls that would hold, computed on the same shell with its outer face moved out."""
     wall = max(part.definition.wall_mm for part in orthosis.parts)
     for factor in THICKER:
@@ -229,7 +231,7 @@ def _thickened(factor: float) -> Callable[[Wedges], Wedges]:
 
 
 def _beam(
-    orthosis: Orthosis, hold: Hold, case: Case, moment: float, limits: CheckLimits
+    orthosis: Orthosis, hold: Hold, case: LoadCase, moment: float, limits: CheckLimits
 ) -> Iterator[Message]:
     """What beam theory says beside finite elements, for one gutter or sleeve on a finger."""
     limb = orthosis.limb
@@ -238,13 +240,15 @@ def _beam(
         return
     (number,) = loaded
     points, modulus = wedges_by_part(orthosis)[number].points, limits.strength.modulus_mpa.value
-    beam = measure_beam_deg(orthosis.parts[number], limb, Bent(points, case.forces[number], moment), modulus)
+    beam = measure_beam_deg(
+        orthosis.parts[number], limb, BeamLoad(points, case.forces[number], moment), modulus
+    )
     slender = float(np.ptp(points[:, 0]) / np.ptp(points[:, 1]))
     key = "beam" if slender >= BEAM_SLENDERNESS else "short_beam"
     yield message(f"checks.stiffness.how.{key}", lost_deg=beam, slenderness=slender)
 
 
-def measure_beam_deg(part: Part, limb: FingerLimb, bent: Bent, modulus_mpa: float) -> float:
+def measure_beam_deg(part: Part, limb: FingerLimb, bent: BeamLoad, modulus_mpa: float) -> float:
     """Return the degrees lost by beam theory: sections of the finished mesh, bent in the finger's plane by the forces beyond them."""
     points, forces = bent.points, bent.forces
     station = stations_of(limb, points)
@@ -342,12 +346,12 @@ def _snapped_on(orthosis: Orthosis, number: int, limb: FingerLimb, limits: Check
 # --- for pictures ----------------------------------------------------------------------------------------------------
 
 
-def _at_vertices(part: Part, wedges: Wedges, answer: Strained) -> Shown:
+def _at_vertices(part: Part, wedges: Wedges, answer: ElasticSolution) -> StressField:
     """Values at the vertices of the finished mesh, from the nearest points of the wedges."""
     distance, nearest = KDTree(wedges.points).query(part.shell.mesh.vertices, k=NEAR)
     weight = 1.0 / np.maximum(distance, 1e-6) ** 2
     weight /= weight.sum(axis=1, keepdims=True)
-    return Shown(
+    return StressField(
         part.name,
         np.einsum("ij,ijk->ik", weight, answer.displacement[nearest]),
         np.einsum("ij,ij->i", weight, answer.highest_mpa[nearest]),

@@ -17,6 +17,7 @@ def _found() -> Iterator[tuple[int, str, Check]]:
     for file in pkgutil.iter_modules(checks.__path__):
         module = import_module(f"{checks.__name__}.{file.name}")
         check = getattr(module, f"check_{file.name}", None)
+        # guard: toys: the check is found
         if check is not None:
             yield module.ORDER, file.name, check
 

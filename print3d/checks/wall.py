@@ -11,7 +11,7 @@ from print3d.forms.orthosis import Orthosis, Part
 from print3d.geometry.nearest import Surface, at, surface_of
 from print3d.geometry.types import Floats, Ints
 from print3d.language.message import message
-from print3d.mechanics.inscribed_spheres import SEPARATION_DEG, balls_along
+from print3d.mechanics.inscribed_spheres import SEPARATION_DEG, spheres_along
 from print3d.shell.mesh import FaceKind
 
 ORDER = 20
@@ -77,7 +77,7 @@ def measure_thinnest_wall(
     spread = SAMPLE_MM / 2
     rng = np.random.default_rng(1)
     for _ in range(REFINE_ROUNDS + 1):
-        balls = balls_along(surface, points, normals, longest_mm)
+        balls = spheres_along(surface, points, normals, longest_mm)
         passing = np.flatnonzero((balls.separation_deg > SEPARATION_DEG) & (balls.diameter > 0.05))
         if len(passing) == 0:
             break

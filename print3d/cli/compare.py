@@ -56,7 +56,7 @@ def compare(
     from print3d.studies.run import Run
     from print3d.studies.store import Store
     from print3d.studies.variants import read_variants, read_vary
-    from print3d.workers import Crew
+    from print3d.workers import Workers
 
     kinds = {name: kind.options for name, kind in KINDS.items()}
     variants = read_variants(cases, [read_vary(each) for each in vary or []], kinds, paired=paired)
@@ -65,7 +65,7 @@ def compare(
     refuse_unwritable(out, name)
     with stoppable():
         with progress_bar("variants", quiet=as_json) as on_result:
-            run = Run(Store(out / KEPT), Crew(scheduler, workers), on_result)
+            run = Run(Store(out / KEPT), Workers(scheduler, workers), on_result)
             comparison = compare_variants(variants, flow.check, run, best_by=best_by)
         written = write(files_of(comparison, lambda case: KINDS[case.orthosis.kind].build(case)), out, name)
     if as_json:

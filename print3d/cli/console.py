@@ -13,6 +13,7 @@ from rich.console import Console
 from print3d.errors import InputError
 from print3d.inputs.problems import printable
 
+# guard: exit 2
 HOLDS, FAILS, REFUSED = 0, 1, 2
 STOPPED = 130
 """What a shell reports of a program that was stopped by Ctrl-C."""
@@ -38,7 +39,12 @@ def progress_of(title: str, *, quiet: bool) -> Iterator[Progress]:
 
 def complain(message: object) -> None:
     """Print a message to the error stream, with whatever moves the cursor or colours a terminal written as escapes."""
-    print("\n".join(printable(line) for line in str(message).split("\n")), file=sys.stderr)
+    lines = [
+        # guard: a message that moves no cursor
+        printable(line)
+        for line in str(message).split("\n")
+    ]
+    print("\n".join(lines), file=sys.stderr)
 
 
 def refuse_second(first_with: dict[str, Path], code: str, path: Path) -> None:
@@ -54,6 +60,7 @@ def refuse_second(first_with: dict[str, Path], code: str, path: Path) -> None:
 
 def a_number(value: float | None) -> float | None:
     """Return the value of an option as it is. Raises typer.BadParameter for nan, which no range of numbers shuts out."""
+    # guard: no NaN on the command line
     if value is not None and not isfinite(value):
         raise typer.BadParameter(f"{value} is no number")
     return value
@@ -62,6 +69,7 @@ def a_number(value: float | None) -> float | None:
 def formats_of(text: str) -> frozenset[str]:
     """Read names of formats with commas between them. Raises InputError if one is unknown or none is given."""
     asked = [name.strip().lower() for name in text.split(",") if name.strip()]
+    # guard: formats
     if not asked or any(name not in FORMATS for name in asked):
         raise InputError(f"--formats = {text!r}: accepted are {', '.join(FORMATS)}, with commas between them")
     return frozenset(asked)

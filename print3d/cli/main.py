@@ -91,6 +91,7 @@ def build(
         from print3d import flow
 
         case = flow.read(path)
+        # guard: two cases of one code
         refuse_second(first_with, case.header.code, path)
         return flow.build(case, out, chosen, progress)
 
@@ -128,13 +129,16 @@ def main(arguments: Sequence[str] | None = None) -> None:
     """Run the command line; it ends the process with the exit code."""
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
+            # guard: a pipe in an old code page
             stream.reconfigure(errors="replace")  # a pipe in an old code page must not stop a build
     try:
         app(args=arguments)
+    # guard: a refusal is no traceback
     except Print3dError as error:
         complain(error)
         sys.exit(REFUSED)
     except ImportError as error:
+        # guard: library: missing
         message = missing_library(error)
         if message is None:
             raise
@@ -150,6 +154,7 @@ def _run(cases: list[Path], one: Callable[[Path, Progress], "Result"], *, as_jso
         try:
             with progress_of(path.name, quiet=as_json) as progress:
                 result = one(path, progress)
+        # guard: a refusal of one case
         except Print3dError as error:
             message = str(error) if str(path) in str(error) else f"{path}: {error}"
             complain(message)

@@ -71,7 +71,7 @@ def sensitivity(
     from print3d.studies.sensitivity import SURE, Plan, most_clearance_mm, study, usual_clearances_mm
     from print3d.studies.store import Store
     from print3d.studies.uncertainty import spreads_of_case
-    from print3d.workers import Crew
+    from print3d.workers import Workers
 
     read = flow.read(case)
     asked = read.orthosis.clearance_mm
@@ -85,7 +85,7 @@ def sensitivity(
     refuse_unwritable(out, name)
     with stoppable():
         with progress_bar("fingers", quiet=as_json) as on_result:
-            result = study(read, plan, Run(Store(out / KEPT), Crew(scheduler, workers), on_result))
+            result = study(read, plan, Run(Store(out / KEPT), Workers(scheduler, workers), on_result))
         written = write(files_of(result), out, name)
     if as_json:
         print(json.dumps(as_data(result), indent=2))

@@ -39,19 +39,20 @@ def sheet(
 
 def _writers(kind: str | None, language: str, paper: str) -> dict[str, Callable[[Path], None]]:
     """File name -> writer. Raises InputError if kind, language or paper is unknown."""
-    from print3d.output.paper.measuring_sheet import WANTED, write_measuring_form
+    from print3d.kinds.registry import KINDS
+    from print3d.output.paper.measuring_sheet import write_measuring_form
     from print3d.output.paper.paper import Size
     from print3d.output.paper.tape_sheets import write_girth_strips, write_ring_gauges
 
-    if kind is not None and kind not in WANTED:
-        raise InputError(unknown_name("KIND", kind, "kind of orthosis", WANTED).text())
+    if kind is not None and kind not in KINDS:
+        raise InputError(unknown_name("KIND", kind, "kind of orthosis", KINDS).text())
     chosen: Language | None = next((each for each in LANGUAGES if each == language), None)
     if chosen is None:
         raise InputError(unknown_name("--language", language, "language", LANGUAGES).text())
     if paper not in PAPERS:
         raise InputError(unknown_name("--paper", paper, "paper", PAPERS).text())
     size: Size = "letter" if paper == "letter" else "a4"
-    kinds = list(WANTED) if kind is None else [kind]
+    kinds = list(KINDS) if kind is None else [kind]
     forms = {
         f"measuring_form_{each}.pdf": partial(write_measuring_form, kind=each, language=chosen, size=size)
         for each in kinds

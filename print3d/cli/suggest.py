@@ -102,6 +102,7 @@ def _start(
         unfinished.replace(path)
     except OSError as error:
         with suppress(OSError):
+            # guard: full disk: a started case
             unfinished.unlink(missing_ok=True)
         raise ExportError(
             f"{path}: cannot be written ({error.strerror}); choose a writable folder"
@@ -120,6 +121,7 @@ def _missing(
         yield "--finger is missing: a case needs index, middle, ring or little"
     if wanted := trouble_with(code):
         yield f"--code = {in_words(code)}: {wanted}; no names of people"
+    # guard: a file that is there
     if path.exists():
         yield f"--write = {path}: is there already; give another name"
     if number > len(advice.candidates):

@@ -9,7 +9,7 @@ from print3d.inputs.table import Given
 NOTHING = {"flare.height_mm": 0.0, "vents.grid": "none", "straps.style": "none", "marking.style": "none"}
 
 
-class BareOptions(OrthosisOptions):
+class BandOptions(OrthosisOptions):
     """What the band kinds take."""
 
     wall_mm: float = Field(2.4, ge=1.2, le=5, description="Thickness of the band")

@@ -12,17 +12,17 @@ import numpy as np
 import shapely
 
 from print3d.errors import ShapingError
-from print3d.forms.letters_and_vents import Label, Spared, letters_of, room_for_vents
+from print3d.forms.clearance import BonyPoint, Clearance, flare_mm
+from print3d.forms.letters_and_vents import KeepOut, Label, letters_of, mark_height_mm, room_for_vents
 from print3d.forms.orthosis import Part
 from print3d.geometry.types import Floats
 from print3d.inputs.options import BETWEEN_RIMS_MM, OrthosisOptions
 from print3d.limb.finger import FingerLimb
 from print3d.limb.unrolled import UnrolledFinger
+from print3d.shell.assemble import Blueprint, assemble
 from print3d.shell.curves import loop_of, rounded
-from print3d.shell.definition import ShellDefinition
-from print3d.shell.drape import Extent, FoldError, drape
-from print3d.shell.mesh import build_mesh
-from print3d.shell.pattern import Loop, Pattern
+from print3d.shell.drape import Extent, FoldError
+from print3d.shell.pattern import Loop
 from print3d.shell.slots import STRAP_PLAY_MM, strap_slot
 from print3d.shell.vents import VentGrid, place_vents
 
@@ -85,7 +85,7 @@ class FingerPlan:
     slot_stretch: float = 1.0
     solid_zones: Sequence[shapely.Geometry] = ()
     bony_points: Sequence[float] = ()
-    relief: Callable[[Floats, Floats], Floats] | None = None
+    relief: Clearance | None = None
 
 
 def girth_blend(skin: UnrolledFinger, dorsal_along: float, volar_along: float) -> TrimLine:
@@ -134,24 +134,25 @@ def build_part(plan: FingerPlan) -> Part:
     marks = _marks(plan, outline)
     vents = _vents(plan, outline, slots, marks)
     clearance = clearance_map(plan)
-    material = outline.buffer(FACE_BEYOND_MM)
-    low_along, low_around, high_along, high_around = material.bounds
-    extent = Extent((low_along, high_along), (low_around, high_around), material)
-    wall = options.wall_mm
-    with _options_named(plan):
-        inner, outer = drape(skin.points, extent, clearance, lambda along, _: np.full(len(along), wall))
-    definition = ShellDefinition(
-        Pattern((loop_of(outline, "outline", LOOP_SPACING_MM),), (*slots, *vents), marks),
-        inner,
-        outer,
-        wall,
-        options.rim_radius_mm,
-        options.marking.depth_mm * (-1.0 if options.marking.style == "engraved" else 1.0),
+    blueprint = Blueprint(
+        boundary=lambda spacing: (loop_of(outline, "outline", spacing),),
+        loop_spacing_mm=LOOP_SPACING_MM,
+        holes=(*slots, *vents),
+        skin=skin.points,
+        extent=Extent.around_outline(outline, FACE_BEYOND_MM),
+        clearance=clearance,
+        wall_mm=options.wall_mm,
+        rim_radius_mm=options.rim_radius_mm,
+        marks=marks,
+        mark_height_mm=mark_height_mm(options.marking),
     )
-    mesh = build_mesh(definition)
-    planned = clearance(*mesh.pattern_points.T)
+    with _options_named(plan):
+        shell = assemble(blueprint)
+    planned = clearance(*shell.mesh.pattern_points.T)
     straps = (options.straps.width_mm,) * len(slots)
-    return Part(plan.name, definition, mesh, planned, mesh.inner_vertices, slot_straps_mm=straps)
+    return Part(
+        plan.name, shell.definition, shell.mesh, planned, shell.mesh.inner_vertices, slot_straps_mm=straps
+    )
 
 
 def has_room_for_straps(plan: FingerPlan) -> bool:
@@ -187,19 +188,16 @@ def _options_named(plan: FingerPlan) -> Iterator[None]:
         raise FoldError(fold.along, fold.around, told) from fold
 
 
-def clearance_map(plan: FingerPlan) -> Callable[[Floats, Floats], Floats]:
+def clearance_map(plan: FingerPlan) -> Clearance:
     """Return the planned clearance: even, rising over the flares of both ends and over bony points."""
     trim, options = plan.trim, plan.options
-    length, height = options.flare.length_mm, options.flare.height_mm
-    places = _bony_places(plan)
+    bony = [BonyPoint((place, 0.0), RELIEF_MM, RELIEF_REACH_MM) for place in _bony_places(plan)]
 
     def clearance(along: Floats, around: Floats) -> Floats:
         to_end = np.minimum(along - trim.proximal(around), trim.distal(around) - along)
-        share = np.maximum(1.0 - to_end / length, 0.0)
-        gap = options.clearance_mm + height * np.where(share < 1.0, share**2, 2.0 * share - 1.0)
-        for place in places:
-            near = np.clip(np.hypot(along - place, around) / RELIEF_REACH_MM, 0.0, 1.0)
-            gap = gap + RELIEF_MM * (1.0 - near**2) ** 3
+        gap = options.clearance_mm + flare_mm(to_end, options.flare.height_mm, options.flare.length_mm)
+        for point in bony:
+            gap = gap + point.relief(along, around)
         return gap if plan.relief is None else gap + plan.relief(along, around)
 
     return clearance
@@ -258,8 +256,10 @@ def _vents(
     start, stop = plan.skin.station(np.array(outline.bounds)[[0, 2]])
     shrunk = min(1.0, plan.skin.scale(start), plan.skin.scale(stop))
     bony = [(at, 0.0) for at in _bony_places(plan)]
-    spared = Spared(slots, plan.options.vent_to_slot_mm, bony, plan.solid_zones, marks, LETTER_MARGIN_MM)
-    allowed = room_for_vents(outline, vents, spared, shrunk)
+    keep_out_zones = KeepOut(
+        slots, plan.options.vent_to_slot_mm, bony, plan.solid_zones, marks, LETTER_MARGIN_MM
+    )
+    allowed = room_for_vents(outline, vents, keep_out_zones, shrunk)
     return place_vents(
         VentGrid(vents.grid, vents.diameter_mm, vents.spacing_mm, plan.skin.scale_along), allowed
     )

@@ -32,8 +32,13 @@ def letters_of(label: Label, marking: MarkingOptions) -> tuple[Loop, ...]:
     return letter_loops(label.text, label.centre, round(height, 3), is_mirrored=label.is_mirrored)
 
 
+def mark_height_mm(marking: MarkingOptions) -> float:
+    """Return the height of the letters above the outer face; negative for engraved ones."""
+    return marking.depth_mm * (-1.0 if marking.style == "engraved" else 1.0)
+
+
 @dataclass(frozen=True, eq=False)
-class Spared:
+class KeepOut:
     """What vents keep clear of, each by its own margin.
 
     openings, opening_margin_mm : slots and holes, and the margin around each
@@ -51,17 +56,17 @@ class Spared:
 
 
 def room_for_vents(
-    outline: shapely.Polygon, vents: VentOptions, spared: Spared, least_scale: float
+    outline: shapely.Polygon, vents: VentOptions, keep_out_zones: KeepOut, least_scale: float
 ) -> shapely.Geometry:
     """Return where vents may lie, their margins kept on the skin, which is `least_scale` times the pattern where that shrinks most."""
     by_slot, by_bone, by_edge = (
         margin / least_scale
-        for margin in (spared.opening_margin_mm, vents.bony_margin_mm, vents.edge_margin_mm)
+        for margin in (keep_out_zones.opening_margin_mm, vents.bony_margin_mm, vents.edge_margin_mm)
     )
-    keep_out = [shapely.Polygon(each.points).buffer(by_slot) for each in spared.openings]
-    keep_out += [shapely.Point(place).buffer(by_bone) for place in spared.bony_places]
-    keep_out += spared.solid_zones
-    if spared.letters:
-        line = shapely.MultiPoint(np.vstack([letter.points for letter in spared.letters]))
-        keep_out.append(shapely.box(*line.bounds).buffer(spared.letter_margin_mm))
+    keep_out = [shapely.Polygon(each.points).buffer(by_slot) for each in keep_out_zones.openings]
+    keep_out += [shapely.Point(place).buffer(by_bone) for place in keep_out_zones.bony_places]
+    keep_out += keep_out_zones.solid_zones
+    if keep_out_zones.letters:
+        line = shapely.MultiPoint(np.vstack([letter.points for letter in keep_out_zones.letters]))
+        keep_out.append(shapely.box(*line.bounds).buffer(keep_out_zones.letter_margin_mm))
     return outline.buffer(-by_edge).difference(shapely.union_all(keep_out))

@@ -10,7 +10,8 @@ The rings are cosines of the way around, so that they run into the bar without a
 the open side and the bar on the other: together they stop the joint one way.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from typing import Annotated, Any
 
@@ -20,22 +21,19 @@ from pydantic import Field
 from scipy.optimize import least_squares
 
 from print3d.errors import ShapingError
-from print3d.forms.band_options import BareOptions, width_problems
+from print3d.forms.band_options import BandOptions, width_problems
 from print3d.forms.gutter import FACE_BEYOND_MM, LOOP_SPACING_MM
 from print3d.forms.midline import midline_height
 from print3d.forms.orthosis import SLIDE_MM, Part, Stop
 from print3d.geometry.frames import apply, flexion_rotation, rigid
-from print3d.geometry.spline import SplineSurface
 from print3d.geometry.types import Floats
 from print3d.inputs.problems import Problem
 from print3d.inputs.table import Given, Section
 from print3d.limb.finger import FingerLimb, Segment
 from print3d.limb.unrolled import UnrolledJoint
+from print3d.shell.assemble import Blueprint, assemble
 from print3d.shell.curves import edge, loop_of, rounded
-from print3d.shell.definition import ShellDefinition
-from print3d.shell.drape import Extent, FoldError, drape
-from print3d.shell.mesh import build_mesh
-from print3d.shell.pattern import Pattern
+from print3d.shell.drape import Extent, FoldError, even
 
 NAME = "figure-of-eight_ring"
 LENS_CORNER_MM = 1.2
@@ -52,7 +50,7 @@ LEAST_LEVER_MM = 6.0
 """Nearer to the axis than this a ring has no lever to stop a joint; own choice."""
 
 
-Lever = Annotated[
+LeverArm = Annotated[
     float | None,
     Field(
         ge=LEAST_LEVER_MM, le=25, description="PIP axis to the middle of each ring; left out, as far as fits"
@@ -73,7 +71,7 @@ class RingTable(Section):
         1.1, ge=0.5, le=2.5, description="Rounding of every edge; below half the wall"
     )
     band_width_mm: float = Field(4.0, ge=2.5, le=12, description="Width of rings and bar")
-    lever_mm: Lever = None
+    lever_mm: LeverArm = None
 
     @classmethod
     def contradictions(cls, given: Given) -> list[Problem]:
@@ -81,11 +79,11 @@ class RingTable(Section):
         return _size_problems(given)
 
 
-class RingOptions(BareOptions):
+class RingOptions(BandOptions):
     """What the ring kinds take."""
 
     band_width_mm: float = Field(5.0, ge=2.5, le=12, description="Width of rings and bar")
-    lever_mm: Lever = None
+    lever_mm: LeverArm = None
 
 
 def ring_of(options: RingOptions) -> RingTable:
@@ -175,29 +173,32 @@ def build_rings(plan: RingPlan) -> Part:
     low, high = float(proximal(around).min()), float(distal(around).max())
     material = shapely.box(low, -girth / 2, high, girth / 2)
     extent = Extent((low - FACE_BEYOND_MM, high + FACE_BEYOND_MM), (-girth / 2, girth / 2), material, girth)
-    inner, outer = _draped(plan, extent)
-    boundary = (
-        edge(distal, girth, LOOP_SPACING_MM, is_distal=True),
-        edge(proximal, girth, LOOP_SPACING_MM, is_distal=False),
+    blueprint = Blueprint(
+        boundary=lambda spacing: (
+            edge(distal, girth, spacing, is_distal=True),
+            edge(proximal, girth, spacing, is_distal=False),
+        ),
+        loop_spacing_mm=LOOP_SPACING_MM,
+        holes=(loop_of(_lens(plan), "opening", LOOP_SPACING_MM),),
+        skin=skin.points,
+        extent=extent,
+        clearance=even(shape.clearance_mm),
+        wall_mm=shape.wall_mm,
+        rim_radius_mm=shape.rim_radius_mm,
     )
-    opening = loop_of(_lens(plan), "opening", LOOP_SPACING_MM)
-    pattern = Pattern(boundary, (opening,), (), girth)
-    definition = ShellDefinition(pattern, inner, outer, shape.wall_mm, shape.rim_radius_mm)
-    mesh = build_mesh(definition)
+    with _options_named(shape):
+        shell = assemble(blueprint)
+    inside = shell.mesh.inner_vertices
     rings = tuple(np.column_stack([plan.middle(side)(around), around])[:-1] for side in (-1.0, 1.0))
-    planned = np.full(len(mesh.inner_vertices), shape.clearance_mm)
-    return Part(NAME, definition, mesh, planned, mesh.inner_vertices, rings, "pip")
+    planned = np.full(len(inside), shape.clearance_mm)
+    return Part(NAME, shell.definition, shell.mesh, planned, inside, rings, "pip")
 
 
-def _draped(plan: RingPlan, extent: Extent) -> tuple[SplineSurface, SplineSurface]:
-    shape = plan.shape
+@contextmanager
+def _options_named(shape: RingTable) -> Iterator[None]:
+    """Say which options bend the rings too sharply where they fold."""
     try:
-        return drape(
-            plan.skin.points,
-            extent,
-            lambda along, _: np.full(len(along), shape.clearance_mm),
-            lambda along, _: np.full(len(along), shape.wall_mm),
-        )
+        yield
     except FoldError as fold:
         bent = f"the PIP is bent too sharply for rings of wall_mm = {shape.wall_mm:g} over clearance_mm = {shape.clearance_mm:g}"
         told = f"{bent}; choose a lesser orthosis.pip_flexion_deg, or a thinner wall"

@@ -12,8 +12,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 import shapely
 
+from print3d.forms.clearance import Clearance
 from print3d.forms.letters_and_vents import Label
-from print3d.forms.trough import Clearance, ForearmPlan
+from print3d.forms.trough import ForearmPlan
 from print3d.geometry.types import Floats
 from print3d.shell.curves import circle, rounded
 from print3d.shell.pattern import Loop

@@ -4,29 +4,28 @@ A kind says where its trim lines run, where straps pass and what is bony; this f
 vents, clearance map, faces and mesh.
 """
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 import shapely
 import shapely.ops
 
 from print3d.errors import ShapingError
-from print3d.forms.letters_and_vents import Label, Spared, letters_of, room_for_vents
+from print3d.forms.clearance import BonyPoint, Clearance, flare_mm
+from print3d.forms.letters_and_vents import KeepOut, Label, letters_of, mark_height_mm, room_for_vents
 from print3d.forms.orthosis import Part
 from print3d.geometry.types import Floats
 from print3d.inputs.options import BETWEEN_RIMS_MM, OrthosisOptions, StrapOptions
 from print3d.limb.hand_unrolled import UnrolledHand
+from print3d.shell.assemble import Blueprint, assemble
 from print3d.shell.curves import ARC_SEGMENTS, loop_of
-from print3d.shell.definition import ShellDefinition
-from print3d.shell.drape import Extent, drape
+from print3d.shell.definition import Facets
+from print3d.shell.drape import Extent
 from print3d.shell.hollows import bridged
-from print3d.shell.mesh import build_mesh
-from print3d.shell.pattern import Loop, Pattern
+from print3d.shell.pattern import Loop
 from print3d.shell.slots import STRAP_PLAY_MM
 from print3d.shell.vents import VentGrid, place_vents, well_apart
-
-Clearance = Callable[[Floats, Floats], Floats]
 
 LOOP_SPACING_MM = 0.8
 OUTLINE_MM = 0.03
@@ -42,19 +41,6 @@ BENT_MM = 0.1
 """A slot is made longer by this: laid straight, one along a bend passes up to 0.8 mm less than its middle line is long (measured), and the
 play of a strap takes up the rest."""
 NORMAL_STEP_MM = 0.02
-
-
-@dataclass(frozen=True)
-class BonyPoint:
-    """A place that the shell spares.
-
-    place : pattern coordinates (along, around)
-    relief_mm, reach_mm : extra clearance, and the distance over which it fades
-    """
-
-    place: tuple[float, float]
-    relief_mm: float
-    reach_mm: float
 
 
 @dataclass(frozen=True)
@@ -104,48 +90,32 @@ def build_forearm_part(plan: ForearmPlan) -> Part:
     slots = _all_slots(plan)
     marks = () if options.marking.style == "none" else letters_of(plan.label, options.marking)
     holes = (*slots, *plan.openings, *_vents(plan, slots, marks))
-    material = plan.outline.buffer(FACE_BEYOND_MM)
-    low_along, low_around, high_along, high_around = material.bounds
-    extent = Extent((low_along, high_along), (low_around, high_around), material)
+    extent = Extent.around_outline(plan.outline, FACE_BEYOND_MM)
     clearance = bridged(plan.skin.points, extent, clearance_map(plan), options.wall_mm)
-    inner, outer = drape(
-        plan.skin.points, extent, clearance, lambda along, _: np.full(len(along), options.wall_mm)
+    blueprint = Blueprint(
+        boundary=lambda spacing: (loop_of(plan.outline, "outline", spacing),),
+        loop_spacing_mm=LOOP_SPACING_MM,
+        holes=holes,
+        skin=plan.skin.points,
+        extent=extent,
+        clearance=clearance,
+        wall_mm=options.wall_mm,
+        rim_radius_mm=options.rim_radius_mm,
+        marks=marks,
+        mark_height_mm=mark_height_mm(options.marking),
+        facets=Facets(CHORD_ERROR_MM, SPACING_SHARE * plan.skin.limb.hand_length_mm, FACET_ERROR_MM),
+        outline_error_mm=OUTLINE_MM,
     )
-    definition = ShellDefinition(
-        Pattern((loop_of(plan.outline, "outline", LOOP_SPACING_MM),), holes, marks),
-        inner,
-        outer,
-        options.wall_mm,
-        options.rim_radius_mm,
-        options.marking.depth_mm * (-1.0 if options.marking.style == "engraved" else 1.0),
-        CHORD_ERROR_MM,
-        SPACING_SHARE * plan.skin.limb.hand_length_mm,
-        FACET_ERROR_MM,
-    )
-    if outline_off_mm(definition) > OUTLINE_MM:
-        finer = loop_of(plan.outline, "outline", LOOP_SPACING_MM / 2)
-        definition = replace(definition, pattern=replace(definition.pattern, boundary=(finer,)))
-    mesh = build_mesh(definition)
-    planned = planned_gap_mm(plan.skin, clearance, mesh.pattern_points)
+    shell = assemble(blueprint)
     return Part(
         plan.name,
-        definition,
-        mesh,
-        planned,
-        mesh.inner_vertices,
+        shell.definition,
+        shell.mesh,
+        planned_gap_mm(plan.skin, clearance, shell.mesh.pattern_points),
+        shell.mesh.inner_vertices,
         stiffened_along=plan.stiffened_along,
         slot_straps_mm=tuple(strap.width_mm for strap in plan.straps for _ in range(2)),
     )
-
-
-def outline_off_mm(definition: ShellDefinition) -> float:
-    """Return how far the middle of an edge of the outline, set back by the rounding, is off the farther face at most."""
-    (outline,) = definition.pattern.boundary
-    points = outline.inset(definition.rim_radius_mm)
-    start = np.arange(len(points))
-    stop = np.roll(start, -1)
-    edges, middles = np.column_stack([start, stop]), (points[start] + points[stop]) / 2
-    return float(definition.edges_off_mm(points, edges, middles).max())
 
 
 def planned_gap_mm(skin: UnrolledHand, clearance: Clearance, places: Floats) -> Floats:
@@ -170,8 +140,7 @@ def clearance_map(plan: ForearmPlan) -> Clearance:
     def clearance(along: Floats, around: Floats) -> Floats:
         gap = options.clearance_mm + _flare(plan, along)
         for point in plan.bony_points:
-            near = np.hypot(along - point.place[0], around - point.place[1]) / point.reach_mm
-            gap = gap + point.relief_mm * (1.0 - np.clip(near, 0.0, 1.0) ** 2) ** 3
+            gap = gap + point.relief(along, around)
         for lift in plan.lifts:
             gap = gap + lift(along, around)
         return gap
@@ -184,8 +153,7 @@ def _flare(plan: ForearmPlan, along: Floats) -> Floats:
     if plan.flared_along is None:
         return np.zeros_like(along)
     flare, scale = plan.options.flare, plan.skin.scale(float(plan.skin.station(plan.flared_along)))
-    share = np.maximum(1.0 - (along - plan.flared_along) / (flare.length_mm / scale), 0.0)
-    return np.asarray(flare.height_mm * np.where(share < 1.0, share**2, 2.0 * share - 1.0))
+    return flare_mm(along - plan.flared_along, flare.height_mm, flare.length_mm / scale)
 
 
 def _all_slots(plan: ForearmPlan) -> tuple[Loop, ...]:
@@ -271,10 +239,13 @@ def _vents(plan: ForearmPlan, slots: Sequence[Loop], marks: Sequence[Loop]) -> t
     shrunk = min(1.0, float(plan.skin.scale_along(np.linspace(low, high, 50)).min()))
     bony = [point.place for point in plan.bony_points]
     openings = (*slots, *plan.openings)
-    spared = Spared(openings, plan.options.vent_to_slot_mm, bony, plan.solid_zones, marks, LETTER_MARGIN_MM)
-    allowed = room_for_vents(plan.outline, vents, spared, shrunk)
+    keep_out_zones = KeepOut(
+        openings, plan.options.vent_to_slot_mm, bony, plan.solid_zones, marks, LETTER_MARGIN_MM
+    )
+    allowed = room_for_vents(plan.outline, vents, keep_out_zones, shrunk)
     grid = VentGrid(vents.grid, vents.diameter_mm, vents.spacing_mm, plan.skin.scale_along, CHORD_ERROR_MM)
     placed = [_round_on_skin(plan.skin, vent) for vent in place_vents(grid, allowed)]
+    # guard: vents well apart
     return well_apart(placed, 2 * plan.options.rim_radius_mm + BETWEEN_RIMS_MM)
 
 

@@ -7,8 +7,8 @@ __/  \______/  \__       they fade out at both ends, and carry no vents
 import numpy as np
 import shapely
 
+from print3d.forms.clearance import Clearance
 from print3d.forms.forearm_options import WristRibs
-from print3d.forms.trough import Clearance
 from print3d.geometry.smooth_step import smooth_step
 from print3d.geometry.types import Floats
 from print3d.limb.hand_unrolled import UnrolledHand

@@ -41,7 +41,7 @@ SAMPLE_MM, USUAL_GIRTH_MM, TURN_STEP = 0.35, 70.0, 1e-3
 
 
 @dataclass(frozen=True, eq=False)
-class Pass:
+class FingerCrossing:
     """How the band passes one finger.
 
     station_mm : of the band's middle, on the finger's middle line
@@ -66,7 +66,7 @@ class Pass:
         """Return the finger's girth at the band."""
         return float(self.ray.limb.girth_mm(np.array([self.station_mm]))[0])
 
-    def track(self, along_reach_mm: float, distance_mm: float) -> SplineSurface:
+    def path_over(self, along_reach_mm: float, distance_mm: float) -> SplineSurface:
         """Return the surface over (along, turn) `distance_mm` outside the skin, hand frame."""
         breadth, _ = self.ray.limb.half_axes(np.array([self.station_mm]))
         reach = along_reach_mm + abs(self.slope) * float(breadth[0]) + 1.0
@@ -88,7 +88,7 @@ class Pass:
 
 
 @dataclass(frozen=True, eq=False)
-class Weave:
+class YokeBand:
     """The band's middle surface.
 
     surface : over (along, around), mm; `around` runs from the ulnar to the radial end
@@ -106,9 +106,12 @@ class Weave:
         return float(self.arcs_mm[-1, 1])
 
 
-def weave(
-    passes: Sequence[Pass], distance_mm: float, along_reach_mm: float, end_turns: tuple[float, float]
-) -> Weave:
+def yoke_band(
+    crossings: Sequence[FingerCrossing],
+    distance_mm: float,
+    along_reach_mm: float,
+    end_turns: tuple[float, float],
+) -> YokeBand:
     """Return the middle surface of a band.
 
     passes : the fingers, ulnar to radial
@@ -118,10 +121,10 @@ def weave(
 
     Raises ShapingError where the band cannot pass between two fingers.
     """
-    tracks = [each.track(along_reach_mm, distance_mm) for each in passes]
+    paths = [each.path_over(along_reach_mm, distance_mm) for each in crossings]
     along = np.linspace(-along_reach_mm, along_reach_mm, ROWS)
-    spans = _spans(passes, tracks, along, end_turns)
-    rows = [_row(tracks, float(at), spans, row) for row, at in enumerate(along)]
+    spans = _spans(crossings, paths, along, end_turns)
+    rows = [_row(paths, float(at), spans, row) for row, at in enumerate(along)]
     bounds = rows[ROWS // 2][1]
     beyond = 1.0
     around = np.linspace(
@@ -135,7 +138,7 @@ def weave(
         return grid[number, np.searchsorted(around, at_around)]
 
     surface = fit_surface(points, along, around)
-    return Weave(surface, bounds.reshape(-1, 2), spans.followed[:, :, ROWS // 2])
+    return YokeBand(surface, bounds.reshape(-1, 2), spans.followed[:, :, ROWS // 2])
 
 
 # --- where the band meets and leaves each finger ----------------------------------------------------------------
@@ -156,23 +159,26 @@ class _Spans:
 
 
 def _spans(
-    passes: Sequence[Pass], tracks: Sequence[SplineSurface], along: Floats, end_turns: tuple[float, float]
+    crossings: Sequence[FingerCrossing],
+    paths: Sequence[SplineSurface],
+    along: Floats,
+    end_turns: tuple[float, float],
 ) -> _Spans:
-    n = len(tracks)
+    n = len(paths)
     touching = np.empty((n, 2, len(along)))
     touching[0, 0], touching[-1, 1] = end_turns
     for number in range(n - 1):
-        pair = passes[number : number + 2]
-        out, into = _touching_lines(pair, tracks[number : number + 2], along)
+        pair = crossings[number : number + 2]
+        out, into = _touching_lines(pair, paths[number : number + 2], along)
         touching[number, 1], touching[number + 1, 0] = out, into
-    least = LEAST_ARC_MM / np.array([each.girth_mm() for each in passes])
+    least = LEAST_ARC_MM / np.array([each.girth_mm() for each in crossings])
     is_led = np.zeros(n, dtype=bool)
     while (short := ((touching[:, 1] - touching[:, 0]).min(axis=1) < 2.0 * least) & ~is_led).any():
         for number in map(int, np.flatnonzero(short)):
             touching[number] = _at_least_apart(touching[number], float(least[number]))
             is_led[number] = True
         for number in map(int, np.flatnonzero(short)):
-            _lead_beside(passes, tracks, along, touching, (number, is_led))
+            _lead_beside(crossings, paths, along, touching, (number, is_led))
     blend = BLEND_MM / LEAST_ARC_MM * least
     half_room = ((touching[:, 1] - touching[:, 0]).min(axis=1) - least) / 2
     half_room = np.where(is_led, 0.0, np.maximum(half_room, 0.0))
@@ -190,8 +196,8 @@ def _at_least_apart(come_and_go: Floats, least: float) -> Floats:
 
 
 def _lead_beside(
-    passes: Sequence[Pass],
-    tracks: Sequence[SplineSurface],
+    crossings: Sequence[FingerCrossing],
+    paths: Sequence[SplineSurface],
     along: Floats,
     touching: Floats,
     place: tuple[int, NDArray[np.bool_]],
@@ -199,22 +205,22 @@ def _lead_beside(
     """Let the lines from a finger to which the belt must be led touch the fingers beside it that it meets by itself."""
     led, is_led = place
     for beside, side in ((led - 1, 1), (led + 1, 0)):
-        if 0 <= beside < len(tracks) and not is_led[beside]:
-            own = tracks[led].points(along, touching[led, 1 - side])
+        if 0 <= beside < len(paths) and not is_led[beside]:
+            own = paths[led].points(along, touching[led, 1 - side])
             found = [
-                _touching_from(point, tracks[beside], float(at), float(turn))
+                _touching_from(point, paths[beside], float(at), float(turn))
                 for point, at, turn in zip(own, along, touching[beside, side], strict=True)
             ]
             if np.isnan(found).any():
-                raise ShapingError(_no_way(passes[led], passes[beside]))
+                raise ShapingError(_refusal(crossings[led], crossings[beside]))
             touching[beside, side] = np.polynomial.Polynomial.fit(along, found, TANGENT_ORDER)(along)
 
 
-def _touching_from(point: Floats, track: SplineSurface, along: float, guess: float) -> float:
+def _touching_from(point: Floats, path: SplineSurface, along: float, guess: float) -> float:
     """Turn at which a line from a point (3,) touches a track; not a number if there is none near the guess."""
     turns = guess + np.linspace(-NEAR_TURN, NEAR_TURN, TURN_GRID)
     at = np.full(TURN_GRID, along)
-    height = np.einsum("ij,ij->i", track.points(at, turns) - point, track.normals(at, turns))
+    height = np.einsum("ij,ij->i", path.points(at, turns) - point, path.normals(at, turns))
     change = np.flatnonzero(height[:-1] * height[1:] <= 0.0)
     if not len(change):
         return float("nan")
@@ -223,7 +229,7 @@ def _touching_from(point: Floats, track: SplineSurface, along: float, guess: flo
     return float(turns[nearest] + share * (turns[nearest + 1] - turns[nearest]))
 
 
-def _no_way(first: Pass, second: Pass) -> str:
+def _refusal(first: FingerCrossing, second: FingerCrossing) -> str:
     names = f"{first.ray.limb.finger} and {second.ray.limb.finger} finger"
     spread = abs(first.ray.spread_deg - second.ray.spread_deg)
     return (
@@ -233,7 +239,7 @@ def _no_way(first: Pass, second: Pass) -> str:
 
 
 def _touching_lines(
-    pair: Sequence[Pass], tracks: Sequence[SplineSurface], along: Floats
+    pair: Sequence[FingerCrossing], paths: Sequence[SplineSurface], along: Floats
 ) -> tuple[Floats, Floats]:
     """Turns (rows,) at which the line that touches both tracks leaves the first and meets the second.
 
@@ -241,71 +247,69 @@ def _touching_lines(
     """
     sites = TANGENT_SHARE * np.linspace(along[0], along[-1], TANGENT_ROWS)
     found, middle = np.empty((TANGENT_ROWS, 2)), TANGENT_ROWS // 2
-    found[middle] = _touching_line(pair, tracks, 0.0, _nearly_touching(tracks, 0.0))
+    found[middle] = _touching_line(pair, paths, 0.0, _nearly_touching(paths, 0.0))
     for step in (-1, 1):
         for row in range(middle + step, TANGENT_ROWS if step > 0 else -1, step):
-            found[row] = _touching_line(pair, tracks, float(sites[row]), found[row - step])
+            found[row] = _touching_line(pair, paths, float(sites[row]), found[row - step])
     smooth = [np.polynomial.Polynomial.fit(sites, each, TANGENT_ORDER) for each in found.T]
     return np.asarray(smooth[0](along)), np.asarray(smooth[1](along))
 
 
-def _nearly_touching(tracks: Sequence[SplineSurface], along: float) -> Floats:
+def _nearly_touching(paths: Sequence[SplineSurface], along: float) -> Floats:
     """Turns (2,) of a grid whose line lies most nearly in both tangent planes and runs the band's way on both tracks."""
     leaving, meeting = np.linspace(-0.25, 0.42, TURN_GRID), np.linspace(-0.42, 0.25, TURN_GRID)
     at = np.full(TURN_GRID, along)
-    first, second = (track.points(at, turns) for track, turns in zip(tracks, (leaving, meeting), strict=True))
+    first, second = (path.points(at, turns) for path, turns in zip(paths, (leaving, meeting), strict=True))
     chords = second[None] - first[:, None]
     chords /= np.linalg.norm(chords, axis=2, keepdims=True)
     lift, run = [], []
-    for track, turns, axes in zip(tracks, (leaving, meeting), ("ijk,ik->ij", "ijk,jk->ij"), strict=True):
-        lift.append(np.einsum(axes, chords, track.normals(at, turns)))
-        run.append(np.einsum(axes, chords, track.derivatives(at, turns)[1]))
+    for path, turns, axes in zip(paths, (leaving, meeting), ("ijk,ik->ij", "ijk,jk->ij"), strict=True):
+        lift.append(np.einsum(axes, chords, path.normals(at, turns)))
+        run.append(np.einsum(axes, chords, path.derivatives(at, turns)[1]))
     miss = np.where((run[0] > 0.0) & (run[1] > 0.0), np.hypot(*lift), np.inf)
     best = np.unravel_index(int(np.argmin(miss)), miss.shape)
     return np.array([leaving[best[0]], meeting[best[1]]])
 
 
 def _touching_line(
-    pair: Sequence[Pass], tracks: Sequence[SplineSurface], along: float, guess: Floats
+    pair: Sequence[FingerCrossing], paths: Sequence[SplineSurface], along: float, guess: Floats
 ) -> Floats:
     """Turns (2,) of the line that lies in both tangent planes, near a guess."""
 
     def off(turns: Floats) -> Floats:
         """How far the chord leaves the two tangent planes, as sines."""
         place = np.array([along])
-        ends = [track.points(place, turns[k : k + 1])[0] for k, track in enumerate(tracks)]
+        ends = [path.points(place, turns[k : k + 1])[0] for k, path in enumerate(paths)]
         chord = (ends[1] - ends[0]) / np.linalg.norm(ends[1] - ends[0])
-        return np.array([track.normals(place, turns[k : k + 1])[0] @ chord for k, track in enumerate(tracks)])
+        return np.array([path.normals(place, turns[k : k + 1])[0] @ chord for k, path in enumerate(paths)])
 
     solved = root(off, guess, tol=1e-9)
     if np.abs(off(solved.x)).max() > TANGENT_ERROR or np.abs(solved.x).max() > TURN_REACH:
-        raise ShapingError(_no_way(*pair))
+        raise ShapingError(_refusal(*pair))
     return np.asarray(solved.x)
 
 
 # --- one line of the band ---------------------------------------------------------------------------------------
 
 
-def _row(
-    tracks: Sequence[SplineSurface], along: float, spans: _Spans, row: int
-) -> tuple[CubicSpline, Floats]:
+def _row(paths: Sequence[SplineSurface], along: float, spans: _Spans, row: int) -> tuple[CubicSpline, Floats]:
     """The band's line at one place along: a curve by its own length, and its length where arcs begin and end."""
     turns, pieces = spans.followed[:, :, row], list[Floats]()
-    for number, (track, (start, stop)) in enumerate(zip(tracks, turns, strict=True)):
+    for number, (path, (start, stop)) in enumerate(zip(paths, turns, strict=True)):
         if number:
-            pieces.append(_way_over(tracks, along, spans, (number, row)))
+            pieces.append(_way_over(paths, along, spans, (number, row)))
         n = max(8, int(np.ceil(abs(stop - start) * USUAL_GIRTH_MM / SAMPLE_MM)))
-        pieces.append(track.points(np.full(n, along), np.linspace(start, stop, n)))
+        pieces.append(path.points(np.full(n, along), np.linspace(start, stop, n)))
     points = np.vstack([pieces[0][:1], *(piece[1:] for piece in pieces)])
     length = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(points, axis=0), axis=1))])
     ends = np.concatenate([[0], np.cumsum([len(piece) - 1 for piece in pieces])])
     return CubicSpline(length, points), length[ends]
 
 
-def _way_over(tracks: Sequence[SplineSurface], along: float, spans: _Spans, place: tuple[int, int]) -> Floats:
+def _way_over(paths: Sequence[SplineSurface], along: float, spans: _Spans, place: tuple[int, int]) -> Floats:
     """Points (n, 3) from one finger to the next: straight along the touching line if it is long enough, bent off smoothly at both ends."""
     number, row = place
-    first, second = tracks[number - 1], tracks[number]
+    first, second = paths[number - 1], paths[number]
     start = _End.of(first, along, float(spans.followed[number - 1, 1, row]))
     stop = _End.of(second, along, float(spans.followed[number, 0, row]))
     lines = spans.touching[number - 1, 1], spans.touching[number, 0]
@@ -333,13 +337,13 @@ class _End:
     bend: Floats
 
     @classmethod
-    def of(cls, track: SplineSurface, along: float, turn: float) -> "_End":
+    def of(cls, path: SplineSurface, along: float, turn: float) -> "_End":
         """Return those of a track's line."""
         at, turns = np.full(3, along), turn + TURN_STEP * np.array([-1.0, 0.0, 1.0])
-        before, here, after = track.derivatives(at, turns)[1]
+        before, here, after = path.derivatives(at, turns)[1]
         speed = np.linalg.norm(here)
         way, change = here / speed, (after - before) / (2.0 * TURN_STEP)
-        return cls(track.points(at[:1], turns[1:2])[0], way, (change - (change @ way) * way) / speed**2)
+        return cls(path.points(at[:1], turns[1:2])[0], way, (change - (change @ way) * way) / speed**2)
 
 
 def _link(start: _End, stop: _End) -> Floats:

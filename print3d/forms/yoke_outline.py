@@ -12,7 +12,7 @@ import shapely
 from scipy.interpolate import PchipInterpolator
 
 from print3d.errors import ShapingError
-from print3d.forms.yoke_band import Pass, Weave
+from print3d.forms.yoke_band import FingerCrossing, YokeBand
 from print3d.geometry.frames import apply
 from print3d.geometry.types import Floats
 from print3d.limb.finger import FingerLimb, FingerName
@@ -42,7 +42,7 @@ SAMPLES = 360
 
 
 @dataclass(frozen=True)
-class Room:
+class BandLimits:
     """Where the band may lie on one finger.
 
     low_mm : station of its proximal edge at the earliest, on the finger's middle line
@@ -88,36 +88,38 @@ class Room:
         return np.minimum(self.high_dorsal_mm, np.where(depth > 0.0, palm, np.inf))
 
 
-def best_slopes(hand: FourFingers, passes: Sequence[Pass], rooms: Sequence[Room]) -> list[Pass]:
+def best_slopes(
+    hand: FourFingers, crossings: Sequence[FingerCrossing], limits: Sequence[BandLimits]
+) -> list[FingerCrossing]:
     """Return the passes with the slope at which the band crosses each finger.
 
     passes : ulnar to radial, level
     """
-    natural = _natural_slopes(passes)
+    natural = _natural_slopes(crossings)
     tried = []
     for share in SLOPE_SHARES:
         sloped = [
-            replace(each, slope=share * float(slope)) for each, slope in zip(passes, natural, strict=True)
+            replace(each, slope=share * float(slope)) for each, slope in zip(crossings, natural, strict=True)
         ]
         turns = np.array([-SIDE_TURN, 0.0, SIDE_TURN])
         widths = [
-            np.subtract(*limits(hand, each, room, turns)[::-1]).clip(max=room.asked_width_mm)
-            for each, room in zip(sloped, rooms, strict=True)
+            np.subtract(*edge_limits(hand, each, own, turns)[::-1]).clip(max=own.asked_width_mm)
+            for each, own in zip(sloped, limits, strict=True)
         ]
         tried.append((float(np.min(widths)), sloped))
     widest = max(width for width, _ in tried)
     return next(sloped for width, sloped in tried if width >= widest - NARROWER_MM)
 
 
-def _natural_slopes(passes: Sequence[Pass]) -> Floats:
+def _natural_slopes(crossings: Sequence[FingerCrossing]) -> Floats:
     """Distal over radial (n,) of the way to the fingers on either side, in each finger's own frame."""
     places = []
-    for each in passes:
+    for each in crossings:
         fraction = np.array([0.0 if each.is_over else 0.5])
         skin = each.ray.limb.skin_points(np.array([each.station_mm]), fraction)
         places.append(apply(each.ray.hand_from_finger(), skin)[0])
     slopes = []
-    for number, each in enumerate(passes):
+    for number, each in enumerate(crossings):
         axes = each.ray.hand_from_finger()[:3, :2]
         ways = [
             places[other] - places[number] for other in (number - 1, number + 1) if 0 <= other < len(places)
@@ -126,30 +128,32 @@ def _natural_slopes(passes: Sequence[Pass]) -> Floats:
     return np.array(slopes)
 
 
-def limits(hand: FourFingers, each: Pass, room: Room, turns: Floats) -> tuple[Floats, Floats]:
+def edge_limits(
+    hand: FourFingers, each: FingerCrossing, limits: BandLimits, turns: Floats
+) -> tuple[Floats, Floats]:
     """Return the least and the largest `along` (n,) of the band at turns (n,) on one finger."""
     lateral = each.lateral_mm(turns)
     radial, ulnar = hand.web_slopes(each.ray.limb.finger)
     web = np.where(lateral > 0.0, radial, ulnar) * lateral
-    high = room.highest(each.fraction(turns))
+    high = limits.highest(each.fraction(turns))
     shift = each.station_mm + each.slope * lateral
     beside_web = BESIDE_WEB_MM * (np.abs(turns) >= SIDE_TURN)
-    return room.low_mm + web + beside_web - shift, high - shift
+    return limits.low_mm + web + beside_web - shift, high - shift
 
 
 def band_outline(
-    hand: FourFingers, band: Weave, passes: Sequence[Pass], rooms: Sequence[Room]
+    hand: FourFingers, band: YokeBand, crossings: Sequence[FingerCrossing], limits: Sequence[BandLimits]
 ) -> shapely.Polygon:
     """Return the band's outline in the pattern plane (along, around), its ends round.
 
     Raises ShapingError where a finger leaves too little room.
     """
     around, low, high = [], [], []
-    for number, (each, room) in enumerate(zip(passes, rooms, strict=True)):
+    for number, (each, own) in enumerate(zip(crossings, limits, strict=True)):
         turns, places = _nodes(band, number, each.girth_mm())
-        lowest, highest = _evened(turns, *limits(hand, each, room, turns))
-        refuse_narrow(each.ray.limb.finger, room.asked_width_mm, float((highest - lowest).min()))
-        half = np.minimum(highest - lowest, room.asked_width_mm) / 2
+        lowest, highest = _evened(turns, *edge_limits(hand, each, own, turns))
+        refuse_narrow(each.ray.limb.finger, own.asked_width_mm, float((highest - lowest).min()))
+        half = np.minimum(highest - lowest, own.asked_width_mm) / 2
         middle = np.clip(np.clip(0.0, lowest + half, highest - half), -SHIFT_MM, SHIFT_MM)
         around.append(places)
         low.append(middle - half)
@@ -162,7 +166,7 @@ def band_outline(
     return rounded(shapely.Polygon(ring), min(CORNER_MM, 0.45 * float(2 * np.median(half))))
 
 
-def _nodes(band: Weave, number: int, girth: float) -> tuple[Floats, Floats]:
+def _nodes(band: YokeBand, number: int, girth: float) -> tuple[Floats, Floats]:
     """Turns on one finger at which the edges are set, and their places around, (n,) each.
 
     Where the band comes to the finger and goes, in between, beside the end on an outer finger, and on a link as far as it lies

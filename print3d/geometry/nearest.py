@@ -64,6 +64,18 @@ class Surface:
         )
         return np.sqrt(squared), faces, near
 
+    def first_hit(self, origins: Floats, direction: Floats) -> tuple[Ints, Floats]:
+        """Return the first triangle (n,) that rays from `origins` (n, 3) along one direction (3,) meet, and how far it is.
+
+        Where a ray meets none, the triangle is -1 and the distance infinite.
+        """
+        towards = np.tile(np.ascontiguousarray(direction, dtype=np.float64), (len(origins), 1))
+        face, far, _ = self._tree.intersect_ray_first(
+            self._vertices, self._faces, np.ascontiguousarray(origins), towards
+        )
+        is_hit = np.isfinite(far)
+        return np.where(is_hit, face, -1), np.where(is_hit, far, np.inf)
+
     def signed(self, points: Floats) -> Floats:
         """Return the distance (n,), negative inside.
 

@@ -1,4 +1,4 @@
-"""The tables of the guidance files: injuries, signs, suggestions, measures and stepped angles.
+"""The tables of the guidance files: injuries, signs, suggestions and stepped angles.
 
 A sentence that holds a figure must end a bracket with its source and mark, `[Author year; seen]`: a figure without a source is refused.
 """
@@ -123,14 +123,6 @@ class SuggestionHead(Section):
     def contradictions(cls, given: Given) -> list[Problem]:
         """Return figures without a source."""
         return list(_unsourced(given, ("holds", "free", "reasons", "cautions", "refer")))
-
-
-class Measures(Section):
-    """What to measure for one kind."""
-
-    needed: Names = Field(min_length=1, description="Without these nothing is built")
-    needed_over_the_wrist: Names = Field((), description="And these, if it reaches over the wrist")
-    better: Names = Field((), description="Good to have")
 
 
 class StepRule(Section):

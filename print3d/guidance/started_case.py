@@ -4,11 +4,11 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from print3d.guidance.models import Measures
 from print3d.guidance.suggest import Advice, Candidate
 from print3d.guidance.tables import Guidance
 from print3d.inputs.measured import FingerMeasured, Measured
 from print3d.inputs.toml_text import toml_value
+from print3d.kinds.measures import Measures
 
 PRINT = {"material": "petg", "printer": "extrusion"}
 
@@ -53,9 +53,10 @@ def _is_over_the_wrist(candidate: Candidate, guidance: Guidance) -> bool:
 def _measured(
     measures: Measures, is_over_the_wrist: bool, finger: str, passive: Mapping[str, float]
 ) -> Iterator[str]:
-    needed = measures.needed + (measures.needed_over_the_wrist if is_over_the_wrist else ())
-    wanted = {key: "0" for key in needed} | {key: f"{value:g}" for key, value in passive.items()}
-    better = [key for key in measures.better if key not in wanted]
+    asked = [each for each in measures if is_over_the_wrist or not each.is_only_over_the_wrist]
+    wanted = {each.key: "0" for each in asked if each.is_needed}
+    wanted |= {key: f"{value:g}" for key, value in passive.items()}
+    better = [each.key for each in asked if each.key not in wanted]
     for table, model in (("measured", Measured), (f"measured.{finger}", FingerMeasured)):
         fields: Mapping[str, Any] = model.model_fields
         yield f"[{table}]"

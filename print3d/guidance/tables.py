@@ -1,16 +1,17 @@
 """Read the guidance files; a clinic's own files of the same names replace entries by their name or add some."""
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, TypeVar
 
 from print3d.forms.protocols import Protocol, read_protocols
-from print3d.guidance.models import Figure, Injury, Measures, Sign, StepRule, SuggestionHead
+from print3d.guidance.models import Figure, Injury, Sign, StepRule, SuggestionHead
 from print3d.inputs.problems import Problem, refusal, unknown_name
 from print3d.inputs.table import Section
 from print3d.inputs.toml_file import read_toml
 from print3d.inputs.validation import validate
+from print3d.kinds.measures import Measures, measure_problems, measures_of
 from print3d.kinds.registry import KINDS
 
 SHIPPED = Path(__file__).parent
@@ -56,12 +57,27 @@ def read_guidance(shelf: Path) -> Guidance:
     suggestions: dict[str, Suggestion] = {}
     for path in _paths("suggestions.toml", shelf):
         suggestions.update(_suggestions(path, (injuries, signs, protocols)))
-    return Guidance(injuries, signs, suggestions, _read("measures.toml", shelf, Measures), protocols)
+    return Guidance(injuries, signs, suggestions, _measures(shelf), protocols)
 
 
 def read_step_rules(shelf: Path) -> Mapping[str, StepRule]:
     """Read how kinds go on in steps. Raises InputError as `read_guidance` does."""
     return _read("series.toml", shelf, StepRule)
+
+
+def _measures(shelf: Path) -> dict[str, Measures]:
+    """What each kind needs measured: its own table, or the clinic's instead."""
+    found = {name: kind.measures for name, kind in KINDS.items()}
+    path = shelf / FOLDER / "measures.toml"
+    if not path.exists():
+        return found
+    tables = _tables(path)
+    problems = [unknown_name(name, name, "kind of orthosis", KINDS) for name in tables if name not in KINDS]
+    for name, table in tables.items():
+        problems += [replace(each, key=f"{name}.{each.key}") for each in measure_problems(table)]
+    if problems:
+        raise refusal(path, problems)
+    return found | {name: measures_of(table) for name, table in tables.items()}
 
 
 def _paths(name: str, shelf: Path) -> Iterator[Path]:

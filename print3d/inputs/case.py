@@ -52,6 +52,7 @@ class CaseHeader(Section):
     def contradictions(cls, given: Given) -> list[Problem]:
         """Return a code that can name no folder."""
         code = given.get("code", "")
+        # guard: code: of a case
         wanted = trouble_with(code) if code else ""
         return [Problem("code", code, wanted)] if wanted else []
 
@@ -96,7 +97,7 @@ class Case:
     source: Path
     header: CaseHeader
     measured: Measured
-    orthosis: Any
+    orthosis: OrthosisOptions
     print: PrintChoice
     override: Override | None
     material: Material

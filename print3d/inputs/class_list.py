@@ -86,6 +86,7 @@ def _from_csv(path: Path, shared: Mapping[str, Any]) -> list[Row]:
 
 def _refuse_columns(path: Path, keys: Sequence[str]) -> None:
     """Raise InputError for too many columns, for two of one key, and for one that leads through another."""
+    # guard: CSV: very many columns
     if len(keys) > MOST_COLUMNS:
         raise InputError(
             f"{path}: {len(keys)} columns: at most {MOST_COLUMNS} are accepted; is it a list of models?"

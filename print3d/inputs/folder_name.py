@@ -21,6 +21,7 @@ def is_device(name: str) -> bool:
 
 def trouble_with(name: str) -> str:
     """Return what a code would have to be to name a folder, or an empty text if it can."""
+    # guard: code: on the command line
     if not re.fullmatch(CODE, name):
         return ACCEPTED
     return (

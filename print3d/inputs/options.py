@@ -250,6 +250,7 @@ def _bridge_problems(given: Given, usual_bridge_mm: float) -> Iterator[Problem]:
         return
     spacing = vent_spacing_mm(grid, diameter, pitch, share, usual_bridge_mm=usual_bridge_mm)
     bridge = spacing - diameter
+    # guard: a bridge for two rims
     least = 2 * rim + BETWEEN_RIMS_MM
     if bridge > least or isclose(bridge, least):
         return

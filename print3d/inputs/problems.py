@@ -47,6 +47,7 @@ class Problem:
 def refusal(source: Path, problems: Iterable[Problem]) -> InputError:
     """Return one error that lists the problems of a file, a line each; of a flood of them the first ones."""
     lines = [f"{source}: {problem.text()}" for problem in problems]
+    # guard: a flood of problems
     if len(lines) > MOST_SHOWN:
         lines[MOST_SHOWN:] = [
             f"{source}: and {len(lines) - MOST_SHOWN} more problems; is it the file that was meant?"

@@ -45,7 +45,14 @@ class Accepts:
 class Section(BaseModel):
     """One table of a file."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False)
+    model_config = ConfigDict(
+        frozen=True,
+        # guard: unknown keys
+        extra="forbid",
+        strict=True,
+        # guard: no number without end in a file
+        allow_inf_nan=False,
+    )
 
     @classmethod
     def contradictions(cls, given: Given) -> list[Problem]:

@@ -23,11 +23,14 @@ def read_toml(path: Path) -> dict[str, Any]:
     Raises InputError if the file cannot be read, is no text or no TOML, or holds nothing.
     """
     text = read_text(path)
+    # guard: TOML: keys of very many parts
     _refuse_dots(path, text)
     try:
         data = tomllib.loads(text)
+    # guard: TOML: huge numbers
     except ValueError as error:  # TOMLDecodeError, and Python's own on a number of thousands of digits
         raise InputError(_syntax(path, text, error)) from error
+    # guard: TOML: nested deeply
     except RecursionError as error:
         raise InputError(
             f"{path}: lists or tables are nested too deeply; a case file needs three levels"
@@ -59,11 +62,14 @@ def _refuse_dots(path: Path, text: str) -> None:
 
 def _bytes(path: Path, kind: str, largest_bytes: int) -> bytes:
     try:
+        # guard: a folder for a file
         if path.is_dir():
             raise InputError(f"{path}: is a folder; give one file{_example_in(path, kind)}")
+        # guard: TOML: a pipe
         if path.exists() and not path.is_file():
             raise InputError(f"{path}: is not a regular file; give a text file in {kind}")
         size = path.stat().st_size
+        # guard: TOML: 50 MB
         if size > largest_bytes:
             raise InputError(
                 f"{path}: has {size} bytes, at most {largest_bytes} are accepted; is it {_MEANT[kind]}?"

@@ -44,6 +44,7 @@ def validate(model: type[Table], data: Mapping[str, Any]) -> Validated[Table]:
         Problem(dotted(place.loc), each["input"], "not accepted") for each, place in known[MOST_SHOWN:]
     ]
     bad = [place.loc for place in places]
+    # guard: all problems at once
     problems += _contradictions(model, data, bad, ())
     return Validated(table, problems, given_values(model, data, bad))
 

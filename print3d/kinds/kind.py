@@ -1,34 +1,78 @@
 """What a kind of orthosis is to the rest of the program."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
+from importlib import import_module
+from pathlib import Path
+from typing import Generic, TypeVar
 
 from print3d.forms.orthosis import Orthosis
 from print3d.inputs.case import Case
 from print3d.inputs.options import OrthosisOptions
+from print3d.kinds.measures import Measures, read_measures
+from print3d.kinds.random_designs import Sweep
+
+Own = TypeVar("Own", bound=OrthosisOptions)
 
 
-def _no_remarks(case: Case) -> list[str]:
+def _no_remarks(_case: Case, _options: Own) -> list[str]:
     return []
 
 
-def _as_it_is(case: Case) -> Case:
-    return case
+def _as_they_are(_case: Case, options: Own) -> Own:
+    return options
 
 
 @dataclass(frozen=True)
-class Kind:
-    """One kind.
+class Kind(Generic[Own]):
+    """One kind. Its functions take a case and the kind's own options of it.
 
-    name : in case files
+    name : in case files, and of the kind's folder
     options : with defaults and limits
-    build : how it is built
-    remarks : what a prescriber should look at twice in a case that can be built
-    explicit : the same case with every number in it that a clinic's own files would answer
+    shape : how it is built
+    look_twice : what a prescriber should look at twice in a case that can be built
+    spell_out : the same options with every number in them that a clinic's own files would answer
+    takes_all_fingers : whether fingers beside the injured one are measured too
     """
 
     name: str
-    options: type[OrthosisOptions]
-    build: Callable[[Case], Orthosis]
-    remarks: Callable[[Case], list[str]] = _no_remarks
-    explicit: Callable[[Case], Case] = _as_it_is
+    options: type[Own]
+    shape: Callable[[Case, Own], Orthosis]
+    look_twice: Callable[[Case, Own], list[str]] = _no_remarks
+    spell_out: Callable[[Case, Own], Own] = _as_they_are
+    takes_all_fingers: bool = False
+
+    @cached_property
+    def measures(self) -> Measures:
+        """What is measured for it. Raises InputError if its table is faulty."""
+        return read_measures(self.home / "measures.toml")
+
+    @property
+    def sweep(self) -> Sweep:
+        """How it is drawn at random for the sweep."""
+        found: Sweep = import_module(f"{__package__}.{self.name}.sweep").SWEEP
+        return found
+
+    @property
+    def home(self) -> Path:
+        """Its folder."""
+        return Path(__file__).parent / self.name
+
+    def build(self, case: Case) -> Orthosis:
+        """Build the orthosis of a case. Raises Print3dError if the limb or the options leave no room for it."""
+        return self.shape(case, self.own(case))
+
+    def remarks(self, case: Case) -> list[str]:
+        """Return what a prescriber should look at twice."""
+        return self.look_twice(case, self.own(case))
+
+    def explicit(self, case: Case) -> Case:
+        """Return the same case whatever a clinic's own files will say."""
+        return replace(case, orthosis=self.spell_out(case, self.own(case)))
+
+    def own(self, case: Case) -> Own:
+        """Return the options of a case of this kind."""
+        if not isinstance(case.orthosis, self.options):
+            raise TypeError(f"{case.source} is no case of {self.name}")
+        return case.orthosis

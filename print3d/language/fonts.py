@@ -25,11 +25,13 @@ def font_file(*, is_bold: bool = False) -> Path:
     file = Path(package.origin).parent / FOLDER / ("DejaVuSans-Bold.ttf" if is_bold else "DejaVuSans.ttf")
     try:
         content = file.read_bytes()
+    # guard: font: unreadable
     except OSError as error:
         raise InstallationError(
             f"{file}: the font of letters and sheets cannot be read ({error.strerror}); {MEND}"
         ) from error
     words = np.frombuffer(content + b"\0" * (-len(content) % 4), dtype=">u4")
+    # guard: font: damaged
     if int(words.sum(dtype=np.uint32)) != WHOLE_FILE_SUM:
         raise InstallationError(f"{file}: the font of letters and sheets is damaged; {MEND}")
     return file

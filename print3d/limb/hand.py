@@ -13,6 +13,7 @@ from scipy.optimize import brentq
 
 from print3d.errors import LimbError
 from print3d.geometry.mesh import Mesh
+from print3d.geometry.nearest import skin_surface
 from print3d.geometry.types import Floats
 from print3d.limb.bodies import cap_rows, closed_tube
 from print3d.limb.finger import SECTION_EXPONENT, FingerName, FingerPose
@@ -131,15 +132,7 @@ class HandLimb:
 
     def gap_mm(self, points: Floats) -> Floats:
         """Return the distance (n,) of points (n, 3) to the nearest skin, negative inside."""
-        import igl
-
-        mesh = self.skin_mesh()
-        vertices, faces = np.ascontiguousarray(mesh.vertices), np.ascontiguousarray(mesh.faces)
-        tree = igl.AABB()
-        tree.init(vertices, faces)
-        squared, face, near = tree.squared_distance(vertices, faces, np.ascontiguousarray(points))
-        side = np.einsum("ij,ij->i", points - near, mesh.area_vectors()[face])
-        return np.asarray(np.sqrt(squared) * np.where(side < 0.0, -1.0, 1.0))
+        return skin_surface(self).signed(points)
 
     @cached_property
     def body(self) -> Mesh:

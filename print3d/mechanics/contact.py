@@ -6,8 +6,8 @@ at each angle it goes where it is pressed least, found by a few linear programs 
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import cache, lru_cache
-from typing import Any, Protocol
+from functools import lru_cache
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +18,7 @@ from print3d.geometry.mesh import Mesh
 from print3d.geometry.nearest import NODE_MM, DistanceField, PointCloud, Surface, at
 from print3d.geometry.types import Floats, Ints
 from print3d.limb.finger import DISTAL_OF, SEGMENTS, FingerJoint, FingerLimb, FingerPose, Segment
+from print3d.mechanics.best_move import MoveLimits, best_move
 
 MOST_ROUNDS, SETTLED_MM = 16, 0.01
 LEAST_GAIN = 0.02
@@ -34,22 +35,18 @@ MOST_NEAR_ROUNDS = 3
 """How often points that a placing left out are let in."""
 N_BESIDE = 2
 """Of the bodies of a loose part, so many are the segments beside the joint; the rest are other parts."""
-SOLVER = {
-    "output_flag": False,
-    "threads": 1,
-    "solver": "simplex",
-    "presolve": "off",
-    "simplex_scale_strategy": 0,
-}
-"""Of a program with four unknowns, all in mm, presolving takes half of the time and scaling a quarter of the rest."""
 FREE_MM = 0.05
-"""A loose part with this much gap all around is free and is moved no further."""
-FIRST_STEP_MM, LEAST_STEP_MM, LEVER_MM = 1.0, 0.05, 10.0
-"""Largest shift in a first and in a last round, and the lever at which a tilt counts as a shift."""
+"""A loose part with this much gap all around is free and is moved no further; own choice."""
+FIRST_STEP_MM = 1.0
+"""Largest shift in a first round; own choice."""
+LEAST_STEP_MM = 0.05
+"""Largest shift in a last round; own choice."""
+LEVER_ARM_MM = 10.0
+"""The lever arm at which a tilt counts as a shift; about half of a finger's breadth, own choice."""
 
 
 @dataclass(frozen=True)
-class Care:
+class ContactAccuracy:
     """How carefully a loose part is placed; the gap found then is that of all its points, on the surfaces themselves.
 
     turn_deg : how far the joint turns between two placings: small, so that the part follows
@@ -88,7 +85,7 @@ def contact_at(
     view: FingerView,
     orthosis: Orthosis,
     joint: FingerJoint,
-    care: Care = Care(),  # noqa: B008 (frozen)
+    accuracy: ContactAccuracy = ContactAccuracy(),  # noqa: B008 (frozen)
 ) -> Contact:
     """Return how the whole orthosis meets the finger as one joint moves."""
     loose = [part.floats_across == joint for part in orthosis.parts]
@@ -98,7 +95,9 @@ def contact_at(
         contacts.append(_carried_contact(view.limb, tuple(carried), orthosis.carrier, joint))
     for mesh, is_loose in zip(view.meshes, loose, strict=True):
         if is_loose:
-            contacts.append(FloatingContact(view.limb, mesh, joint, Others(carried, orthosis.carrier), care))
+            contacts.append(
+                FloatingContact(view.limb, mesh, joint, OtherParts(carried, orthosis.carrier), accuracy)
+            )
     return contacts[0] if len(contacts) == 1 else NearestOf(contacts)
 
 
@@ -167,46 +166,6 @@ def moving_segments(carrier: Segment, joint: FingerJoint) -> tuple[Segment, ...]
     return SEGMENTS[beyond:] if SEGMENTS.index(carrier) < beyond else SEGMENTS[:beyond][::-1]
 
 
-def best_move(value: Floats, slope: Floats, step_mm: float, slide_mm: Floats) -> Floats:
-    """Return the placement change (3,) that would raise the least gap most if the slopes held.
-
-    value : (n,) gaps, mm
-    slope : (n, 3) per mm of tilt at `LEVER_MM`, of shift along and of shift dorsally
-
-    Each change is at most `step_mm`; along the finger there are `slide_mm` (2,) left to go proximally and distally.
-    """
-    import highspy
-
-    n = len(value)
-    program = highspy.HighsLp()
-    program.num_col_, program.num_row_ = 4, n
-    program.col_cost_ = np.array([0.0, 0.0, 0.0, -1.0])
-    program.col_lower_ = np.array([-step_mm, -min(step_mm, slide_mm[0]), -step_mm, -np.inf])
-    program.col_upper_ = np.array([step_mm, min(step_mm, slide_mm[1]), step_mm, FREE_MM])
-    program.row_lower_, program.row_upper_ = np.full(n, -np.inf), value
-    program.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
-    program.a_matrix_.start_ = np.arange(0, 4 * n + 1, 4)
-    program.a_matrix_.index_ = np.tile(np.arange(4), n)
-    program.a_matrix_.value_ = np.column_stack([-slope, np.ones(n)]).ravel()
-    solver = _solver()
-    solver.passModel(program)
-    solver.run()
-    if solver.getModelStatus() != highspy.HighsModelStatus.kOptimal:
-        raise RuntimeError(f"linear program of {n} gaps: {solver.getModelStatus().name}")
-    return np.array(solver.getSolution().col_value[:3])
-
-
-@cache
-def _solver() -> Any:
-    """A solver of linear programs, set up once: the plain class, as the one with callbacks prints a line when it is made."""
-    import highspy
-
-    solver = highspy.Highs.__mro__[1]()
-    for name, setting in SOLVER.items():
-        solver.setOptionValue(name, setting)
-    return solver
-
-
 @dataclass(frozen=True, eq=False)
 class Turned:
     """The joint at one angle.
@@ -228,7 +187,7 @@ class Table:
 
 
 @dataclass(frozen=True)
-class Others:
+class OtherParts:
     """Other parts, which stay with their carrier; they count as bodies that a loose part may not enter."""
 
     meshes: Sequence[Mesh]
@@ -238,15 +197,17 @@ class Others:
 class FloatingContact:
     """A part loose in the finger's plane, across one joint: tilt and two shifts make its least gap as large as it gets."""
 
-    def __init__(self, limb: FingerLimb, mesh: Mesh, joint: FingerJoint, others: Others, care: Care) -> None:
-        self._limb, self._joint, self._care = limb, joint, care
+    def __init__(
+        self, limb: FingerLimb, mesh: Mesh, joint: FingerJoint, others: OtherParts, accuracy: ContactAccuracy
+    ) -> None:
+        self._limb, self._joint, self._accuracy = limb, joint, accuracy
         self._cloud = PointCloud(mesh.vertices)
         distal = DISTAL_OF[joint]
         self._centre = limb.segment_transform(distal)[:3, 3]
         beside: tuple[Segment, ...] = (SEGMENTS[SEGMENTS.index(distal) - 1], distal)
         self._segments = [*beside, *[others.carrier] * len(others.meshes)]
         reach = float(np.linalg.norm(mesh.vertices - self._centre, axis=1).max()) + SLIDE_MM
-        table = Table(care.node_mm, reach)
+        table = Table(accuracy.node_mm, reach)
         carried = [_carried(limb, other, others.carrier, joint, table) for other in others.meshes]
         self._surfaces = [
             *(segment_surface(limb, segment) for segment in beside),
@@ -259,7 +220,7 @@ class FloatingContact:
         self._placement = np.zeros(3)
         self._built_at_deg = self._angle_deg = float(getattr(limb.pose, f"{joint}_flexion_deg"))
         _, first = np.unique(
-            np.floor(mesh.vertices / care.cell_mm).astype(np.int64), axis=0, return_index=True
+            np.floor(mesh.vertices / accuracy.cell_mm).astype(np.int64), axis=0, return_index=True
         )
         self._coarse = mesh.vertices[first]
 
@@ -268,7 +229,7 @@ class FloatingContact:
 
         The joint is turned there in small steps, so that the part follows it as on a finger.
         """
-        n = max(1, int(np.ceil(abs(angle_deg - self._angle_deg) / self._care.turn_deg)))
+        n = max(1, int(np.ceil(abs(angle_deg - self._angle_deg) / self._accuracy.turn_deg)))
         for between in np.linspace(self._angle_deg, angle_deg, n + 1)[1:-1]:
             self._settle(self._turned_to(float(between)))
         self._angle_deg, turned = angle_deg, self._turned_to(angle_deg)
@@ -293,7 +254,7 @@ class FloatingContact:
         """
         self.touch(angle_deg)
         turned = self._turned_to(angle_deg)
-        tilt_rad = turned.half_turn_rad + self._placement[0] / LEVER_MM
+        tilt_rad = turned.half_turn_rad + self._placement[0] / LEVER_ARM_MM
         return np.array([np.degrees(tilt_rad), self._placement[1], self._placement[2]])
 
     def _settle(self, turned: Turned) -> None:
@@ -316,7 +277,9 @@ class FloatingContact:
             near = here < here.min() + MOST_CHANGE * step
             slide = SLIDE_MM - self._placement[1] * np.array([-1.0, 1.0])
             before = self._placement
-            self._placement = before + best_move(here[near], self._slopes(turned, points, near), step, slide)
+            self._placement = before + best_move(
+                here[near], self._slopes(turned, points, near), MoveLimits(step, slide, FREE_MM)
+            )
             there = self._values(turned, points)
             gained = there.min() - here.min()
             if gained > 0.0:
@@ -336,7 +299,7 @@ class FloatingContact:
 
     def _placing(self, turned: Turned, placement: Floats) -> Floats:
         """Placement (4, 4) of the part from where it was built: half of the joint's turn and its own tilt, after its shifts."""
-        turn = flexion_rotation(turned.half_turn_rad + placement[0] / LEVER_MM)
+        turn = flexion_rotation(turned.half_turn_rad + placement[0] / LEVER_ARM_MM)
         shift = np.array([placement[1], 0.0, placement[2]]) - self._centre
         return rigid(turn, turn @ shift + self._centre)
 
@@ -357,7 +320,7 @@ class FloatingContact:
         for field, frame, chosen in zip(self._fields, turned.frames, wanted, strict=True):
             lever = placed[chosen] - self._centre
             normal = field.slope(apply(frame, placed[chosen])) @ frame[:3, :3]
-            tilt = (normal[:, 0] * lever[:, 2] - normal[:, 2] * lever[:, 0]) / LEVER_MM
+            tilt = (normal[:, 0] * lever[:, 2] - normal[:, 2] * lever[:, 0]) / LEVER_ARM_MM
             slopes.append(np.column_stack([tilt, *(normal @ placing[:3, :3])[:, [0, 2]].T]))
         return np.vstack(slopes)
 

@@ -79,7 +79,7 @@ class Band:
 def coarse(part: Part, is_finger: bool) -> Wedges:
     """Return a part as wedges of the size that its kind takes; several checks of one orthosis ask for the same ones."""
     kind = "hand" if not is_finger else "ring" if part.rings else "finger"
-    return wedges_of(part, max(SPACING_MM[kind], LEAST_SPACINGS * part.definition.spacing_mm))
+    return wedges_of(part, max(SPACING_MM[kind], LEAST_SPACINGS * part.definition.facets.spacing_mm))
 
 
 def wedges_by_part(orthosis: Orthosis) -> tuple[Wedges, ...]:

@@ -38,7 +38,7 @@ the stresses of second-order elements are most accurate there (Barlow 1976, Int 
 
 
 @dataclass(frozen=True, eq=False)
-class Strained:
+class ElasticSolution:
     """How a body answers one set of forces.
 
     displacement : (n, 3) mm at the wedges' points
@@ -87,7 +87,9 @@ class ElasticBody:
         form.Assemble()
         self._inverse = form.mat.Inverse(inverse="sparsecholesky")
 
-    def under(self, forces: Floats, taken_by: Bools | None = None, ties: Sequence[Floats] = ()) -> Strained:
+    def under(
+        self, forces: Floats, taken_by: Bools | None = None, ties: Sequence[Floats] = ()
+    ) -> ElasticSolution:
         """Return the answer to forces (2 n, 3) N at the wedges' points.
 
         taken_by : (2 n,) the points that take up what is out of balance, such as screw holes; None are all, which is how friction
@@ -111,7 +113,7 @@ class ElasticBody:
                 break
             taut = [k for k, newtons in zip(taut, tension, strict=True) if newtons > 0.0]
         mean, highest = self._von_mises(answer)
-        return Strained(moved, mean, highest, round(float(np.vdot(forces, moved)), SAME_DECIMALS))
+        return ElasticSolution(moved, mean, highest, round(float(np.vdot(forces, moved)), SAME_DECIMALS))
 
     def _solved(self, forces: Floats) -> tuple[Any, Floats]:
         """The answer to balanced forces, whole and at the wedges' points (2 n, 3)."""

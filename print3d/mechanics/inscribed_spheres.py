@@ -19,7 +19,7 @@ SHRUNK_ENOUGH_MM = 1e-5
 
 
 @dataclass(frozen=True, eq=False)
-class Balls:
+class InscribedSpheres:
     """Inscribed balls.
 
     diameter : (n,) mm
@@ -32,12 +32,12 @@ class Balls:
     contacts: Floats
 
 
-def inscribed_balls(surface: Surface, points: Floats, faces: Ints, start_mm: float) -> Balls:
+def inscribed_spheres(surface: Surface, points: Floats, faces: Ints, start_mm: float) -> InscribedSpheres:
     """Return the largest balls inside the surface that touch it at `points` (n, 3) on triangles `faces` (n,)."""
-    return balls_along(surface, points, surface.face_normals[faces], start_mm)
+    return spheres_along(surface, points, surface.face_normals[faces], start_mm)
 
 
-def balls_along(surface: Surface, points: Floats, normals: Floats, start_mm: float) -> Balls:
+def spheres_along(surface: Surface, points: Floats, normals: Floats, start_mm: float) -> InscribedSpheres:
     """Return the largest balls inside the surface that touch it at `points`, centred against `normals` (n, 3)."""
     reach = np.full(len(points), start_mm / 2)
     contacts = points - 2.0 * reach[:, None] * normals
@@ -61,10 +61,12 @@ def balls_along(surface: Surface, points: Floats, normals: Floats, start_mm: flo
     )
     untouched = reach >= start_mm / 2
     separation = np.where(untouched, 0.0, np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0))))
-    return Balls(2.0 * reach, separation, contacts)
+    return InscribedSpheres(2.0 * reach, separation, contacts)
 
 
-def balls_beside_rim(surface: Surface, part: Part, number: int, longest_mm: float) -> tuple[Floats, Balls]:
+def spheres_beside_rim(
+    surface: Surface, part: Part, number: int, longest_mm: float
+) -> tuple[Floats, InscribedSpheres]:
     """Return places (n, 3) on the middle of a rim's wall and the largest balls in the air that touch it there.
 
     Middles of triangles, not vertices: beside a vertex of a hole's polygon there is room for no ball at all.
@@ -76,4 +78,4 @@ def balls_beside_rim(surface: Surface, part: Part, number: int, longest_mm: floa
     outward = np.cross(b - a, c - a)
     outward /= np.maximum(np.linalg.norm(outward, axis=1, keepdims=True), 1e-30)
     points = (a + b + c) / 3.0
-    return points, balls_along(surface, points, -outward, longest_mm)
+    return points, spheres_along(surface, points, -outward, longest_mm)

@@ -32,7 +32,7 @@ SIDES: dict[Side, tuple[float, float]] = {
 
 
 @dataclass(frozen=True)
-class Section:
+class ShellSection:
     """The inner face where one plane across the finger cuts it.
 
     station_mm : along the straight axis
@@ -68,7 +68,7 @@ class Cut:
     lips: Floats
 
 
-def measure_sections(part: Part, limb: FingerLimb) -> tuple[Side, list[Section]]:
+def measure_sections(part: Part, limb: FingerLimb) -> tuple[Side, list[ShellSection]]:
     """Return which side the mouth of an open shell is on, and its sections.
 
     A section counts where the shell runs from lip to lip in one piece, vents and slots aside.
@@ -168,7 +168,7 @@ def _span(points: Floats) -> tuple[float, float]:
     return float(points[:, 0].min()), float(points[:, 0].max())
 
 
-def _section(cut: Cut, mouth: Side) -> Section:
+def _section(cut: Cut, mouth: Side) -> ShellSection:
     frame = _mouth_frame(mouth)
     face, rim = cut.face @ frame, cut.lips @ frame
     face_angle, rim_angle = (np.arctan2(each[:, 0], -each[:, 1]) for each in (face, rim))
@@ -177,7 +177,7 @@ def _section(cut: Cut, mouth: Side) -> Section:
     ordered = face[np.argsort(face_angle)]
     arc = float(np.linalg.norm(np.diff(ordered, axis=0), axis=1).sum())
     radial, height = frame @ lips.mean(axis=0)
-    return Section(
+    return ShellSection(
         station_mm=cut.station_mm,
         mouth_mm=float(lips[0, 0] - lips[1, 0]),
         lip_height_mm=float(lips[:, 1].mean()),

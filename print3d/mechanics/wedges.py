@@ -73,7 +73,7 @@ def wedges_of(part: Part, spacing_mm: float) -> Wedges:
     Raises MeshingError if that is too fine for the finished mesh, whose points they use, or if two loops come so close that no
     triangulation keeps their edges.
     """
-    least = LEAST_SPACINGS * part.definition.spacing_mm
+    least = LEAST_SPACINGS * part.definition.facets.spacing_mm
     if spacing_mm < least:
         raise MeshingError(
             f"wedges {spacing_mm:g} mm wide do not fit a mesh of which at least {least:g} is asked"

@@ -23,6 +23,7 @@ from print3d.inputs.folder_name import is_device
 
 MANIFEST = ".print3d-files"
 """Lists the files of a set, one a line, so that a user's own files can be told apart."""
+# guard: full disk
 DISK_TROUBLE = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO, errno.EROFS}
 """Errors of a write that name no file."""
 
@@ -35,10 +36,13 @@ def file_set(folder: Path, name: str) -> Iterator[Path]:
     is in use, and after it if the disk is full or fails.
     """
     target = _target(folder, name)
-    fresh, old = (target.with_name(f".{name}.{ending}") for ending in ("new", "old"))
+    # guard: killed: written beside the old set
+    fresh = target.with_name(f".{name}.new")
+    old = target.with_name(f".{name}.old")
     try:
         folder.mkdir(parents=True, exist_ok=True)
         with _locked(target.with_name(f".{name}.lock"), target):
+            # guard: killed: the next build puts back
             _put_back(target, old)
             _refuse_what_is_no_folder(target)
             shutil.rmtree(fresh, ignore_errors=True)
@@ -47,6 +51,7 @@ def file_set(folder: Path, name: str) -> Iterator[Path]:
                 yield fresh
                 _replace(target, fresh, old)
             finally:
+                # guard: a failing build clears up
                 shutil.rmtree(fresh, ignore_errors=True)
     except OSError as error:
         if not _is_about(error, folder):
@@ -64,6 +69,7 @@ def part_of_file_set(folder: Path, name: str, part: str) -> Iterator[Path]:
     try:
         folder.mkdir(parents=True, exist_ok=True)
         with _locked(target.with_name(f".{name}.lock"), target):
+            # guard: killed: a part beside the set puts back
             _put_back(target, target.with_name(f".{name}.old"))
             _refuse_what_is_no_folder(target)
             with file_set(target, part) as fresh:
@@ -97,6 +103,7 @@ def _cannot_write(target: Path, error: OSError) -> ExportError:
 
 def _is_about(error: OSError, folder: Path) -> bool:
     """Whether an error is about writing here, not about something else that the block did."""
+    # guard: what cannot be copied
     if isinstance(error, shutil.Error | shutil.SpecialFileError):  # of the user's own files, which move on
         return True
     if error.filename is None:
@@ -107,10 +114,12 @@ def _is_about(error: OSError, folder: Path) -> bool:
 
 def _target(folder: Path, name: str) -> Path:
     target = folder / name
+    # guard: code: of a folder
     if not re.fullmatch(r"[A-Za-z0-9_-]{1,100}", name):
         raise ExportError(
             f"case.code = {name!r} cannot name a folder inside {folder}; use letters, digits, - and _"
         )
+    # guard: code: a device
     if is_device(name):
         raise ExportError(f"{target}: Windows keeps this name for a device; choose another")
     return target
@@ -118,6 +127,7 @@ def _target(folder: Path, name: str) -> Path:
 
 def _refuse_what_is_no_folder(target: Path) -> None:
     """The last word is asked under the lock: between another build's renames a look can mislead."""
+    # guard: a link for the folder
     if target.is_symlink() or (target.exists() and not target.is_dir()):
         found = "link" if target.is_symlink() else "file"
         raise ExportError(
@@ -129,6 +139,7 @@ def _refuse_what_is_no_folder(target: Path) -> None:
 def _locked(lock: Path, target: Path) -> Iterator[None]:
     """Hold the folder's lock; the system frees it when its process ends, however it ends."""
     try:
+        # guard: two builds at once
         with FileLock(lock, timeout=0):
             yield
     except Timeout:
@@ -146,12 +157,14 @@ def _replace(target: Path, fresh: Path, old: Path) -> None:
     names = sorted(path.name for path in fresh.iterdir())
     (fresh / MANIFEST).write_text("\n".join(names) + "\n", encoding="utf-8")
     if target.exists():
+        # guard: files of the user's own
         _keep_foreign(target, fresh)
     try:
         if target.exists():
             target.rename(old)
         fresh.rename(target)
     finally:  # also when stopped by Ctrl-C or by a program that holds the folder open
+        # guard: stopped between the renames
         _put_back(target, old)
 
 

@@ -2,13 +2,13 @@
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from print3d.geometry.mesh import Mesh
-from print3d.geometry.types import Floats
+from print3d.geometry.nearest import Surface
+from print3d.geometry.types import Floats, Ints
 
 Bools = NDArray[np.bool_]
 MOST_RAYS = 6000
@@ -59,7 +59,7 @@ class Hanging:
             return Supports()
         places = _spread(self._sizes[hangs], hangs)
         share = self._sizes[hangs].sum() / len(places)
-        below, drop = self._first_below(self._middles[places] - BELOW_MM * up, -up)
+        below, drop = self._surface.first_hit(self._middles[places] - BELOW_MM * up, -up)
         drop = np.where(below >= 0, drop, height[places] - lowest)
         touches_skin = self.is_skin_side[places] | ((below >= 0) & self.is_skin_side[below])
         shadow = -steep[places] / self._sizes[places] * share
@@ -83,21 +83,8 @@ class Hanging:
         return np.asarray(self.mesh.corners().mean(axis=1))
 
     @cached_property
-    def _tree(self) -> tuple[Any, Floats, NDArray[np.int64]]:
-        import igl
-
-        vertices = np.ascontiguousarray(self.mesh.vertices, dtype=np.float64)
-        faces = np.ascontiguousarray(self.mesh.faces, dtype=np.int64)
-        tree = igl.AABB()
-        tree.init(vertices, faces)
-        return tree, vertices, faces
-
-    def _first_below(self, origins: Floats, down: Floats) -> tuple[NDArray[np.int64], Floats]:
-        """The first triangle (n,) met on the way down, -1 where there is none, and how far it is (n,)."""
-        tree, vertices, faces = self._tree
-        towards = np.tile(np.ascontiguousarray(down, dtype=np.float64), (len(origins), 1))
-        face, far, _ = tree.intersect_ray_first(vertices, faces, np.ascontiguousarray(origins), towards)
-        return np.where(np.isfinite(far), face, -1), far
+    def _surface(self) -> Surface:
+        return Surface(self.mesh)
 
 
 def _midst(points: Floats) -> Floats | None:
@@ -107,7 +94,7 @@ def _midst(points: Floats) -> Floats | None:
     return points[int(np.argmin(np.linalg.norm(points - points.mean(axis=0), axis=1)))]
 
 
-def _spread(sizes: Floats, numbers: NDArray[np.int64]) -> NDArray[np.int64]:
+def _spread(sizes: Floats, numbers: Ints) -> Ints:
     """At most `MOST_RAYS` of the triangles, evenly over their area; large ones several times."""
     n = min(MOST_RAYS, 4 * len(numbers))
     steps = (np.arange(n) + 0.5) / n

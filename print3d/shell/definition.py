@@ -24,6 +24,21 @@ RIM_ROUNDNESS_LIMIT = 0.5
 """The two quarter circles of a rim meet when the radius is half the wall."""
 
 
+@dataclass(frozen=True)
+class Facets:
+    """How finely a shell is cut into triangles.
+
+    chord_error_mm : how far a facet of a rim may lie from the true surface
+    spacing_mm : distance between interior points of the flat triangulation; about sqrt(8 R e) for the
+        smallest radius of curvature R and the chord error e
+    error_mm : edges of facets of the two faces that lie farther from them are cut; None leaves them as they are
+    """
+
+    chord_error_mm: float = 0.006
+    spacing_mm: float = 0.6
+    error_mm: float | None = None
+
+
 @dataclass(frozen=True, eq=False)
 class ShellDefinition:
     """A pattern with its two faces.
@@ -33,10 +48,6 @@ class ShellDefinition:
     wall_mm : wall thickness
     rim_radius_mm : radius of the rounding of every rim, below half the wall
     mark_height_mm : height of raised letters above the outer face; negative for engraved ones
-    chord_error_mm : how far a facet of a rim may lie from the true surface
-    spacing_mm : distance between interior points of the flat triangulation; about sqrt(8 R e) for the
-        smallest radius of curvature R and the chord error e
-    facet_error_mm : edges of facets of the two faces that lie farther from them are cut; None leaves them as they are
     """
 
     pattern: Pattern
@@ -45,9 +56,7 @@ class ShellDefinition:
     wall_mm: float
     rim_radius_mm: float
     mark_height_mm: float = 0.4
-    chord_error_mm: float = 0.006
-    spacing_mm: float = 0.6
-    facet_error_mm: float | None = None
+    facets: Facets = Facets()
 
     def __post_init__(self) -> None:
         if not 0.0 < self.rim_radius_mm <= RIM_ROUNDNESS_LIMIT * self.wall_mm:
@@ -68,13 +77,13 @@ class ShellDefinition:
         return replace(self.inner, poles=poles)
 
     def edge_pieces(self, points: Floats, edges: Ints, middles: Floats) -> Ints:
-        """Return into how many pieces (k,) edges between pattern points (n, 2) must be cut to keep to `facet_error_mm`.
+        """Return into how many pieces (k,) edges between pattern points (n, 2) must be cut to keep to the facets' error.
 
         edges, middles : (k, 2) numbers of their ends, and their middles in the pattern; an edge leaves a face by the square of
             its length
         """
         farthest = self.edges_off_mm(points, edges, middles)
-        return np.ceil(np.sqrt(farthest / (self.facet_error_mm or np.inf))).astype(np.int64)
+        return np.ceil(np.sqrt(farthest / (self.facets.error_mm or np.inf))).astype(np.int64)
 
     def edges_off_mm(self, points: Floats, edges: Ints, middles: Floats) -> Floats:
         """Return how far (k,) the middles of straight edges are off that face which is farther; all as in `edge_pieces`."""
@@ -93,7 +102,7 @@ class ShellDefinition:
     def rim_profile(self) -> Floats:
         """Return the rim's section (rows, 2): inset from the loop and depth, from the inner to the outer face."""
         radius = self.rim_radius_mm
-        step = 2.0 * np.arccos(1.0 - min(self.chord_error_mm / radius, 0.5))
+        step = 2.0 * np.arccos(1.0 - min(self.facets.chord_error_mm / radius, 0.5))
         angles = np.linspace(0.0, np.pi / 2, max(4, int(np.ceil(np.pi / 2 / step))) + 1)
         inset = radius * (1.0 - np.sin(angles))
         depth = radius * (1.0 - np.cos(angles))

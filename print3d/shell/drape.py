@@ -50,6 +50,13 @@ class Extent:
     material: shapely.Geometry
     period_mm: float | None = None
 
+    @classmethod
+    def around_outline(cls, outline: shapely.Polygon, beyond_mm: float) -> "Extent":
+        """Return the extent that reaches beyond an outline, so that no rim is evaluated at the very edge of a face."""
+        material = outline.buffer(beyond_mm)
+        low_along, low_around, high_along, high_around = material.bounds
+        return cls((low_along, high_along), (low_around, high_around), material)
+
     def sites(self, n_along: int, n_around: int) -> tuple[Floats, Floats]:
         """Return evenly spaced fitting sites."""
         return np.linspace(*self.along, n_along), np.linspace(*self.around, n_around)
@@ -81,6 +88,11 @@ def drape(
     _refuse_folds(skin_face, inner, extent, counts)
     _refuse_folds(inner, outer, extent, counts)
     return inner, outer
+
+
+def even(distance_mm: float) -> ScalarMap:
+    """Return the map that is the same everywhere."""
+    return lambda along, _: np.full(len(along), distance_mm)
 
 
 def first_fit(function: SurfaceFunction, extent: Extent) -> SplineSurface:

@@ -44,6 +44,7 @@ def bridged(skin: SurfaceFunction, extent: Extent, clearance: ScalarMap, wall_mm
     clearance : pattern coordinates -> planned mm (n,)
     """
     grid = _grid(skin, extent, clearance)
+    # guard: hollows are bridged
     lift = _least_lift(grid, (1.0 - LEAST_LEFT) / wall_mm)
     if not lift.any():
         return clearance

@@ -93,9 +93,9 @@ def _triangulate_pattern(definition: ShellDefinition) -> tuple[Floats, Ints]:
     inset = [loop.inset(definition.rim_radius_mm) for loop in pattern.rimmed]
     loops = inset + [loop.points for loop in pattern.marks]
     steps = [loop.step_mm for loop in (*pattern.rimmed, *pattern.marks)]
-    pieces = None if definition.facet_error_mm is None else definition.edge_pieces
+    pieces = None if definition.facets.error_mm is None else definition.edge_pieces
     return triangulate(
-        Region(loops, len(inset), steps, pattern.period_mm), definition.spacing_mm, pieces, close=True
+        Region(loops, len(inset), steps, pattern.period_mm), definition.facets.spacing_mm, pieces, close=True
     )
 
 

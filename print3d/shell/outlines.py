@@ -161,6 +161,7 @@ def refuse_crossings(definition: ShellDefinition) -> None:
         for loop in loops
         for turn in turns
     ]
+    # guard: rims that cross between their samples
     reach = np.array([0.0 if loops[owner].kind == "mark" else TELLABLE_MM for owner in owners])
     pairs = shapely.STRtree(lines).query(lines, predicate="dwithin", distance=reach).T
     for a, b in pairs[owners[pairs[:, 0]] != owners[pairs[:, 1]]]:

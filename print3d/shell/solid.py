@@ -52,6 +52,7 @@ def stage(name: str, **dimensions: float) -> Iterator[None]:
         yield
     except ShapingError:
         raise
+    # guard: the step that failed
     except Exception as error:  # the kernel's exceptions have no common base
         given = ", ".join(f"{key}={value:g}" for key, value in dimensions.items())
         raise ShapingError(f"{name} failed ({given}): {error}") from error
@@ -63,11 +64,12 @@ def build_solid(definition: ShellDefinition) -> cq.Solid:
     Raises ShapingError if two loops come too close for their rims, if openings leave no place to cut a wrap-around
     pattern, or if the kernel fails; the message then names the step.
     """
+    # guard: loops that cross
     refuse_crossings(definition)
     definition = followed(definition)
     pattern = definition.pattern
     cuts = cuts_across(definition)
-    coarse = replace(definition, chord_error_mm=ROWS_CHORD_MM)
+    coarse = replace(definition, facets=replace(definition.facets, chord_error_mm=ROWS_CHORD_MM))
     rims = [coarse.rim_grid(loop) for loop in pattern.rimmed]
     sides = [_letter_side(definition, mark) for mark in pattern.marks]
     outlines = [rim_outline(definition, *pair, cuts) for pair in zip(pattern.rimmed, rims, strict=True)]
@@ -90,10 +92,16 @@ def build_solid(definition: ShellDefinition) -> cq.Solid:
 def one_solid(shape: cq.Shape, after: str) -> cq.Solid:
     """Return the only solid in `shape`; raise ShapingError for empty, invalid or split results."""
     solids = shape.Solids()
+    # guard: one solid
     if len(solids) != 1:
         raise ShapingError(f"{after} left {len(solids)} solids, expected 1")
     (only,) = solids
-    if not only.isValid() or not BRepLib.OrientClosedSolid_s(only.wrapped):  # turned where far away is inside
+    if (
+        # guard: a valid solid
+        not only.isValid()
+        # guard: turned outward
+        or not BRepLib.OrientClosedSolid_s(only.wrapped)  # turned where far away is inside
+    ):
         raise ShapingError(f"{after} left an invalid solid")
     return only
 

@@ -107,7 +107,7 @@ def compare(variants: Sequence[Variant], check: Check, run: Run, *, best_by: str
     run.on_result(len(outcomes), len(variants))
     open_numbers = _first_of_each_key({number: key for number, key in keys.items() if number not in outcomes})
     jobs: list[Case] = [cases[number] for number in open_numbers]
-    with closing(run_all(partial(measure, check), jobs, run.crew)) as results:
+    with closing(run_all(partial(measure, check), jobs, run.workers)) as results:
         for place, outcome in results:
             key = keys[open_numbers[place]]
             run.store.write(key, outcome.as_data())

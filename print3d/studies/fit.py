@@ -25,11 +25,11 @@ from print3d.forms.orthosis import FingerView, FreeArc, Orthosis, Stop, finger_v
 from print3d.language.message import Message, as_it_stands, message
 from print3d.limb.finger import FingerLimb
 from print3d.limb.joint_id import JointId
-from print3d.mechanics.contact import Care, Contact, contact_at
+from print3d.mechanics.contact import Contact, ContactAccuracy, contact_at
 from print3d.studies.outcome import relative_margin
-from print3d.studies.placement import Worn, put_on
+from print3d.studies.placement import PlacedOrthosis, place_on_finger
 
-CARE = Care(turn_deg=30.0, cell_mm=2.5, node_mm=1.6)
+ACCURACY = ContactAccuracy(turn_deg=30.0, cell_mm=2.5, node_mm=1.6)
 """A loose part follows the joint in larger steps, placed by fewer points on a coarser table; a node of 2 mm moves stops by 0.8 degrees."""
 LOOSE_STEP_DEG = 30.0
 """The gap of a part that follows the joint changes slowly: it is looked at this often."""
@@ -62,12 +62,12 @@ def measure_fit(
     orthosis: Orthosis, built_for: FingerLimb, finger: FingerLimb, limits: CheckLimits, loosest: Limit
 ) -> list[Fit]:
     """Put an orthosis on a finger and measure everything asked of the fit, in an order that does not depend on the finger."""
-    worn = put_on(orthosis, built_for, replace(finger, row_spacing_mm=ROW_MM))
+    placed = place_on_finger(orthosis, built_for, replace(finger, row_spacing_mm=ROW_MM))
     measured = [
-        *map(as_fit, check_joints(worn.orthosis, limits)),
-        *_stops_and_motion(worn.orthosis, limits),
+        *map(as_fit, check_joints(placed.orthosis, limits)),
+        *_stops_and_motion(placed.orthosis, limits),
     ]
-    return [*gap_and_ease(worn, limits, loosest), *measured, *goes_on(worn.orthosis, limits)]
+    return [*gap_and_looseness(placed, limits, loosest), *measured, *goes_on(placed.orthosis, limits)]
 
 
 def as_fit(finding: Finding, what: Message | None = None) -> Fit:
@@ -75,14 +75,14 @@ def as_fit(finding: Finding, what: Message | None = None) -> Fit:
     return Fit(what or finding.brief, float(finding.measured), finding.unit, relative_margin(finding))
 
 
-def gap_and_ease(worn: Worn, limits: CheckLimits, loosest: Limit) -> list[Fit]:
+def gap_and_looseness(placed: PlacedOrthosis, limits: CheckLimits, loosest: Limit) -> list[Fit]:
     """Return the least gap and the mean gap of every part."""
     fits, most = [], limits.penetration_mm
-    for part, gaps in zip(worn.orthosis.parts, worn.gaps_mm, strict=True):
-        ease = float((gaps - part.planned_gap_mm).mean() + part.planned_gap_mm.min())
+    for part, gaps in zip(placed.orthosis.parts, placed.gaps_mm, strict=True):
+        looseness = float((gaps - part.planned_gap_mm).mean() + part.planned_gap_mm.min())
         name = part_name(part.name)
         least = Finding("gap.least", float(gaps.min()), -most.value, "mm", "at least", most.source)
-        loose = Finding("gap.mean", ease, loosest.value, "mm", "at most", loosest.source)
+        loose = Finding("gap.mean", looseness, loosest.value, "mm", "at most", loosest.source)
         fits += [
             as_fit(least, message("studies.fit.part.presses_nowhere", part=name)),
             as_fit(loose, message("studies.fit.part.not_loose", part=name)),
@@ -108,7 +108,7 @@ def _stops_and_motion(orthosis: Orthosis, limits: CheckLimits) -> list[Fit]:
     """Every stop and every free arc; a joint that has both is looked at by the same contact."""
     findings = []
     for view in finger_views(orthosis):
-        contacts = cache(lambda joint, view=view: contact_at(view, orthosis, joint, CARE))
+        contacts = cache(lambda joint, view=view: contact_at(view, orthosis, joint, ACCURACY))
         findings += [_stop(view, each, contacts(each.joint), limits) for each in view.stops]
         for arc in view.freed:
             is_loose = any(part.floats_across == arc.joint for part in orthosis.parts)

@@ -12,11 +12,12 @@ from print3d.geometry.mesh import Mesh
 from print3d.geometry.nearest import Surface, skin_surface
 from print3d.geometry.types import Floats
 from print3d.limb.finger import FingerLimb
-from print3d.shell.mesh import build_mesh
+from print3d.shell.assemble import with_facets
+from print3d.shell.definition import Facets
 
 Joint = Literal["pip", "dip"]
 
-LEVER_MM = 10.0
+LEVER_ARM_MM = 10.0
 """The lever at which a tilt counts as a shift."""
 FACET_MM, SPACING_MM = 0.024, 1.2
 """Facets of a shell in a study lie so near to it, as those of the fingers do to the skin (`fit.ROW_MM`)."""
@@ -25,7 +26,7 @@ MOST_POINTS, ROUNDS = 500, 3
 
 
 @dataclass(frozen=True, eq=False)
-class Worn:
+class PlacedOrthosis:
     """An orthosis on a finger it was not built for.
 
     orthosis : on that finger, in its frame
@@ -44,7 +45,7 @@ def reference_joint(orthosis: Orthosis) -> Joint:
     return "dip" if joints and "pip" not in joints else "pip"
 
 
-def put_on(orthosis: Orthosis, built_for: FingerLimb, finger: FingerLimb) -> Worn:
+def place_on_finger(orthosis: Orthosis, built_for: FingerLimb, finger: FingerLimb) -> PlacedOrthosis:
     """Put an orthosis on a finger that is posed as the one it was built for.
 
     Its place at the crease of the reference joint is kept; from there it shifts dorsally and tilts until its gaps are off their
@@ -59,7 +60,7 @@ def put_on(orthosis: Orthosis, built_for: FingerLimb, finger: FingerLimb) -> Wor
         settled = _moved(part, _settled(part, skin, pivot))
         parts.append(settled)
         gaps.append(skin.signed(settled.shell.mesh.vertices[settled.skin_vertices]))
-    return Worn(replace(orthosis, limb=finger, parts=tuple(parts)), skin, tuple(gaps))
+    return PlacedOrthosis(replace(orthosis, limb=finger, parts=tuple(parts)), skin, tuple(gaps))
 
 
 def with_larger_facets(orthosis: Orthosis) -> Orthosis:
@@ -96,18 +97,18 @@ def _settled(part: Part, skin: Surface, pivot: Floats) -> Floats:
 
 
 def _gaps(points: Floats, skin: Surface, pivot: Floats) -> tuple[Floats, Floats]:
-    """Signed distance (n,) of points, and how it changes (n, 2) with tilt at `LEVER_MM` and with a dorsal shift."""
+    """Signed distance (n,) of points, and how it changes (n, 2) with tilt at `LEVER_ARM_MM` and with a dorsal shift."""
     distance, faces, near = skin.nearest(points)
     normal = skin.face_normals[faces]
     sign = np.where(np.einsum("ij,ij->i", points - near, normal) < 0.0, -1.0, 1.0)
     lever = points - pivot
-    tilt = (normal[:, 0] * lever[:, 2] - normal[:, 2] * lever[:, 0]) / LEVER_MM
+    tilt = (normal[:, 0] * lever[:, 2] - normal[:, 2] * lever[:, 0]) / LEVER_ARM_MM
     return sign * distance, np.column_stack([tilt, normal[:, 2]])
 
 
 def _placement(place: Floats, pivot: Floats) -> Floats:
-    """Placement (4, 4) of a tilt about the pivot at `LEVER_MM` and a dorsal shift (2,)."""
-    turn = flexion_rotation(place[0] / LEVER_MM)
+    """Placement (4, 4) of a tilt about the pivot at `LEVER_ARM_MM` and a dorsal shift (2,)."""
+    turn = flexion_rotation(place[0] / LEVER_ARM_MM)
     return rigid(turn, pivot - turn @ pivot + np.array([0.0, 0.0, place[1]]))
 
 
@@ -124,16 +125,17 @@ def _moved(part: Part, placement: Floats) -> Part:
 
 def _with_larger_facets(part: Part) -> Part:
     """The part's mesh made again; what is planned for the skin side is read off between the points of the old one."""
-    definition = replace(
-        part.definition, chord_error_mm=FACET_MM, facet_error_mm=FACET_MM, spacing_mm=SPACING_MM
-    )
-    mesh = build_mesh(definition)
-    old, flat = part.shell.pattern_points[part.skin_vertices], mesh.pattern_points
+    made = with_facets(part.definition, Facets(FACET_MM, SPACING_MM, FACET_MM))
+    old, flat = part.shell.pattern_points[part.skin_vertices], made.mesh.pattern_points
     planned = LinearNDInterpolator(old, part.planned_gap_mm)(flat)
     outside = np.isnan(planned)
     planned[outside] = NearestNDInterpolator(old, part.planned_gap_mm)(flat[outside])
     return replace(
-        part, definition=definition, shell=mesh, planned_gap_mm=planned, skin_vertices=mesh.inner_vertices
+        part,
+        definition=made.definition,
+        shell=made.mesh,
+        planned_gap_mm=planned,
+        skin_vertices=made.mesh.inner_vertices,
     )
 
 

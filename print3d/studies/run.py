@@ -4,7 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from print3d.studies.store import Store
-from print3d.workers import Crew
+from print3d.workers import Workers
 
 
 def _tell_nobody(done: int, of: int) -> None:
@@ -19,5 +19,5 @@ class Run:
     """
 
     store: Store
-    crew: Crew = Crew()
+    workers: Workers = Workers()
     on_result: Callable[[int, int], None] = _tell_nobody

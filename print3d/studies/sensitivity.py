@@ -286,7 +286,7 @@ def _measured_jobs(jobs: Sequence[Job], run: Run) -> list[Measured]:
     done = sum(len(jobs[number].deviations) for number in results)
     run.on_result(done, of)
     open_numbers = [number for number in range(len(jobs)) if number not in results]
-    with closing(run_all(measure_draws, [jobs[number] for number in open_numbers], run.crew)) as found:
+    with closing(run_all(measure_draws, [jobs[number] for number in open_numbers], run.workers)) as found:
         for place, result in found:
             number = open_numbers[place]
             results[number] = result

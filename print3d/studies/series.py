@@ -18,7 +18,7 @@ from print3d.language.message import Message, as_it_stands, message
 from print3d.studies.outcome import Check
 from print3d.studies.series_plan import Plan, Variant
 from print3d.studies.steps import Step
-from print3d.workers import Crew, run_all
+from print3d.workers import Workers, run_all
 
 CASE_FILE = "case.toml"
 
@@ -92,7 +92,7 @@ def build_series(
     ]
     left, task = set(range(len(jobs))), partial(build_step, *build)
     try:
-        for place, outcome in run_all(task, jobs, Crew(n_workers=n_workers)):
+        for place, outcome in run_all(task, jobs, Workers(n_workers=n_workers)):
             left.remove(place)
             yield place, outcome
     except StudyError:  # one of them ends its worker, and the others with it: each alone

@@ -15,6 +15,7 @@ from print3d.inputs.problems import MISSING, Problem, nearest, printable, refusa
 from print3d.inputs.toml_file import read_toml
 from print3d.inputs.toml_text import toml_text
 from print3d.inputs.validation import validate
+from print3d.kinds.registry import KINDS
 from print3d.language.message import Message, message
 from print3d.studies.steps import (
     LARGEST_MARGIN_DEG,
@@ -23,6 +24,7 @@ from print3d.studies.steps import (
     Course,
     Flag,
     Step,
+    Towards,
     flags_of,
     number_of,
     steps_of,
@@ -79,8 +81,8 @@ def read_plan(path: Path, kinds: Kinds, request: Request) -> Plan:
     rule = _rule(case)
     course = _course(case, rule, request)
     steps = tuple(steps_of(course))
-    data = read_toml(path)
-    variants = tuple(tuple(_variants(data, case, kinds, step, request)) for step in steps)
+    tables = _measured_again(read_toml(path), case, request)
+    variants = tuple(tuple(_variants(tables, case, kinds, step, rule.towards)) for step in steps)
     return Plan(case, rule, course, steps, tuple(flags_of(course, rule)), variants)
 
 
@@ -120,18 +122,21 @@ def _rule(case: Case) -> StepRule:
     kind = case.orthosis.kind
     name = f"{kind}_{blocks}" if (blocks := getattr(case.orthosis, "blocks", None)) else kind
     if name not in rules:
-        wanted = (
-            'a series is made of pip_extension, or of figure_of_eight with blocks = "flexion"; '
-            "for the others no published steps are known"
-        )
+        wanted = f"a series is made of {', or of '.join(map(_in_words, rules))}; for the others no published steps are known"
         raise refusal(case.source, [Problem("orthosis.kind", kind, wanted)])
     return rules[name]
+
+
+def _in_words(name: str) -> str:
+    """Return what a rule is for: a kind, or a kind that blocks one way."""
+    kind = next((each for each in KINDS if name == each or name.startswith(f"{each}_")), name)
+    return kind if kind == name else f'{kind} with blocks = "{name.removeprefix(f"{kind}_")}"'
 
 
 def _course(case: Case, rule: StepRule, request: Request) -> Course:
     again = request.remeasured or {}
     measured = case.measured.finger(case.header.finger)
-    held = float(case.orthosis.pip_flexion_deg)
+    held = float(getattr(case.orthosis, REMEASURED_ANGLE))
     if rule.towards == "extension":
         today = again.get(PASSIVE_KEY, measured.pip_passive_extension_deficit_deg)
     else:
@@ -170,7 +175,7 @@ def _refuse_nonsense(course: Course) -> None:
 
 
 def _variants(
-    data: Mapping[str, Any], case: Case, kinds: Kinds, step: Step, request: Request
+    data: Mapping[str, Any], case: Case, kinds: Kinds, step: Step, towards: Towards
 ) -> Iterator[Variant]:
     """Yield the case of a step as asked, then with fewer letters, then the same in the other forms."""
     own, code, number = getattr(case.orthosis, "form", None), case.header.code, step.number
@@ -179,7 +184,7 @@ def _variants(
         del codes[1:]
     for form in dict.fromkeys((own, *FORMS)) if own is not None else (None,):
         for place, name in enumerate(codes):
-            tables = _tables(data, case, step, request)
+            tables = _tables(data, case, step, towards)
             tables["case"]["code"] = name
             remarks = [message("series.outcome.letters", code=name)] if place else []
             if form is not None:
@@ -192,15 +197,21 @@ def _variants(
             yield Variant(case_from_data(tables, kinds, case.source), toml_text(tables), tuple(remarks))
 
 
-def _tables(data: Mapping[str, Any], case: Case, step: Step, request: Request) -> dict[str, Any]:
-    """Return the tables of the case file with what was measured again and the angle of a step."""
+def _measured_again(data: Mapping[str, Any], case: Case, request: Request) -> Mapping[str, Any]:
+    """Return the tables of the case file with what was measured again; the joint's angle is left to each step."""
     tables: dict[str, Any] = deepcopy(dict(data))
     finger = tables.setdefault("measured", {}).setdefault(case.header.finger, {})
     finger |= request.remeasured or {}
     finger.pop(PASSIVE_KEY, None)
-    if case.orthosis.kind == "pip_extension":
-        finger[PASSIVE_KEY] = step.gives_deg
-    tables["orthosis"]["pip_flexion_deg"] = step.angle_deg
+    return tables
+
+
+def _tables(data: Mapping[str, Any], case: Case, step: Step, towards: Towards) -> dict[str, Any]:
+    """Return the tables of the case file with the angle of a step."""
+    tables: dict[str, Any] = deepcopy(dict(data))
+    if towards == "extension":
+        tables["measured"][case.header.finger][PASSIVE_KEY] = step.gives_deg
+    tables["orthosis"][REMEASURED_ANGLE] = step.angle_deg
     return tables
 
 

@@ -20,6 +20,7 @@ ROUNDED_TO_DEG = 0.5
 SWELLING_MM = 2.5
 """A ring size: a finger's girth can change by so much in a day (common practice, no single source)."""
 
+Towards = Literal["extension", "flexion"]
 Flag = Literal["no gain", "ground lost", "large step", "girth changed", "goal reached"]
 
 
@@ -33,7 +34,7 @@ class Course:
     girths_mm : key of the case -> girth before and now, where it was measured again
     """
 
-    towards: Literal["extension", "flexion"]
+    towards: Towards
     today_deg: float
     goal_deg: float
     step_deg: float

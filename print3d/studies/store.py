@@ -69,6 +69,7 @@ class Store:
             os.replace(unfinished, path)
         except OSError as error:
             with suppress(OSError):
+                # guard: full disk: kept results
                 unfinished.unlink(missing_ok=True)
             raise ExportError(
                 f"{path}: cannot be written ({error.strerror or error}); choose a writable folder with --out"

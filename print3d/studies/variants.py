@@ -194,6 +194,10 @@ def _value(text: str, piece: str) -> Any:
         raise InputError(f"--vary {text!r}: a value is missing between two commas")
     try:
         table = tomllib.loads(f"value = {piece}")
-    except (ValueError, RecursionError):  # ValueError: Python's own, too, on a number of thousands of digits
+    except (
+        # guard: odd values of a variation
+        ValueError,  # Python's own, too, on a number of thousands of digits
+        RecursionError,
+    ):
         return piece
     return table["value"] if len(table) == 1 else piece

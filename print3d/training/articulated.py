@@ -27,16 +27,9 @@ from print3d.inputs.model_case import ModelCase
 from print3d.language.message import message
 from print3d.limb.finger import FingerLimb, FingerName, FingerPose
 from print3d.limb.joint_id import JointId
+from print3d.training.body import BED_FROM_BASE, finger_body, finger_limb
 from print3d.training.booleans import cylinder, extruded, mesh_of, placed, solid_of, united
-from print3d.training.build import (
-    BED_FROM_BASE,
-    Model,
-    Progress,
-    finger_limb,
-    finger_sculpture,
-    handed,
-    stood,
-)
+from print3d.training.build import Model, Progress, handed, stood
 from print3d.training.measure import closed, fits, supported
 from print3d.training.names import body_name
 
@@ -147,16 +140,16 @@ def build_jointed(case: ModelCase, progress: Progress) -> Model:
     """Build a jointed finger, straight, and check its hinges. Raises InputError if it cannot have any."""
     progress("limb")
     limb = finger_limb(case).posed(**vars(FingerPose()))
-    sculpture = finger_sculpture(case, limb)
+    body = finger_body(case, limb)
     hinges = {joint: hinge_of(case, limb, joint) for joint in JOINTS}
     progress("body")
-    whole = solid_of(sculpture.mesh())
+    whole = solid_of(body.mesh())
     progress("hinges")
     phalanges = cut(whole, hinges)
     pins = {f"pin_{name}": _pin(case, limb, hinge) for name, hinge in hinges.items()}
     progress("sweep")
     findings = list(swept(limb.finger, phalanges, hinges))
-    standing, plan = stood(case, sculpture, mesh_of(phalanges["proximal_phalanx"]))
+    standing, plan = stood(case, body, mesh_of(phalanges["proximal_phalanx"]))
     parts = _on_bed(case, standing, phalanges, pins)
     for name, mesh in parts.items():
         findings += [
@@ -165,7 +158,7 @@ def build_jointed(case: ModelCase, progress: Progress) -> Model:
             *supported(case, name, mesh),
         ]
     remark = message("training.remark.pins", pin_mm=PIN_MM, tolerance_mm=case.printer.tolerance_mm.value)
-    return Model(case, parts, tuple(findings), sculpture, plan, (remark,))
+    return Model(case, parts, tuple(findings), body, plan, (remark,))
 
 
 def cut(whole: Any, hinges: Mapping[Joint, Hinge]) -> dict[str, Any]:

@@ -17,7 +17,7 @@ from print3d.language.message import Message, message
 from print3d.training.make import build_case
 from print3d.training.names import body_name, model_name, what_it_shows
 from print3d.training.plates import Plate, packed
-from print3d.workers import Crew, run_all
+from print3d.workers import Workers, run_all
 
 Progress = Callable[[str], None]
 
@@ -120,7 +120,7 @@ def _built(jobs: Mapping[int, Row], progress: Progress, workers: int | None) -> 
     numbers, rows = list(jobs), list(jobs.values())
     found: dict[int, Outcome] = {}
     try:
-        with closing(run_all(build_row, rows, Crew(n_workers=workers))) as results:
+        with closing(run_all(build_row, rows, Workers(n_workers=workers))) as results:
             for at, outcome in results:
                 found[numbers[at]] = outcome
                 progress(f"{len(found)} of {len(jobs)}: {outcome.code}")

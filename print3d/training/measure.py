@@ -2,7 +2,6 @@
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -16,12 +15,9 @@ from print3d.language.message import Message, in_a_row, message
 from print3d.limb.finger import FingerLimb
 from print3d.limb.hand import HandLimb, girth_around_heads, knuckles_of
 from print3d.printing.supports import Hanging
+from print3d.training.body import ModelBody
 from print3d.training.booleans import taped_girth_mm
 from print3d.training.names import body_name
-
-if TYPE_CHECKING:
-    from print3d.training.build import Sculpture
-
 
 GIRTH_PERCENT = 0.5
 TAPED = ("web", "mid_proximal", "pip", "mid_middle", "dip", "nail_fold")
@@ -32,7 +28,7 @@ ALONE = 1.15
 """A piece of a section with more than this share of the girth is several fingers grown together, which no tape goes around."""
 
 
-def measured(case: ModelCase, sculpture: "Sculpture", parts: Mapping[str, Mesh]) -> Iterator[Finding]:
+def measured(case: ModelCase, sculpture: ModelBody, parts: Mapping[str, Mesh]) -> Iterator[Finding]:
     """Yield all findings of a model of one piece."""
     for name, mesh in parts.items():
         yield from closed(name, body_name(name), mesh)
@@ -100,7 +96,7 @@ def supported(case: ModelCase, name: str, mesh: Mesh) -> Iterator[Finding]:
                   values(part=body_name(name), below_cm3=volume / 1000.0), watch=WATCHED_SUPPORT_PERCENT)  # fmt: skip
 
 
-def girths(case: ModelCase, sculpture: "Sculpture", mesh: Mesh) -> Iterator[Finding]:
+def girths(case: ModelCase, sculpture: ModelBody, mesh: Mesh) -> Iterator[Finding]:
     """Yield how far the girths taped on the mesh are off those of the case, place by place."""
     for tape in _tapes(case, sculpture):
         girth = taped_girth_mm(mesh, _on_model(case, sculpture, tape.across))
@@ -112,7 +108,7 @@ def girths(case: ModelCase, sculpture: "Sculpture", mesh: Mesh) -> Iterator[Find
                       values(place=tape.name, girth_mm=tape.girth_mm, found_mm=girth))  # fmt: skip
 
 
-def _tapes(case: ModelCase, sculpture: "Sculpture") -> Iterator[Tape]:
+def _tapes(case: ModelCase, sculpture: ModelBody) -> Iterator[Tape]:
     limb = sculpture.limb
     if isinstance(limb, FingerLimb):
         yield from _of_finger("", limb, np.eye(4), TAPED)
@@ -165,7 +161,7 @@ def _of_forearm(limb: HandLimb, frame: Floats, place: tuple[str, Message], along
     return Tape(*place, across, float(limb.forearm.girth_mm(np.array([along_mm]))[0]))
 
 
-def _on_model(case: ModelCase, sculpture: "Sculpture", across: Floats) -> Floats:
+def _on_model(case: ModelCase, sculpture: ModelBody, across: Floats) -> Floats:
     """A section frame of the limb on the finished model: on the bed, mirrored and scaled."""
     frame = sculpture.bed_from_limb() @ across
     if case.header.side == "left":

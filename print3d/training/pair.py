@@ -18,15 +18,8 @@ from print3d.kinds.registry import KINDS
 from print3d.language.message import message
 from print3d.limb.finger import FingerLimb
 from print3d.limb.four_fingers import FourFingers
-from print3d.training.build import (
-    Model,
-    Progress,
-    Sculpture,
-    finger_sculpture,
-    hand_sculpture,
-    handed,
-    stood,
-)
+from print3d.training.body import ModelBody, finger_body, hand_body
+from print3d.training.build import Model, Progress, handed, stood
 from print3d.training.measure import closed, measured
 from print3d.training.names import BODIES, HELD, ORTHOSIS
 from print3d.training.plates import packed
@@ -52,21 +45,21 @@ def build_pair(case: ModelCase, progress: Progress) -> Model:
     orthosis = orthosis_of(case, kind)
     progress("body")
     plain = replace(case, model=case.model.model_copy(update={"teaching_line": "none"}))
-    sculpture = sculpture_in(plain, orthosis)
-    mesh, plan = stood(case, sculpture, sculpture.mesh())
-    body = f"{BODIES[case.model.pose]}{HELD}"
-    findings = list(measured(case, sculpture, {body: mesh}))
+    body = body_in(plain, orthosis)
+    mesh, plan = stood(case, body, body.mesh())
+    name = f"{BODIES[case.model.pose]}{HELD}"
+    findings = list(measured(case, body, {name: mesh}))
     progress("gap")
-    parts = {body: mesh}
+    parts = {name: mesh}
     for part in orthosis.parts:
-        printed = on_model(case, sculpture, part.shell.mesh)
+        printed = on_model(case, body, part.shell.mesh)
         findings += fit(part, printed, mesh)
         parts[f"{ORTHOSIS}{part.name}"] = printed
         findings += closed(f"{ORTHOSIS}{part.name}", part_name(part.name), printed)
     (plate, *more) = packed(parts, case.printer.bed_mm)
     findings.append(Finding("model.beds", 1 + len(more), 1, "", "at most", case.printer.bed_width_mm.origin))
     remark = message("training.remark.as_held", option="--with-orthosis")
-    return Model(case, plate if not more else parts, tuple(findings), sculpture, plan, (remark,))
+    return Model(case, plate if not more else parts, tuple(findings), body, plan, (remark,))
 
 
 def _why_not(case: ModelCase, kind: str | None) -> str:
@@ -90,25 +83,24 @@ def orthosis_of(case: ModelCase, kind: str) -> Orthosis:
     return KINDS[kind].build(case_from_data(data, kinds, case.source))
 
 
-def sculpture_in(case: ModelCase, orthosis: Orthosis) -> Sculpture:
+def body_in(case: ModelCase, orthosis: Orthosis) -> ModelBody:
     """Return the body of the limb that an orthosis was made on, standing clear of the orthosis."""
     limb = orthosis.limb
     if isinstance(limb, FourFingers):
         raise InputError(
             f'{case.source}: model.pose = "{case.model.pose}": no model of fingers without a hand'
         )
-    sculpture = finger_sculpture(case, limb) if isinstance(limb, FingerLimb) else hand_sculpture(case, limb)
+    body = finger_body(case, limb) if isinstance(limb, FingerLimb) else hand_body(case, limb)
     lowest = min(
-        float(apply(sculpture.base_from_limb(), part.shell.mesh.vertices)[:, 0].min())
-        for part in orthosis.parts
+        float(apply(body.base_from_limb(), part.shell.mesh.vertices)[:, 0].min()) for part in orthosis.parts
     )
-    form = replace(sculpture.form, relief=RELIEF)
-    return replace(sculpture, form=form, top_mm=min(sculpture.top_mm, lowest - FROM_STAND_MM - 5.0))
+    form = replace(body.form, relief=RELIEF)
+    return replace(body, form=form, top_mm=min(body.top_mm, lowest - FROM_STAND_MM - 5.0))
 
 
-def on_model(case: ModelCase, sculpture: Sculpture, mesh: Mesh) -> Mesh:
+def on_model(case: ModelCase, body: ModelBody, mesh: Mesh) -> Mesh:
     """Return a mesh of the limb's frame where it sits on the standing model."""
-    return handed(Mesh(apply(sculpture.bed_from_limb(), mesh.vertices), mesh.faces), case.header.side)
+    return handed(Mesh(apply(body.bed_from_limb(), mesh.vertices), mesh.faces), case.header.side)
 
 
 def fit(part: Part, printed: Mesh, model: Mesh) -> Iterator[Finding]:

@@ -47,10 +47,10 @@ def build_model_solid(model: Model) -> cq.Solid:
 
 def _finger(model: Model) -> cq.Solid:
     """The skin from below the plate's top to the tip: a radial and an ulnar surface that meet on the midlines, and a flat foot."""
-    limb = model.sculpture.limb
+    limb = model.body.limb
     if not isinstance(limb, FingerLimb):
         raise ShapingError("only a finger has a CAD solid")
-    first, fold, tip = model.sculpture.top_mm - SUNK_MM, limb.landmarks["nail_fold"], limb.landmarks["tip"]
+    first, fold, tip = model.body.top_mm - SUNK_MM, limb.landmarks["nail_fold"], limb.landmarks["tip"]
     quarter = (tip - fold) * np.pi / 4.0
     sites = np.append(
         np.linspace(first, fold, int((fold - first) / SECTION_EVERY_MM) + 2),
@@ -76,7 +76,7 @@ def _finger(model: Model) -> cq.Solid:
 
 def _on_bed(model: Model, points: Floats) -> Floats:
     """Points (n, 3) of the limb's frame on the printed model."""
-    placed = apply(model.sculpture.bed_from_limb(), points)
+    placed = apply(model.body.bed_from_limb(), points)
     return (mirrored(placed) if model.case.header.side == "left" else placed) * model.case.model.scale
 
 

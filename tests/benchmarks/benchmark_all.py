@@ -39,10 +39,12 @@ from tests.benchmarks.benchmark_shells import CASES, Size, growth, seconds, tess
 ROOT = CASES.parents[1]
 ONE_OF_EACH = (
     "mallet", "pip_extension", "mallet_with_pip_block", "mallet_with_pip_block_two_piece", "figure_of_eight",
+    # guard: every kind
     "relative_motion_extension", "dorsal_blocking_short", "dorsal_blocking",
 )  # fmt: skip
 WARM_UP = "mallet"
 THREADS = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
+# guard: memory without the parent's
 LAUNCHER = """
 import json, os, subprocess, sys, time
 start = time.monotonic()
@@ -100,7 +102,7 @@ def _by_the_kernel(orthosis: Any) -> Costs:
     for part in orthosis.parts:
         spent, solid = timed(lambda part=part: build_solid(part.definition))
         sewn += spent
-        error = part.definition.facet_error_mm or part.definition.chord_error_mm
+        error = part.definition.facets.error_mm or part.definition.facets.chord_error_mm
         tessellated += timed(lambda solid=solid, error=error: tessellate(solid, error))[0]
     return {"sewn": sewn, "tessellated": tessellated}
 
@@ -121,8 +123,17 @@ def one_process(name: str) -> Costs:
 def elsewhere(*command: str) -> tuple[float, float, float]:
     """CPU seconds, wall seconds and peak MB of a program in a process of its own."""
     asked = [sys.executable, "-c", LAUNCHER, *command]
-    done = subprocess.run(asked, capture_output=True, text=True, check=True, cwd=ROOT, env=single_threaded())
+    done = subprocess.run(
+        asked,
+        capture_output=True,
+        text=True,
+        check=True,
+        cwd=ROOT,
+        # guard: one thread
+        env=single_threaded(),
+    )
     cpu, wall, peak_kb, code = json.loads(done.stdout.splitlines()[-1])
+    # guard: a program that fails
     if code not in (0, 1):
         raise SystemExit(f"{' '.join(command)} ended with {code}")
     return cpu, wall, peak_kb / 1024
@@ -179,7 +190,11 @@ def table(rows: list[Costs]) -> Iterator[str]:
     yield ""
     yield f"the {LARGEST} largest costs of each"
     for row in rows:
-        ranked = sorted(steps_of(row).items(), key=lambda item: -item[1])[:LARGEST]
+        ranked = sorted(
+            steps_of(row).items(),
+            # guard: largest costs first
+            key=lambda item: -item[1],
+        )[:LARGEST]
         whole = sum(steps_of(row).values())
         yield f"{row['name']:32}" + ", ".join(
             f"{name} {cost:.2f} s ({cost / whole:.0%})" for name, cost in ranked
@@ -208,7 +223,9 @@ def growths() -> Iterator[str]:
     part = orthosis.parts[0]
     sizes, spent = [], dict[str, list[float]]()
     for spacing in SPACINGS_MM:
-        mesh = build_mesh(replace(part.definition, spacing_mm=spacing))
+        mesh = build_mesh(
+            replace(part.definition, facets=replace(part.definition.facets, spacing_mm=spacing))
+        )
         planned = np.full(len(mesh.inner_vertices), case.orthosis.clearance_mm)
         finer = replace(part, shell=mesh, planned_gap_mm=planned, skin_vertices=mesh.inner_vertices)
         sizes.append(len(mesh.mesh.faces))

@@ -26,8 +26,8 @@ from print3d.shell.curves import edge
 from print3d.shell.definition import ShellDefinition
 from print3d.shell.mesh import build_mesh
 from print3d.shell.pattern import Pattern
-from tests import shapes
 from tests.conftest import CASES, worked_cases
+from tests.shell import shapes
 
 OPTIONS = {"kind": "pip_extension", "marking": {"style": "none"}}
 SWOLLEN = {"proximal_girth_mm": 58.0, "pip_girth_mm": 70.0, "middle_girth_mm": 57.0, "dip_girth_mm": 52.0}
@@ -147,7 +147,7 @@ def test_several_fingers_are_left_to_their_own_check(
 ) -> None:
     case = make_case(OPTIONS)
     four = FourFingers({"middle": Ray(middle_finger, np.zeros(3))})
-    assert check_donning(replace(pip_extension.build(case), limb=four), limits_of_case(case)) == []
+    assert check_donning(replace(pip_extension.KIND.build(case), limb=four), limits_of_case(case)) == []
 
 
 # orthoses that cannot be put on
@@ -213,7 +213,7 @@ def test_the_same_gutter_slides_onto_a_finger_that_tapers(
 def test_lips_pinched_together_are_measured(make_case: Callable[..., Any]) -> None:
     """The definition stays as it is; the mesh alone is squeezed to 88 % across, until the finger is wider than its mouth."""
     case = make_case(OPTIONS)
-    sound = pip_extension.build(case)
+    sound = pip_extension.KIND.build(case)
     part = sound.parts[0]
     mesh = Mesh(part.shell.mesh.vertices * [1.0, 0.88, 1.0], part.shell.mesh.faces)
     pinched = replace(sound, parts=(replace(part, shell=replace(part.shell, mesh=mesh)),))

@@ -16,7 +16,7 @@ OPTIONS = {"kind": "pip_extension", "form": "sleeve", "marking": {"style": "none
 
 @pytest.fixture(scope="module")
 def part(make_case: Callable[..., Any]) -> Part:
-    return pip_extension.build(make_case(OPTIONS)).parts[0]
+    return pip_extension.KIND.build(make_case(OPTIONS)).parts[0]
 
 
 @pytest.mark.slow(in_ci=True)

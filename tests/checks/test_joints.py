@@ -26,7 +26,7 @@ def test_a_shell_six_degrees_off_reads_the_angle_it_was_built_for(
     """Limb and prescription say one thing, the inner face another: the inner face is believed."""
     module, joint, option, sign = KINDS[kind]
     case = make_case({"kind": kind, "form": form, option: built, "marking": {"style": "none"}})
-    right = module.build(case)
+    right = module.KIND.build(case)
     limb = right.limb.posed(**{f"{joint}_flexion_deg": sign * asked})
     wrong = replace(right, limb=limb, held={joint: sign * asked})
     assert sign * measure_held_angle(wrong.limb, wrong.parts[0], joint, wrong.held[joint]) == pytest.approx(
@@ -46,6 +46,6 @@ def test_nothing_is_added_to_the_angle_at_which_the_skin_blanches(
         {"kind": "mallet", "dip_hyperextension_deg": asked},
         measured={"sex": "man", "hand_length_mm": 193.0, "middle": finger},
     )
-    blanching = check_joints(mallet.build(case), limits_of_case(case))[-1]
+    blanching = check_joints(mallet.KIND.build(case), limits_of_case(case))[-1]
     assert blanching.key == "joints.blanching"
     assert blanching.holds is holds

@@ -25,7 +25,7 @@ def case(make_case: Callable[..., Any]) -> Any:
 
 @pytest.fixture(scope="module")
 def orthosis(case: Any) -> Orthosis:
-    return pip_extension.build(case)
+    return pip_extension.KIND.build(case)
 
 
 def dip_of(orthosis: Orthosis) -> Contact:

@@ -38,7 +38,7 @@ def case(make_case: Callable[..., Any]) -> Any:
 
 @pytest.fixture(scope="module")
 def orthosis(case: Any) -> Orthosis:
-    return pip_extension.build(case)
+    return pip_extension.KIND.build(case)
 
 
 def slow(value: str) -> Any:
@@ -113,7 +113,7 @@ def test_a_needle_pit(orthosis: Orthosis, number: int) -> None:
 @pytest.mark.parametrize("wall", [1.6, 2.0, 2.6])
 def test_the_asked_wall_is_read(make_case: Callable[..., Any], wall: float) -> None:
     case = make_case({"kind": "pip_extension", "form": "sleeve", "wall_mm": wall, "rim_radius_mm": 0.7})
-    process, asked = check_wall(pip_extension.build(case), limits_of_case(case))
+    process, asked = check_wall(pip_extension.KIND.build(case), limits_of_case(case))
     assert process.measured == asked.measured == pytest.approx(wall, abs=0.05)
 
 
@@ -208,7 +208,7 @@ def test_a_body_that_runs_through_itself(orthosis: Orthosis, case: Any) -> None:
 def test_a_letter_that_leans_into_its_neighbour(make_case: Callable[..., Any]) -> None:
     """The tops of one half of the letters are moved along the line: still closed, but two volumes overlap."""
     case = make_case({"kind": "pip_extension", "form": "sleeve"})
-    sound = pip_extension.build(case)
+    sound = pip_extension.KIND.build(case)
     part = sound.parts[0]
     vertices = part.shell.mesh.vertices.copy()
     tops = np.unique(letter_tops(part))
@@ -230,7 +230,7 @@ def test_a_blocked_joint(make_case: Callable[..., Any], monkeypatch: pytest.Monk
         return proximal, (dorsal, volar + 9.0)
 
     monkeypatch.setattr(pip_extension, "_ends", too_long)
-    found = failing(pip_extension.build(case), case)
+    found = failing(pip_extension.KIND.build(case), case)
     assert found.pop("motion") == ["DIP free to flex"]
     assert found == {}
 
@@ -246,7 +246,7 @@ def test_a_joint_held_six_degrees_off(orthosis: Orthosis, case: Any) -> None:
 @pytest.mark.parametrize("pip", [0.0, 12.0, 35.0])
 def test_the_held_angle_is_measured_again(make_case: Callable[..., Any], pip: float) -> None:
     case = make_case({"kind": "pip_extension", "pip_flexion_deg": pip})
-    (held,) = check_joints(pip_extension.build(case), limits_of_case(case))
+    (held,) = check_joints(pip_extension.KIND.build(case), limits_of_case(case))
     assert held.measured == pytest.approx(pip, abs=0.3)
 
 
@@ -271,7 +271,7 @@ def test_sharp_rims(orthosis: Orthosis, case: Any) -> None:
 
 def test_letters_too_small(make_case: Callable[..., Any]) -> None:
     case = make_case({"kind": "pip_extension", "marking": {"letter_height_mm": 2.0, "depth_mm": 0.2}})
-    found = failing(pip_extension.build(case), case)
+    found = failing(pip_extension.KIND.build(case), case)
     assert set(found) == {"marking"}
     assert len(found["marking"]) >= 2
 
@@ -311,12 +311,12 @@ def test_hyperextension_that_blanches_the_skin(make_case: Callable[..., Any]) ->
     options = {"kind": "mallet", "marking": {"style": "none"}}
     for asked, expected in ((4.0, set()), (9.0, {"joints"})):
         case = make_case({**options, "dip_hyperextension_deg": asked}, measured=measured)
-        assert set(failing(mallet.build(case), case)) == expected
+        assert set(failing(mallet.KIND.build(case), case)) == expected
 
 
 def test_relief_lifts_a_dorsal_shell_over_the_pip_and_keeps_vents_away(make_case: Callable[..., Any]) -> None:
     case = make_case({"kind": "pip_extension", "form": "dorsal", "marking": {"style": "none"}})
-    built = pip_extension.build(case)
+    built = pip_extension.KIND.build(case)
     part, pip = built.parts[0], built.limb.landmarks["pip"]
     gap = measure_gap(part, Surface(built.limb.skin_mesh()))
     over = np.hypot(part.shell.pattern_points[:, 0] - pip, part.shell.pattern_points[:, 1]) < 1.0
@@ -343,11 +343,11 @@ def test_every_form_on_every_finger_is_sound(
     if finger == "little" or (form == "dorsal" and kind == "mallet"):
         options["straps"] = {"style": "wrap"}
     case = make_case(options, case=head, measured=measured)
-    assert failing({"mallet": mallet, "pip_extension": pip_extension}[kind].build(case), case) == {}
+    assert failing({"mallet": mallet, "pip_extension": pip_extension}[kind].KIND.build(case), case) == {}
 
 
 def test_vents_that_do_not_fit_are_a_finding(make_case: Callable[..., Any]) -> None:
     """Asked vents of 9 mm on a finger: the gutter is made without, and the openings check says so."""
     case = make_case({"kind": "pip_extension", "vents": {"diameter_mm": 9.0}})
-    found = failing(pip_extension.build(case), case)
+    found = failing(pip_extension.KIND.build(case), case)
     assert set(found) == {"openings"}

@@ -8,9 +8,8 @@ import numpy as np
 import pytest
 import shapely
 
-from print3d.checks.finding import Finding
+from print3d.checks.finding import Finding, Limit
 from print3d.checks.flare import check_flare
-from print3d.checks.finding import Limit
 from print3d.checks.limits import CheckLimits, limits_of_case
 from print3d.checks.marking import check_marking
 from print3d.checks.openings import check_openings, measure_reach
@@ -24,7 +23,7 @@ from print3d.language.message import as_it_stands
 from print3d.shell.definition import ShellDefinition
 from print3d.shell.mesh import build_mesh
 from print3d.shell.slots import strap_slot
-from tests.shapes import SPACING, gutter, ring, vent
+from tests.shell.shapes import SPACING, gutter, ring, vent
 
 OPTIONS = {"kind": "pip_extension", "marking": {"style": "none"}}
 
@@ -36,7 +35,7 @@ def case(make_case: Callable[..., Any]) -> Any:
 
 @pytest.fixture(scope="module")
 def sleeve(make_case: Callable[..., Any]) -> Orthosis:
-    return pip_extension.build(make_case({**OPTIONS, "form": "sleeve"}))
+    return pip_extension.KIND.build(make_case({**OPTIONS, "form": "sleeve"}))
 
 
 def part_of(definition: ShellDefinition) -> Part:
@@ -57,18 +56,20 @@ def with_bed(limits: CheckLimits, *sides_mm: float) -> CheckLimits:
 
 
 def test_a_sound_gutter_prints(case: Any) -> None:
-    assert failing(check_printability(pip_extension.build(case), limits_of_case(case))) == []
+    assert failing(check_printability(pip_extension.KIND.build(case), limits_of_case(case))) == []
 
 
 def test_a_bed_that_is_just_too_small(case: Any) -> None:
-    orthosis = pip_extension.build(case)
+    orthosis = pip_extension.KIND.build(case)
     size = np.ptp(orthosis.parts[0].shell.mesh.vertices, axis=0)
     found = check_printability(orthosis, with_bed(limits_of_case(case), size.max() - 14.0, 20.0, 20.0))
     assert "room left in the build space" in failing(found)
 
 
 def test_a_part_that_must_stand_has_layers_across_its_bending(case: Any) -> None:
-    found = check_printability(pip_extension.build(case), with_bed(limits_of_case(case), 32.0, 32.0, 250.0))
+    found = check_printability(
+        pip_extension.KIND.build(case), with_bed(limits_of_case(case), 32.0, 32.0, 250.0)
+    )
     assert failing(found) == ["strength left across the layers"]
     weak = next(each for each in found if not each.holds)
     assert weak.measured == pytest.approx(60.0, abs=3.0)  # the layer factor of PETG, standing upright
@@ -100,7 +101,7 @@ def test_a_slit_reads_its_width(width: float) -> None:
 
 def test_a_slit_that_would_close(case: Any) -> None:
     slit = strap_slot((22.0, 0.0), 16.0, 0.3, SPACING)
-    faulty = replace(pip_extension.build(case), parts=(part_of(gutter([slit])),))
+    faulty = replace(pip_extension.KIND.build(case), parts=(part_of(gutter([slit])),))
     assert failing(check_printability(faulty, limits_of_case(case))) == ["narrowest slit"]
 
 
@@ -152,21 +153,21 @@ def test_openings_too_wide_for_skin_or_fingertips(
     part = part_of(gutter([vent(9.0, 0.0, diameter), vent(33.0, 0.0, 3.0)]))
     moved = part.shell.mesh.vertices + np.array([35.0, 0.0, off_skin_mm])
     part = replace(part, shell=replace(part.shell, mesh=Mesh(moved, part.shell.mesh.faces)))
-    found = check_openings(replace(pip_extension.build(case), parts=(part,)), limits_of_case(case))
+    found = check_openings(replace(pip_extension.KIND.build(case), parts=(part,)), limits_of_case(case))
     assert failing(found) == faults
     assert all(each.where is not None for each in found if not each.holds)
 
 
 def test_the_passage_of_a_ring_is_no_window(case: Any) -> None:
     part = replace(part_of(ring([vent(20.0, 0.0, 9.0)])), rings=(np.zeros((3, 2)),))
-    found = check_openings(replace(pip_extension.build(case), parts=(part,)), limits_of_case(case))
+    found = check_openings(replace(pip_extension.KIND.build(case), parts=(part,)), limits_of_case(case))
     assert not {each.key for each in found} & {"openings.trap", "openings.widest"}
 
 
 def test_ends_that_do_not_turn_away(make_case: Callable[..., Any]) -> None:
     for height, ends in ((0.8, 0), (0.2, 2)):
         case = make_case({**OPTIONS, "flare": {"height_mm": height}})
-        found = check_flare(pip_extension.build(case), limits_of_case(case))
+        found = check_flare(pip_extension.KIND.build(case), limits_of_case(case))
         assert len(found) == 2
         assert len(failing(found)) == ends
         # the edge's first row lies a rim radius inside the trim line, where the flare has not its full height
@@ -178,9 +179,9 @@ def test_letters_are_as_deep_as_the_printer_needs_unless_asked(make_case: Callab
     powder = {"print": {"material": "pa12_laser_sintering", "printer": "powder_bed_laser"}}
     open_depth = make_case({"kind": "pip_extension"}, **powder)
     assert open_depth.orthosis.marking.depth_mm == pytest.approx(1.05)
-    assert failing(check_marking(pip_extension.build(open_depth), limits_of_case(open_depth))) == []
+    assert failing(check_marking(pip_extension.KIND.build(open_depth), limits_of_case(open_depth))) == []
     asked = make_case({"kind": "pip_extension", "marking": {"depth_mm": 0.5}}, **powder)
-    assert failing(check_marking(pip_extension.build(asked), limits_of_case(asked))) == [
+    assert failing(check_marking(pip_extension.KIND.build(asked), limits_of_case(asked))) == [
         "letters stand out or go in by"
     ]
     assert make_case({"kind": "pip_extension"}).orthosis.marking.depth_mm == 0.5

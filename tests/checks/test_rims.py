@@ -44,7 +44,7 @@ class ChamferedShell(ShellDefinition):
 def test_a_round_rim_reads_its_radius(make_case: Callable[..., Any], radius: float) -> None:
     """On the loop's average; where the pattern stretches or shrinks on the skin, rims are ellipses."""
     case = make_case({**OPTIONS, "rim_radius_mm": radius})
-    part = pip_extension.build(case).parts[0]
+    part = pip_extension.KIND.build(case).parts[0]
     radii = np.concatenate(measure_rim_radii(part))
     assert np.median(radii) == pytest.approx(radius, rel=0.12)
     assert radii.min() > 0.6 * radius
@@ -56,7 +56,7 @@ def test_square_rims_are_found_and_nothing_else(
     """A circle through both ends and the corner of a 0.9 mm square rim has radius 0.64 mm, above the limit."""
     monkeypatch.setattr(gutter, "ShellDefinition", SquareShell)
     case = make_case(OPTIONS)
-    orthosis = pip_extension.build(case)
+    orthosis = pip_extension.KIND.build(case)
     assert all(finding.measured < 0.45 for finding in check_rims(orthosis, limits_of_case(case)))
     assert {each.check for each in run_suite(orthosis, limits_of_case(case)) if not each.holds} == {"rims"}
 
@@ -67,7 +67,7 @@ def test_a_flat_chamfer_is_no_rounding(
     """It has no circle, only two bends of 45 degrees: 0.03 mm / (1 / cos 22.5 - 1) = 0.364 mm (plane geometry)."""
     monkeypatch.setattr(gutter, "ShellDefinition", ChamferedShell)
     case = make_case(OPTIONS)
-    orthosis = pip_extension.build(case)
+    orthosis = pip_extension.KIND.build(case)
     edge, fold = check_rims(orthosis, limits_of_case(case))
     radii = measure_rim_radii(orthosis.parts[0])[0]
     assert np.median(radii) == pytest.approx(0.364, rel=0.1)
@@ -85,7 +85,7 @@ def test_a_bend_reads_the_arc_inside_it() -> None:
 def test_a_spike_on_the_skin_side(make_case: Callable[..., Any]) -> None:
     """One vertex of the inner face stands out by 0.6 mm: no edge of the pattern, but a point on the skin."""
     case = make_case(OPTIONS)
-    orthosis = pip_extension.build(case)
+    orthosis = pip_extension.KIND.build(case)
     shell = orthosis.parts[0].shell
     vertices = shell.mesh.vertices.copy()
     rimmed = np.concatenate([rim.ravel() for rim in shell.rims])
@@ -105,7 +105,7 @@ def test_a_spike_on_the_skin_side(make_case: Callable[..., Any]) -> None:
 def test_the_sharpest_of_all_rims_decides(make_case: Callable[..., Any]) -> None:
     """The corner rows of one vent are pulled out to a point at one place."""
     case = make_case(OPTIONS)
-    orthosis = pip_extension.build(case)
+    orthosis = pip_extension.KIND.build(case)
     part = orthosis.parts[0]
     vertices, rim = part.shell.mesh.vertices.copy(), part.shell.rims[-1]
     quarter = len(part.definition.rim_profile()) // 2

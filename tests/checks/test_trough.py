@@ -11,7 +11,7 @@ from print3d.forms.orthosis import Orthosis
 from print3d.geometry.mesh import Mesh
 from print3d.inputs.case import Case, case_from_data
 from print3d.inputs.toml_file import read_toml
-from print3d.kinds.dorsal_blocking.kind import build
+from print3d.kinds.dorsal_blocking.kind import KIND
 from print3d.kinds.registry import KINDS
 from tests.conftest import CASES
 
@@ -25,7 +25,7 @@ def case() -> Case:
 
 @pytest.fixture(scope="module")
 def orthosis(case: Case) -> Orthosis:
-    return build(case)
+    return KIND.build(case)
 
 
 def closed_up(orthosis: Orthosis, share: float) -> Orthosis:

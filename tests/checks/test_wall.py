@@ -20,7 +20,9 @@ CLEAR_OF_RIMS_MM = 2.0
 
 @pytest.fixture(scope="module")
 def part(make_case: Callable[..., Any]) -> Part:
-    return pip_extension.build(make_case({"kind": "pip_extension", "marking": {"style": "none"}})).parts[0]
+    return pip_extension.KIND.build(make_case({"kind": "pip_extension", "marking": {"style": "none"}})).parts[
+        0
+    ]
 
 
 def places(part: Part, n: int) -> np.ndarray:

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from print3d.cli.main import app, main
-from tests.bad_calls import CALLS, Call, sound_files, text_of
+from tests.cli.bad_calls import CALLS, Call, sound_files, text_of
 
 SOUND = {name: text.encode() for name, text in sound_files().items()}
 

@@ -35,7 +35,7 @@ KEYS = {
 @pytest.fixture(scope="module")
 def advice(make_case: Callable[..., Any]) -> list[Advice]:
     case = make_case({"kind": "pip_extension", **FAULTS})
-    return advise(case, run_suite(pip_extension.build(case), limits_of_case(case)))
+    return advise(case, run_suite(pip_extension.KIND.build(case), limits_of_case(case)))
 
 
 def holds(make_case: Callable[..., Any], key: str, value: float, row: RowId) -> bool:
@@ -49,7 +49,7 @@ def holds(make_case: Callable[..., Any], key: str, value: float, row: RowId) -> 
         table = table[name]
     table[last] = value
     case = make_case(options)
-    orthosis, limits = pip_extension.build(case), limits_of_case(case)
+    orthosis, limits = pip_extension.KIND.build(case), limits_of_case(case)
     findings = [
         found
         for check in (check_openings, check_rims, check_flare, check_marking)
@@ -75,4 +75,4 @@ def test_the_change_holds_and_less_of_it_does_not(
 
 def test_nothing_to_change_where_all_holds(make_case: Callable[..., Any]) -> None:
     case = make_case({"kind": "pip_extension"})
-    assert advise(case, run_suite(pip_extension.build(case), limits_of_case(case))) == []
+    assert advise(case, run_suite(pip_extension.KIND.build(case), limits_of_case(case))) == []

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.bad_cases import case_text
+from tests.inputs.bad_cases import case_text
 
 HOME = Path(__file__).parents[2]
 Run = Callable[..., "subprocess.CompletedProcess[str]"]

@@ -99,8 +99,8 @@ def test_a_disk_that_only_reads_is_asked_before_the_build(case: Path, small_disk
     "command", ["sheet", pytest.param("model", marks=slow), pytest.param("series", marks=slow)]
 )
 def test_other_commands_on_a_full_disk(case: Path, small_disk: Disk, capsys, command: str) -> None:
-    from tests.bad_calls import STEPS, model_text
-    from tests.bad_cases import case_text
+    from tests.cli.bad_calls import STEPS, model_text
+    from tests.inputs.bad_cases import case_text
 
     disk = small_disk("20k")
     case.write_text(

@@ -12,10 +12,10 @@ from print3d.inputs import case as case_module
 from print3d.inputs.case import CaseHeader
 from print3d.inputs.folder_name import is_device
 from print3d.output import fileset
-from tests.bad_calls import MALLET, record
-from tests.bad_cases import case_text
+from tests.cli.bad_calls import MALLET, record
 from tests.conftest import in_ci, in_time
 from tests.faults.conftest import content, started
+from tests.inputs.bad_cases import case_text
 
 # --- time and memory -----------------------------------------------------------------------------------------------------
 

@@ -13,8 +13,8 @@ from print3d.cli.installation import missing_library
 from print3d.cli.main import main
 from print3d.errors import InstallationError
 from print3d.language import fonts
-from tests.bad_cases import case_text
 from tests.faults.conftest import content
+from tests.inputs.bad_cases import case_text
 
 
 class Hidden(MetaPathFinder):

@@ -10,8 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from tests.bad_cases import case_text
 from tests.faults.conftest import content, started
+from tests.inputs.bad_cases import case_text
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="no SIGKILL")
 FORMATS = "stl,json,record"

@@ -16,7 +16,6 @@ from print3d.guidance.suggest import Advice, Asked, suggest
 from print3d.guidance.tables import SHIPPED, Guidance, read_guidance, read_step_rules
 from print3d.inputs.case import Case
 from print3d.inputs.cautions import CAUTIONS, FRESH_TENDON
-from print3d.inputs.measured import FINGERS
 from print3d.kinds.registry import KINDS
 
 NOWHERE = Path("no such folder")
@@ -277,15 +276,6 @@ def test_every_figure_names_source_and_mark(guidance: Guidance) -> None:
     assert {rule.step_deg.mark for rule in read_step_rules(NOWHERE).values()} == {"memory"}
 
 
-def test_measures_are_known_for_every_kind(guidance: Guidance) -> None:
-    from print3d.inputs.measured import FingerMeasured, Measured
-
-    known = set(FingerMeasured.model_fields) | set(Measured.model_fields) - set(FINGERS)
-    assert set(guidance.measures) == set(KINDS)
-    for measures in guidance.measures.values():
-        assert {*measures.needed, *measures.needed_over_the_wrist, *measures.better} <= known
-
-
 SOUND = """
 [night_ring]
 title = "Ring at night"
@@ -353,6 +343,29 @@ def test_a_faulty_file_of_a_clinic_is_refused(change: tuple[str, str], message: 
 def test_a_red_flag_without_advice_is_refused(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="cramp.refer_on.*says whom to ask"):
         read_guidance(override(tmp_path, '[cramp]\ntitle = "Cramp"\nstops = true', "signs.toml"))
+
+
+def test_a_clinic_says_what_it_measures(tmp_path: Path) -> None:
+    own = '[mallet]\ndip_girth_mm = "needed"\nhand_length_mm = "useful"'
+    measures = read_guidance(override(tmp_path, own, "measures.toml")).measures
+    assert [(each.key, each.need) for each in measures["mallet"]] == [
+        ("dip_girth_mm", "needed"),
+        ("hand_length_mm", "useful"),
+    ]
+    assert measures["pip_extension"] == KINDS["pip_extension"].measures
+
+
+@pytest.mark.parametrize(
+    ("table", "message"),
+    [
+        ('[malet]\ndip_girth_mm = "needed"', 'the nearest is "mallet"'),
+        ('[mallet]\ndip_girt_mm = "needed"', "mallet.dip_girt_mm.*dip_girth_mm"),
+        ('[mallet]\ndip_girth_mm = "neded"', 'mallet.dip_girth_mm = "neded".*"needed"'),
+    ],
+)
+def test_a_faulty_table_of_measures_is_refused(table: str, message: str, tmp_path: Path) -> None:
+    with pytest.raises(InputError, match=message):
+        read_guidance(override(tmp_path, table, "measures.toml"))
 
 
 def without_comments(path: Path) -> str:
@@ -498,7 +511,11 @@ def filled(run, tmp_path: Path):
         assert code == 0
         started = path.read_text(encoding="utf-8")
         empty = re.findall(r"^(\w+) = 0  # ", started, flags=re.M)
-        assert len(empty) >= 4
+        asked = [each for each in KINDS[kind].measures if not each.is_only_over_the_wrist]
+        needed = {each.key for each in asked if each.is_needed}
+        assert {*empty} == needed - {DIP_BEYOND}
+        rest = re.findall(r"^# (\w+) = 0  # ", started, flags=re.M)
+        assert {*empty, *rest, DIP_BEYOND} == {each.key for each in asked} | {DIP_BEYOND}
         with pytest.raises(InputError) as refused:
             flow.read(path)
         assert len(str(refused.value).splitlines()) == len(empty)

@@ -11,8 +11,8 @@ import pytest
 from print3d.cli.main import FORMATS, main
 from print3d.inputs import toml_file
 from print3d.inputs.problems import MOST_SHOWN
-from tests.bad_cases import MISSING, ONE_KEY, case_text
 from tests.conftest import in_time
+from tests.inputs.bad_cases import MISSING, ONE_KEY, case_text
 
 Run = Callable[..., list[str]]
 

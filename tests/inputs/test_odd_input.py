@@ -24,7 +24,7 @@ from print3d.kinds.registry import KINDS
 from print3d.output.record.record import case_of_record, read_record
 from print3d.studies.series_plan import Request, read_plan, read_remeasured
 from print3d.studies.variants import read_variants, read_vary
-from tests.bad_calls import record, sound_files
+from tests.cli.bad_calls import record, sound_files
 from tests.conftest import in_ci
 
 cheap = settings(

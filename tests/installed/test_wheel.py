@@ -14,6 +14,7 @@ import print3d
 PACKAGE = Path(print3d.__file__).parent
 SOURCE = Path(os.environ.get("PRINT3D_SOURCE", PACKAGE.parent))
 """Where the source lies; a wheel is told by the environment."""
+# guard: wheel: a file left out
 NOT_PACKED = {".pyc"}
 NEEDED = ("*/data/*.toml", "guidance/*.toml", "language/*/*.toml", "output/page/viewer/viewer.js")
 

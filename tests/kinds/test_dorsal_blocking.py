@@ -23,18 +23,23 @@ from print3d.geometry.bed import fits_bed
 from print3d.geometry.mesh import Mesh
 from print3d.inputs.case import Case, case_from_data
 from print3d.inputs.toml_file import read_toml
-from print3d.kinds.dorsal_blocking.kind import asked_pose, build, remarks
+from print3d.kinds.dorsal_blocking.kind import KIND, asked_pose
 from print3d.kinds.registry import KINDS
 from print3d.language.message import as_it_stands
 from print3d.limb.estimates import dimension_in_words
 from print3d.limb.finger import FingerPose
 from print3d.limb.four_fingers import FINGERS
+from print3d.limb.hand import HandPose
 from print3d.shell.curves import circle
 from print3d.shell.mesh import build_mesh
 from tests.conftest import CASES, genus, is_closed
 
 FILE = CASES / "dorsal_blocking.toml"
 OPTIONS = {name: kind.options for name, kind in KINDS.items()}
+
+
+def pose_of(case: Case) -> HandPose:
+    return asked_pose(case, KIND.own(case))
 
 
 def case_with(options: dict[str, Any], source: Path = FILE, **tables: dict[str, Any]) -> Case:
@@ -50,7 +55,7 @@ def case() -> Case:
 
 @pytest.fixture(scope="module")
 def orthosis(case: Case) -> Orthosis:
-    return build(case)
+    return KIND.build(case)
 
 
 @pytest.fixture(scope="module")
@@ -177,7 +182,7 @@ def test_a_slot_far_from_the_edge_bends_no_more_than_its_rim_can() -> None:
     """So far inside, the line beside the trim line has corners where the hand widens: a slot around one would run into itself."""
     options = {"wall_mm": 3.3, "rim_radius_mm": 1.41, "vents": {"edge_margin_mm": 7.8}, "form": "hand"}
     woman = {"sex": "woman", "stature_mm": 1585.0, "hand_girth_mm": 209.8, "wrist_girth_mm": 171.3}
-    built = build(case_with(options, measured=woman))
+    built = KIND.build(case_with(options, measured=woman))
     definition = built.parts[0].definition
     insets = [shapely.Polygon(loop.inset(definition.rim_radius_mm)) for loop in definition.pattern.holes]
     assert all(inset.is_valid for inset in insets)
@@ -200,19 +205,19 @@ def test_slots_pass_their_straps(orthosis: Orthosis) -> None:
 )
 def test_a_regimen_gives_the_published_angles(protocol: str, wrist: float, mcp: float) -> None:
     """Peck et al. 2014; Eaton thr074; common practice."""
-    pose = asked_pose(case_with({"protocol": protocol}))
+    pose = pose_of(case_with({"protocol": protocol}))
     assert pose.wrist_flexion_deg == wrist
     assert set(pose.fingers.values()) == {FingerPose(mcp, 0.0, 0.0)}
 
 
 def test_without_regimen_it_is_wrist_0_mcp_50() -> None:
-    pose = asked_pose(case_with({}))
+    pose = pose_of(case_with({}))
     assert (pose.wrist_flexion_deg, set(pose.fingers.values())) == (0.0, {FingerPose(50.0, 0.0, 0.0)})
 
 
 def test_angles_of_the_case_go_before_the_regimen() -> None:
     options = {"protocol": "delayed_mobilisation", "wrist_extension_deg": 10.0, "ring_mcp_flexion_deg": 55.0}
-    pose = asked_pose(case_with(options))
+    pose = pose_of(case_with(options))
     assert pose.wrist_flexion_deg == -10.0
     assert [pose.fingers[name].mcp_flexion_deg for name in FINGERS] == [45.0, 45.0, 55.0, 45.0]
 
@@ -223,7 +228,7 @@ def test_a_clinics_own_regimen_goes_first(tmp_path: Path) -> None:
         '[early_active]\ntitle = "ours"\nmcp_flexion_deg = 40\nsource = "clinic, 2024"\nmark = "seen"\n',
         encoding="utf-8",
     )
-    pose = asked_pose(case_with({"protocol": "early_active"}, tmp_path / "cases" / "a.toml"))
+    pose = pose_of(case_with({"protocol": "early_active"}, tmp_path / "cases" / "a.toml"))
     assert set(pose.fingers.values()) == {FingerPose(40.0, 0.0, 0.0)}
 
 
@@ -233,7 +238,7 @@ def test_a_faulty_regimen_is_named_with_file_and_key(tmp_path: Path) -> None:
         '[ours]\ntitle = "x"\nmcp_flexion_deg = 140\n', encoding="utf-8"
     )
     with pytest.raises(InputError, match=r"own\.toml: ours\.mcp_flexion_deg = 140"):
-        asked_pose(case_with({"protocol": "ours"}, tmp_path / "cases" / "a.toml"))
+        pose_of(case_with({"protocol": "ours"}, tmp_path / "cases" / "a.toml"))
 
 
 REFUSED: list[tuple[dict[str, Any], str]] = [
@@ -255,14 +260,14 @@ REFUSED: list[tuple[dict[str, Any], str]] = [
 @pytest.mark.parametrize(("options", "words"), REFUSED)
 def test_what_cannot_be_is_refused_in_words(options: dict[str, Any], words: str) -> None:
     with pytest.raises(InputError) as refusal:
-        asked_pose(case_with(options))
+        pose_of(case_with(options))
     assert words in str(refusal.value)
 
 
 def test_straps_that_crowd_each_other_are_refused_in_words() -> None:
     child = {"age_years": 2.0, "hand_length_mm": 105.0}
     with pytest.raises(ShapingError, match="choose narrower straps"):
-        build(case_with({}, measured=child))
+        KIND.build(case_with({}, measured=child))
 
 
 @pytest.mark.parametrize(
@@ -273,12 +278,12 @@ def test_straps_that_crowd_each_other_are_refused_in_words() -> None:
     ],
 )
 def test_unusual_mcp_angles_are_remarked(angles: dict[str, float], named: str) -> None:
-    found = remarks(case_with(angles))
+    found = KIND.remarks(case_with(angles))
     assert (named in found[0]) if named else found == []
 
 
 def test_hand_form_leaves_the_wrist_free() -> None:
-    built = build(case_with({"protocol": "early_active_short"}))
+    built = KIND.build(case_with({"protocol": "early_active_short"}))
     share, _ = measure_forearm_share(built.limb, built.parts[0].shell.mesh.vertices)
     assert share < 0.1
 
@@ -290,7 +295,7 @@ def test_hand_form_leaves_the_wrist_free() -> None:
 def two_parts() -> tuple[Case, Orthosis]:
     path = CASES / "dorsal_blocking_two_parts.toml"
     case = case_from_data(read_toml(path), OPTIONS, path)
-    return case, build(case)
+    return case, KIND.build(case)
 
 
 @pytest.mark.slow(in_ci=True)
@@ -369,7 +374,7 @@ def test_every_form_is_sound_or_says_the_wall_that_makes_it_so(
     options: dict[str, Any], tables: dict[str, Any]
 ) -> None:
     varied = case_with(options, **tables)
-    findings = run_suite(build(varied), limits_of_case(varied))
+    findings = run_suite(KIND.build(varied), limits_of_case(varied))
     if failing(findings):
         (wall,) = set(
             re.findall(
@@ -377,7 +382,7 @@ def test_every_form_is_sound_or_says_the_wall_that_makes_it_so(
             )
         )
         varied = case_with({**options, "wall_mm": float(wall)}, **tables)
-        findings = run_suite(build(varied), limits_of_case(varied))
+        findings = run_suite(KIND.build(varied), limits_of_case(varied))
     assert failing(findings) == []
 
 

@@ -44,7 +44,7 @@ def case(make_case: MakeCase) -> Case:
 
 @pytest.fixture(scope="module")
 def yoke(case: Case) -> Orthosis:
-    return relative_motion.build(case)
+    return relative_motion.KIND.build(case)
 
 
 # --- what it is for ------------------------------------------------------------------------------------------
@@ -65,7 +65,7 @@ def test_every_finger_can_be_the_injured_one(
     make_case: MakeCase, finger: str, injured: str, fingers: str
 ) -> None:
     case = yoke_case(make_case, finger, injured_finger=injured, fingers=fingers)
-    orthosis = relative_motion.build(case)
+    orthosis = relative_motion.KIND.build(case)
     assert is_closed(orthosis.parts[0].shell.mesh)
     assert not failing(orthosis, case)
     (difference,) = orthosis.differences
@@ -149,7 +149,7 @@ def test_every_yoke_of_a_measured_hand_holds(
     head = {"code": "PY-001", "side": "right", "finger": finger}
     options = {"injured_finger": injured, "fingers": fingers, "mcp_difference_deg": difference}
     case = make_case(YOKE | options, case=head, measured=measured)
-    orthosis = relative_motion.build(case)
+    orthosis = relative_motion.KIND.build(case)
     assert is_closed(orthosis.parts[0].shell.mesh)
     found = failing(orthosis, case)
     for load_or_print in ("pressure", "stiffness", "printability"):
@@ -193,7 +193,7 @@ def test_fingers_are_spread_no_further_than_need_be(case: Case, yoke: Orthosis) 
 
 def test_ends_that_do_not_grip(case: Case, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(relative_motion, "HOOK_MM", 0.5)
-    found = failing(relative_motion.build(case), case)
+    found = failing(relative_motion.KIND.build(case), case)
     assert sorted(found.pop("relative_motion")) == [
         "index: the band's end past the widest place",
         "ring: the band's end past the widest place",
@@ -225,7 +225,7 @@ def test_a_finger_that_is_too_thick_to_get_in(case: Case, yoke: Orthosis) -> Non
 def test_half_the_difference(make_case: MakeCase, yoke: Orthosis) -> None:
     """A band built for 10 degrees where 20 are asked."""
     case = yoke_case(make_case, mcp_difference_deg=10.0)
-    half = relative_motion.build(case)
+    half = relative_motion.KIND.build(case)
     faulty = replace(half, differences=yoke.differences)
     assert list(failing(faulty, case)) == ["relative_motion"]
     assert failing(faulty, case)["relative_motion"] == [
@@ -264,4 +264,4 @@ def test_a_short_proximal_phalanx_is_refused(make_case: MakeCase) -> None:
     measured = {"sex": "man", "hand_length_mm": 193.0, "middle": {"web_crease_to_pip_crease_mm": 10.0}}
     case = make_case(YOKE, measured=measured)
     with pytest.raises(ShapingError, match=r"on the middle finger .* mm are free between web and PIP"):
-        relative_motion.build(case)
+        relative_motion.KIND.build(case)

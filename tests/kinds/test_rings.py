@@ -47,7 +47,7 @@ def moved(part: Part, shift_mm: tuple[float, float, float]) -> Part:
 def test_a_ring_stops_the_joint_where_it_is_asked_to(make_case: MakeCase, blocks: str, angle: float) -> None:
     """Plane geometry chose the shape, a loose ring on the mesh is measured: two ways, one angle within 2 degrees."""
     case = make_case(RING | {"blocks": blocks, "pip_flexion_deg": angle})
-    orthosis = figure_of_eight.build(case)
+    orthosis = figure_of_eight.KIND.build(case)
     findings = run_suite(orthosis, limits_of_case(case))
     assert all(finding.holds for finding in findings)
     assert not [finding for finding in findings if finding.key == "motion.between"]
@@ -77,7 +77,7 @@ def adult(sex: str, hand_length_mm: float, finger: str, **options: object) -> Ca
 @pytest.mark.parametrize("blocks", ["extension", "flexion"])
 def test_a_ring_with_its_wall_left_out_holds_on_every_adult(size: str, blocks: str) -> None:
     case = adult(*ADULTS[size], blocks=blocks)
-    assert not failing(figure_of_eight.build(case), case)
+    assert not failing(figure_of_eight.KIND.build(case), case)
 
 
 @pytest.mark.slow
@@ -91,7 +91,7 @@ def test_the_wall_is_enough_for_every_finger_and_angle(
 ) -> None:
     case = adult(sex, hand_length_mm, finger, blocks="flexion", pip_flexion_deg=angle)
     assert all(
-        finding.holds for finding in check_stiffness(figure_of_eight.build(case), limits_of_case(case))
+        finding.holds for finding in check_stiffness(figure_of_eight.KIND.build(case), limits_of_case(case))
     )
 
 
@@ -103,7 +103,7 @@ def test_the_wall_against_flexion_is_not_thicker_than_needed() -> None:
     assert thinner.orthosis.wall_mm == wall - 0.5
     (peak,) = (
         finding
-        for finding in check_stiffness(figure_of_eight.build(thinner), limits_of_case(thinner))
+        for finding in check_stiffness(figure_of_eight.KIND.build(thinner), limits_of_case(thinner))
         if finding.key == "stiffness.peak" and ("load", "in_effort") in finding.about.of
     )
     assert not peak.holds
@@ -113,7 +113,7 @@ def test_the_wall_against_flexion_is_not_thicker_than_needed() -> None:
 
 @pytest.mark.slow(in_ci=True)
 def test_a_softer_skin_lets_the_joint_go_further(make_case: MakeCase) -> None:
-    orthosis = figure_of_eight.build(make_case(RING))
+    orthosis = figure_of_eight.KIND.build(make_case(RING))
     measured = []
     for squeeze in (0.0, 0.2, 0.4, 0.8):
         limits = limits_of_case(make_case(RING | {"squeeze": {"stop_mm": squeeze}}))
@@ -130,7 +130,7 @@ def test_a_longer_lever_stops_more_firmly(make_case: MakeCase) -> None:
     for lever in (7.0, 11.0):
         case = make_case(RING | {"lever_mm": lever})
         soft = limits_of_case(make_case(RING | {"squeeze": {"stop_mm": 0.8}}))
-        orthosis = figure_of_eight.build(case)
+        orthosis = figure_of_eight.KIND.build(case)
         firm, yielding = (
             check_stops(orthosis, limits)[0].measured for limits in (limits_of_case(case), soft)
         )
@@ -141,7 +141,7 @@ def test_a_longer_lever_stops_more_firmly(make_case: MakeCase) -> None:
 def test_a_loose_ring_finds_its_place_again_after_it_was_moved(make_case: MakeCase) -> None:
     """Shifted by 0.8 mm and measured, the ring stops the finger at the same angle: only its shape counts."""
     case = make_case(RING)
-    orthosis = figure_of_eight.build(case)
+    orthosis = figure_of_eight.KIND.build(case)
     shifted = replace(orthosis, parts=(moved(orthosis.parts[0], (0.5, 0.0, -0.6)),))
     first, second = (check_stops(each, limits_of_case(case))[0].measured for each in (orthosis, shifted))
     assert second == pytest.approx(first, abs=0.6)
@@ -159,12 +159,12 @@ def test_a_block_stops_the_pip_and_holds_the_dip(make_case: MakeCase, pieces: st
             "straps": {"style": "wrap"},
         }
     )
-    assert not failing(mallet_with_pip_block.build(case), case)
+    assert not failing(mallet_with_pip_block.KIND.build(case), case)
 
 
 def test_the_skin_about_a_joint_is_unrolled_at_true_length(make_case: MakeCase) -> None:
     """A millimetre along is a millimetre on the skin on every line, also inside the bend of a flexed PIP."""
-    limb = figure_of_eight.build(make_case(RING | {"pip_flexion_deg": 30.0})).limb
+    limb = figure_of_eight.KIND.build(make_case(RING | {"pip_flexion_deg": 30.0})).limb
     skin = UnrolledJoint(limb, 0.0, 16.0)
     girth = skin.reference_girth_mm
     along, around = np.meshgrid(np.linspace(-8, 8, 81), np.linspace(-girth / 2, girth / 2, 13), indexing="ij")
@@ -179,13 +179,13 @@ def test_the_skin_about_a_joint_is_unrolled_at_true_length(make_case: MakeCase) 
 
 def test_a_stop_six_degrees_off(make_case: MakeCase) -> None:
     case = make_case(RING)
-    orthosis = replace(figure_of_eight.build(case), stops=(Stop("pip", "extension", 16.0),))
+    orthosis = replace(figure_of_eight.KIND.build(case), stops=(Stop("pip", "extension", 16.0),))
     assert failing(orthosis, case) == {"stops"}
 
 
 def test_a_hood_six_degrees_off(make_case: MakeCase) -> None:
     case = make_case(BLOCK)
-    orthosis = replace(mallet_with_pip_block.build(case), stops=(Stop("pip", "extension", 24.0),))
+    orthosis = replace(mallet_with_pip_block.KIND.build(case), stops=(Stop("pip", "extension", 24.0),))
     assert failing(orthosis, case) == {"stops"}
 
 
@@ -193,7 +193,7 @@ def test_a_hood_six_degrees_off(make_case: MakeCase) -> None:
 def test_a_block_that_also_stops_flexion(make_case: MakeCase) -> None:
     """A sleeve where there should be a hood: the PIP does not extend, and does not flex either."""
     case = make_case(BLOCK)
-    good = mallet_with_pip_block.build(case)
+    good = mallet_with_pip_block.KIND.build(case)
     start = good.limb.landmarks["pip"] - 12.0
     sleeve = build_part(mallet_plan(case, good.limb, "sleeve", ProximalEnd(start, start)))
     found = failing(replace(good, parts=(sleeve,)), case)
@@ -203,13 +203,13 @@ def test_a_block_that_also_stops_flexion(make_case: MakeCase) -> None:
 def test_a_ring_around_the_bent_finger_that_stops_flexion_too(make_case: MakeCase) -> None:
     """The reverse ring, asked to leave flexion free."""
     case = make_case(RING | {"blocks": "flexion", "pip_flexion_deg": 15.0})
-    orthosis = replace(figure_of_eight.build(case), freed=(FreeArc("pip", 15.0, 100.0),))
+    orthosis = replace(figure_of_eight.KIND.build(case), freed=(FreeArc("pip", 15.0, 100.0),))
     assert failing(orthosis, case) == {"motion"}
 
 
 def test_two_pieces_that_collide(make_case: MakeCase) -> None:
     case = make_case(BLOCK | {"pieces": "two", "straps": {"style": "wrap"}})
-    good = mallet_with_pip_block.build(case)
+    good = mallet_with_pip_block.KIND.build(case)
     ring, mallet = good.parts
     into_ring = -9.0 * good.limb.segment_transform("middle")[:3, 0]
     faulty = replace(good, parts=(ring, moved(mallet, tuple(into_ring))))
@@ -233,7 +233,7 @@ def test_rings_that_do_not_fit_are_refused_with_what_would(
     make_case: MakeCase, options: dict[str, Any], message: str
 ) -> None:
     with pytest.raises(ShapingError, match=message):
-        figure_of_eight.build(make_case(RING | options))
+        figure_of_eight.KIND.build(make_case(RING | options))
 
 
 def test_a_ring_takes_no_vents_straps_or_letters(make_case: MakeCase) -> None:

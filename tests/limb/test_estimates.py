@@ -1,7 +1,4 @@
-"""Fingers from what was measured: published proportions, and consistency whatever was measured.
-
-Section numbers are those of the project's reference notes.
-"""
+"""Fingers from what was measured: published proportions, and consistency whatever was measured."""
 
 import math
 from itertools import combinations
@@ -62,7 +59,7 @@ def test_creases_are_not_joints() -> None:
 def test_bones_and_creases_give_the_palmar_lengths_people_have(
     finger: str, expected: tuple[float, ...], turkey: float
 ) -> None:
-    """Notes 1.7, consistency test: bones of Buryanov and Kotiuk 2010, creases of Bugbee and Botte 1993.
+    """Consistency test: bones of Buryanov and Kotiuk 2010, creases of Bugbee and Botte 1993.
 
     Measured totals: Chatzioglou, Pinar and Govsa 2024 (51 adults); within about 6 mm.
     """
@@ -125,7 +122,7 @@ def test_a_finger_of_another_size_is_the_same_finger_scaled(finger: str) -> None
     ],
 )  # fmt: skip
 def test_segments_from_hand_length(hand_length: float, finger: str, expected: tuple[float, ...]) -> None:
-    """Buchholz, Armstrong and Goldstein 1992, lengths computed in notes 1.7; SD 6 percent from memory."""
+    """Buchholz, Armstrong and Goldstein 1992, lengths computed from their shares of hand length; SD 6 percent from memory."""
     measures = estimate_finger(finger, {}, estimate_hand({"hand_length_mm": hand_length}, "man"))
     np.testing.assert_allclose(lengths(measures), expected, atol=0.08)
     for segment in SEGMENTS:
@@ -161,7 +158,9 @@ def test_an_uncertain_hand_makes_uncertain_segments() -> None:
         estimate_finger("ring", {}, hand).proximal_mm
         for hand in (MAN, estimate_hand({"stature_mm": 1756.0}, "man"))
     )
-    assert unsure.sd == pytest.approx(math.hypot(0.244 * 7.36, 0.06 * unsure.value), rel=0.01)  # notes 1.4
+    assert unsure.sd == pytest.approx(
+        math.hypot(0.244 * 7.36, 0.06 * unsure.value), rel=0.01
+    )  # residual of the regression on stature, ANSUR II 2012
     assert unsure.sd > sure.sd
     assert "stature" in unsure.method
 
@@ -171,7 +170,7 @@ def test_an_uncertain_hand_makes_uncertain_segments() -> None:
 
 @pytest.mark.parametrize(("finger", "pip", "dip"), [("index", 57.0, 48.0), ("middle", 59.2, 49.1)])
 def test_girth_shares_are_those_of_the_measured_women(finger: str, pip: float, dip: float) -> None:
-    """Nag, Nag and Desai 2003, Tables II and IV: wrist 143.6, hand length 169.6 (notes 1.8)."""
+    """Nag, Nag and Desai 2003, Tables II and IV: wrist 143.6, hand length 169.6 (their means and spreads, second-hand)."""
     given = {"hand_length_mm": 169.6, "wrist_girth_mm": 143.6}
     from_wrist = estimate_finger(finger, {}, estimate_hand(given, "woman"))
     from_length = estimate_finger(finger, {}, estimate_hand({"hand_length_mm": 169.6}, "woman"))
@@ -179,12 +178,14 @@ def test_girth_shares_are_those_of_the_measured_women(finger: str, pip: float, d
         assert measures.pip_girth_mm.value == pytest.approx(pip, abs=0.1)
         assert measures.dip_girth_mm.value == pytest.approx(dip, abs=0.15)
     assert from_wrist.pip_girth_mm.method == "estimated from wrist girth"
-    assert from_wrist.pip_girth_mm.sd == pytest.approx(3.5)  # notes 1.8
+    assert from_wrist.pip_girth_mm.sd == pytest.approx(
+        3.5
+    )  # spread within a sex of Nag et al. 2003, second-hand
     assert from_length.pip_girth_mm.method == "estimated from hand length"
 
 
 def test_an_uncertain_hand_makes_uncertain_girths() -> None:
-    """Hand length from stature leaves 7.36 mm (notes 1.4), the share of hand length itself 4 mm."""
+    """Hand length from stature leaves 7.36 mm (regression on the public rows of ANSUR II 2012), the share of hand length itself 4 mm."""
     found = estimate_finger("middle", {}, estimate_hand({"stature_mm": 1756.0}, "man")).pip_girth_mm
     assert found.sd == pytest.approx(math.hypot(0.349 * 7.36, 4.0), rel=0.002)
     assert found.method == "estimated from hand length, itself estimated from stature (man)"
@@ -307,7 +308,7 @@ def test_estimated_lists_what_nobody_measured() -> None:
 
 @pytest.mark.parametrize(("hand_length", "middle_finger"), [(118.0, 50.0), (144.0, 62.0), (166.5, 71.0)])
 def test_childrens_fingers_are_as_long_as_published(hand_length: float, middle_finger: float) -> None:
-    """DINED Kima 1993: middle finger 50 at 4, 62 at 8, 71 at 12 years (notes 1.8)."""
+    """DINED Kima 1993: middle finger 50 at 4, 62 at 8, 71 at 12 years (their means and spreads, second-hand)."""
     hand = estimate_hand({"hand_length_mm": hand_length, "age_years": 9.0}, None)
     measures = estimate_finger("middle", {}, hand)
     total = sum(lengths(measures)) - measures.web_station_mm.value

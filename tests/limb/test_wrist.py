@@ -17,7 +17,7 @@ from print3d.errors import InputError, ShapingError
 from print3d.geometry.mesh import Mesh
 from print3d.inputs.case import Case, case_from_data
 from print3d.inputs.toml_file import read_toml
-from print3d.kinds.dorsal_blocking.kind import asked_pose, build
+from print3d.kinds.dorsal_blocking.kind import KIND, asked_pose
 from print3d.kinds.registry import KINDS
 from print3d.limb.finger import FingerPose
 from print3d.limb.four_fingers import FINGERS
@@ -29,6 +29,10 @@ from tests.limb.test_hand import MAN, without_thumb
 from tests.shell.test_solid import assert_realised
 
 FILE = CASES / "dorsal_blocking.toml"
+
+
+def pose_of(case: Case) -> HandPose:
+    return asked_pose(case, KIND.own(case))
 
 
 def limb_at(flexion_deg: float, ulnar_deg: float) -> HandLimb:
@@ -99,8 +103,8 @@ def test_a_sway_is_rigid_beyond_its_zone_and_leaves_the_hand() -> None:
 @pytest.mark.slow(in_ci=True)
 def test_a_deviated_orthosis_holds_every_check() -> None:
     case = case_with({"wrist_ulnar_deviation_deg": 20.0, "wrist_extension_deg": 20.0})
-    assert asked_pose(case).wrist_ulnar_deviation_deg == 20.0
-    orthosis = build(case)
+    assert pose_of(case).wrist_ulnar_deviation_deg == 20.0
+    orthosis = KIND.build(case)
     assert is_closed(orthosis.parts[0].shell.mesh)
     assert [each.key for each in run_suite(orthosis, limits_of_case(case)) if not each.holds] == []
 
@@ -122,7 +126,7 @@ def test_over_the_hollow_side_of_a_small_childs_wrist_the_shell_stands_off_by_wh
     """Beside the styloid's relief the wrist is hollower than the wall is thick; extended and deviated as far as may be asked."""
     angles = {"wrist_ulnar_deviation_deg": ulnar, "wrist_extension_deg": 30.0}
     case = case_with({**angles, **THIN_SHELL}, measured=SMALL_CHILD)
-    orthosis, limits = build(case), limits_of_case(case)
+    orthosis, limits = KIND.build(case), limits_of_case(case)
     found = [*check_integrity(orthosis, limits), *check_gap(orthosis, limits), *check_wall(orthosis, limits)]
     assert [each.key for each in found if not each.holds] == []
     assert min(each.measured for each in found if "least gap" in each.said("en")) > 0.0
@@ -131,13 +135,13 @@ def test_over_the_hollow_side_of_a_small_childs_wrist_the_shell_stands_off_by_wh
 @pytest.mark.slow
 def test_a_shell_that_bridges_a_hollow_is_one_shape_as_mesh_and_as_solid() -> None:
     angles = {"wrist_ulnar_deviation_deg": 25.0, "wrist_extension_deg": 30.0}
-    assert_realised(build(case_with({**angles, **THIN_SHELL}, measured=SMALL_CHILD)).parts[0].definition)
+    assert_realised(KIND.build(case_with({**angles, **THIN_SHELL}, measured=SMALL_CHILD)).parts[0].definition)
 
 
 def test_ridges_that_no_distance_helps_over_the_hollow_are_refused_by_name() -> None:
     options = {"wrist_ulnar_deviation_deg": 25.0, "wrist_extension_deg": 30.0, "wrist_ribs": {"count": 3}}
     with pytest.raises(ShapingError) as refusal:
-        build(case_with({**options, **THIN_SHELL}, measured=SMALL_CHILD))
+        KIND.build(case_with({**options, **THIN_SHELL}, measured=SMALL_CHILD))
     assert "wrist_ulnar_deviation_deg = 25" in str(refusal.value)
     assert "fewer or lower wrist_ribs" in str(refusal.value)
 
@@ -152,7 +156,7 @@ def test_ridges_that_no_distance_helps_over_the_hollow_are_refused_by_name() -> 
 )
 def test_what_a_wrist_cannot_do_is_refused(options: dict[str, Any], words: str) -> None:
     with pytest.raises(InputError) as refusal:
-        asked_pose(case_with(options))
+        pose_of(case_with(options))
     assert words in str(refusal.value)
 
 
@@ -172,7 +176,7 @@ def test_second_moment_of_a_half_ring() -> None:
 
 def test_a_smooth_wrist_measures_as_the_limbs_own_section() -> None:
     case = case_with({"vents": {"grid": "none"}, "marking": {"style": "none"}})
-    orthosis = build(case)
+    orthosis = KIND.build(case)
     measured, plain = measure_second_moments(orthosis.parts[0], orthosis.limb, 0.0)
     assert measured == pytest.approx(plain, rel=0.02)
     assert check_ribs(orthosis, limits_of_case(case)) == []
@@ -184,7 +188,7 @@ def test_ridges_stiffen_and_low_ones_are_found(count: int) -> None:
     gains = []
     for height in (1.0, 4.0):
         case = case_with({"wrist_ribs": {"count": count, "height_mm": height}, "marking": {"style": "none"}})
-        orthosis = build(case)
+        orthosis = KIND.build(case)
         (found,) = check_ribs(orthosis, limits_of_case(case))
         gains.append(found.measured)
         assert found.holds == (height == 4.0)

@@ -19,7 +19,7 @@ BEAM = CurvedBeam(radius_mm=11.0, thickness_mm=2.0, width_mm=6.0, modulus_mpa=35
 
 
 def test_a_ring_pressed_across_against_published_values() -> None:
-    """Reference notes 6.1, after Roark's circular rings: R 11, b 6, t 2, E 3500, F 5."""
+    """Roark's formulas for circular rings (from general knowledge), worked by hand: R 11, b 6, t 2, E 3500, F 5."""
     along, across = ring_deflections(BEAM, 5.0)
     assert BEAM.rigidity_n_mm2 == pytest.approx(3500.0 * 4.0)
     assert along == pytest.approx(0.070723, abs=5e-7)
@@ -38,7 +38,7 @@ def test_a_half_ring_and_a_slit_ring_are_special_arcs() -> None:
 
 
 def test_a_curved_beam_is_strained_more_at_its_inner_side() -> None:
-    """Reference notes 6.1 (Winkler): r_i 9, r_o 11.5 gives 1.088 of the straight beam; a thin one is straight."""
+    """Winkler's curved beam, worked by hand: r_i 9, r_o 11.5 gives 1.088 of the straight beam; a thin one is straight."""
     assert inner_side_factor(10.25, 2.5) == pytest.approx(8.7045 / 8.0, abs=1e-5)
     assert inner_side_factor(1000.0, 1.0) == pytest.approx(1.0, abs=5e-4)
 

@@ -12,7 +12,7 @@ from print3d.checks.wall import measure_thinnest_wall
 from print3d.geometry.frames import apply, flexion_rotation, rigid
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.nearest import DistanceField, PointCloud, Surface
-from print3d.mechanics.inscribed_spheres import inscribed_balls
+from print3d.mechanics.inscribed_spheres import inscribed_spheres
 
 
 def mesh_of(body: trimesh.Trimesh) -> Mesh:
@@ -24,7 +24,7 @@ def test_balls_in_a_tube_measure_its_wall() -> None:
     tube = mesh_of(trimesh.creation.annulus(10.0, 12.5, 40.0, sections=180).subdivide().subdivide())
     surface = Surface(tube)
     points, faces = surface.area_even_samples(np.arange(len(tube.faces)), 3000)
-    balls = inscribed_balls(surface, points, faces, 4.5)
+    balls = inscribed_spheres(surface, points, faces, 4.5)
     wall = balls.diameter[balls.separation_deg > 120.0]
     assert wall.min() == pytest.approx(2.5, abs=0.01)
     assert wall.max() == pytest.approx(2.5, abs=0.03)

@@ -9,7 +9,7 @@ from print3d.geometry.mesh import Mesh
 from print3d.inputs.materials import read_printers
 from print3d.printing.layers import cut_into_layers
 from print3d.printing.timing import print_seconds
-from tests.shapes import vented
+from tests.shell.shapes import vented
 
 UP = np.array([0.0, 0.0, 1.0])
 

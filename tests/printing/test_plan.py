@@ -96,7 +96,7 @@ def case(make_case: Callable[..., Any]) -> Any:
 
 
 def test_a_gutter_lies_so_that_its_skin_side_stays_clean(case: Any) -> None:
-    part = pip_extension.build(case).parts[0]
+    part = pip_extension.KIND.build(case).parts[0]
     plan = plan_print(part, case.printer, case.material)
     assert plan is plan_print(part, case.printer, case.material)
     assert plan.strength > 0.95
@@ -110,7 +110,7 @@ def test_a_gutter_lies_so_that_its_skin_side_stays_clean(case: Any) -> None:
 
 
 def test_the_left_hands_part_lies_as_the_mirror_image(case: Any) -> None:
-    part = pip_extension.build(case).parts[0]
+    part = pip_extension.KIND.build(case).parts[0]
     plan = plan_print(part, case.printer, case.material)
     vertices = part.shell.mesh.vertices
     left = plan.for_side("left")
@@ -125,14 +125,14 @@ def test_a_bed_without_room_to_lie_makes_a_part_stand_and_weak(case: Any) -> Non
     narrow = type(printer).model_validate(
         {**printer.model_dump(), "bed_width_mm": side, "bed_depth_mm": side}
     )
-    plan = plan_print(pip_extension.build(case).parts[0], narrow, case.material)
+    plan = plan_print(pip_extension.KIND.build(case).parts[0], narrow, case.material)
     assert plan.room_mm >= 0.0
     assert plan.strength < 0.7
 
 
 def test_a_ring_is_bent_around_and_lies_flat(make_case: Callable[..., Any]) -> None:
     case = make_case({"kind": "figure_of_eight", "blocks": "extension", "pip_flexion_deg": 15})
-    part = figure_of_eight.build(case).parts[0]
+    part = figure_of_eight.KIND.build(case).parts[0]
     tangents = stressed_along(part).tangents
     assert np.linalg.norm(tangents, axis=1) == pytest.approx(1.0)
     assert abs(tangents.mean(axis=0)).max() < 0.35  # once around, a closed line has no direction of its own
@@ -143,6 +143,6 @@ def test_a_ring_is_bent_around_and_lies_flat(make_case: Callable[..., Any]) -> N
 def test_powder_needs_no_supports(make_case: Callable[..., Any]) -> None:
     tables = {"print": {"material": "pa12_laser_sintering", "printer": "powder_bed_laser"}}
     case = make_case({"kind": "pip_extension", "form": "sleeve"}, **tables)
-    plan = plan_print(pip_extension.build(case).parts[0], case.printer, case.material)
+    plan = plan_print(pip_extension.KIND.build(case).parts[0], case.printer, case.material)
     assert (plan.supports.volume_mm3, plan.support_mass_g) == (0.0, 0.0)
     assert plan.seconds > 3600.0

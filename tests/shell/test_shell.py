@@ -11,7 +11,7 @@ from print3d.errors import ShapingError
 from print3d.geometry.spline import SplineSurface, fit_surface
 from print3d.geometry.triangulation import Region, edges_of, triangulate
 from print3d.shell.curves import circle, edge, loop_of, rounded
-from print3d.shell.definition import ShellDefinition
+from print3d.shell.definition import Facets, ShellDefinition
 from print3d.shell.drape import Extent, drape
 from print3d.shell.letters import letter_loops, text_shape
 from print3d.shell.mesh import FaceKind, build_mesh
@@ -19,8 +19,8 @@ from print3d.shell.outlines import TELLABLE_MM
 from print3d.shell.pattern import Pattern
 from print3d.shell.slots import strap_slot
 from print3d.shell.vents import VentGrid, place_vents, well_apart
-from tests import shapes
 from tests.conftest import genus, is_closed
+from tests.shell import shapes
 
 R, CLEARANCE, WALL = 9.0, 0.5, 2.0
 PERIOD = 2 * np.pi * R
@@ -159,8 +159,8 @@ def test_triangulation_covers_the_polygon_once() -> None:
 @pytest.mark.parametrize("made", [shapes.vented(12), shapes.ring(wave=0.0)], ids=["gutter", "ring"])
 def test_edges_that_leave_a_face_are_cut(made: ShellDefinition) -> None:
     """An edge of length L around a cylinder of radius R stands L^2 / 8 R off it."""
-    coarse = replace(made, spacing_mm=2.0)
-    fine = replace(coarse, facet_error_mm=0.02)
+    coarse = replace(made, facets=Facets(spacing_mm=2.0))
+    fine = replace(made, facets=Facets(spacing_mm=2.0, error_mm=0.02))
     rough, smooth = (edge_middles(each) for each in (coarse, fine))
     assert np.mean(rough > 0.02) > 0.2
     assert np.mean(smooth > 0.02) < 0.02
@@ -222,7 +222,7 @@ def test_a_rim_wider_than_half_the_wall_is_refused() -> None:
     ],
 )  # fmt: skip
 def test_open_share_of_the_grids(grid: str, diameter: float, pitch: float, share: float) -> None:
-    """Reference notes 4.3, computed: 0.9069 (d/p)^2 and 0.7854 (d/p)^2."""
+    """Plane geometry of circles on a lattice: pi / (2 sqrt 3) (d/p)^2 and pi / 4 (d/p)^2."""
     side = 700.0
     vents = place_vents(VentGrid(grid, diameter, pitch), shapely.box(0, -side / 2, side, side / 2))
     open_area = sum(shapely.Polygon(vent.points).area for vent in vents)

@@ -20,9 +20,9 @@ from print3d.shell.letters import letter_loops
 from print3d.shell.mesh import build_mesh
 from print3d.shell.outlines import BETWEEN_MM, followed
 from print3d.shell.solid import build_solid, one_solid, stage
-from tests import shapes
 from tests.conftest import AGAIN, CASES, worked_cases
-from tests.solids import assert_agree, assert_one_closed_body
+from tests.shell import shapes
+from tests.shell.solids import assert_agree, assert_one_closed_body
 
 SHAPES: dict[str, Callable[[], ShellDefinition]] = {
     "plain": shapes.gutter,

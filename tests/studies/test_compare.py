@@ -36,12 +36,12 @@ from print3d.studies.outcome import Outcome, measure, outcome_from, relative_mar
 from print3d.studies.run import Run
 from print3d.studies.store import Store, key_of
 from print3d.studies.variants import Variant, read_variants, read_vary
-from print3d.workers import Crew, run_all
+from print3d.workers import Workers, run_all
 
 CASES = Path(__file__).parents[2] / "params" / "cases"
 PIP = CASES / "pip_extension.toml"
 OPTIONS = {name: kind.options for name, kind in KINDS.items()}
-TWO = Crew(n_workers=2)
+TWO = Workers(n_workers=2)
 
 
 @dataclass(frozen=True)

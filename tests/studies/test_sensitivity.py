@@ -15,9 +15,9 @@ import shapely
 from scipy.stats import norm
 
 from print3d import flow
+from print3d.checks.finding import Limit
 from print3d.checks.gap import check_gap
 from print3d.checks.joints import check_joints
-from print3d.checks.finding import Limit
 from print3d.checks.limits import CheckLimits, limits_of_case
 from print3d.checks.motion import check_motion
 from print3d.checks.stops import check_stops
@@ -46,15 +46,15 @@ from print3d.shell.mesh import FaceKind, build_mesh
 from print3d.shell.pattern import Pattern
 from print3d.studies import sensitivity as study_module
 from print3d.studies.fit import as_fit, goes_on, loosest_of, measure_fit
-from print3d.studies.placement import FACET_MM, printed, put_on, with_larger_facets
+from print3d.studies.placement import FACET_MM, place_on_finger, printed, with_larger_facets
 from print3d.studies.run import Run
 from print3d.studies.sensitivity import Plan, probability, study, usual_clearances_mm, variance_shares
 from print3d.studies.store import Store
 from print3d.studies.uncertainty import FingerUnknowns, Source, Spreads, spreads_of_case, unknowns_of_case
-from print3d.workers import Crew
+from print3d.workers import Workers
 
 CASES = Path(__file__).parents[2] / "params" / "cases"
-TWO = Crew(n_workers=2)
+TWO = Workers(n_workers=2)
 STRAIGHT = FingerPose()
 
 
@@ -154,8 +154,8 @@ def test_each_number_moves_what_it_should() -> None:
 
 def test_on_its_own_finger_an_orthosis_stays_where_it_is() -> None:
     orthosis, limb = built(case_of("mallet"))
-    worn = put_on(orthosis, limb, limb)
-    moved = worn.orthosis.parts[0].shell.mesh.vertices - orthosis.parts[0].shell.mesh.vertices
+    placed = place_on_finger(orthosis, limb, limb)
+    moved = placed.orthosis.parts[0].shell.mesh.vertices - orthosis.parts[0].shell.mesh.vertices
     assert np.linalg.norm(moved, axis=1).max() < 0.03
 
 
@@ -163,11 +163,13 @@ def test_it_is_put_on_at_the_crease_and_a_shifted_one_finds_back() -> None:
     orthosis, limb = built(case_of("pip_extension"))
     unknowns = unknowns_of("pip_extension")
     longer = unknowns.true_finger(one_off(unknowns, "web_crease_to_pip_crease_mm", 2.0), limb.pose)
-    worn = put_on(orthosis, limb, longer)
-    shift = (worn.orthosis.parts[0].shell.mesh.vertices - orthosis.parts[0].shell.mesh.vertices).mean(axis=0)
+    placed = place_on_finger(orthosis, limb, longer)
+    shift = (placed.orthosis.parts[0].shell.mesh.vertices - orthosis.parts[0].shell.mesh.vertices).mean(
+        axis=0
+    )
     assert shift[0] == pytest.approx(longer.landmarks["pip_crease"] - limb.landmarks["pip_crease"], abs=0.05)
     lifted = replace(orthosis, parts=tuple(raised(part, 0.4) for part in orthosis.parts))
-    back = put_on(lifted, limb, limb).gaps_mm[0] - put_on(orthosis, limb, limb).gaps_mm[0]
+    back = place_on_finger(lifted, limb, limb).gaps_mm[0] - place_on_finger(orthosis, limb, limb).gaps_mm[0]
     assert np.abs(back).max() < 0.002
 
 
@@ -179,7 +181,9 @@ def raised(part: Part, by_mm: float) -> Part:
 def test_a_print_that_is_too_fat_takes_from_the_gap_what_its_surface_gains() -> None:
     """A ring cannot give way as an open shell can."""
     orthosis, limb = built(case_of("figure_of_eight"))
-    planned, fat = (put_on(each, limb, limb).gaps_mm[0] for each in (orthosis, printed(orthosis, 0.2)))
+    planned, fat = (
+        place_on_finger(each, limb, limb).gaps_mm[0] for each in (orthosis, printed(orthosis, 0.2))
+    )
     assert np.median(planned - fat) == pytest.approx(0.2, abs=0.01)
     assert printed(orthosis, 0.0) is orthosis
 
@@ -193,7 +197,7 @@ def test_larger_facets_lie_as_near_to_the_shell_and_keep_its_plan() -> None:
     off = np.abs(Surface(fine.shell.mesh).signed(middles[plain]))
     assert off.max() < FACET_MM + 0.006
     kept = [
-        put_on(each, limb, limb).gaps_mm[0] - each.parts[0].planned_gap_mm
+        place_on_finger(each, limb, limb).gaps_mm[0] - each.parts[0].planned_gap_mm
         for each in (orthosis, with_larger_facets(orthosis))
     ]
     assert [each.mean() for each in kept] == pytest.approx([0.0, 0.0], abs=0.005)
@@ -212,7 +216,7 @@ def test_the_fit_agrees_with_the_full_checks_on_fingers_it_was_not_built_for(nam
         finger = unknowns.true_finger(deviation, limb.pose)
         coarse = with_larger_facets(orthosis)
         fast = measure_fit(coarse, limb, finger, limits, loosest_of(0.5, None))
-        worn = put_on(orthosis, limb, finger).orthosis
+        worn = place_on_finger(orthosis, limb, finger).orthosis
         exact = [*check_gap(worn, limits)[:1], *check_joints(worn, limits), *check_stops(worn, limits)]
         exact_fits = {each.said("en"): each for each in (*map(as_fit, exact), *goes_on(worn, limits))}
         fast_gap = next(each for each in fast if "presses nowhere" in each.said("en"))
@@ -293,8 +297,8 @@ def share_that_goes_on(unknowns: FingerUnknowns, n_draws: int) -> float:
     orthosis = round_ring(limb)
     holds = []
     for deviation in unknowns.draw(n_draws, seed=4):
-        worn = replace(orthosis, limb=unknowns.true_finger(deviation, STRAIGHT))
-        holds.append(next(fit.holds for fit in goes_on(worn, limits) if "girth" in fit.what))
+        placed = replace(orthosis, limb=unknowns.true_finger(deviation, STRAIGHT))
+        holds.append(next(fit.holds for fit in goes_on(placed, limits) if "girth" in fit.what))
     return probability(np.array(holds)).share
 
 
@@ -328,7 +332,7 @@ def test_a_ring_presses_as_often_as_the_normal_integral_says(round_finger: Finge
     limb = round_finger.true_finger(np.empty(0), STRAIGHT)
     orthosis, holds = round_ring(limb), []
     for deviation in off.draw(128, seed=2):
-        (gaps,) = put_on(orthosis, limb, off.true_finger(deviation, STRAIGHT)).gaps_mm
+        (gaps,) = place_on_finger(orthosis, limb, off.true_finger(deviation, STRAIGHT)).gaps_mm
         holds.append(gaps.min() >= -0.05)
     expected = float(norm.cdf(2.0 * np.pi * (CLEARANCE_MM + 0.05) / 0.8))
     assert np.mean(holds) == pytest.approx(expected, abs=0.01)
@@ -421,7 +425,9 @@ def test_a_cluster_that_loses_a_worker_gives_the_same_tables(
                 lost.append(next(iter(cluster.workers.values())).process.pid)
                 os.kill(lost[0], signal.SIGKILL)
 
-        there = study(case, plan, Run(Store(tmp_path / "there"), Crew(cluster.scheduler_address), kill_one))
+        there = study(
+            case, plan, Run(Store(tmp_path / "there"), Workers(cluster.scheduler_address), kill_one)
+        )
     assert lost
     for table in (findings_csv, draws_csv, clearances_csv):
         assert table(there) == table(here)
@@ -434,4 +440,4 @@ def test_a_scheduler_that_is_not_there_is_one_message(
     monkeypatch.setattr("print3d.workers.CONNECT_S", 1.0)
     case = case_of("mallet")
     with pytest.raises(InputError, match="no scheduler answers there"):
-        study(case, small_plan(case), Run(Store(tmp_path), Crew("tcp://127.0.0.1:9")))
+        study(case, small_plan(case), Run(Store(tmp_path), Workers("tcp://127.0.0.1:9")))

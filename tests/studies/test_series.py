@@ -299,7 +299,7 @@ def built(
 def in_this_process(monkeypatch: pytest.MonkeyPatch) -> None:
     """Do the jobs of a series one after the other, without workers, for what has nothing to do with them."""
 
-    def run_all(task: Any, jobs: Any, crew: Any = None) -> Any:
+    def run_all(task: Any, jobs: Any, workers: Any = None) -> Any:
         yield from ((place, task(job)) for place, job in enumerate(jobs))
 
     monkeypatch.setattr("print3d.studies.series.run_all", run_all)

@@ -30,6 +30,7 @@ from tests.conftest import CASES
 from tests.sweep.designs import any_kind, design
 from tests.sweep.people import person
 
+# guard: depth in the skin
 MOST_PENETRATION_MM = 0.5
 SOLID_FACET_MM = 0.05
 MOST_SECONDS = 400
@@ -98,8 +99,10 @@ def _asked(data: Mapping[str, Any], question: Callable[[Mapping[str, Any]], Exam
             return question(data)
     except (InputError, LimbError, ShapingError) as refusal:
         told = str(refusal)
-        silent = () if re.search(r"\d", told) else (Fault("refused without a number", told),)
+        # guard: a refusal with its number
+        silent = (Fault("refused without a number", told),) if not re.search(r"\d", told) else ()
         return Examined(kind, told, silent)
+    # guard: no exception
     except Exception as error:
         return Examined(kind, faults=(Fault(_place_of(error), traceback.format_exc()),))
 
@@ -113,8 +116,10 @@ def _examined(data: Mapping[str, Any], *, in_fresh_process: bool) -> Examined:
     orthosis, findings = result.orthosis, result.findings
     mark = fingerprint(orthosis)
     faults = [*body_faults(orthosis), *finding_faults(findings)]
+    # guard: the same bytes again
     if (again := fingerprint(KINDS[case.orthosis.kind].build(case_of(data)))) != mark:
         faults.append(Fault("not repeatable", f"{mark} first, {again} when built again"))
+    # guard: the same bytes in another process
     if in_fresh_process and (elsewhere := fingerprint_elsewhere(data)) != mark:
         faults.append(Fault("not repeatable in another process", f"{mark} here, {elsewhere} there"))
     return Examined(
@@ -148,17 +153,20 @@ def _examined_solid(data: Mapping[str, Any]) -> Examined:
 def solid_faults(orthosis: Orthosis) -> Iterator[Fault]:
     """Yield parts that the CAD kernel cannot build, and solids that are no single valid body or differ from their mesh."""
     from print3d.shell.solid import build_solid
-    from tests.solids import assert_agree, assert_one_closed_body
+    from tests.shell.solids import assert_agree, assert_one_closed_body
 
     for part in orthosis.parts:
         pattern = part.definition.pattern
         try:
             solid = build_solid(part.definition)
         except ShapingError as error:
+            # guard: a solid at all
             yield Fault("no solid", f"{part.name}: {error}")
             continue
         try:
+            # guard: one closed body
             assert_one_closed_body(solid, len(pattern.holes) + len(pattern.boundary) - 1)
+            # guard: agreement with the mesh
             assert_agree(solid, part.shell.mesh, SOLID_FACET_MM)
         except AssertionError:
             yield Fault("solid and mesh differ", f"{part.name}: {traceback.format_exc()}")
@@ -169,15 +177,20 @@ def body_faults(orthosis: Orthosis) -> Iterator[Fault]:
     skin = skin_surface(orthosis.limb)
     for part in orthosis.parts:
         mesh = part.shell.mesh
+        # guard: numbers for places
         if not np.isfinite(mesh.vertices).all():
             yield Fault("vertices not finite", part.name)
             continue
+        # guard: closed
         if (open_edges := measure_open_edges(mesh)[0]) > 0:
             yield Fault("open", f"{part.name}: {open_edges} edges")
+        # guard: one body
         if (bodies := count_bodies(mesh)) != 1:
             yield Fault("several bodies", f"{part.name}: {bodies}")
+        # guard: no overlap with itself
         if (overlaps := measure_overlaps(mesh)[0]) > 0:
             yield Fault("runs through itself", f"{part.name}: {overlaps} places")
+        # guard: positive volume
         if not mesh.volume_mm3() > 0.0:
             yield Fault("no volume", f"{part.name}: {mesh.volume_mm3():.3f} mm3")
         if (deepest := -float(skin.signed(mesh.vertices).min())) > MOST_PENETRATION_MM:
@@ -194,8 +207,10 @@ def finding_faults(findings: list[Finding]) -> Iterator[Fault]:
             *(finding.where or ()),
             *([] if finding.watch is None else [finding.watch]),
         ]
+        # guard: findings are numbers
         if not all(math.isfinite(number) for number in numbers):
             yield Fault(f"not finite: {finding.check}", f"{finding.said('en')}: {numbers}")
+    # guard: findings are there
     if missing := ALWAYS - {finding.check for finding in findings}:
         yield Fault("no finding", ", ".join(sorted(missing)))
 
@@ -226,7 +241,8 @@ def fingerprint_elsewhere(data: Mapping[str, Any]) -> str:
 def _place_of(error: Exception) -> str:
     """Return the error's type and the innermost function of the program that it went through."""
     frames = traceback.extract_tb(error.__traceback__)
-    own = [frame for frame in frames if "print3d" in frame.filename and "/tests/" not in frame.filename]
+    program = os.path.dirname(flow.__file__)
+    own = [frame for frame in frames if frame.filename.startswith(program)]
     at = own[-1] if own else frames[-1]
     return f"{type(error).__name__} in {at.filename.rsplit('/', 1)[-1]}: {at.name}"
 
@@ -239,6 +255,7 @@ def _in_time() -> Iterator[None]:
         raise TimeoutError(f"no end after {MOST_SECONDS} s")
 
     before = signal.signal(signal.SIGALRM, late)
+    # guard: an end in time
     signal.alarm(MOST_SECONDS)
     try:
         yield

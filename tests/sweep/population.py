@@ -23,7 +23,7 @@ from typing import Any
 import print3d
 from print3d.errors import StudyError
 from print3d.inputs.toml_text import toml_text
-from print3d.workers import Crew, n_cores, run_all
+from print3d.workers import Workers, n_cores, run_all
 from tests.sweep.examine import FRESH_EVERY, Examined, Fault, examine, examine_solid, random_body
 from tests.sweep.shrink import shrink
 from tests.sweep.table import table
@@ -72,7 +72,11 @@ def read_rows(path: Path, seed: int) -> dict[int, Row]:
             row = json.loads(line)
         except json.JSONDecodeError:
             continue
-        if row["seed"] == seed and row["program"] == program():
+        if (
+            row["seed"] == seed
+            # guard: rows of this program alone
+            and row["program"] == program()
+        ):
             rows[row["number"]] = row
     return rows
 
@@ -98,9 +102,10 @@ def _all(jobs: list[Job], n_workers: int) -> Iterator[tuple[int, Examined]]:
     """Yield what becomes of every body, also of those that end their process."""
     open_jobs = dict(enumerate(jobs))
     try:
-        for at, examined in run_all(take, jobs, Crew(n_workers=n_workers)):
+        for at, examined in run_all(take, jobs, Workers(n_workers=n_workers)):
             del open_jobs[at]
             yield at, examined
+    # guard: a process that ends
     except StudyError as error:
         for at, job in open_jobs.items():
             kind = str(random_body(job.seed, job.number)["orthosis"]["kind"])

@@ -27,14 +27,19 @@ def shrink(data: Mapping[str, Any], still_fails: Question, most_trials: int = MO
     asked = iter(range(most_trials))
 
     def still_fails_in_time(trial: Tables) -> bool:
-        return next(asked, None) is not None and still_fails(trial)
+        return (
+            # guard: shrinking ends
+            next(asked, None) is not None and still_fails(trial)
+        )
 
     least = deepcopy(dict(data))
     if still_fails_in_time(plain := _with(least, PLAIN)):
         least = plain
     before = None
     while least != before:
-        before, least = least, _with_less(least, still_fails_in_time)
+        before = least
+        # guard: shrinking leaves keys out
+        least = _with_less(least, still_fails_in_time)
     return _with_rounder_numbers(least, still_fails_in_time)
 
 

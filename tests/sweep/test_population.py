@@ -2,6 +2,7 @@
 
 import json
 import time
+from collections import Counter
 from collections.abc import Callable, Iterator
 from copy import deepcopy
 from dataclasses import replace
@@ -18,12 +19,14 @@ from print3d.forms.orthosis import Orthosis
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.nearest import skin_surface
 from print3d.inputs.case import Case
+from print3d.inputs.options import OrthosisOptions
 from print3d.inputs.toml_file import read_toml
+from print3d.inputs.validation import validate
 from print3d.kinds.registry import KINDS
 from tests.conftest import CASES, in_ci
 from tests.sweep import examine as examined
 from tests.sweep import population
-from tests.sweep.designs import SHARES
+from tests.sweep.designs import any_kind
 from tests.sweep.examine import Examined, Fault, examine, examine_solid, random_body
 from tests.sweep.people import person
 from tests.sweep.population import Job, program, read_rows, run, take, write_faults
@@ -54,8 +57,22 @@ def test_random_bodies(first: int) -> None:
 
 
 def test_every_kind_has_its_share() -> None:
-    assert set(SHARES) == set(KINDS)
-    assert sum(SHARES.values()) == pytest.approx(1.0)
+    rng = np.random.default_rng(7)
+    drawn = Counter(any_kind(rng) for _ in range(4000))
+    total = sum(kind.sweep.share for kind in KINDS.values())
+    assert drawn.keys() == KINDS.keys()
+    for name, kind in KINDS.items():
+        assert drawn[name] / 4000 == pytest.approx(kind.sweep.share / total, abs=0.03)
+
+
+@pytest.mark.parametrize("name", KINDS)
+def test_a_kind_draws_only_options_that_it_takes(name: str) -> None:
+    """Not one of the drawn numbers lies outside the kind's own limits, for a child and for an adult."""
+    kind, rng = KINDS[name], np.random.default_rng(3)
+    for size in (0.55, 1.0):
+        for _ in range(50):
+            problems = validate(kind.options, {"kind": name, **kind.sweep.draw(rng, size)}).problems
+            assert [each.text() for each in problems] == []
 
 
 def test_people_are_spread_over_the_norms_and_of_every_sort() -> None:
@@ -130,8 +147,8 @@ def test_a_kind_that_makes_a_bad_body_is_found(
 ) -> None:
     kind = KINDS["mallet"]
 
-    def spoilt(case: Case) -> Orthosis:
-        orthosis = kind.build(case)
+    def spoilt(case: Case, options: OrthosisOptions) -> Orthosis:
+        orthosis = kind.shape(case, options)
         part = orthosis.parts[0]
         mesh = spoil(part.shell.mesh)
         face_kind = np.resize(part.shell.face_kind, len(mesh.faces))
@@ -139,7 +156,7 @@ def test_a_kind_that_makes_a_bad_body_is_found(
             orthosis, parts=(replace(part, shell=replace(part.shell, mesh=mesh, face_kind=face_kind)),)
         )
 
-    monkeypatch.setitem(KINDS, "mallet", replace(kind, build=spoilt))
+    monkeypatch.setitem(KINDS, "mallet", replace(kind, shape=spoilt))
     monkeypatch.setattr(flow, "run_suite", lambda *_: [])
     assert name in {fault.name for fault in examine(MALLET).faults}
 
@@ -198,13 +215,13 @@ def test_a_solid_that_differs_from_its_mesh_is_found(
 ) -> None:
     kind = KINDS["mallet"]
 
-    def spoilt(case: Case) -> Orthosis:
-        orthosis = kind.build(case)
+    def spoilt(case: Case, options: OrthosisOptions) -> Orthosis:
+        orthosis = kind.shape(case, options)
         part = orthosis.parts[0]
         mesh = spoil(part.shell.mesh) if spoil else part.shell.mesh
         return replace(orthosis, parts=(replace(part, shell=replace(part.shell, mesh=mesh)),))
 
-    monkeypatch.setitem(KINDS, "mallet", replace(kind, build=spoilt))
+    monkeypatch.setitem(KINDS, "mallet", replace(kind, shape=spoilt))
     assert [fault.name for fault in examine_solid(MALLET).faults] == ["solid and mesh differ"] * (
         spoil is not None
     )

@@ -16,12 +16,13 @@ from print3d.checks.integrity import check_integrity
 from print3d.checks.limits import limits_of_case
 from print3d.checks.stops import check_stops
 from print3d.checks.trough import check_trough
-from print3d.forms.trough import LOOP_SPACING_MM, OUTLINE_MM, outline_off_mm
+from print3d.forms.trough import LOOP_SPACING_MM, OUTLINE_MM
 from print3d.inputs.case import case_from_data
 from print3d.inputs.options import BETWEEN_RIMS_MM
-from print3d.kinds.dorsal_blocking.kind import build
+from print3d.kinds.dorsal_blocking.kind import KIND
 from print3d.kinds.registry import KINDS
 from print3d.limb.norms import adult_norm, child_hand_length_mm
+from print3d.shell.assemble import outline_off_mm
 from tests.conftest import CASES
 from tests.sweep.examine import SOLID_FACET_MM, case_of, random_body
 
@@ -78,7 +79,7 @@ def test_a_random_person_gets_a_sound_orthosis(seed: int) -> None:
         "print": {"material": "petg", "printer": "extrusion_large"},
     }
     case = case_from_data(data, {name: kind.options for name, kind in KINDS.items()}, CASES / "made.toml")
-    orthosis, limits = build(case), limits_of_case(case)
+    orthosis, limits = KIND.build(case), limits_of_case(case)
     found = [
         *check_integrity(orthosis, limits),
         *check_gap(orthosis, limits),
@@ -110,7 +111,7 @@ THICK = {
 @pytest.mark.slow(in_ci=True)
 def test_facets_beside_vents_keep_to_the_faces_of_a_thick_wall() -> None:
     """Where no cut may come close to the few samples of a vent, facets lie 0.069 mm off the outer face; its solid then differs from it."""
-    (part,) = build(
+    (part,) = KIND.build(
         case_from_data(THICK, {name: kind.options for name, kind in KINDS.items()}, CASES / "made.toml")
     ).parts
     definition, shell = part.definition, part.shell
@@ -123,7 +124,7 @@ def test_facets_beside_vents_keep_to_the_faces_of_a_thick_wall() -> None:
 
 def test_an_outline_that_a_hand_bends_sharply_is_sampled_more_finely() -> None:
     """Body 12 of seed 21, found by the solids of the sweep: with a point each 0.8 mm its rim stood 0.058 mm off the solid's."""
-    (part,) = build(case_of(random_body(21, 12))).parts
+    (part,) = KIND.build(case_of(random_body(21, 12))).parts
     definition, (outline,) = part.definition, part.definition.pattern.boundary
     assert outline.length_mm / len(outline.points) == pytest.approx(LOOP_SPACING_MM / 2, rel=0.01)
     assert outline_off_mm(definition) < OUTLINE_MM
@@ -135,7 +136,7 @@ def test_an_outline_that_a_hand_bends_sharply_is_sampled_more_finely() -> None:
 @pytest.mark.slow(in_ci=True)
 def test_vents_stay_apart_where_the_pattern_is_sheared() -> None:
     """Body 1872 of seed 1: round on the skin, two of its 216 vents came so close in the pattern that their rims crossed by 0.003 mm."""
-    (part,) = build(case_of(random_body(1, 1872))).parts
+    (part,) = KIND.build(case_of(random_body(1, 1872))).parts
     vents = np.array([shapely.Polygon(vent.points) for vent in part.definition.pattern.vents], dtype=object)
     between = 2 * part.definition.rim_radius_mm + BETWEEN_RIMS_MM
     assert shapely.STRtree(vents).query(vents, predicate="dwithin", distance=between).shape[1] == len(vents)

@@ -14,8 +14,8 @@ from print3d.inputs.model_case import model_case_from_data, read_model_case
 from print3d.inputs.toml_file import read_toml
 from print3d.limb.finger import FingerPose
 from print3d.training import articulated as jointed
+from print3d.training.body import finger_body, finger_limb
 from print3d.training.booleans import cylinder, mesh_of, placed, solid_of
-from print3d.training.build import finger_limb, finger_sculpture
 
 CASE = Path(__file__).parents[2] / "params" / "models" / "jointed_finger.toml"
 
@@ -25,7 +25,7 @@ def finger() -> tuple[Any, dict[Any, jointed.Hinge], dict[str, Any]]:
     case = read_model_case(CASE)
     limb = finger_limb(case).posed(**vars(FingerPose()))
     hinges = {joint: jointed.hinge_of(case, limb, joint) for joint in ("pip", "dip")}
-    whole = solid_of(finger_sculpture(case, limb).mesh())
+    whole = solid_of(finger_body(case, limb).mesh())
     return whole, hinges, jointed.cut(whole, hinges)
 
 

@@ -17,8 +17,9 @@ from print3d.inputs.model_case import ModelCase, model_case_from_data, read_mode
 from print3d.inputs.toml_file import read_toml
 from print3d.language.phrases import is_known
 from print3d.training import pair
+from print3d.training.body import finger_body, finger_limb
 from print3d.training.booleans import extruded, mesh_of, placed
-from print3d.training.build import Model, build_model, finger_limb, finger_sculpture
+from print3d.training.build import Model, build_model
 from print3d.training.level_set import intersection, surface, union
 from print3d.training.make import build_case
 from print3d.training.measure import closed, girths, supported
@@ -79,7 +80,7 @@ def test_the_winding_number_is_one_inside_and_nought_outside(finger: Model) -> N
 
 def test_a_tape_on_the_mesh_of_an_independent_reader_reads_the_given_girths(finger: Model) -> None:
     given = finger.case.measured.finger_measures(finger.case.header.finger)
-    limb, frame = finger.sculpture.limb, finger.sculpture.bed_from_limb()
+    limb, frame = finger.body.limb, finger.body.bed_from_limb()
     places = {"pip_girth_mm": "pip", "dip_girth_mm": "dip"}
     for key in places.keys() & given.keys():
         point, up = limb.spine.at(np.array([limb.landmarks[places[key]]]))
@@ -94,7 +95,7 @@ def test_a_tape_on_the_mesh_of_an_independent_reader_reads_the_given_girths(fing
 
 def test_a_body_one_percent_too_large_fails_its_girths(finger: Model) -> None:
     larger = Mesh(1.01 * only(finger).vertices, only(finger).faces)
-    assert all(not finding.holds for finding in girths(finger.case, finger.sculpture, larger))
+    assert all(not finding.holds for finding in girths(finger.case, finger.body, larger))
 
 
 def test_a_missing_triangle_and_a_second_body_are_found(finger: Model) -> None:
@@ -142,7 +143,7 @@ def test_a_process_without_supports_has_none_to_tell() -> None:
 def test_nail_and_creases_tell_dorsal_from_volar() -> None:
     case = case_with("mallet", teaching_line="none")
     limb = finger_limb(case)
-    form = finger_sculpture(case, limb).form
+    form = finger_body(case, limb).form
     plain = replace(form, has_details=False)
     marks = limb.landmarks
     nail = np.linspace(marks["nail_fold"] + 1.0, marks["tip"] - 1.0, 200)
@@ -158,7 +159,7 @@ def test_nail_and_creases_tell_dorsal_from_volar() -> None:
 
 def test_without_details_the_field_is_nought_on_the_limbs_own_skin() -> None:
     limb = finger_limb(case_with("boutonniere"))
-    form = replace(finger_sculpture(case_with("boutonniere"), limb).form, has_details=False)
+    form = replace(finger_body(case_with("boutonniere"), limb).form, has_details=False)
     skin = limb.skin_mesh().vertices[:-2]
     straight = np.abs(skin[:, 0] - limb.landmarks["pip"]) > 14.0
     assert np.abs(form.distance(skin[straight])).max() < 0.02
@@ -237,12 +238,12 @@ def test_model_and_orthosis_fit_and_a_finger_too_thick_does_not() -> None:
     orthosis = pair.orthosis_of(case, "mallet")
     (part,) = orthosis.parts
     plain = replace(case, model=case.model.model_copy(update={"has_stand": False}))
-    sculpture = pair.sculpture_in(plain, orthosis)
+    body = pair.body_in(plain, orthosis)
     mesh = Mesh(
-        apply(sculpture.bed_from_limb() @ sculpture.limb_from_base, sculpture.mesh().vertices),
-        sculpture.mesh().faces,
+        apply(body.bed_from_limb() @ body.limb_from_base, body.mesh().vertices),
+        body.mesh().faces,
     )
-    printed = pair.on_model(case, sculpture, part.shell.mesh)
+    printed = pair.on_model(case, body, part.shell.mesh)
     assert all(finding.holds for finding in pair.fit(part, printed, mesh))
     thicker = Mesh(
         mesh.vertices * [1.06, 1.06, 1.0], mesh.faces

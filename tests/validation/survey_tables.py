@@ -1,6 +1,6 @@
 """Published numbers of the survey: Gordon et al., 2012 Anthropometric Survey of U.S. Army Personnel, NATICK/TR-15/007.
 
-The project's reference notes 1.2 and 1.4 to 1.6, computed from the public rows (data release 2017).
+Computed from its public rows (data release 2017).
 """
 
 COLUMNS = {
@@ -18,7 +18,7 @@ KEYS = tuple(COLUMNS)
 HL, PL, HB, HC, WC, FC, RS, FH, STATURE = KEYS
 
 PUBLISHED = {
-    # notes 1.2: mean, SD, P1, P5, P25, P50, P75, P95, P99, lowest, highest
+    # mean, SD, P1, P5, P25, P50, P75, P95, P99, lowest, highest
     ("man", HL): (193.28, 9.95, 172, 177, 187, 193, 200, 210, 218, 164, 239),
     ("woman", HL): (181.08, 10.06, 160, 165, 174, 180, 187, 199, 207, 145, 220),
     ("man", PL): (116.46, 6.23, 103, 107, 112, 116, 120, 127, 133, 95, 140),
@@ -42,7 +42,7 @@ LEVELS = (1, 5, 25, 50, 75, 95, 99)
 COUNTS = {"man": 4082, "woman": 1986}
 
 CORRELATIONS = {
-    # notes 1.5: HL PL HB HC WC FC RS FH
+    # HL PL HB HC WC FC RS FH
     "man": [
         [1.000, 0.795, 0.582, 0.590, 0.545, 0.392, 0.674, 0.862],
         [0.795, 1.000, 0.477, 0.501, 0.469, 0.376, 0.610, 0.761],
@@ -66,7 +66,7 @@ CORRELATIONS = {
 }
 
 REGRESSIONS = [
-    # notes 1.4: estimate, from, sex, intercept, slopes, residual SD
+    # estimate, from, sex, intercept, slopes, residual SD
     (HL, [STATURE], "man", 21.7430, [0.0977], 7.36),
     (HL, [STATURE], "woman", 16.2342, [0.1012], 7.68),
     (HL, [STATURE], "pooled", 22.5000, [0.0973], 7.46),
@@ -136,7 +136,7 @@ REGRESSIONS = [
 ]
 
 SUBJECTS = {
-    # notes 1.6, in the order of KEYS
+    # the first three rows of each file, in the order of KEYS
     "10027": ("man", 193, 113, 90, 214, 175, 299, 273, 477, 1776),
     "10032": ("man", 195, 118, 86, 203, 167, 289, 254, 476, 1702),
     "10033": ("man", 203, 121, 93, 220, 180, 357, 268, 491, 1735),

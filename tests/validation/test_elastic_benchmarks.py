@@ -16,8 +16,8 @@ from print3d.mechanics.beams import CurvedBeam, inner_side_factor, ring_deflecti
 from print3d.mechanics.elastic import ElasticBody
 from print3d.mechanics.wedges import Wedges, wedges_of
 from print3d.shell.mesh import build_mesh
-from tests.shapes import gutter, vented
-from tests.sheets import arc, plate, sheet, spread, three_point_bent
+from tests.shell.shapes import gutter, vented
+from tests.validation.sheets import arc, plate, sheet, spread, three_point_bent
 
 
 def part_of(definition: Any) -> Part:

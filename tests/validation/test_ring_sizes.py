@@ -5,7 +5,7 @@ import pytest
 
 from print3d.checks.donning import closed_length, ring_size
 
-# size: inner diameter in mm; the project's reference notes 5.1, computed as size / pi
+# size: inner diameter in mm; ISO 8653: a ring's size is its inner girth in mm, so the diameter is size / pi
 DIAMETERS = {
     41: 13.05, 42: 13.37, 43: 13.69, 44: 14.01, 45: 14.32, 46: 14.64,
     47: 14.96, 48: 15.28, 49: 15.60, 50: 15.92, 51: 16.23, 52: 16.55,

@@ -2,7 +2,7 @@
 
 Perimeters and areas: ellipse by Ramanujan's second formula and by the complete elliptic integral, superellipse area
 4 a b Gamma(1+1/n)^2 / Gamma(1+2/n), superellipse perimeter by adaptive quadrature of z(y) = b (1 - (y/a)^n)^(1/n). The
-tabulated values are the project's reference notes 6.2, computed from those formulas.
+tabulated values are worked from those formulas.
 """
 
 import time

@@ -20,8 +20,8 @@ from print3d.kinds.registry import KINDS
 from print3d.output.files import Draft, writers
 from print3d.output.mesh.stl import write_stl
 from print3d.printing.plan import PrintPlan
-from tests import slicer
 from tests.conftest import CASES
+from tests.validation import slicer
 
 pytestmark = pytest.mark.skipif(slicer.PROGRAM is None, reason="prusa-slicer is not installed")
 

@@ -1,14 +1,10 @@
 """Estimates against the published survey: Gordon et al., 2012 Anthropometric Survey of U.S. Army Personnel, NATICK/TR-15/007.
 
-Means, percentiles, regressions, correlations and the six subjects are the project's reference notes 1.2 to 1.6, computed
-from the public rows; children are DINED Kima 1993. Tests on the rows themselves run where PRINT3D_SURVEY_CSV names their file.
+Means, percentiles, regressions, correlations and the six subjects are computed from its public
+rows; children are DINED Kima 1993.
 """
 
-import csv
-import os
-from functools import cache
 from itertools import combinations
-from pathlib import Path
 from statistics import NormalDist
 
 import numpy as np
@@ -27,7 +23,6 @@ from print3d.limb.norms import (
     usual_range_mm,
 )
 from tests.validation.survey_tables import (
-    COLUMNS,
     CORRELATIONS,
     COUNTS,
     HB,
@@ -75,7 +70,7 @@ def test_correlations_are_the_published_ones_and_hang_together(sex: str) -> None
     np.testing.assert_array_equal(correlation, correlation.T)
     np.testing.assert_allclose(np.diag(correlation), 1.0, atol=1e-12)
     assert np.linalg.eigvalsh(correlation).min() > 0.0
-    # notes 1.4: hand length from stature, R2 0.453 and 0.418
+    # hand length from stature, R2 0.453 and 0.418
     assert correlation[0, 8] ** 2 == pytest.approx({"man": 0.453, "woman": 0.418}[sex], abs=6e-4)
 
 
@@ -88,7 +83,7 @@ def test_percentiles_are_the_published_ones(sex: str, key: str) -> None:
 
 @pytest.mark.parametrize(("sex", "key"), PUBLISHED)
 def test_percentiles_rise_with_the_value_and_stay_near_the_normal(sex: str, key: str) -> None:
-    """The columns are close to normal (notes 1.2), but for the readings in whole mm and some skewness."""
+    """The columns are close to normal, but for the readings in whole mm and some skewness."""
     mean, sd = PUBLISHED[sex, key][:2]
     values = np.linspace(mean - 6 * sd, mean + 6 * sd, 400)
     found = np.array([percentile(key, value, sex) for value in values])
@@ -153,7 +148,7 @@ def test_conditional_normal_gives_the_published_regressions(
 def test_middle_finger_length_comes_from_the_covariance(
     sex: str, mean: float, sd: float, intercept: float, slope: float, residual_sd: float
 ) -> None:
-    """Notes 1.2 and 1.4: hand length less palm length, whose SD needs the covariance of the two."""
+    """Hand length less palm length, whose SD needs the covariance of the two."""
 
     def finger(people: Norm) -> tuple[float, float]:
         step = np.array([1.0, -1.0, 0, 0, 0, 0, 0, 0, 0])
@@ -361,78 +356,3 @@ def test_every_published_number_has_a_source_and_a_mark(name: str) -> None:
                 assert is_sourced, f"{where}.{key} has no source"
 
     walk(dict(table(name)), False, name)
-
-
-# --- the survey's own rows ----------------------------------------------------------------------------------
-
-on_the_rows = pytest.mark.skipif(
-    "PRINT3D_SURVEY_CSV" not in os.environ, reason="set PRINT3D_SURVEY_CSV to the survey's rows"
-)
-
-
-@cache
-def rows(sex: str) -> np.ndarray:
-    """The survey's people (n, 9) in the order of KEYS."""
-    with Path(os.environ["PRINT3D_SURVEY_CSV"]).open(newline="", encoding="utf-8") as file:
-        gender = {"man": "Male", "woman": "Female"}[sex]
-        people = [row for row in csv.DictReader(file) if row["Gender"] == gender]
-    return np.array([[float(row[column]) for column in COLUMNS.values()] for row in people])
-
-
-@on_the_rows
-@pytest.mark.parametrize("sex", SEXES)
-def test_the_tables_are_those_of_the_rows(sex: str) -> None:
-    people = rows(sex)
-    assert len(people) == COUNTS[sex]
-    spread = adult_norm(sex)
-    np.testing.assert_allclose(people.mean(axis=0), spread.mean, atol=0.0051)
-    np.testing.assert_allclose(people.std(axis=0, ddof=1), spread.sd, atol=0.0051)
-    correlation = spread.covariance / np.outer(spread.sd, spread.sd)
-    np.testing.assert_allclose(np.corrcoef(people.T), correlation, atol=5.1e-5)
-    for at, key in enumerate(KEYS):
-        low, high = usual_range_mm(key, sex)
-        assert np.mean((people[:, at] < low) | (people[:, at] > high)) <= 0.0025
-
-
-@on_the_rows
-@pytest.mark.parametrize("predictors", MEASURED_SETS, ids=str)
-@pytest.mark.parametrize("sex", SEXES)
-def test_intervals_derived_from_the_tables_hold_on_everybody_of_the_survey(
-    sex: str, predictors: tuple[str, ...]
-) -> None:
-    """65 to 71 in 100 of all 6,068 people, for every dimension that was not among those measured."""
-    people, (mean, slopes, sd) = rows(sex), derived(sex, predictors)
-    at = [KEYS.index(key) for key in predictors]
-    rest = [place for place in range(8) if place not in at]
-    expected = mean + (people[:, at] - mean[at]) @ slopes.T
-    share = 100.0 * np.mean(np.abs(people[:, :8] - expected) <= sd, axis=0)[rest]
-    assert share.min() >= 65.0
-    assert share.max() <= 71.0
-
-
-@on_the_rows
-@pytest.mark.parametrize("is_told", [True, False], ids=["sex told", "sex not told"])
-@pytest.mark.parametrize("predictors", [(HL,), (HL, HB), (HL, WC), (STATURE,)], ids=str)
-def test_68_percent_intervals_hold_on_the_survey(predictors: tuple[str, ...], is_told: bool) -> None:
-    """Every third person; where the sex is not told, as many women as men."""
-    rates = []
-    for sex in SEXES:
-        people = rows(sex)[:: 3 if sex == "woman" else 6]
-        at = [KEYS.index(key) for key in predictors]
-        rest = [place for place in range(len(KEYS)) if place not in at]
-        hits = []
-        for values in people:
-            found = hand_norm(dict(zip(predictors, values[at], strict=True)), sex if is_told else None)
-            hits.append(np.abs(values - found.mean)[rest] <= found.sd[rest])
-        rates.append(100 * np.mean(hits, axis=0))
-    shown = rates if is_told else [np.mean(rates, axis=0)]
-    np.testing.assert_allclose(shown, 68.3, atol=5.0)
-
-
-@on_the_rows
-@pytest.mark.parametrize("sex", SEXES)
-def test_few_real_people_are_asked_to_measure_again(sex: str) -> None:
-    """Nine numbers each; those outside P0.1 to P99.9 alone make 1 to 2 in 100."""
-    people = rows(sex)[::10]
-    asked = sum(bool(measurement_warnings(dict(zip(KEYS, values, strict=True)), sex)) for values in people)
-    assert asked <= 0.025 * len(people)

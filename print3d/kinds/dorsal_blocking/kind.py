@@ -18,6 +18,7 @@ import shapely
 from pydantic import Field
 
 from print3d.errors import ShapingError
+from print3d.forms.clearance import BonyPoint
 from print3d.forms.dorsal_outline import ADULT_HAND_MM, dorsal_outline
 from print3d.forms.forearm_options import (
     ForearmFlare,
@@ -32,7 +33,7 @@ from print3d.forms.limb_of_case import case_label, free_flexion_deg
 from print3d.forms.orthosis import FreeArc, Orthosis, Part, Stop
 from print3d.forms.protocols import Protocol, read_protocols
 from print3d.forms.split import LAP_MM, Lap, split
-from print3d.forms.trough import BonyPoint, ForearmPlan, Strap, build_forearm_part
+from print3d.forms.trough import ForearmPlan, Strap, build_forearm_part
 from print3d.forms.wrist_ribs import FADING_SHARE, rib_lift, rib_zone
 from print3d.geometry.bed import fits_bed
 from print3d.inputs.case import Case
@@ -132,25 +133,24 @@ class DorsalBlockingOptions(OrthosisOptions):
         return problems
 
 
-def build(case: Case) -> Orthosis:
+def build(case: Case, options: DorsalBlockingOptions) -> Orthosis:
     """Build the orthosis of a case.
 
     Raises InputError if its protocol is unknown, LimbError or ShapingError if hand or options leave no room for it.
     """
-    options: DorsalBlockingOptions = case.orthosis
-    pose = asked_pose(case)
+    pose = asked_pose(case, options)
     limb = hand_of_case(case, pose)
-    form = shell_form(case)
-    parts = _parts(case, _plan(case, limb, form), form)
+    form = shell_form(case, options)
+    parts = _parts(case, options, _plan(case, options, limb, form))
     freed, stops = _freed(case, pose.fingers), _stops(options, limb)
     laps = ((parts[0].name, parts[1].name),) if len(parts) == 2 else ()
     return Orthosis("dorsal_blocking", limb, parts, "hand", {}, freed, stops, laps=laps)
 
 
-def _parts(case: Case, plan: ForearmPlan, form: Literal["forearm", "hand"]) -> tuple[Part, ...]:
+def _parts(case: Case, options: DorsalBlockingOptions, plan: ForearmPlan) -> tuple[Part, ...]:
     """The shell in one part, or in two if it is too long for the printer's bed."""
-    whole = _whole(case, plan)
-    if form == "hand" or fits_bed(whole.shell.mesh.vertices, case.printer.bed_mm):
+    whole = _whole(case, options, plan)
+    if shell_form(case, options) == "hand" or fits_bed(whole.shell.mesh.vertices, case.printer.bed_mm):
         return (whole,)
     middle = LAP_BETWEEN * float(plan.skin.station(plan.outline.bounds[0]))
     lap = Lap(*(float(plan.skin.along(middle + side * LAP_MM / 2.0)) for side in (-1.0, 1.0)))
@@ -161,16 +161,16 @@ def _parts(case: Case, plan: ForearmPlan, form: Literal["forearm", "hand"]) -> t
     return build_forearm_part(inner), build_forearm_part(outer)
 
 
-def _whole(case: Case, plan: ForearmPlan) -> Part:
+def _whole(case: Case, options: DorsalBlockingOptions, plan: ForearmPlan) -> Part:
     """The shell in one part. Raises ShapingError that names the deviation if the wrist's hollow side is too sharp with it."""
     try:
         return build_forearm_part(plan)
     except ShapingError as folds:
-        lower = ", or fewer or lower wrist_ribs" if case.orthosis.wrist_ribs.count else ""
+        lower = ", or fewer or lower wrist_ribs" if options.wrist_ribs.count else ""
         for key in ("wrist_ulnar_deviation_deg", "wrist_radial_deviation_deg"):
-            if getattr(case.orthosis, key) > 0.0:
+            if getattr(options, key) > 0.0:
                 raise ShapingError(
-                    f"{case.source}: orthosis.{key} = {getattr(case.orthosis, key):g}: the wrist's hollow side is too sharp for a "
+                    f"{case.source}: orthosis.{key} = {getattr(options, key):g}: the wrist's hollow side is too sharp for a "
                     f"shell on a hand of this size; choose a smaller angle{lower} ({folds})"
                 ) from folds
         raise
@@ -179,19 +179,17 @@ def _whole(case: Case, plan: ForearmPlan) -> Part:
 # --- what is asked --------------------------------------------------------------------------------------------------
 
 
-def shell_form(case: Case) -> Literal["forearm", "hand"]:
+def shell_form(case: Case, options: DorsalBlockingOptions) -> Literal["forearm", "hand"]:
     """Return whether the shell of a case reaches over the wrist: as asked, else as its regimen says."""
-    options: DorsalBlockingOptions = case.orthosis
-    return options.form or _protocol(case).form
+    return options.form or _protocol(case, options).form
 
 
-def asked_pose(case: Case) -> HandPose:
+def asked_pose(case: Case, options: DorsalBlockingOptions) -> HandPose:
     """Return the angles at which a case is held: its own, else its regimen's, else the program's.
 
     Raises InputError if its regimen is unknown, its clinic's file of regimens is faulty, or a free wrist is given an angle.
     """
-    options: DorsalBlockingOptions = case.orthosis
-    protocol = _protocol(case)
+    protocol = _protocol(case, options)
     mcp = protocol.mcp_flexion_deg if options.mcp_flexion_deg is None else options.mcp_flexion_deg
     ip = protocol.ip_flexion_deg if options.ip_flexion_deg is None else options.ip_flexion_deg
     own = {name: getattr(options, f"{name}_mcp_flexion_deg") for name in FINGERS}
@@ -218,8 +216,7 @@ def _wrist_flexion_deg(case: Case, options: DorsalBlockingOptions, protocol: Pro
     return (asked["wrist_flexion_deg"] or 0.0) - (asked["wrist_extension_deg"] or 0.0)
 
 
-def _protocol(case: Case) -> Protocol:
-    options: DorsalBlockingOptions = case.orthosis
+def _protocol(case: Case, options: DorsalBlockingOptions) -> Protocol:
     if options.protocol is None:
         return Protocol(
             title="none", mcp_flexion_deg=DEFAULT_MCP_DEG, source="default of the program", mark="memory"
@@ -252,8 +249,9 @@ def _stops(options: DorsalBlockingOptions, limb: HandLimb) -> tuple[Stop, ...]:
 # --- where it runs --------------------------------------------------------------------------------------------------
 
 
-def _plan(case: Case, limb: HandLimb, form: Literal["forearm", "hand"]) -> ForearmPlan:
-    options: DorsalBlockingOptions = case.orthosis
+def _plan(
+    case: Case, options: DorsalBlockingOptions, limb: HandLimb, form: Literal["forearm", "hand"]
+) -> ForearmPlan:
     skin = UnrolledHand(limb)
     proximal = _proximal(limb, form)
     heads = [skin.place(*place) for name, place in limb.bony_points.items() if "head" in name]
@@ -331,12 +329,12 @@ def _bony_points(limb: HandLimb, skin: UnrolledHand) -> tuple[BonyPoint, ...]:
     )
 
 
-def remarks(case: Case) -> list[str]:
+def remarks(case: Case, options: DorsalBlockingOptions) -> list[str]:
     """Return a remark for MCP angles outside the usual range."""
     low, high = USUAL_MCP_DEG
     outside = {
         name: pose.mcp_flexion_deg
-        for name, pose in asked_pose(case).fingers.items()
+        for name, pose in asked_pose(case, options).fingers.items()
         if not low <= pose.mcp_flexion_deg <= high
     }
     if not outside:
@@ -347,9 +345,9 @@ def remarks(case: Case) -> list[str]:
     ]
 
 
-def explicit(case: Case) -> Case:
-    """Return the case with form and angles of its regimen written out, so that a change of the regimen does not change it."""
-    pose = asked_pose(case)
+def explicit(case: Case, options: DorsalBlockingOptions) -> DorsalBlockingOptions:
+    """Return the options with form and angles of its regimen written out, so that a change of the regimen does not change them."""
+    pose = asked_pose(case, options)
     angles: dict[str, float | None] = {
         "wrist_flexion_deg": max(pose.wrist_flexion_deg, 0.0) or None,
         "wrist_extension_deg": max(-pose.wrist_flexion_deg, 0.0) or None,
@@ -357,8 +355,7 @@ def explicit(case: Case) -> Case:
         "ip_flexion_deg": pose.fingers["middle"].pip_flexion_deg,
         **{f"{name}_mcp_flexion_deg": each.mcp_flexion_deg for name, each in pose.fingers.items()},
     }
-    options = case.orthosis.model_copy(update={"protocol": None, "form": shell_form(case), **angles})
-    return replace(case, orthosis=options)
+    return options.model_copy(update={"protocol": None, "form": shell_form(case, options), **angles})
 
 
-KIND = Kind("dorsal_blocking", DorsalBlockingOptions, build, remarks, explicit)
+KIND = Kind("dorsal_blocking", DorsalBlockingOptions, build, remarks, explicit, takes_all_fingers=True)

@@ -72,12 +72,11 @@ def flexion_wall_mm(depth_mm: float, band_width_mm: float, strength_mpa: float) 
     return ceil(10.0 * sqrt(stressed)) / 10.0
 
 
-def build(case: Case) -> Orthosis:
+def build(case: Case, options: FigureOfEightOptions) -> Orthosis:
     """Build the orthosis of a case.
 
     Raises LimbError or ShapingError if the finger or the options leave no room for it.
     """
-    options: FigureOfEightOptions = case.orthosis
     limb = finger_of_case(case)
     stop = Stop("pip", options.blocks, options.pip_flexion_deg)
     plan = stopping_plan(limb, ring_of(options), stop, options.squeeze.stop_mm)

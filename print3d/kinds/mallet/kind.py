@@ -30,12 +30,11 @@ class MalletOptions(OrthosisOptions):
     dip_hyperextension_deg: DipHyperextension = 0.0
 
 
-def build(case: Case) -> Orthosis:
+def build(case: Case, options: MalletOptions) -> Orthosis:
     """Build the orthosis of a case.
 
     Raises LimbError or ShapingError if the finger or the options leave no room for it.
     """
-    options: MalletOptions = case.orthosis
     held = 0.0 - options.dip_hyperextension_deg
     limb = finger_of_case(case).posed(dip_flexion_deg=held)
     freed = (FreeArc("pip", 0.0, free_flexion_deg(case, "pip")),)

@@ -55,16 +55,15 @@ class MalletWithPipBlockOptions(OrthosisOptions):
     ring: RingTable = Field(default_factory=RingTable, description="The ring of two pieces")
 
 
-def build(case: Case) -> Orthosis:
+def build(case: Case, options: MalletWithPipBlockOptions) -> Orthosis:
     """Build the orthosis of a case.
 
     Raises LimbError or ShapingError if the finger or the options leave no room for it.
     """
-    options: MalletWithPipBlockOptions = case.orthosis
     held = 0.0 - options.dip_hyperextension_deg
     limb = finger_of_case(case).posed(dip_flexion_deg=held)
     stop = Stop("pip", "extension", options.pip_flexion_deg)
-    posed, parts = (_one_piece if options.pieces == "one" else _two_pieces)(case, limb, stop)
+    posed, parts = (_one_piece if options.pieces == "one" else _two_pieces)(case, options, limb, stop)
     freed = (
         FreeArc("pip", stop.at_deg, free_flexion_deg(case, "pip")),
         FreeArc("mcp", 0.0, free_flexion_deg(case, "mcp")),
@@ -72,7 +71,9 @@ def build(case: Case) -> Orthosis:
     return Orthosis("mallet_with_pip_block", posed, parts, "middle", {"dip": held}, freed, stops=(stop,))
 
 
-def _one_piece(case: Case, limb: FingerLimb, stop: Stop) -> tuple[FingerLimb, tuple[Part, ...]]:
+def _one_piece(
+    case: Case, options: MalletWithPipBlockOptions, limb: FingerLimb, stop: Stop
+) -> tuple[FingerLimb, tuple[Part, ...]]:
     """The dorsal mallet orthosis with its hood, built on a PIP that is short of the stop by the hood's play."""
     landmarks = limb.landmarks
     hood = min(landmarks["pip"] - landmarks["web"] - WEB_MARGIN_MM, MOST_HOOD_MM)
@@ -85,7 +86,7 @@ def _one_piece(case: Case, limb: FingerLimb, stop: Stop) -> tuple[FingerLimb, tu
     flexion = stop.at_deg
     for _ in range(PLAY_ROUNDS):
         plan = _relieved(mallet_plan(case, limb.posed(pip_flexion_deg=flexion), "dorsal", start))
-        flexion = stop.at_deg + _hood_play_deg(plan, case.orthosis.squeeze.stop_mm)
+        flexion = stop.at_deg + _hood_play_deg(plan, options.squeeze.stop_mm)
     return plan.skin.limb, (build_part(plan),)
 
 
@@ -122,9 +123,10 @@ def _hood_play_deg(plan: FingerPlan, squeeze_mm: float) -> float:
     return float(brentq(room, 0.0, MOST_PLAY_DEG))
 
 
-def _two_pieces(case: Case, limb: FingerLimb, stop: Stop) -> tuple[FingerLimb, tuple[Part, ...]]:
+def _two_pieces(
+    case: Case, options: MalletWithPipBlockOptions, limb: FingerLimb, stop: Stop
+) -> tuple[FingerLimb, tuple[Part, ...]]:
     """The ring, which goes on first, and the mallet orthosis distal of it."""
-    options: MalletWithPipBlockOptions = case.orthosis
     rings = stopping_plan(limb, options.ring, stop, options.squeeze.stop_mm)
     posed = rings.skin.limb
     free = distal_of_pip(case, posed)

@@ -87,12 +87,11 @@ def is_stiff(case: Case) -> bool:
     return deficit is not None and deficit > 0.0
 
 
-def build(case: Case) -> Orthosis:
+def build(case: Case, options: PipExtensionOptions) -> Orthosis:
     """Build the orthosis of a case.
 
     Raises LimbError or ShapingError if the finger or the options leave no room for it.
     """
-    options: PipExtensionOptions = case.orthosis
     limb = finger_of_case(case).posed(pip_flexion_deg=options.pip_flexion_deg)
     plan = _plan(case, options, limb)
     freed = (
@@ -166,9 +165,8 @@ def _ends(case: Case, options: PipExtensionOptions, limb: FingerLimb) -> tuple[f
     return landmarks["web"] + WEB_MARGIN_MM, (landmarks["dip"] - DORSAL_DIP_MARGIN_MM, volar)
 
 
-def remarks(case: Case) -> list[str]:
+def remarks(case: Case, options: PipExtensionOptions) -> list[str]:
     """Return a remark on a stiff joint whose force and hours nobody chose."""
-    options = case.orthosis
     chosen = (options.end_force_n, options.joint_torque_nmm, options.wear_hours_per_day)
     if not is_stiff(case) or any(each is not None for each in chosen):
         return []

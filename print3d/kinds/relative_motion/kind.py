@@ -12,16 +12,16 @@ import numpy as np
 from pydantic import Field
 
 from print3d.errors import ShapingError
-from print3d.forms.band_options import BareOptions
+from print3d.forms.band_options import BandOptions
 from print3d.forms.gutter import CREASE_MARGIN_MM, FACE_BEYOND_MM, LOOP_SPACING_MM
 from print3d.forms.limb_of_case import free_flexion_deg, measures_of_case
 from print3d.forms.orthosis import AngleDifference, FreeArc, Orthosis, Part
-from print3d.forms.yoke_band import Pass, weave
+from print3d.forms.yoke_band import FingerCrossing, yoke_band
 from print3d.forms.yoke_outline import (
     LEAST_WIDTH_MM,
     SHIFT_MM,
     WIDEST_TURN,
-    Room,
+    BandLimits,
     band_outline,
     best_slopes,
     refuse_narrow,
@@ -32,11 +32,9 @@ from print3d.kinds.kind import Kind
 from print3d.limb.estimates import estimate_hand
 from print3d.limb.finger import FingerName
 from print3d.limb.four_fingers import FINGERS, FourFingers, Ray, build_four_fingers, gap_mm
+from print3d.shell.assemble import Blueprint, assemble
 from print3d.shell.curves import loop_of
-from print3d.shell.definition import ShellDefinition
-from print3d.shell.drape import Extent, drape
-from print3d.shell.mesh import build_mesh
-from print3d.shell.pattern import Pattern
+from print3d.shell.drape import Extent, even
 
 WEB_MARGIN_MM, CREASE_PASSED_MM = 3.0, 0.5
 """From the web to the band, so that no edge lies in it (common practice, no single source); and from the palmar crease."""
@@ -58,7 +56,7 @@ YOKES_OF_THREE: Mapping[FingerName, tuple[FingerName, ...]] = {
 """An outer finger takes two neighbours on one side; common practice, no single source."""
 
 
-class RelativeMotionOptions(BareOptions):
+class RelativeMotionOptions(BandOptions):
     """Options of the relative motion orthosis."""
 
     kind: Literal["relative_motion"] = "relative_motion"
@@ -78,31 +76,32 @@ class RelativeMotionOptions(BareOptions):
     )
 
 
-def build(case: Case) -> Orthosis:
+def build(case: Case, options: RelativeMotionOptions) -> Orthosis:
     """Build the orthosis of a case; the case's finger is the injured one.
 
     Raises LimbError or ShapingError if the fingers or the options leave no room for it.
     """
-    options: RelativeMotionOptions = case.orthosis
     injured: FingerName = case.header.finger
     yoke = YOKES_OF_THREE[injured] if options.fingers == "three" else FINGERS
     extended = 1.0 if options.injured_finger == "more_extended" else -1.0
     hand = _hand_of_case(case)
     is_over = {name: (name != injured) == (extended > 0) for name in yoke}
-    rooms: dict[FingerName, Room] = {name: _room(case, hand, name, is_over=is_over[name]) for name in yoke}
-    lever = rooms[injured].middle_mm
+    limits: dict[FingerName, BandLimits] = {
+        name: _band_limits(case, options, hand, name, is_over=is_over[name]) for name in yoke
+    }
+    lever = limits[injured].middle_mm
     play = float(np.degrees(2.0 * options.clearance_mm / lever))
     built_deg = options.mcp_difference_deg + play
     for name in FINGERS:
         flexion = options.neighbour_mcp_flexion_deg - extended * built_deg * (name == injured)
         hand = hand.posed(name, mcp_flexion_deg=flexion)
-    hand = _spread(hand, _passes(hand, rooms, is_over, options), options)
-    passes = _passes(hand, rooms, is_over, options)
+    hand = _spread(hand, _crossings(hand, limits, is_over, options), options)
+    crossings = _crossings(hand, limits, is_over, options)
     neighbours = tuple(name for name in yoke if name != injured)
     return Orthosis(
         "relative_motion",
         hand,
-        (_part(options, hand, passes, rooms),),
+        (_part(options, hand, crossings, limits),),
         "proximal",
         {},
         tuple(FreeArc("pip", 0.0, free_flexion_deg(case, "pip", name), name) for name in FINGERS),
@@ -115,14 +114,15 @@ def _hand_of_case(case: Case) -> FourFingers:
     return build_four_fingers({name: measures_of_case(case, name) for name in FINGERS}, hand)
 
 
-def _room(case: Case, hand: FourFingers, finger: FingerName, *, is_over: bool) -> Room:
+def _band_limits(
+    case: Case, options: RelativeMotionOptions, hand: FourFingers, finger: FingerName, *, is_over: bool
+) -> BandLimits:
     """Where the band may lie on one finger: beyond the web, and clear of the PIP's flexion.
 
     Raises ShapingError where a proximal phalanx is too short.
     """
-    options: RelativeMotionOptions = case.orthosis
     limb = hand.rays[finger].limb
-    room = Room(
+    limits = BandLimits(
         limb,
         is_over,
         low_mm=_lowest_mm(hand.rays[finger], is_over=is_over),
@@ -133,8 +133,8 @@ def _room(case: Case, hand: FourFingers, finger: FingerName, *, is_over: bool) -
         squeeze_mm=options.squeeze.motion_mm,
         asked_width_mm=options.band_width_mm,
     )
-    refuse_narrow(finger, options.band_width_mm, room.high_mm - room.low_mm)
-    return room
+    refuse_narrow(finger, options.band_width_mm, limits.high_mm - limits.low_mm)
+    return limits
 
 
 def _lowest_mm(ray: Ray, *, is_over: bool) -> float:
@@ -143,29 +143,34 @@ def _lowest_mm(ray: Ray, *, is_over: bool) -> float:
     return beyond_web if is_over else max(beyond_web, ray.limb.landmarks["web"] + CREASE_PASSED_MM)
 
 
-def _passes(
+def _crossings(
     hand: FourFingers,
-    rooms: Mapping[FingerName, Room],
+    limits: Mapping[FingerName, BandLimits],
     is_over: Mapping[FingerName, bool],
     options: RelativeMotionOptions,
-) -> list[Pass]:
+) -> list[FingerCrossing]:
     """The fingers that the band passes, ulnar to radial."""
-    level = [Pass(hand.rays[name], is_over[name], rooms[name].middle_mm) for name in reversed(list(rooms))]
-    return best_slopes(hand, level, [rooms[each.ray.limb.finger] for each in level])
+    level = [
+        FingerCrossing(hand.rays[name], is_over[name], limits[name].middle_mm)
+        for name in reversed(list(limits))
+    ]
+    return best_slopes(hand, level, [limits[each.ray.limb.finger] for each in level])
 
 
-def _spread(hand: FourFingers, passes: list[Pass], options: RelativeMotionOptions) -> FourFingers:
+def _spread(
+    hand: FourFingers, crossings: list[FingerCrossing], options: RelativeMotionOptions
+) -> FourFingers:
     """Spread the fingers until neighbours, and a band that passes between them, stand clear; index and little finger alike."""
-    spreads = [ray.spread_deg for ray in _spread_from(hand, 0.0, passes, options).rays.values()]
-    return _spread_from(hand, -(max(spreads) + min(spreads)) / 2, passes, options)
+    spreads = [ray.spread_deg for ray in _spread_from(hand, 0.0, crossings, options).rays.values()]
+    return _spread_from(hand, -(max(spreads) + min(spreads)) / 2, crossings, options)
 
 
 def _spread_from(
-    hand: FourFingers, middle_deg: float, passes: list[Pass], options: RelativeMotionOptions
+    hand: FourFingers, middle_deg: float, crossings: list[FingerCrossing], options: RelativeMotionOptions
 ) -> FourFingers:
     """Spread the fingers away from the middle one, which is turned by `middle_deg`, as little as need be."""
     hand = hand.spread({"middle": middle_deg})
-    by_name = {each.ray.limb.finger: each for each in passes}
+    by_name = {each.ray.limb.finger: each for each in crossings}
     still = FINGERS.index("middle")
     for towards in (-1, 1):
         for number in range(still + towards, -1 if towards < 0 else len(FINGERS), towards):
@@ -189,7 +194,7 @@ def _spread_from(
 def _facing_zone(
     hand: FourFingers,
     pair: tuple[FingerName, FingerName],
-    by_name: Mapping[FingerName, Pass],
+    by_name: Mapping[FingerName, FingerCrossing],
     half_width_mm: float,
 ) -> tuple[float, float]:
     """Stations of the first finger of a pair that the band passes on its way to the second, or that a band beside it passes."""
@@ -240,35 +245,38 @@ def _spread_beside(
 
 
 def _part(
-    options: RelativeMotionOptions, hand: FourFingers, passes: list[Pass], rooms: Mapping[FingerName, Room]
+    options: RelativeMotionOptions,
+    hand: FourFingers,
+    crossings: list[FingerCrossing],
+    limits: Mapping[FingerName, BandLimits],
 ) -> Part:
     wall = options.wall_mm
-    ends = [WIDEST_TURN + HOOK_MM / each.girth_mm() for each in (passes[0], passes[-1])]
+    ends = [WIDEST_TURN + HOOK_MM / each.girth_mm() for each in (crossings[0], crossings[-1])]
     reach = options.band_width_mm / 2 + SHIFT_MM
-    band = weave(passes, options.clearance_mm + wall / 2, reach + FACE_BEYOND_MM, (-ends[0], ends[1]))
-    outline = band_outline(hand, band, passes, [rooms[each.ray.limb.finger] for each in passes])
-    material = outline.buffer(FACE_BEYOND_MM)
-    low_along, low_around, high_along, high_around = material.bounds
-    extent = Extent((low_along, high_along), (low_around, high_around), material)
-    inner, outer = drape(
-        band.surface.points,
-        extent,
-        lambda along, _: np.full(len(along), -wall / 2),
-        lambda along, _: np.full(len(along), wall),
+    band = yoke_band(crossings, options.clearance_mm + wall / 2, reach + FACE_BEYOND_MM, (-ends[0], ends[1]))
+    outline = band_outline(hand, band, crossings, [limits[each.ray.limb.finger] for each in crossings])
+    blueprint = Blueprint(
+        boundary=lambda spacing: (loop_of(outline, "outline", spacing),),
+        loop_spacing_mm=LOOP_SPACING_MM,
+        holes=(),
+        skin=band.surface.points,
+        extent=Extent.around_outline(outline, FACE_BEYOND_MM),
+        clearance=even(-wall / 2),
+        wall_mm=wall,
+        rim_radius_mm=options.rim_radius_mm,
     )
-    pattern = Pattern((loop_of(outline, "outline", LOOP_SPACING_MM),))
-    definition = ShellDefinition(pattern, inner, outer, wall, options.rim_radius_mm)
-    mesh = build_mesh(definition)
+    shell = assemble(blueprint)
+    mesh = shell.mesh
     around = mesh.pattern_points[:, 1]
     skin = np.concatenate(
         [
             (mesh.inner_vertices if each.is_over else mesh.outer_vertices)[
                 (around >= start) & (around <= stop)
             ]
-            for each, (start, stop) in zip(passes, band.arcs_mm, strict=True)
+            for each, (start, stop) in zip(crossings, band.arcs_mm, strict=True)
         ]
     )
-    return Part("yoke", definition, mesh, np.full(len(skin), options.clearance_mm), skin)
+    return Part("yoke", shell.definition, mesh, np.full(len(skin), options.clearance_mm), skin)
 
 
-KIND = Kind("relative_motion", RelativeMotionOptions, build)
+KIND = Kind("relative_motion", RelativeMotionOptions, build, takes_all_fingers=True)

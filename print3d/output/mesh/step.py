@@ -47,4 +47,5 @@ def _repeatable(text: str, product_name: str) -> str:
     header = f"FILE_NAME('{title}','{NO_TIME}',(''),(''),'Open CASCADE','print3d','');"
     numbers = count(1)
     text = HEADER.sub(lambda _: header, text, count=1)
+    # guard: the same STEP bytes
     return OCCURRENCE.sub(lambda found: f"{found[1]}'{next(numbers)}'", text)

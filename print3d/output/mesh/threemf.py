@@ -76,6 +76,7 @@ def write_3mf(
         body.SetObjectLevelProperty(materials.GetResourceID(), material)
         item = model.AddBuildItem(body, _transform(lib3mf, places[name]))
         item.SetUUID(str(uuid.uuid5(NAMESPACE, "item" + name + content)))
+    # guard: full disk: 3MF by way of memory
     path.write_bytes(_package(lib3mf, model))
 
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from print3d import __version__
+from print3d.kinds.registry import KINDS, AnyKind
 from print3d.language.catalogue import Language, lines
 from print3d.limb.four_fingers import FINGERS
 from print3d.output.paper.finger_drawing import draw_angles, draw_finger
@@ -13,79 +14,48 @@ from print3d.output.paper.paper import NOTE, Columns, Paper, Size
 from print3d.output.paper.signs import dot
 from print3d.output.paper.words import Words
 
-LENGTHS = ("web_crease_to_pip_crease_mm", "pip_crease_to_dip_crease_mm", "dip_crease_to_tip_mm")
 ROW_MM = 7.0
+USUAL_HAND = frozenset(("hand_length_mm", "wrist_girth_mm"))
+"""Asked for every finger, from which the rest of it is estimated; a form that needs more of the hand draws it."""
 
 
 @dataclass(frozen=True)
 class Wanted:
-    """What a kind wants measured; the first of each list matter most.
+    """What a form asks for, by where it is written down.
 
     hand : keys of the table [measured]
-    finger : keys of the table of a finger
-    angles : keys of that table in degrees
+    finger, angles : keys of the table of a finger, in mm and in degrees
     most : keys that matter most
-    has_hand_drawing : whether hand and forearm are drawn
     several : whether fingers beside the injured one are measured too
     """
 
+    hand: tuple[str, ...]
     finger: tuple[str, ...]
     angles: tuple[str, ...]
     most: frozenset[str]
-    hand: tuple[str, ...] = ("hand_length_mm", "wrist_girth_mm")
-    has_hand_drawing: bool = False
-    several: bool = False
+    several: bool
+
+    @property
+    def has_hand_drawing(self) -> bool:
+        """Whether hand and forearm are drawn."""
+        return not USUAL_HAND.issuperset(self.hand)
 
 
-FOREARM = tuple(f"forearm_girth_at_{place}_mm" for place in (50, 100, 150, 200))
-ALL_GIRTHS = ("web_girth_mm", "proximal_girth_mm", "pip_girth_mm", "middle_girth_mm", "dip_girth_mm")
-TIP_GIRTHS = ("pip_girth_mm", "middle_girth_mm", "dip_girth_mm", "nail_fold_girth_mm")
-HYPEREXTENSION = ("dip_passive_hyperextension_deg", "dip_blanch_hyperextension_deg")
-WANTED = {
-    "pip_extension": Wanted(
-        (*ALL_GIRTHS, *LENGTHS),
-        ("pip_passive_extension_deficit_deg", "pip_max_flexion_deg", "dip_max_flexion_deg", "mcp_max_flexion_deg"),
-        frozenset(("pip_girth_mm", "dip_girth_mm", "pip_passive_extension_deficit_deg", *LENGTHS)),
-    ),
-    "mallet": Wanted(
-        (*TIP_GIRTHS, *LENGTHS),
-        ("pip_max_flexion_deg", *HYPEREXTENSION),
-        frozenset(("middle_girth_mm", "dip_girth_mm", *LENGTHS[1:], *HYPEREXTENSION)),
-    ),
-    "mallet_with_pip_block": Wanted(
-        ("proximal_girth_mm", *TIP_GIRTHS, *LENGTHS),
-        ("pip_max_flexion_deg", *HYPEREXTENSION),
-        frozenset(("pip_girth_mm", "middle_girth_mm", "dip_girth_mm", *LENGTHS, *HYPEREXTENSION)),
-    ),
-    "figure_of_eight": Wanted(
-        (*ALL_GIRTHS[1:], *LENGTHS),
-        ("pip_max_flexion_deg", "pip_passive_extension_deficit_deg"),
-        frozenset(("proximal_girth_mm", "pip_girth_mm", "middle_girth_mm", *LENGTHS[:2])),
-    ),
-    "relative_motion": Wanted(
-        ("proximal_girth_mm", "pip_girth_mm", "dip_girth_mm", *LENGTHS),
-        ("pip_max_flexion_deg",),
-        frozenset(("proximal_girth_mm", "pip_girth_mm", LENGTHS[0], "hand_breadth_mm", "hand_length_mm")),
-        hand=("hand_length_mm", "hand_breadth_mm", "wrist_girth_mm"),
-        has_hand_drawing=True,
-        several=True,
-    ),
-    "dorsal_blocking": Wanted(
-        ("pip_girth_mm", "dip_girth_mm", *LENGTHS),
-        ("mcp_max_flexion_deg", "pip_max_flexion_deg"),
-        frozenset(("hand_length_mm", "hand_breadth_mm", "hand_girth_mm", "wrist_girth_mm", "forearm_length_mm", *FOREARM)),
-        hand=("hand_length_mm", "palm_length_mm", "hand_breadth_mm", "hand_girth_mm", "wrist_girth_mm",
-              *FOREARM, "forearm_girth_mm", "forearm_length_mm"),
-        has_hand_drawing=True,
-        several=True,
-    ),
-}  # fmt: skip
-"""By kind; which matter most follows from what the kind's shape is made of."""
+def wanted_for(kind: AnyKind) -> Wanted:
+    """Return what the form of a kind asks for, in the order of the kind's own table."""
+    of_finger = [each.key for each in kind.measures if not each.is_of_hand]
+    return Wanted(
+        tuple(each.key for each in kind.measures if each.is_of_hand),
+        tuple(key for key in of_finger if key.endswith("_mm")),
+        tuple(key for key in of_finger if key.endswith("_deg")),
+        frozenset(each.key for each in kind.measures if each.matters_most),
+        kind.takes_all_fingers,
+    )
 
 
 def write_measuring_form(path: Path, kind: str, language: Language, size: Size = "a4") -> None:
     """Write the form of one kind."""
-    words, wanted = Words(language), WANTED[kind]
+    words, wanted = Words(language), wanted_for(KINDS[kind])
     title = words("measuring.form.title", kind=words.named("kind", kind))
     paper = Paper(title, "", language, size)
     paper.paragraph(words("measuring.form.lead"))
@@ -93,17 +63,12 @@ def write_measuring_form(path: Path, kind: str, language: Language, size: Size =
     paper.items(lines("measuring.form.rules", language), dot)
     form = Form(paper, words, wanted)
     if wanted.has_hand_drawing:
-        paper.heading(words("measuring.form.palm_view"), keep_mm=60.0)
-        draw_hand(paper, words, form.numbers(wanted.hand))
-        form.rows(wanted.hand)
-    paper.heading(words("measuring.form.girths"), keep_mm=100.0)
-    draw_finger(paper, words, form.numbers(wanted.finger))
-    form.rows(wanted.finger, several=wanted.several)
-    paper.heading(words("measuring.form.angles"), keep_mm=60.0)
-    paper.paragraph(words("measuring.form.angle_rules"))
-    draw_angles(paper, form.numbers(wanted.angles))
-    form.rows(wanted.angles, several=wanted.several)
-    if not wanted.has_hand_drawing:
+        form.hand()
+    if wanted.finger:
+        form.finger()
+    if wanted.angles:
+        form.angles()
+    if wanted.hand and not wanted.has_hand_drawing:
         paper.heading(words("measuring.form.hand"), keep_mm=20.0)
         form.rows(wanted.hand)
     paper.blanks([words("measuring.form.sex")])
@@ -117,6 +82,25 @@ class Form:
     paper: Paper
     words: Words
     wanted: Wanted
+
+    def hand(self) -> None:
+        """Draw hand and forearm, and write their rows."""
+        self.paper.heading(self.words("measuring.form.palm_view"), keep_mm=60.0)
+        draw_hand(self.paper, self.words, self.numbers(self.wanted.hand))
+        self.rows(self.wanted.hand)
+
+    def finger(self) -> None:
+        """Draw a finger, and write the rows of its girths and lengths."""
+        self.paper.heading(self.words("measuring.form.girths"), keep_mm=100.0)
+        draw_finger(self.paper, self.words, self.numbers(self.wanted.finger))
+        self.rows(self.wanted.finger, several=self.wanted.several)
+
+    def angles(self) -> None:
+        """Draw how its joints are measured, and write their rows."""
+        self.paper.heading(self.words("measuring.form.angles"), keep_mm=60.0)
+        self.paper.paragraph(self.words("measuring.form.angle_rules"))
+        draw_angles(self.paper, self.numbers(self.wanted.angles))
+        self.rows(self.wanted.angles, several=self.wanted.several)
 
     def numbers(self, keys: Sequence[str]) -> dict[str, int]:
         """Return the number of each key."""

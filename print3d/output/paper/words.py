@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from print3d.forms.orthosis import FreeArc, Orthosis, Stop
 from print3d.inputs.case import Case
 from print3d.inputs.measured import FINGERS, FingerName
-from print3d.kinds.dorsal_blocking.kind import shell_form
+from print3d.kinds.dorsal_blocking.kind import KIND, shell_form
 from print3d.language.catalogue import Language, catalogue, text
 from print3d.language.phrases import Topic, phrase
 from print3d.limb.hand import HandLimb
@@ -89,7 +89,7 @@ def stopped_joints(orthosis: Orthosis) -> list[JointGroup]:
 def held_joints(orthosis: Orthosis, case: Case) -> list[tuple[str, float]]:
     """Return the joints that are held, each with its flexion in degrees: those of the finger, and the wrist of a forearm shell."""
     held: list[tuple[str, float]] = list(orthosis.held.items())
-    if isinstance(orthosis.limb, HandLimb) and shell_form(case) == "forearm":
+    if isinstance(orthosis.limb, HandLimb) and shell_form(case, KIND.own(case)) == "forearm":
         held.insert(0, ("wrist", orthosis.limb.wrist_flexion_deg))
     return held
 

@@ -9,7 +9,7 @@ from print3d.forms.orthosis import Part
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.nearest import Surface
 from print3d.geometry.types import Floats
-from print3d.mechanics.inscribed_spheres import SEPARATION_DEG, inscribed_balls
+from print3d.mechanics.inscribed_spheres import SEPARATION_DEG, inscribed_spheres
 from print3d.shell.mesh import FaceKind
 
 ON_FACE_MM = 0.5
@@ -27,7 +27,7 @@ def wall_at(part: Part, points: Floats) -> Floats:
     distance, nearest, _ = Surface(Mesh(mesh.vertices, mesh.faces[on_faces])).nearest(points)
     chosen, of_point = np.unique(on_faces[nearest], return_inverse=True)
     middles = mesh.corners()[chosen].mean(axis=1)
-    balls = inscribed_balls(Surface(mesh), middles, chosen, max(START_MM, 1.6 * wall_mm))
+    balls = inscribed_spheres(Surface(mesh), middles, chosen, max(START_MM, 1.6 * wall_mm))
     facing = np.flatnonzero(balls.separation_deg > SEPARATION_DEG)
     if not len(facing):
         return np.full(len(points), np.nan)

@@ -16,7 +16,7 @@ from print3d.geometry.mesh import Mesh
 from print3d.geometry.types import Floats
 from print3d.limb.finger import DISTAL_OF, SEGMENTS, FingerLimb, Segment
 from print3d.limb.joint_id import JointId
-from print3d.mechanics.contact import Care, FloatingContact, Others
+from print3d.mechanics.contact import ContactAccuracy, FloatingContact, OtherParts
 
 STEP_DEG = 10.0
 """A loose part is placed at angles this far apart; a page goes straight between them."""
@@ -149,7 +149,9 @@ def drift_of(orthosis: Orthosis, part: Part) -> Drift | None:
     if joint is None or arc is None:
         return None
     carried = [each.shell.mesh for each in orthosis.parts if each.floats_across != joint]
-    contact = FloatingContact(view.limb, part.shell.mesh, joint, Others(carried, orthosis.carrier), Care())
+    contact = FloatingContact(
+        view.limb, part.shell.mesh, joint, OtherParts(carried, orthosis.carrier), ContactAccuracy()
+    )
     n = max(1, int(np.ceil((arc.to_deg - arc.from_deg) / STEP_DEG)))
     angles = np.linspace(arc.from_deg, arc.to_deg, n + 1)
     placed = np.array([contact.placement_at(float(angle)) for angle in angles])

@@ -10,7 +10,7 @@ import numpy as np
 from scipy.spatial import KDTree
 
 from print3d.checks.finding import Finding, Sense
-from print3d.checks.stiffness import Shown
+from print3d.checks.stiffness import StressField
 from print3d.forms.orthosis import Orthosis
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.mirror import handed
@@ -37,7 +37,7 @@ LIMB_EVERY = 2
 """Every second row and point of the limb: facets then lie within 0.04 mm of its skin."""
 FINGERS = 4
 MAPS = ("wall", "gap", "stress", "displacement")
-Effort = Mapping[str, Sequence[Shown]]
+Effort = Mapping[str, Sequence[StressField]]
 
 
 @dataclass(frozen=True, eq=False)
@@ -136,7 +136,7 @@ def _parts(orthosis: Orthosis, effort: Effort, most_faces: int) -> list[Body]:
     return bodies
 
 
-def _in_effort(full: Mesh, points: Floats, shown: Sequence[Shown]) -> dict[str, Floats]:
+def _in_effort(full: Mesh, points: Floats, shown: Sequence[StressField]) -> dict[str, Floats]:
     """The largest stress, MPa, and the largest displacement, mm, beside points (n, 3) of a part over all joints in effort."""
     if not shown:
         return {}

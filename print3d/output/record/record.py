@@ -99,7 +99,12 @@ def read_record(path: Path) -> dict[str, Any]:
     try:
         record = json.loads(read_text(path, "JSON", LARGEST_BYTES))
         found = record.get("format", MISSING)
-    except (ValueError, RecursionError, AttributeError) as error:
+    except (
+        ValueError,
+        RecursionError,
+        # guard: odd records
+        AttributeError,
+    ) as error:
         raise InputError(
             f"{path}: cannot be read as a record ({error}); give the record.json of a build"
         ) from error

@@ -6,9 +6,10 @@ import numpy as np
 import pytest
 from scipy import ndimage
 
+from print3d.kinds.registry import KINDS
 from print3d.language.catalogue import LANGUAGES
 from print3d.output.paper.fit_sheet import write_fit_sheet
-from print3d.output.paper.measuring_sheet import WANTED, write_measuring_form
+from print3d.output.paper.measuring_sheet import write_measuring_form
 from print3d.output.paper.paper import BODY, Columns, Paper, wrapped
 from print3d.output.paper.pattern_sheet import FlatParts, write_pattern_sheet
 from print3d.output.paper.print_sheet import write_print_sheet
@@ -69,7 +70,7 @@ def test_long_words_long_notes_and_many_estimates_still_fit(sheet_data, tmp_path
 
 @pytest.mark.parametrize(("language", "size"), [("en", "letter"), in_ci("de", "a4")])
 def test_no_text_of_a_blank_form_is_cut_or_covered(tmp_path: Path, language, size) -> None:
-    for kind in WANTED:
+    for kind in KINDS:
         write_measuring_form(tmp_path / f"{kind}.pdf", kind, language, size)
     write_girth_strips(tmp_path / "strips.pdf", language, size)
     write_ring_gauges(tmp_path / "gauges.pdf", language, size)

@@ -11,7 +11,7 @@ from print3d.inputs.measured import FingerMeasured, Measured
 from print3d.kinds.registry import KINDS
 from print3d.language.catalogue import LANGUAGES, catalogue, lines, text
 from print3d.output.paper.fit_sheet import write_fit_sheet
-from print3d.output.paper.measuring_sheet import WANTED
+from print3d.output.paper.measuring_sheet import wanted_for
 from print3d.output.paper.print_sheet import FINISH_OF, write_print_sheet
 from print3d.output.paper.wear_sheet import write_wear_sheet
 from tests.conftest import CASES
@@ -119,19 +119,20 @@ def test_there_is_a_word_for_everything(language) -> None:
 
 
 def test_there_is_a_form_for_every_kind_and_a_finish_for_every_process() -> None:
-    assert WANTED.keys() == KINDS.keys()
     assert {printer.process for printer in read_printers().values()} <= FINISH_OF.keys()
-    for wanted in WANTED.values():
-        keys = {*wanted.hand, *wanted.finger, *wanted.angles}
-        assert wanted.most <= keys
-        assert keys <= {*FingerMeasured.model_fields, *Measured.model_fields}
+    for kind in KINDS.values():
+        wanted = wanted_for(kind)
+        assert sorted((*wanted.hand, *wanted.finger, *wanted.angles)) == sorted(
+            each.key for each in kind.measures
+        )
+        assert wanted.has_hand_drawing == kind.takes_all_fingers
 
 
 @pytest.mark.parametrize("path", sorted(CASES.glob("*.toml")), ids=lambda path: path.stem)
 def test_what_a_shipped_case_measured_has_a_row_on_its_form(path: Path) -> None:
     """Common practice of the trade as the worked cases have it: whatever they measure can be written down."""
     case = tomllib.loads(path.read_text(encoding="utf-8"))
-    wanted = WANTED[case["orthosis"]["kind"]]
+    wanted = wanted_for(KINDS[case["orthosis"]["kind"]])
     keys = {*wanted.hand, *wanted.finger, *wanted.angles}
     for key, value in case["measured"].items():
         given = set(value) if isinstance(value, dict) else {key} - {"sex", "age_years", "stature_mm"}

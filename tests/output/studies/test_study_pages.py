@@ -20,13 +20,13 @@ from print3d.studies.sensitivity import Plan, study
 from print3d.studies.store import Store
 from print3d.studies.uncertainty import Source, spreads_of_case
 from print3d.studies.variants import Variant
-from print3d.workers import Crew
+from print3d.workers import Workers
 from tests.conftest import CASES
 from tests.language.english import english_words
 from tests.output.reports import visible_text
 from tests.studies.test_compare import fit_check, variants
 
-ONE = Crew(n_workers=1)
+ONE = Workers(n_workers=1)
 SAID_BY_THE_PROGRAM = re.compile(r'<span lang="en">.*?</span>')
 
 

@@ -1,0 +1,81 @@
+"""What is measured for a kind, and how much hangs on it: one table a kind, which form, started case and schema follow.
+
+`kinds/<name>/measures.toml` has a line for each measure, in the order of the form:
+
+    pip_girth_mm = "needed"
+    forearm_length_mm = "needed over the wrist"
+    wrist_girth_mm = "useful"
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Literal
+
+from pydantic import create_model
+
+from print3d.inputs.measured import FINGERS, FingerMeasured, Measured
+from print3d.inputs.problems import Problem, refusal
+from print3d.inputs.table import Section
+from print3d.inputs.toml_file import read_toml
+from print3d.inputs.validation import validate
+
+Need = Literal["needed", "needed over the wrist", "important", "important over the wrist", "useful"]
+"""needed: a started case is refused until it is filled in; important: the fit hangs on it; over the wrist: only of an orthosis that
+reaches so far."""
+
+FINGER_KEYS = frozenset(FingerMeasured.model_fields)
+HAND_KEYS = frozenset(key for key in Measured.model_fields if key.endswith("_mm"))
+ALL_KEYS = sorted((FINGER_KEYS | HAND_KEYS) - set(FINGERS))
+_KEYS: Mapping[str, Any] = {key: (Need | None, None) for key in ALL_KEYS}
+_Needs: type[Section] = create_model("Needs", __base__=Section, **_KEYS)
+
+
+@dataclass(frozen=True)
+class Measure:
+    """One measure of a kind; its key is one of the hand or of a finger."""
+
+    key: str
+    need: Need
+
+    @property
+    def is_of_hand(self) -> bool:
+        """Whether it is a measure of hand or forearm."""
+        return self.key in HAND_KEYS
+
+    @property
+    def is_needed(self) -> bool:
+        """Whether it is needed, if only over the wrist."""
+        return self.need.startswith("needed")
+
+    @property
+    def matters_most(self) -> bool:
+        """Whether it is needed or important."""
+        return self.need != "useful"
+
+    @property
+    def is_only_over_the_wrist(self) -> bool:
+        """Whether it matters to an orthosis that reaches over the wrist alone."""
+        return self.need.endswith("over the wrist")
+
+
+Measures = tuple[Measure, ...]
+
+
+def read_measures(path: Path) -> Measures:
+    """Read the measures of one kind. Raises InputError with every problem of the file."""
+    data = read_toml(path)
+    problems = measure_problems(data)
+    if problems:
+        raise refusal(path, problems)
+    return measures_of(data)
+
+
+def measure_problems(data: Mapping[str, Any]) -> list[Problem]:
+    """Return unknown measures, and needs that are none."""
+    return validate(_Needs, data).problems
+
+
+def measures_of(data: Mapping[str, Need]) -> Measures:
+    """Return a table without problems as measures, in its order."""
+    return tuple(Measure(key, need) for key, need in data.items())
