@@ -4,7 +4,7 @@ import json
 import os
 import subprocess
 import sys
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -17,28 +17,17 @@ from print3d.cli.console import a_number
 from print3d.cli.main import main
 from print3d.errors import LimbError
 from print3d.inputs.cautions import CAUTIONS
+from print3d.language.message import as_it_stands
+from tests.made import made, pressed
 
 CASES = Path(__file__).parents[2] / "params" / "cases"
 MALLET, PIP = CASES / "mallet.toml", CASES / "pip_extension.toml"
 
-WIDE = Finding("bridge", "narrowest bridge", 3.0, 2.0, "mm", "at least", "nearest points", "bureau tables")
-THIN = Finding(
-    "wall", "thinnest wall", 0.5, 0.8, "mm", "at least", "shrinking ball", "bureau tables", (1.0, 2.0, 3.04)
-)
-TIGHT = Finding("gap", "least gap", 0.9, 1.0, "mm", "at least", "signed distance", "own choice")
-WATCHED = Finding(
-    "pressure",
-    "PIP at rest",
-    5.33,
-    10.0,
-    "kPa",
-    "at most",
-    "103 mm2 carry",
-    "own choice",
-    (1.0, 2.0, 3.0),
-    4.27,
-)
-BENT = Finding("joints", "PIP held", 0.2, (-1.0, 1.0), "deg", "between", "rigid fit", "own choice")
+WIDE = made("openings.bridge", 3.0, 2.0, how="nearest points")
+THIN = made("wall.thinnest", 0.5, 0.8, how="shrinking ball", where=(1.0, 2.0, 3.04))
+TIGHT = made("gap.least", 0.9, 1.0, how="signed distance")
+WATCHED = replace(pressed(), how=(as_it_stands("103 mm2 carry"),), where=(1.0, 2.0, 3.0))
+BENT = made("flare.end", 0.2, (-1.0, 1.0), "deg", "between", how="rigid fit", end=as_it_stands("near"))
 
 
 @dataclass
@@ -98,11 +87,11 @@ def test_plain_text_has_the_worst_first_and_no_boxes(run, findings) -> None:
     printed = run("check", MALLET)
     rows = [line for line in printed.out.splitlines() if " | " in line]
     assert rows == [
-        "  x fails | thinnest wall | 0.50 mm | at least 0.8 mm | shrinking ball; at (1.0, 2.0, 3.0) mm",
-        "  x fails | least gap | 0.90 mm | at least 1 mm | signed distance",
-        "  ! watch | PIP at rest | 5.33 kPa | at most 10 kPa, watch above 4.27 kPa | 103 mm2 carry; at (1.0, 2.0, 3.0) mm",
-        "  + holds | narrowest bridge | 3.00 mm | at least 2 mm | nearest points",
-        "  + holds | PIP held | 0.20 deg | -1 to 1 deg | rigid fit",
+        "  x fails | volar PIP orthosis: thinnest wall | 0.50 mm | at least 0.8 mm | shrinking ball; at (1.0, 2.0, 3.0) mm",
+        "  x fails | volar PIP orthosis: least gap to the skin | 0.90 mm | at least 1 mm | signed distance",
+        "  ! watch | PIP at rest, proximal phalanx, volar side: mean pressure (40 mmHg) | 5.33 kPa | at most 10 kPa, watch above 4.27 kPa | 103 mm2 carry; at (1.0, 2.0, 3.0) mm",
+        "  + holds | volar PIP orthosis: narrowest bridge between openings, or to a trim line | 3.00 mm | at least 2 mm | nearest points",
+        "  + holds | volar PIP orthosis: near end stands off beyond the clearance | 0.20 deg | -1 to 1 deg | rigid fit",
     ]
     assert "5 checks, 2 fail, 1 to watch" in printed.out
     assert "measure again: hand_length_mm looks odd" in printed.out

@@ -3,7 +3,6 @@
 import numpy as np
 import pytest
 
-from print3d.checks.finding import Finding
 from print3d.checks.limits import skin_limits
 from print3d.mechanics.bearing import Bed, pressures, zone_of
 from print3d.mechanics.three_point import (
@@ -14,6 +13,7 @@ from print3d.mechanics.three_point import (
     pressure_kpa,
     three_point,
 )
+from tests.made import pressed
 
 CAPILLARY_KPA = 4.266
 
@@ -67,8 +67,7 @@ def test_a_middle_force_beside_the_joint_works_harder() -> None:
 
 def judged(kpa: float, hours: float) -> str:
     limits = skin_limits(hours)
-    finding = Finding("pressure", "strap", kpa, limits.pressure_kpa.value, "kPa", "at most", "", "", None,
-                      limits.watch_kpa.value)  # fmt: skip
+    finding = pressed(kpa, limits.pressure_kpa.value, watch=limits.watch_kpa.value)
     return "watched" if finding.is_watched else "holds" if finding.holds else "fails"
 
 

@@ -5,6 +5,7 @@ import json
 import xml.etree.ElementTree as ET
 import zipfile
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +15,6 @@ import trimesh
 from PIL import Image
 
 from print3d import flow
-from print3d.checks.finding import Finding
 from print3d.errors import ExportError
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.mirror import handed
@@ -23,6 +23,7 @@ from print3d.output.findings_json import write_findings
 from print3d.output.mesh.stl import write_stl
 from print3d.output.mesh.threemf import write_3mf
 from tests.conftest import CASES, is_closed
+from tests.made import made
 
 CORE = "{http://schemas.microsoft.com/3dmanufacturing/core/2015/02}"
 
@@ -140,9 +141,7 @@ def test_findings_name_the_case_and_the_parts(
     tmp_path: Path, ring: Mesh, make_case: Callable[..., Case]
 ) -> None:
     case = make_case({"kind": "mallet"})
-    finding = Finding(
-        "wall", "wall thickness", 1.8, 2.0, "mm", "at least", "by hand", "none", (1.0, 2.0, 3.0)
-    )
+    finding = made("wall.thinnest", 1.8, 2.0, where=(1.0, 2.0, 3.0))
     write_findings(tmp_path / "a.json", case, [finding], {"ring": ring})
     text = (tmp_path / "a.json").read_text(encoding="utf-8")
     data = json.loads(text)
@@ -172,16 +171,8 @@ def test_findings_that_are_not_finite_are_refused(
     tmp_path: Path, ring: Mesh, make_case: Callable[..., Case], numbers: dict[str, Any]
 ) -> None:
     fields = {"measured": 1.8, "limit": 2.0, "where": None, **numbers}
-    finding = Finding(
-        check="wall",
-        what="wall thickness",
-        unit="mm",
-        sense="at least",
-        method="by hand",
-        source="none",
-        **fields,
-    )
-    with pytest.raises(ExportError, match="'wall thickness'.*only finite"):
+    finding = replace(made("wall.thinnest", 1.8, 2.0), **fields)
+    with pytest.raises(ExportError, match="wall.thinnest.*only finite"):
         write_findings(tmp_path / "a.json", make_case({"kind": "mallet"}), [finding], {"ring": ring})
     assert not (tmp_path / "a.json").exists()
 

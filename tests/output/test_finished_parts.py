@@ -21,6 +21,7 @@ from print3d.output.findings_json import write_findings
 from print3d.output.mesh.stl import write_stl
 from print3d.output.mesh.threemf import mesh_hash, write_3mf
 from tests.conftest import AGAIN, is_closed, worked_cases
+from tests.made import made
 
 CORE = "{http://schemas.microsoft.com/3dmanufacturing/core/2015/02}"
 PRODUCTION = "{http://schemas.microsoft.com/3dmanufacturing/production/2015/06}"
@@ -124,9 +125,7 @@ def test_3mf_asks_readers_for_no_extension_and_names_each_thing_once(tmp_path: P
 
 @pytest.fixture
 def finding() -> Finding:
-    return Finding(
-        "wall", "thinnest wall", 2.01, 1.8, "mm", "at least", "shrinking ball", "printer", (1.0, 2.0, 3.0)
-    )
+    return made("wall.thinnest", 2.01, 1.8, where=(1.0, 2.0, 3.0))
 
 
 MakeCase = Callable[..., Any]

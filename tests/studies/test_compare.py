@@ -27,6 +27,7 @@ from print3d.forms.orthosis import Orthosis
 from print3d.geometry.mesh import Mesh
 from print3d.inputs.case import Case
 from print3d.kinds.registry import KINDS
+from print3d.language.message import message
 from print3d.limb.bodies import closed_tube
 from print3d.output.studies.compare_files import as_csv, as_data, files_of
 from print3d.output.studies.difference import measure_difference
@@ -37,6 +38,7 @@ from print3d.studies.run import Run
 from print3d.studies.store import Store, key_of
 from print3d.studies.variants import Variant, read_variants, read_vary
 from print3d.workers import Workers, run_all
+from tests.made import made
 
 CASES = Path(__file__).parents[2] / "params" / "cases"
 PIP = CASES / "pip_extension.toml"
@@ -120,10 +122,11 @@ def test_values_that_contradict_each_other_are_a_row_with_its_message() -> None:
 # order --------------------------------------------------------------------------------------------------------
 
 
-def finding(measured: float, limit: Any, **other: Any) -> dict[str, Any]:
-    made = Finding("wall", other.pop("what", "x"), measured, limit, other.pop("unit", "mm"), other.pop("sense", "at least"),
-                   "", other.pop("source", ""))  # fmt: skip
-    return {**vars(made), "holds": made.holds, "margin": made.margin}
+ASKED = message("sources.of_case", option="orthosis.wall_mm")
+
+
+def finding(measured: float, limit: Any, key: str = "wall.thinnest", **other: Any) -> Finding:
+    return made(key, measured, limit, **other)
 
 
 def test_margins_are_shares_of_limits() -> None:
@@ -134,19 +137,19 @@ def test_margins_are_shares_of_limits() -> None:
 
 
 def test_counts_and_what_was_asked_do_not_decide_unless_they_fail() -> None:
-    telling = finding(3.0, 2.0, what="telling")
-    full = finding(90.0, 90.0, unit="deg", what="sweep")
-    asked = finding(2.0, 1.99, source="orthosis.wall_mm of the case", what="asked")
-    assert Outcome((telling, full, asked)).tightest == (pytest.approx(0.5), "telling")
-    failing = finding(1.9, 1.99, source="orthosis.wall_mm of the case", what="asked")
-    assert Outcome((telling, failing)).tightest == (pytest.approx(-0.09 / 1.99), "asked")
+    telling = finding(3.0, 2.0)
+    full = finding(90.0, 90.0, "motion.free", unit="deg")
+    asked = replace(finding(2.0, 1.99, "wall.asked"), source=ASKED)
+    assert Outcome((telling, full, asked)).tightest == (pytest.approx(0.5), telling)
+    failing = replace(asked, measured=1.9)
+    assert Outcome((telling, failing)).tightest == (pytest.approx(-0.09 / 1.99), failing)
     assert not Outcome((telling, failing)).holds
-    assert Outcome((telling, failing)).failing == ["asked"]
+    assert Outcome((telling, failing)).failing == [failing]
 
 
 def test_figures_come_from_the_findings_of_their_checks() -> None:
-    pressure = [finding(p, 10.0, sense="at most", unit="kPa") | {"check": "pressure"} for p in (3.0, 7.0)]
-    loss = finding(1.5, 5.0, sense="at most", unit="deg") | {"check": "stiffness"}
+    pressure = [finding(p, 10.0, "pressure.zone", sense="at most", unit="kPa") for p in (3.0, 7.0)]
+    loss = finding(1.5, 5.0, "stiffness.lost", sense="at most", unit="deg")
     outcome = Outcome((*pressure, loss))
     assert (outcome.figure("pressure_kpa"), outcome.figure("angle_loss_deg")) == (7.0, 1.5)
     assert outcome.figure("gap_mm") is None
@@ -220,7 +223,7 @@ def test_a_stopped_run_goes_on_without_loss(tmp_path: Path) -> None:
     assert resumed.n_reused == 2
     for row in resumed.rows:
         fresh = measure(fit_check, row.variant.case)  # type: ignore[arg-type]
-        assert json.dumps(row.outcome.findings) == json.dumps(fresh.findings)
+        assert row.outcome.findings == fresh.findings
         assert row.outcome.mass_g == fresh.mass_g
     assert not [path for path in tmp_path.iterdir() if path.name.startswith(".")]
 

@@ -14,7 +14,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from print3d import flow
-from print3d.checks.finding import Finding
 from print3d.cli.main import main
 from print3d.errors import ExportError, InputError, ShapingError
 from print3d.guidance.tables import read_step_rules
@@ -26,6 +25,7 @@ from print3d.output.studies.plan_sheet import NAMES, plan_text, write_plan
 from print3d.studies.series import Job, StepOutcome, build_series, build_step, folder_of
 from print3d.studies.series_plan import Plan, Request, read_plan, read_remeasured
 from print3d.studies.steps import Course, flags_of, steps_of
+from tests.made import made
 
 CASES = Path(__file__).parents[2] / "params" / "cases"
 SERIES = CASES / "pip_extension_series.toml"
@@ -249,12 +249,12 @@ def test_a_form_that_folds_gives_way_to_one_that_builds(tmp_path: Path) -> None:
     variants = tuple(each for each in plan.variants[0] if each.case.header.code == "PY-080-1")
     outcome = build_step(flow.check, flow.write, Job(variants, tmp_path / "step", JSON))
     assert (outcome.form, outcome.failing) == ("dorsal", [])
-    assert outcome.message.startswith("dorsal form; as asked: the shell folds over itself")
+    assert outcome.message.said("en").startswith("dorsal form; as asked: the shell folds over itself")
     assert tomllib.loads((tmp_path / "step" / "case.toml").read_text())["orthosis"]["form"] == "dorsal"
 
 
-HOLDS = Finding("wall", "thinnest wall", 2.0, 0.8, "mm", "at least", "made up", "made up")
-FAILS = Finding("wall", "thinnest wall", 0.5, 0.8, "mm", "at least", "made up", "made up")
+HOLDS = made("wall.thinnest", 2.0, 0.8)
+FAILS = made("wall.thinnest", 0.5, 0.8)
 
 
 def stand_in(case: Any, progress: Callable[[str], None]) -> Any:
@@ -311,13 +311,13 @@ def test_a_failing_step_never_loses_the_others(tmp_path: Path) -> None:
     outcomes = built(plan, tmp_path, stand_in)
     there = [(tmp_path / folder_of(step) / "part.stl").is_file() for step in plan.steps]
     assert [each.is_built for each in outcomes] == there == [True, False, False, True, True, True, True]
-    assert outcomes[1].message == "the shell folds"
+    assert outcomes[1].message.said("en") == "the shell folds"
     assert "ZeroDivisionError" in outcomes[2].trace
-    assert outcomes[3].failing == ["thinnest wall"]
+    assert outcomes[3].failing == [FAILS]
     write_plan(tmp_path, plan, outcomes)
     text = (tmp_path / "plan.txt").read_text(encoding="utf-8")
     assert "x Orthosis 2 could not be built: the shell folds" in text
-    assert "x Orthosis 4, does not hold: thinnest wall" in text
+    assert "x Orthosis 4, does not hold: volar PIP orthosis: thinnest wall" in text
     assert json.loads((tmp_path / "plan.json").read_text(encoding="utf-8"))["holds"] is False
 
 
@@ -327,7 +327,7 @@ def test_a_step_that_ends_its_worker_loses_no_other(tmp_path: Path, monkeypatch:
     plan = planned(Request(remeasured={DEFICIT: 22.5}, goal_deg=7.5))
     outcomes = built(plan, tmp_path, lethal, n_workers=1)
     assert [each.is_built for each in outcomes] == [True, False, True]
-    assert "workers ended" in outcomes[1].message
+    assert "workers ended" in outcomes[1].message.said("en")
     assert not (tmp_path / folder_of(plan.steps[1])).exists()
 
 

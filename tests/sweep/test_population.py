@@ -24,6 +24,7 @@ from print3d.inputs.toml_file import read_toml
 from print3d.inputs.validation import validate
 from print3d.kinds.registry import KINDS
 from tests.conftest import CASES, in_ci
+from tests.made import pressed
 from tests.sweep import examine as examined
 from tests.sweep import population
 from tests.sweep.designs import any_kind
@@ -248,9 +249,7 @@ def test_a_solid_that_is_no_single_body_is_found(monkeypatch: pytest.MonkeyPatch
 
 
 def a_finding(**changed: Any) -> Finding:
-    return replace(
-        Finding("pressure", "made", 1.0, 2.0, "kPa", "at most", "made", "made", (0.0, 0.0, 0.0)), **changed
-    )
+    return replace(replace(pressed(1.0, 2.0, watch=None), where=(0.0, 0.0, 0.0)), **changed)
 
 
 PLANTED_FINDINGS: dict[str, tuple[list[Finding], str]] = {

@@ -10,7 +10,6 @@ import numpy as np
 import pytest
 from pydantic import BaseModel
 
-from print3d.checks.finding import Finding
 from print3d.design.advice import Advice
 from print3d.kinds.registry import KINDS
 from print3d.language.catalogue import LANGUAGES, catalogue, lines
@@ -23,6 +22,7 @@ from print3d.output.page.report import report_page
 from print3d.output.page.report_findings import by_urgency, groups
 from tests.conftest import in_ci
 from tests.language.english import english_words
+from tests.made import made, pressed
 from tests.output.reports import SMALL, data_of, draft, page, visible_text
 
 LARGEST_BYTES = 3_000_000
@@ -36,7 +36,7 @@ def test_every_finding_stands_there_with_sign_number_limit_and_source(name: str)
     assert words.count("+ holds") >= len(built.findings)
     for finding in built.findings:
         assert finding.said("en") in words.replace("&#x27;", "'").replace("&quot;", '"')
-    for source in {finding.source for finding in built.findings}:
+    for source in {finding.source.said("en") for finding in built.findings}:
         assert source in words.replace("&#x27;", "'").replace("&quot;", '"')
     for caution in lines("cautions.all", "en"):
         assert caution in words.replace("&#x27;", "'")
@@ -44,17 +44,18 @@ def test_every_finding_stands_there_with_sign_number_limit_and_source(name: str)
 
 def test_a_failing_number_stands_first_in_words() -> None:
     built = draft("figure_of_eight")
-    bad = Finding(
-        "rims", "planted edge", 0.11, 0.5, "mm", "at least", "by hand", "planted source", (1.0, 2.0, 3.0)
-    )
+    bad = made("rims.edge", 0.11, 0.5, source="planted source", where=(1.0, 2.0, 3.0))
+    planted = "volar PIP orthosis: sharpest skin-side edge (radius)"
     html = report_page(data_of(built, findings=[*built.findings, bad]))
     words = visible_text(html)
     assert f"x 1 of {len(built.findings) + 1} checks fail" in words
-    assert "x fails planted edge: 0.11 mm (at least 0.5 mm)" in words
-    assert html.index("planted edge") < html.index('id="live"')
+    assert f"x fails {planted}: 0.11 mm (at least 0.5 mm)" in words
+    assert html.index(planted) < html.index('id="live"')
     assert list(groups([*built.findings, bad]))[0] == "rims"
     assert by_urgency([*built.findings, bad])[0] is bad
-    assert json.loads(re.findall(r'data-place="([^"]+)" data-what="planted edge"', html)[0]) == [
+    assert json.loads(
+        re.findall(r'data-place="([^"]+)" data-what="' + re.escape(planted) + '"', html)[0]
+    ) == [
         1.0,
         -2.0,
         3.0,
@@ -151,15 +152,13 @@ def test_a_page_with_all_its_pictures_is_small_enough() -> None:
 
 def test_what_is_watched_has_its_own_sign_and_what_fails_its_change() -> None:
     built = draft("figure_of_eight")
-    watched = Finding(
-        "pressure", "planted pressure", 5.0, 10.0, "kPa", "at most", "by hand", "planted", watch=4.0
-    )
+    watched = pressed(5.0, watch=4.0)
     html = report_page(data_of(built, findings=[*built.findings, watched]))
     words = visible_text(html)
     assert f"! All {len(built.findings) + 1} checks hold, 1 to be watched" in words
-    assert "! holds, to be watched planted pressure: 5.00 kPa (at most 10 kPa)" in words
-    bad = Finding("wall", "planted wall", 1.1, 1.5, "mm", "at least", "by hand", "planted")
-    change = Advice("planted wall", "orthosis.wall_mm", 1.2, 1.6, 1.52, "mm")
+    assert f"! holds, to be watched {watched.said('en')}: 5.00 kPa (at most 10 kPa)" in words
+    bad = made("wall.thinnest", 1.1, 1.5)
+    change = Advice(bad, "orthosis.wall_mm", 1.2, 1.6, 1.52)
     both = [*built.findings, watched, bad]
     assert by_urgency(both)[:2] == [bad, watched]
     words = visible_text(report_page(data_of(built, findings=both, advice=[change])))

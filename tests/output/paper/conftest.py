@@ -10,20 +10,21 @@ import pypdfium2 as pdfium
 import pytest
 
 from print3d import flow
-from print3d.checks.finding import Finding
 from print3d.forms.orthosis import Orthosis
 from print3d.geometry.mirror import handed
 from print3d.inputs.case import Case, Override
 from print3d.kinds.registry import KINDS
 from print3d.language.catalogue import Language
+from print3d.language.message import message
 from print3d.output.paper.paper import Size
 from print3d.output.paper.sheet import SheetData
 from tests.conftest import CASES
+from tests.made import made
 
 FINDINGS = (
-    Finding("wall", "volar PIP orthosis: thinnest wall", 0.512, 0.8, "mm", "at least", "shrinking ball", "four bureau tables",
-            (1.0, 2.0, 3.0)),
-    Finding("joints", "PIP flexion held (asked 0)", -0.0004, (-1.0, 1.0), "deg", "between", "rigid fit", "own choice: " * 12),
+    made("wall.thinnest", 0.512, 0.8, how="shrinking ball", source="four bureau tables", where=(1.0, 2.0, 3.0)),
+    made("joints.held", -0.0004, (-1.0, 1.0), "deg", "between", how="rigid fit", source="own choice: " * 12,
+         joint=message("common.joint.pip"), way=message("checks.joints.way.flexion"), asked_deg=0.0),
 )  # fmt: skip
 OVERRIDE = Override(
     reason="Agreed with the surgeon after a look at the scar, for two weeks only " * 4,

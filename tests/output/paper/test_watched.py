@@ -6,25 +6,23 @@ from pathlib import Path
 
 import pytest
 
-from print3d.checks.finding import Finding
 from print3d.design.advice import Advice
 from print3d.language.catalogue import LANGUAGES
+from print3d.language.message import message
 from print3d.output.files import Draft, writers
 from print3d.output.paper.findings import findings_in_words
 from print3d.output.paper.fit_sheet import write_fit_sheet
 from print3d.output.record.record import write_record
 from print3d.output.record.record_sheet import write_record_sheet
+from tests.made import PART, pressed
 from tests.output.paper.conftest import FINDINGS, Pdf
 
-PRESSED = Finding(
-    "pressure", "PIP at rest, proximal phalanx, volar side: mean pressure (40 mmHg)", 5.33, 10.0, "kPa", "at most",
-    "103 mm2 carry", "from memory", watch=4.27,
-)  # fmt: skip
+PRESSED = pressed()
 WORDS = {
     "en": ("proximal phalanx, volar side", "to be watched on the skin at the fitting", "holds, to be watched", "holds, but to be watched"),
     "de": ("Grundglied, Beugeseite", "auf der Haut zu beobachten", "hält, zu beobachten", "hält, ist aber zu beobachten"),
 }  # fmt: skip
-THICKER = Advice("volar PIP orthosis: thinnest wall", "orthosis.wall_mm", 1.6, 2.0, 0.83, "mm")
+THICKER = Advice(FINDINGS[0], "orthosis.wall_mm", 1.6, 2.0, 0.83)
 
 
 def test_what_is_watched_comes_after_what_fails_and_before_what_holds() -> None:
@@ -55,7 +53,7 @@ def test_sheets_name_what_is_to_be_watched(sheet_data, tmp_path: Path, language)
 
 def test_a_source_is_said_once_where_it_is_the_same(sheet_data) -> None:
     words = sheet_data("pip_extension").words
-    other = replace(PRESSED, source="orthosis.wall_mm")
+    other = replace(PRESSED, source=message("sources.option", option="orthosis.wall_mm"))
     said = findings_in_words(words, [PRESSED, PRESSED, other, PRESSED])
     assert [each.rpartition(" (")[2] for each in said] == [
         "from memory)",
@@ -90,8 +88,11 @@ def test_findings_and_record_hold_plans_and_advice(sheet_data, tmp_path: Path) -
         assert [each["side_up"] for each in found["print"]] == [plan.side_up for plan in data.plans]
         assert found["advice"] == [
             {
-                "what": THICKER.what,
-                "key": "orthosis.wall_mm",
+                "finding": "wall.thinnest",
+                "part": PART,
+                "joint": None,
+                "of": {},
+                "option": "orthosis.wall_mm",
                 "now": 1.6,
                 "then": 2.0,
                 "measured": 0.83,

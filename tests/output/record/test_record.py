@@ -12,7 +12,6 @@ from print3d.inputs.case import Case
 from print3d.kinds.dorsal_blocking.kind import KIND, asked_pose
 from print3d.kinds.registry import KINDS
 from print3d.language.catalogue import LANGUAGES, lines
-from print3d.language.phrases import phrase
 from print3d.limb.hand import HandPose
 from print3d.output.files import Draft, writers
 from print3d.output.mesh.stl import write_stl
@@ -133,6 +132,6 @@ def test_overrides_failures_and_cautions_are_printed(sheet_data, tmp_path: Path,
     assert record["holds"] is False
     assert record["cautions"] == list(lines("cautions.all", language))
     text = Pdf(tmp_path / "record.pdf").text()
-    found = phrase(FINDINGS[0].what, "finding", language)
+    found = FINDINGS[0].said(language)
     for words in (OVERRIDE.reason.strip(), "wrist_flexion", found, *lines("cautions.all", language)):
         assert " ".join(words.split()) in text

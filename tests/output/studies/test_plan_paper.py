@@ -1,16 +1,15 @@
 """The plan of a series on paper: every angle, room to write, signs, both languages, nothing cut."""
 
 import re
-from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 import pytest
 
 from print3d.guidance.tables import read_step_rules
 from print3d.kinds.registry import KINDS
 from print3d.language.catalogue import LANGUAGES, lines, number, text
+from print3d.language.message import as_it_stands, message
 from print3d.language.phrases import is_known, phrase
 from print3d.output.studies.plan_paper import write_plan_paper
 from print3d.output.studies.plan_sheet import plan_text
@@ -18,6 +17,7 @@ from print3d.studies.series import StepOutcome
 from print3d.studies.series_plan import Plan, Request, read_plan
 from tests.conftest import CASES
 from tests.language.english import english_words
+from tests.made import made, pressed
 from tests.output.paper.conftest import Pdf
 from tests.output.paper.test_paper import faults
 
@@ -29,7 +29,9 @@ LOST = Request(remeasured={"pip_passive_extension_deficit_deg": 48.0, "pip_girth
 JUMP = Request(remeasured={"pip_passive_extension_deficit_deg": 10.0}, worn_deg=37.5)
 ONE = Request(remeasured={"pip_passive_extension_deficit_deg": 0.0}, worn_deg=7.5)
 REVERSE = "figure_of_eight_reverse"
-PRESSED = "PIP at rest, proximal phalanx, volar side: mean pressure (40 mmHg)"
+PRESSED = pressed()
+THIN = made("wall.thinnest", 0.5, 0.8)
+FREE = made("motion.free", 70.0, 80.0, "deg", joint=message("common.joint.dip"))
 
 
 def planned(language: str, request: Request = FLAGGED, name: str = "pip_extension_series") -> Plan:
@@ -38,22 +40,20 @@ def planned(language: str, request: Request = FLAGGED, name: str = "pip_extensio
     return replace(plan, case=replace(plan.case, header=head))
 
 
-def found(what: str, *, holds: bool = True, is_watched: bool = False) -> Mapping[str, Any]:
-    return {"what": what, "holds": holds, "is_watched": is_watched}
-
-
 def mixed(plan: Plan) -> list[StepOutcome]:
     """One that fails and is to be watched, one that is not built, one built otherwise; the rest hold."""
     first = StepOutcome(
         "volar",
         True,
-        (found("volar PIP orthosis: thinnest wall", holds=False), found(PRESSED, is_watched=True)),
+        (THIN, PRESSED),
     )
-    other = StepOutcome(
-        "dorsal", True, (found(PRESSED),), message="dorsal form; as asked: fails DIP free to flex"
-    )
-    rest = [StepOutcome("volar", True, (found(PRESSED),)) for _ in plan.steps[3:]]
-    return [first, StepOutcome(message="the shell folds over itself"), other, *rest]
+    remark = message("series.outcome.form", shape=message("common.form.dorsal"))
+    why = message("series.outcome.fails", failing=[FREE.brief])
+    differs = message("series.outcome.as_asked", remarks=remark, why=why)
+    held = pressed(watch=None)
+    other = StepOutcome("dorsal", True, (held,), message=differs)
+    rest = [StepOutcome("volar", True, (held,)) for _ in plan.steps[3:]]
+    return [first, StepOutcome(message=as_it_stands("the shell folds over itself")), other, *rest]
 
 
 def text_of(plan: Plan, outcomes: list[StepOutcome], folder: Path) -> str:
@@ -140,7 +140,7 @@ def test_a_series_towards_flexion_and_one_not_built_yet(tmp_path: Path, language
 
 def test_a_long_series_goes_on_over_pages_and_the_bytes_are_the_same(tmp_path: Path) -> None:
     plan = planned("de", Request(step_deg=2.0))
-    outcomes = [StepOutcome("volar", True, (found(PRESSED, is_watched=True),)) for _ in plan.steps]
+    outcomes = [StepOutcome("volar", True, (PRESSED,)) for _ in plan.steps]
     assert len(plan.steps) > 20
     for name in ("a", "b"):
         write_plan_paper(tmp_path / f"{name}.pdf", plan, outcomes)
