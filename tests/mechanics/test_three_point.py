@@ -67,8 +67,10 @@ def test_a_middle_force_beside_the_joint_works_harder() -> None:
 
 def judged(kpa: float, hours: float) -> str:
     limits = skin_limits(hours)
-    finding = Finding("pressure", "strap", kpa, limits.pressure_kpa.value, "kPa", "at most", "", "", None,
-                      limits.watch_kpa.value)  # fmt: skip
+    most = limits.pressure_kpa
+    finding = Finding(
+        "pressure.zone", kpa, most.value, "kPa", "at most", most.source, watch=limits.watch_kpa.value
+    )
     return "watched" if finding.is_watched else "holds" if finding.holds else "fails"
 
 
