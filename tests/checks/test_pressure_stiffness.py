@@ -541,7 +541,7 @@ def test_a_pressure_that_fails_says_which_force_and_which_hours_would_hold(make_
     assert not holds(wear_hours_per_day=20.0, end_force_n=force["force_n"] + 0.05)
     assert holds(wear_hours_per_day=8.0)
     (advice,) = advise(case, [worst])
-    assert advice.key == "orthosis.end_force_n"
+    assert advice.option == "orthosis.end_force_n"
     assert advice.then == pytest.approx(force["force_n"])
 
 

@@ -21,6 +21,7 @@ from print3d.training.build import Model, build_model, finger_limb, finger_sculp
 from print3d.training.level_set import intersection, surface, union
 from print3d.training.make import build_case
 from print3d.training.measure import closed, girths, supported
+from print3d.training.names import body_name
 from tests.conftest import in_ci
 
 MODELS = Path(__file__).parents[2] / "params" / "models"
@@ -103,8 +104,10 @@ def test_a_missing_triangle_and_a_second_body_are_found(finger: Model) -> None:
         np.vstack([mesh.vertices, mesh.vertices + 0.3]),
         np.vstack([mesh.faces, mesh.faces + len(mesh.vertices)]),
     )
-    assert not next(iter(closed("torn", torn))).holds
-    bodies = [finding for finding in closed("twice", twice) if not finding.holds]
+    assert not next(iter(closed("mallet_finger", body_name("mallet_finger"), torn))).holds
+    bodies = [
+        finding for finding in closed("mallet_finger", body_name("mallet_finger"), twice) if not finding.holds
+    ]
     assert len(bodies) == 2  # two bodies, which also share space
 
 
