@@ -1,6 +1,6 @@
 """Sentences that the program makes in English, said in another language.
 
-Checks and estimates write their findings in English, with names and numbers inside. `<language>/phrases.toml` holds their templates:
+Estimates, warnings, remarks and series are written in English, with names and numbers inside. `<language>/phrases.toml` holds their templates:
 a sentence that fits the English template is said again with the other language's, its names translated and its numbers written as
 that language writes them. What fits no template stays English, which a test of all worked cases would notice.
 """
@@ -13,27 +13,14 @@ from typing import Literal
 
 from print3d.language.catalogue import DECIMAL_MARK, Language, catalogue, text
 
-Topic = Literal["finding", "source", "estimate", "told", "method", "series", "model"]
+Topic = Literal["estimate", "told", "series"]
 
 NUMBER = r"-?\d+(?:\.\d+)?"
 SHAPE_OF = {
     "finger": "index|middle|ring|little",
     "other": "index|middle|ring|little",
-    "joint": "MCP|PIP|DIP",
-    "held": "(?:(?:index|middle|ring|little) )?(?:MCP|PIP|DIP)|wrist",
-    "load": "at rest|in effort|with hanging hand|with swung hand",
-    "bone": "(?:proximal|middle|distal) phalanx|forearm and hand|forearm|hand|fingers|(?:index|middle|ring|little) finger",
-    "bureau": r"\w+",
     "shape": "volar|dorsal|sleeve",
-    "resin_type": "surgical guide type|durable type",
-    "strap": "strap over .+?",
     "dimension": "(?:web|proximal|PIP|middle|DIP|nail fold) girth|proximal|middle|distal|web station",
-    "printer": "Material extrusion[^:]*|Powder bed[^:]*|Vat photopolymerisation",
-    "force": f".+? {NUMBER} N {NUMBER} mm (?:proximal|distal)",
-    "bearing": r"\D+?(?: \d+ mm away)?",
-    "direction": "proximal|distal",
-    "moment": NUMBER,
-    "modulus": NUMBER,
     "n": NUMBER,
     "mm": NUMBER,
     "sd": NUMBER,
@@ -47,9 +34,6 @@ SHAPE_OF = {
 TOPIC_OF: Mapping[str, Topic] = {
     "dimension": "estimate",
     "method": "estimate",
-    "bearing": "finding",
-    "failing": "finding",
-    "cited": "source",
 }
 """Placeholders that hold a phrase of another topic, which goes before a name: a middle dimension is no middle finger."""
 
@@ -71,11 +55,6 @@ def phrase(sentence: str, topic: Topic, language: Language) -> str:
     return sentence
 
 
-def word(name: str, language: Language) -> str:
-    """Return the name of a part, a printer or a material in a language."""
-    return _words(language).get(name, name)
-
-
 def is_known(sentence: str, topic: Topic) -> bool:
     """Whether the catalogue has a template for a sentence."""
     return any(pattern.fullmatch(sentence) for _, pattern in _patterns(topic))
@@ -90,22 +69,16 @@ def _value(value: str, topic: Topic, language: Language) -> str:
 
 @cache
 def _words(language: Language) -> Mapping[str, str]:
-    """English names -> those of a language: parts, fingers, and what else `phrases.word` lists."""
+    """English names -> those of a language."""
     english, other = catalogue("en"), catalogue(language)
-    return {
-        str(english[key]): str(other[key])
-        for key in english
-        if key.startswith(("common.part.", "common.material.", "phrases.word."))
-    }
+    return {str(english[key]): str(other[key]) for key in english if key.startswith("phrases.word.")}
 
 
 @cache
 def _patterns(topic: Topic) -> tuple[tuple[str, re.Pattern[str]], ...]:
-    """Templates of a topic as patterns, those with most fixed letters first; a topic may have a file of its own."""
+    """Templates of a topic as patterns, those with most fixed letters first."""
     templates = {
-        key: str(template)
-        for key, template in catalogue("en").items()
-        if key.startswith((f"phrases.{topic}.", f"{topic}s.said."))
+        key: str(template) for key, template in catalogue("en").items() if key.startswith(f"phrases.{topic}.")
     }
     ordered = sorted(
         templates, key=lambda key: -sum(len(fixed) for fixed, *_ in Formatter().parse(templates[key]))

@@ -19,7 +19,7 @@ from print3d.geometry.mesh import Mesh
 from print3d.inputs.cautions import heat_caution
 from print3d.inputs.materials import Printer, read_materials
 from print3d.kinds.pip_extension import kind as pip_extension
-from print3d.language.message import as_it_stands
+from print3d.language.message import as_it_stands, message
 from print3d.shell.definition import ShellDefinition
 from print3d.shell.mesh import build_mesh
 from print3d.shell.slots import strap_slot
@@ -40,11 +40,11 @@ def sleeve(make_case: Callable[..., Any]) -> Orthosis:
 
 def part_of(definition: ShellDefinition) -> Part:
     mesh = build_mesh(definition)
-    return Part("gutter", definition, mesh, np.empty(0), mesh.inner_vertices)
+    return Part("volar_pip_orthosis", definition, mesh, np.empty(0), mesh.inner_vertices)
 
 
 def failing(findings: Sequence[Finding]) -> list[str]:
-    return [each.said("en").split(": ")[1] for each in findings if not each.holds]
+    return [each.key for each in findings if not each.holds]
 
 
 def with_bed(limits: CheckLimits, *sides_mm: float) -> CheckLimits:
@@ -63,14 +63,14 @@ def test_a_bed_that_is_just_too_small(case: Any) -> None:
     orthosis = pip_extension.KIND.build(case)
     size = np.ptp(orthosis.parts[0].shell.mesh.vertices, axis=0)
     found = check_printability(orthosis, with_bed(limits_of_case(case), size.max() - 14.0, 20.0, 20.0))
-    assert "room left in the build space" in failing(found)
+    assert "printability.room" in failing(found)
 
 
 def test_a_part_that_must_stand_has_layers_across_its_bending(case: Any) -> None:
     found = check_printability(
         pip_extension.KIND.build(case), with_bed(limits_of_case(case), 32.0, 32.0, 250.0)
     )
-    assert failing(found) == ["strength left across the layers"]
+    assert failing(found) == ["printability.layers"]
     weak = next(each for each in found if not each.holds)
     assert weak.measured == pytest.approx(60.0, abs=3.0)  # the layer factor of PETG, standing upright
     assert weak.where is not None
@@ -81,12 +81,10 @@ def test_a_sleeve_that_must_lie_has_supports_inside(case: Any, sleeve: Orthosis)
     low = check_printability(sleeve, with_bed(limits, 220.0, 220.0, 26.5))
     assert any(each.is_watched for each in low if each.key == "printability.marked")
     clean = replace(limits, skin_supported_percent=limits.watched_skin_supported_percent)
-    assert "skin side marked by supports" in failing(
-        check_printability(sleeve, with_bed(clean, 220.0, 220.0, 26.5))
-    )
+    assert "printability.marked" in failing(check_printability(sleeve, with_bed(clean, 220.0, 220.0, 26.5)))
     frugal = replace(limits, support_percent=Limit(20.0, as_it_stands("planted")))
     dense = check_printability(sleeve, with_bed(frugal, 220.0, 220.0, 26.5))
-    assert "supports against the part's own mass" in failing(dense)
+    assert "printability.support_mass" in failing(dense)
 
 
 @pytest.mark.parametrize("width", [0.3, 0.8, 2.0])
@@ -102,7 +100,7 @@ def test_a_slit_reads_its_width(width: float) -> None:
 def test_a_slit_that_would_close(case: Any) -> None:
     slit = strap_slot((22.0, 0.0), 16.0, 0.3, SPACING)
     faulty = replace(pip_extension.KIND.build(case), parts=(part_of(gutter([slit])),))
-    assert failing(check_printability(faulty, limits_of_case(case))) == ["narrowest slit"]
+    assert failing(check_printability(faulty, limits_of_case(case))) == ["printability.slit"]
 
 
 def test_a_strap_slot_around_the_limb_reads_its_gap() -> None:
@@ -132,7 +130,7 @@ def test_a_vent_of_few_corners_has_a_width(corners: int) -> None:
     assert 2.0 < width[0] < 2.9
 
 
-WINDOW, TRAP = "widest opening, for swollen skin", "openings that catch a fingertip"
+WINDOW, TRAP = "openings.widest", "openings.trap"
 
 
 @pytest.mark.parametrize(
@@ -181,9 +179,7 @@ def test_letters_are_as_deep_as_the_printer_needs_unless_asked(make_case: Callab
     assert open_depth.orthosis.marking.depth_mm == pytest.approx(1.05)
     assert failing(check_marking(pip_extension.KIND.build(open_depth), limits_of_case(open_depth))) == []
     asked = make_case({"kind": "pip_extension", "marking": {"depth_mm": 0.5}}, **powder)
-    assert failing(check_marking(pip_extension.KIND.build(asked), limits_of_case(asked))) == [
-        "letters stand out or go in by"
-    ]
+    assert failing(check_marking(pip_extension.KIND.build(asked), limits_of_case(asked))) == ["marking.depth"]
     assert make_case({"kind": "pip_extension"}).orthosis.marking.depth_mm == 0.5
 
 
@@ -196,6 +192,6 @@ def test_letters_are_as_deep_as_the_printer_needs_unless_asked(make_case: Callab
     ],
 )
 def test_heat_follows_from_the_material(material: str, there: list[str], not_there: list[str]) -> None:
-    text = heat_caution(read_materials()[material])
+    text = heat_caution(read_materials()[material], message(f"common.material.{material}"))
     assert all(place in text for place in there)
     assert not any(place in text for place in not_there)

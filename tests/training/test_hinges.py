@@ -32,7 +32,7 @@ def finger() -> tuple[Any, dict[Any, jointed.Hinge], dict[str, Any]]:
 @pytest.mark.slow(in_ci=True)
 def test_all_joints_bend_freely_and_stop_straight(finger: Any) -> None:
     _, hinges, phalanges = finger
-    findings = list(jointed.swept(phalanges, hinges))
+    findings = list(jointed.swept("index", phalanges, hinges))
     assert len(findings) == 4
     assert all(finding.holds for finding in findings)
 
@@ -76,7 +76,7 @@ def test_joint_axes_lie_at_the_limbs_joint_centres(finger: Any) -> None:
 def test_an_axis_in_the_wrong_place_is_found(finger: Any, off_mm: float) -> None:
     _, hinges, phalanges = finger
     wrong = {name: replace(hinge, station_mm=hinge.station_mm + off_mm) for name, hinge in hinges.items()}
-    assert not all(finding.holds for finding in jointed.swept(phalanges, wrong))
+    assert not all(finding.holds for finding in jointed.swept("index", phalanges, wrong))
 
 
 def test_a_stop_filed_away_is_found(finger: Any) -> None:
@@ -85,8 +85,10 @@ def test_a_stop_filed_away_is_found(finger: Any) -> None:
     frame = np.eye(4)
     frame[:3, :3] = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, -1.0], [0.0, 1.0, 0.0]])
     frame[:3, 3] = [hinge.station_mm, 40.0, 11.0]
-    filed = {**phalanges, "Middle phalanx": phalanges["Middle phalanx"] - placed(cylinder(4.5, 80.0), frame)}
-    stops = [finding for finding in jointed.swept(filed, hinges) if "stops" in finding.said("en")]
+    filed = {**phalanges, "middle_phalanx": phalanges["middle_phalanx"] - placed(cylinder(4.5, 80.0), frame)}
+    stops = [
+        finding for finding in jointed.swept("index", filed, hinges) if finding.key == "model.hinge_stop"
+    ]
     assert not stops[0].holds
     assert stops[1].holds
 

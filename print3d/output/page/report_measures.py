@@ -86,7 +86,7 @@ def _methods(rows: Sequence[Row], language: Language) -> Html:
         items.append(
             joined(
                 [
-                    tag("strong", phrase(phrase(way, "estimate", language), "method", language)),
+                    tag("strong", phrase(way, "estimate", language)),
                     f". {'; '.join(told)}",
                 ]
             )
