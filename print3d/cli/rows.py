@@ -33,7 +33,7 @@ def summary(findings: "Sequence[Finding]", language: Language) -> str:
 
 def heads(language: Language) -> Row:
     """Return what stands above the columns of `row_of`."""
-    return lines("terminal.columns", language)
+    return "", *lines("terminal.columns", language)
 
 
 def row_of(finding: "Finding", language: Language) -> Row:

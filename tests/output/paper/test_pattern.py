@@ -123,14 +123,14 @@ def make_cylinder():
 
 def test_left_and_right_patterns_are_mirror_images() -> None:
     _, orthosis = built("figure_of_eight")
-    right, left = (FlatParts(orthosis, side).by_name["figure-of-eight ring"] for side in ("right", "left"))
+    right, left = (FlatParts(orthosis, side).by_name["figure-of-eight_ring"] for side in ("right", "left"))
     assert np.array_equal(right.boundary[0].points * [-1.0, 1.0], left.boundary[0].points)
     assert right.trim_mm == pytest.approx(left.trim_mm)
 
 
 @pytest.mark.parametrize(
     ("name", "part"),
-    [("pip_extension_left_index", "sleeve PIP orthosis"), ("pip_extension", "volar PIP orthosis")],
+    [("pip_extension_left_index", "sleeve_pip_orthosis"), ("pip_extension", "volar_pip_orthosis")],
 )
 def test_letters_read_right_in_the_pattern(name: str, part: str) -> None:
     """Contours of letters run counter-clockwise, and clockwise where a pattern is mirrored: left hands are mirrored twice."""

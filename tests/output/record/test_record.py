@@ -69,7 +69,7 @@ def test_another_part_is_told_from_the_record(written) -> None:
     record = read_record(written[0] / "record.json")
     case = case_of_record(record, OPTIONS, Path("record.json"))
     other = replace(case, orthosis=case.orthosis.model_copy(update={"pip_flexion_deg": 11.0}))
-    assert differing_parts(record, KINDS["figure_of_eight"].build(other), other) == ["figure-of-eight ring"]
+    assert differing_parts(record, KINDS["figure_of_eight"].build(other), other) == ["figure-of-eight_ring"]
 
 
 def test_the_material_of_the_record_counts_not_that_of_the_shelf(written) -> None:
