@@ -1,6 +1,6 @@
 """What the program has to say, as data: a key of the catalogue and its values. Sentences are made when they are shown.
 
-    found = message("checks.rims.edge.what", part=message("common.part.ring"), places=120)
+    found = message("checks.rims.edge.what", part=message("common.part.yoke"), places=120)
     found.said("de")
 
 Values are numbers, text that stays as it is (a code, a file's name), other messages, or several of them, which are listed.
