@@ -96,7 +96,10 @@ def test_an_advice_survives_another_wording(faulty: tuple[Any, Orthosis]) -> Non
 def test_text_that_is_not_the_catalogues_is_seen() -> None:
     found = made("rims.fold", 1.0, 0.8, leaves_mm=0.03)
     assert from_elsewhere([replace(found, source=found.what, how=())]) == []
-    assert len(from_elsewhere([replace(found, source=as_it_stands("as the neighbour's machine does"), how=())])) == 1
+    assert (
+        len(from_elsewhere([replace(found, source=as_it_stands("as the neighbour's machine does"), how=())]))
+        == 1
+    )
     assert marked("{part}: wall {mm:.1f} mm") == "{part}\u27e6: wall \u27e7{mm:.1f}\u27e6 mm\u27e7"
 
 
