@@ -78,7 +78,7 @@ def body_of_case(case: ModelCase) -> ModelBody:
     if case.model.body == "finger":
         return finger_body(case, finger_limb(case))
     hand = hand_limb(case)
-    if case.model.are_fingers_apart and POSES[case.model.pose].orthosis != "dorsal_blocking":
+    if case.model.are_fingers_apart and not POSES[case.model.pose].are_fingers_together:
         hand = replace(hand, fingers=hand.fingers.spread(FAN_DEG))
     return hand_body(case, hand)
 

@@ -17,40 +17,38 @@ class Pose:
 
     angles_deg : of MCP, PIP and DIP, flexion positive
     shows : for the teacher's sheet
-    orthosis : kind that answers it, or None
     is_of_hand : whether all four fingers take it
+    are_fingers_together : whether fingers lie side by side even where a model would fan them
     """
 
     title: str
     angles_deg: tuple[float, float, float]
     shows: str
-    orthosis: str | None
     is_of_hand: bool = False
+    are_fingers_together: bool = False
 
 
 POSES: dict[PoseName, Pose] = {
     "neutral": Pose(
         "Neutral", (8.0, 12.0, 6.0),
-        "The hand at rest: creases lie beside the joints, not over them; the fingers end on an arc.", None, is_of_hand=True,
+        "The hand at rest: creases lie beside the joints, not over them; the fingers end on an arc.", is_of_hand=True,
     ),
     "mallet": Pose(
         "Mallet finger", (0.0, -5.0, 30.0),
-        "The extensor no longer reaches the end bone: the DIP drops and cannot be straightened actively.", "mallet",
+        "The extensor no longer reaches the end bone: the DIP drops and cannot be straightened actively.",
     ),
     "swan_neck": Pose(
         "Swan neck", (15.0, -25.0, 35.0),
         "The PIP stands beyond straight and the DIP is bent: the lateral bands have slipped dorsal of the PIP axis.",
-        "figure_of_eight",
     ),
     "boutonniere": Pose(
         "Boutonniere", (-5.0, 45.0, -15.0),
         "The central slip is torn: the PIP is bent, the lateral bands slip volar and pull the DIP beyond straight.",
-        "pip_extension",
     ),
     "flexor_repair": Pose(
         "Flexor repair", (50.0, 0.0, 0.0),
         "The hand as a dorsal block holds it after repair of a flexor tendon: MCP joints bent, fingers straight.",
-        "dorsal_blocking", is_of_hand=True,
+        is_of_hand=True, are_fingers_together=True,
     ),
 }  # fmt: skip
 """Mallet DIP 30 (15 to 60); swan neck PIP -25 (-10 to -50), DIP 35 (20 to 60), MCP 15 (0 to 30); boutonniere PIP 45 (20 to 80), DIP -15

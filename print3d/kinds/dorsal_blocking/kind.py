@@ -56,6 +56,8 @@ WRIST_ANGLES = (
 JOINTS: tuple[FingerJoint, ...] = ("mcp", "pip", "dip")
 DEFAULT_MCP_DEG, USUAL_MCP_DEG = 50.0, (30.0, 70.0)
 """The usual range covers the published regimens in `data/protocols.toml` but one; outside it a remark asks to look twice."""
+SHORT_REGIMEN = {"protocol": "early_active_short"}
+"""The hand-based block for a model's pose, as a forearm long enough for the long one fits few beds."""
 FOREARM_SHARE = 2.0 / 3.0
 """The trough covers two thirds of the forearm; common practice, no single source."""
 STYLOID_RELIEF_MM, STYLOID_REACH_MM = 2.0, 16.0
@@ -358,4 +360,12 @@ def explicit(case: Case, options: DorsalBlockingOptions) -> DorsalBlockingOption
     return options.model_copy(update={"protocol": None, "form": shell_form(case, options), **angles})
 
 
-KIND = Kind("dorsal_blocking", DorsalBlockingOptions, build, remarks, explicit, takes_all_fingers=True)
+KIND = Kind(
+    "dorsal_blocking",
+    DorsalBlockingOptions,
+    build,
+    remarks,
+    explicit,
+    takes_all_fingers=True,
+    answers={"flexor_repair": SHORT_REGIMEN},
+)

@@ -176,4 +176,4 @@ def remarks(case: Case, options: PipExtensionOptions) -> list[str]:
     ]
 
 
-KIND = Kind("pip_extension", PipExtensionOptions, build, remarks)
+KIND = Kind("pip_extension", PipExtensionOptions, build, remarks, answers={"boutonniere": {}})
