@@ -4,8 +4,8 @@ import numpy as np
 import shapely
 from scipy.interpolate import PchipInterpolator
 
-from print3d.limb.finger import FingerName
-from print3d.limb.four_fingers import FINGERS
+from print3d.inputs.measured import FINGERS, FingerName
+from print3d.limb.hand import HandLimb
 from print3d.limb.hand_unrolled import UnrolledHand
 from print3d.shell.curves import rounded
 
@@ -21,7 +21,7 @@ BETWEEN_TIPS_MM = 150.0
 EDGE_SAMPLES = 400
 
 
-def dorsal_outline(skin: UnrolledHand, proximal: float, beyond_tips_mm: float) -> shapely.Polygon:
+def dorsal_outline(skin: UnrolledHand[HandLimb], proximal: float, beyond_tips_mm: float) -> shapely.Polygon:
     """Trunk between the lateral edges, and beyond each fingertip by the asked margin."""
     limb, girth = skin.limb, skin.reference_girth_mm
     size = limb.hand_length_mm / ADULT_HAND_MM
@@ -44,7 +44,7 @@ def dorsal_outline(skin: UnrolledHand, proximal: float, beyond_tips_mm: float) -
     )
 
 
-def _fingertip(skin: UnrolledHand, finger: FingerName, beyond_tips_mm: float) -> shapely.Geometry:
+def _fingertip(skin: UnrolledHand[HandLimb], finger: FingerName, beyond_tips_mm: float) -> shapely.Geometry:
     """The distal half of a finger in the pattern plane, with the margin all around."""
     limb, ray = skin.limb, skin.limb.rays[finger]
     landmarks = ray.limb.landmarks

@@ -86,13 +86,13 @@ def mallet_plan(case: Case, limb: FingerLimb, form: Form, start: ProximalEnd) ->
     )
 
 
-def _joint(skin: UnrolledFinger, station: float) -> shapely.Geometry:
+def _joint(skin: UnrolledFinger[FingerLimb], station: float) -> shapely.Geometry:
     """The zone over a joint that stays without vents."""
     along, girth = float(skin.along(station)), skin.reference_girth_mm
     return shapely.box(along - JOINT_SOLID_MM, -girth, along + JOINT_SOLID_MM, girth)
 
 
-def _label(case: Case, skin: UnrolledFinger, start: float, stop: float) -> Label:
+def _label(case: Case, skin: UnrolledFinger[FingerLimb], start: float, stop: float) -> Label:
     along = (float(skin.along(start)), float(skin.along(stop)))
     margin = case.orthosis.vents.edge_margin_mm
     return Label(

@@ -77,7 +77,7 @@ class FingerPlan:
     """
 
     name: str
-    skin: UnrolledFinger
+    skin: UnrolledFinger[FingerLimb]
     trim: Trim
     options: OrthosisOptions
     label: Label | None = None
@@ -88,7 +88,7 @@ class FingerPlan:
     relief: Clearance | None = None
 
 
-def girth_blend(skin: UnrolledFinger, dorsal_along: float, volar_along: float) -> TrimLine:
+def girth_blend(skin: UnrolledFinger[FingerLimb], dorsal_along: float, volar_along: float) -> TrimLine:
     """Return a trim line that runs smoothly from one place on the dorsal line to another on the volar line."""
 
     def line(around: Floats) -> Floats:

@@ -29,7 +29,8 @@ from print3d.geometry.frames import apply, flexion_rotation, rigid
 from print3d.geometry.types import Floats
 from print3d.inputs.problems import Problem
 from print3d.inputs.table import Given, Section
-from print3d.limb.finger import FingerLimb, Segment
+from print3d.limb.finger import FingerLimb
+from print3d.limb.joint_id import SegmentName
 from print3d.limb.unrolled import UnrolledJoint
 from print3d.shell.assemble import Blueprint, assemble
 from print3d.shell.curves import edge, loop_of, rounded
@@ -109,7 +110,7 @@ class RingPlan:
     bar_station_mm : where the bar crosses the joined side
     """
 
-    skin: UnrolledJoint
+    skin: UnrolledJoint[FingerLimb]
     lever_mm: float
     bar_station_mm: float
     shape: RingTable
@@ -254,7 +255,7 @@ def _turn_deg(plan: RingPlan, squeeze_mm: float, slide_mm: float) -> float:
     limb, is_dorsal = plan.skin.limb, plan.skin.centre_fraction == 0.0
     sides = (is_dorsal, is_dorsal, not is_dorsal)
     places = [_bearing_points(plan, number) for number in range(3)]
-    beside: tuple[tuple[Segment, ...], ...] = (("proximal",), ("middle",), ("proximal", "middle"))
+    beside: tuple[tuple[SegmentName, ...], ...] = (("proximal",), ("middle",), ("proximal", "middle"))
 
     def excess(unknown: Floats) -> Floats:
         turn, tilt, rise = unknown

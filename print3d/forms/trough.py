@@ -17,6 +17,7 @@ from print3d.forms.letters_and_vents import KeepOut, Label, letters_of, mark_hei
 from print3d.forms.orthosis import Part
 from print3d.geometry.types import Floats
 from print3d.inputs.options import BETWEEN_RIMS_MM, OrthosisOptions, StrapOptions
+from print3d.limb.hand import HandLimb
 from print3d.limb.hand_unrolled import UnrolledHand
 from print3d.shell.assemble import Blueprint, assemble
 from print3d.shell.curves import ARC_SEGMENTS, loop_of
@@ -68,7 +69,7 @@ class ForearmPlan:
     """
 
     name: str
-    skin: UnrolledHand
+    skin: UnrolledHand[HandLimb]
     outline: shapely.Polygon
     flared_along: float | None
     options: OrthosisOptions
@@ -118,12 +119,12 @@ def build_forearm_part(plan: ForearmPlan) -> Part:
     )
 
 
-def planned_gap_mm(skin: UnrolledHand, clearance: Clearance, places: Floats) -> Floats:
+def planned_gap_mm(skin: UnrolledHand[HandLimb], clearance: Clearance, places: Floats) -> Floats:
     """Return the gap (n,) planned at pattern places (n, 2): to the nearest skin, which lies deeper between two fingers."""
     return skin.limb.gap_mm(_inner_face(skin, clearance, places))
 
 
-def _inner_face(skin: UnrolledHand, clearance: Clearance, places: Floats) -> Floats:
+def _inner_face(skin: UnrolledHand[HandLimb], clearance: Clearance, places: Floats) -> Floats:
     """Points (n, 3) of the shell's inner face at pattern places (n, 2)."""
     along, around = places.T
     on_skin = skin.points(along, around)
@@ -249,7 +250,7 @@ def _vents(plan: ForearmPlan, slots: Sequence[Loop], marks: Sequence[Loop]) -> t
     return well_apart(placed, 2 * plan.options.rim_radius_mm + BETWEEN_RIMS_MM)
 
 
-def _round_on_skin(skin: UnrolledHand, vent: Loop) -> Loop:
+def _round_on_skin(skin: UnrolledHand[HandLimb], vent: Loop) -> Loop:
     """The vent as an ellipse in the pattern that is a circle of the same area on the skin, where that shears the pattern."""
     centre = vent.points.mean(axis=0)
     step = 0.5 * np.array([[1.0, 0.0], [-1.0, 0.0], [0.0, 1.0], [0.0, -1.0]])

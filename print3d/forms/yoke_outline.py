@@ -15,7 +15,8 @@ from print3d.errors import ShapingError
 from print3d.forms.yoke_band import FingerCrossing, YokeBand
 from print3d.geometry.frames import apply
 from print3d.geometry.types import Floats
-from print3d.limb.finger import FingerLimb, FingerName
+from print3d.inputs.measured import FingerName
+from print3d.limb.finger import FingerLimb
 from print3d.limb.four_fingers import FourFingers
 from print3d.shell.curves import rounded
 

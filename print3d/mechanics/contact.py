@@ -17,7 +17,8 @@ from print3d.geometry.frames import apply, flexion_rotation, inverse, rigid
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.nearest import NODE_MM, DistanceField, PointCloud, Surface, at
 from print3d.geometry.types import Floats, Ints
-from print3d.limb.finger import DISTAL_OF, SEGMENTS, FingerJoint, FingerLimb, FingerPose, Segment
+from print3d.limb.finger import DISTAL_OF, SEGMENTS, FingerJoint, FingerLimb, FingerPose
+from print3d.limb.joint_id import SegmentName
 from print3d.mechanics.best_move import MoveLimits, best_move
 
 MOST_ROUNDS, SETTLED_MM = 16, 0.01
@@ -118,7 +119,7 @@ class CarriedContact:
     """Parts that stay with their carrier while every segment beyond the joint moves as a rigid body."""
 
     def __init__(
-        self, limb: FingerLimb, meshes: Sequence[Mesh], carrier: Segment, joint: FingerJoint
+        self, limb: FingerLimb, meshes: Sequence[Mesh], carrier: SegmentName, joint: FingerJoint
     ) -> None:
         self._limb, self._carrier, self._joint = limb, carrier, joint
         segments = moving_segments(carrier, joint)
@@ -153,14 +154,14 @@ class CarriedContact:
         near = np.linalg.norm(points - centre, axis=1) < reach + AROUND_MM
         return points[near] if near.any() else points
 
-    def _orthosis_from_segment(self, segment: Segment, pose: FingerPose) -> Floats:
+    def _orthosis_from_segment(self, segment: SegmentName, pose: FingerPose) -> Floats:
         """Placement (4, 4) of a segment at a pose, in the frame of the unmoved orthosis."""
         limb, carrier = self._limb, self._carrier
         step = inverse(limb.segment_transform(carrier, pose)) @ limb.segment_transform(segment, pose)
         return np.asarray(limb.segment_transform(carrier) @ step)
 
 
-def moving_segments(carrier: Segment, joint: FingerJoint) -> tuple[Segment, ...]:
+def moving_segments(carrier: SegmentName, joint: FingerJoint) -> tuple[SegmentName, ...]:
     """Return every segment on the side of a joint away from the carrier, the one at the joint first."""
     beyond = SEGMENTS.index(DISTAL_OF[joint])
     return SEGMENTS[beyond:] if SEGMENTS.index(carrier) < beyond else SEGMENTS[:beyond][::-1]
@@ -191,7 +192,7 @@ class OtherParts:
     """Other parts, which stay with their carrier; they count as bodies that a loose part may not enter."""
 
     meshes: Sequence[Mesh]
-    carrier: Segment
+    carrier: SegmentName
 
 
 class FloatingContact:
@@ -204,7 +205,7 @@ class FloatingContact:
         self._cloud = PointCloud(mesh.vertices)
         distal = DISTAL_OF[joint]
         self._centre = limb.segment_transform(distal)[:3, 3]
-        beside: tuple[Segment, ...] = (SEGMENTS[SEGMENTS.index(distal) - 1], distal)
+        beside: tuple[SegmentName, ...] = (SEGMENTS[SEGMENTS.index(distal) - 1], distal)
         self._segments = [*beside, *[others.carrier] * len(others.meshes)]
         reach = float(np.linalg.norm(mesh.vertices - self._centre, axis=1).max()) + SLIDE_MM
         table = Table(accuracy.node_mm, reach)
@@ -327,20 +328,20 @@ class FloatingContact:
 
 @lru_cache(maxsize=16)
 def _carried_contact(
-    limb: FingerLimb, meshes: tuple[Mesh, ...], carrier: Segment, joint: FingerJoint
+    limb: FingerLimb, meshes: tuple[Mesh, ...], carrier: SegmentName, joint: FingerJoint
 ) -> CarriedContact:
     """The same for every check: nothing in it changes."""
     return CarriedContact(limb, meshes, carrier, joint)
 
 
 @lru_cache(maxsize=16)
-def segment_surface(limb: FingerLimb, segment: Segment) -> Surface:
+def segment_surface(limb: FingerLimb, segment: SegmentName) -> Surface:
     """Return a segment's rigid body with its search tree; several checks of one orthosis ask for the same one."""
-    return Surface(limb.segment_body(segment))
+    return Surface(limb.body(segment))
 
 
 @lru_cache(maxsize=8)
-def _segment_field(limb: FingerLimb, segment: Segment, joint: FingerJoint, table: Table) -> DistanceField:
+def _segment_field(limb: FingerLimb, segment: SegmentName, joint: FingerJoint, table: Table) -> DistanceField:
     from_limb = inverse(limb.segment_transform(segment))
     centre = limb.segment_transform(DISTAL_OF[joint])[:3, 3]
     return _field(segment_surface(limb, segment), apply(from_limb, centre[None])[0], table)
@@ -348,7 +349,7 @@ def _segment_field(limb: FingerLimb, segment: Segment, joint: FingerJoint, table
 
 @lru_cache(maxsize=4)
 def _carried(
-    limb: FingerLimb, mesh: Mesh, carrier: Segment, joint: FingerJoint, table: Table
+    limb: FingerLimb, mesh: Mesh, carrier: SegmentName, joint: FingerJoint, table: Table
 ) -> tuple[Surface, DistanceField]:
     """A part in its carrier's frame, and its distance field around a joint."""
     to_carrier = inverse(limb.segment_transform(carrier))

@@ -19,7 +19,7 @@ from print3d.geometry.types import Floats, Ints
 from print3d.limb.finger import FingerJoint, FingerLimb
 from print3d.limb.four_fingers import FourFingers
 from print3d.limb.hand import HandLimb
-from print3d.mechanics.shell_sections import stations_of
+from print3d.limb.tube import stations_of
 from print3d.mechanics.wedges import LEAST_SPACINGS, Wedges, wedges_of
 
 Bools = NDArray[np.bool_]

@@ -17,9 +17,9 @@ from print3d.geometry.types import Floats, Ints
 from print3d.limb.finger import DISTAL_OF, SEGMENTS, FingerJoint, FingerLimb
 from print3d.limb.four_fingers import FourFingers
 from print3d.limb.hand import HandLimb
+from print3d.limb.tube import stations_of
 from print3d.mechanics.bearing import Bed
 from print3d.mechanics.contact_patches import Patches, bearing, joined, straps_through, wrapped
-from print3d.mechanics.shell_sections import stations_of
 
 Bools = NDArray[np.bool_]
 Tends = Literal["flexion", "extension"]

@@ -12,7 +12,8 @@ from scipy.spatial import KDTree
 
 from print3d.geometry.smooth_step import smooth_step
 from print3d.geometry.types import Floats
-from print3d.limb.finger import SECTION_EXPONENT, FingerLimb
+from print3d.limb.finger import FingerLimb
+from print3d.limb.finger_sections import SECTION_EXPONENT
 from print3d.limb.hand_rays import PLACE_UNTIL, SIZE_FROM, SIZE_UNTIL
 from print3d.training.marks import Mark
 

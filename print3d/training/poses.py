@@ -5,9 +5,9 @@ The direction of each deformity is its definition; the angles are typical ones, 
 
 from dataclasses import dataclass
 
+from print3d.inputs.measured import FINGERS, FingerName
 from print3d.inputs.model_case import ModelOptions, PoseName
-from print3d.limb.finger import FingerName, FingerPose
-from print3d.limb.four_fingers import FINGERS
+from print3d.limb.finger import FingerPose
 from print3d.limb.hand import HandPose
 
 

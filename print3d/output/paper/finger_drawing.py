@@ -125,7 +125,7 @@ def _draw_row(paper: Paper, numbers: Mapping[str, int]) -> None:
 def _angle_shapes(joint: str, angle: float) -> dict[str, Floats | shapely.Geometry]:
     """Outline of the posed finger, and arms and arc of the goniometer, in the view from the thumb side."""
     finger = drawn_finger().posed(**{f"{joint}_flexion_deg": angle})
-    body = apply(finger.segment_transform("hand"), finger.segment_body("hand").vertices) @ THUMB_SIDE.T
+    body = apply(finger.segment_transform("hand"), finger.body("hand").vertices) @ THUMB_SIDE.T
     skin = silhouette(finger.skin_mesh(), THUMB_SIDE)
     before, after = {"mcp": ("hand", "proximal"), "pip": ("proximal", "middle"), "dip": ("middle", "distal")}[
         joint

@@ -9,8 +9,8 @@ import shapely
 from print3d.geometry.frames import apply
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.types import Floats
+from print3d.inputs.measured import FINGERS
 from print3d.limb.finger import FingerPose
-from print3d.limb.four_fingers import FINGERS
 from print3d.limb.hand import HandLimb, HandPose, build_hand
 from print3d.limb.hand_estimates import estimate_hand_and_forearm
 from print3d.output.paper.limb_views import LEADER, PALM, SKIN, View, dimension, numbered, silhouette

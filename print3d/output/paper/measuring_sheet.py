@@ -5,9 +5,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from print3d import __version__
+from print3d.inputs.measured import FINGERS
 from print3d.kinds.registry import KINDS, AnyKind
 from print3d.language.catalogue import Language, lines
-from print3d.limb.four_fingers import FINGERS
 from print3d.output.paper.finger_drawing import draw_angles, draw_finger
 from print3d.output.paper.hand_drawing import draw_hand
 from print3d.output.paper.paper import NOTE, Columns, Paper, Size

@@ -14,7 +14,8 @@ from print3d.forms.orthosis import FingerView, FreeArc, Orthosis, Part, finger_v
 from print3d.geometry.frames import DISTAL, DORSAL, apply, mirrored
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.types import Floats
-from print3d.limb.finger import DISTAL_OF, SEGMENTS, FingerLimb, Segment
+from print3d.limb.finger import DISTAL_OF, SEGMENTS, FingerLimb
+from print3d.limb.joint_id import SegmentName
 from print3d.mechanics.contact import ContactAccuracy, FloatingContact, OtherParts
 
 STEP_DEG = 10.0
@@ -106,11 +107,11 @@ def _free_to(view: FingerView, arc: FreeArc, findings: Sequence[Finding]) -> flo
     return float(next(measured, arc.to_deg))
 
 
-def chain_of(view: FingerView, segment: Segment) -> tuple[str, ...]:
+def chain_of(view: FingerView, segment: SegmentName) -> tuple[str, ...]:
     """Return the keys of the free joints between the hand and a segment."""
     free = {arc.joint for arc in view.freed}
     passed = SEGMENTS[1 : SEGMENTS.index(segment) + 1]
-    joint_before: dict[Segment, str] = {each: joint for joint, each in DISTAL_OF.items()}
+    joint_before: dict[SegmentName, str] = {each: joint for joint, each in DISTAL_OF.items()}
     return tuple(
         f"{view.name}-{joint_before[each]}".strip("-") for each in passed if joint_before[each] in free
     )
@@ -124,7 +125,7 @@ def segment_bodies(orthosis: Orthosis) -> Iterator[tuple[Mesh, tuple[str, ...]]]
             is_shown = isinstance(orthosis.limb, FingerLimb) and any(arc.joint == "mcp" for arc in view.freed)
             if segment == "hand" and not is_shown:
                 continue
-            body = view.limb.segment_body(segment)
+            body = view.limb.body(segment)
             frame = placed @ view.limb.segment_transform(segment)
             yield Mesh(apply(frame, body.vertices), body.faces), chain_of(view, segment)
 

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
 from print3d.geometry.frames import DISTAL, DORSAL, RADIAL, apply, mirrored
-from print3d.geometry.mesh import Mesh
+from print3d.geometry.mesh import Mesh, joined
 from print3d.geometry.types import Floats
 from print3d.language.catalogue import Language, number, text
 from print3d.output.pictures.camera import Camera
@@ -24,7 +24,7 @@ from print3d.output.pictures.colour_scale import NO_VALUE, colours
 from print3d.output.pictures.joint_chain import Hinge, drifted, moved
 from print3d.output.pictures.render import Body as Drawn
 from print3d.output.pictures.render import Sight, render, sight
-from print3d.output.pictures.scene import Body, Scale, Scene, joined
+from print3d.output.pictures.scene import Body, Scale, Scene
 from print3d.output.pictures.views import (
     FRAME,
     GREY,

@@ -12,7 +12,7 @@ from scipy.spatial import KDTree
 from print3d.checks.finding import Finding, Sense
 from print3d.checks.stiffness import StressField
 from print3d.forms.orthosis import Orthosis
-from print3d.geometry.mesh import Mesh
+from print3d.geometry.mesh import Mesh, joined
 from print3d.geometry.mirror import handed
 from print3d.geometry.nearest import Surface
 from print3d.geometry.types import Floats
@@ -164,15 +164,6 @@ def _limb(orthosis: Orthosis) -> list[Body]:
         *segments,
         Body("limb", "still", joined(tubes[FINGERS:])),
     ]
-
-
-def joined(meshes: Sequence[Mesh]) -> Mesh:
-    """Return several meshes as one."""
-    starts = np.cumsum([0, *(len(each.vertices) for each in meshes)])
-    return Mesh(
-        np.vstack([each.vertices for each in meshes]),
-        np.vstack([each.faces + start for each, start in zip(meshes, starts[:-1], strict=True)]),
-    )
 
 
 def _scale(name: str, bodies: Sequence[Body], findings: Sequence[Finding]) -> Scale:

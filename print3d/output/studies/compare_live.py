@@ -8,6 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from print3d.geometry.mesh import joined as as_one
 from print3d.geometry.mirror import handed
 from print3d.geometry.nearest import Surface
 from print3d.language.catalogue import Language, text
@@ -18,7 +19,6 @@ from print3d.output.page.report import viewer_scripts
 from print3d.output.page.report_live import limb_control, looks_control, maps_control, scale_legend
 from print3d.output.pictures.colour_scale import even_range
 from print3d.output.pictures.scene import Body, Scale, Scene, build_scene
-from print3d.output.pictures.scene import joined as as_one
 from print3d.output.pictures.views import views_picture, webp
 from print3d.output.studies.difference import LEAST_SCALE_MM, SHADE
 from print3d.output.studies.difference import joined as as_one_mesh
