@@ -24,7 +24,7 @@ SOURCE = (
 
 
 @dataclass(frozen=True)
-class Sweep:
+class MotionSweep:
     """What a sweep found.
 
     free_to_deg : last angle without contact deeper than the squeeze
@@ -54,7 +54,7 @@ def check_motion(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     return findings
 
 
-def _reached(joint: str, arc: FreeArc, found: Sweep, limits: CheckLimits) -> Finding:
+def _reached(joint: str, arc: FreeArc, found: MotionSweep, limits: CheckLimits) -> Finding:
     squeeze = limits.squeeze_mm
     method = (
         f"swept in steps of {STEP_DEG:g} degrees, soft tissue yielding {squeeze.value:g} mm ({squeeze.source}); "
@@ -64,7 +64,7 @@ def _reached(joint: str, arc: FreeArc, found: Sweep, limits: CheckLimits) -> Fin
                    found.where)  # fmt: skip
 
 
-def _clear(orthosis: Orthosis, arc: FreeArc, found: Sweep, limits: CheckLimits) -> Finding:
+def _clear(orthosis: Orthosis, arc: FreeArc, found: MotionSweep, limits: CheckLimits) -> Finding:
     order = ", then ".join(part.name for part in orthosis.parts)
     method = (
         f"swept in steps of {STEP_DEG:g} degrees, the loose part placed where it is pressed least; "
@@ -85,7 +85,7 @@ def _clear(orthosis: Orthosis, arc: FreeArc, found: Sweep, limits: CheckLimits) 
     )
 
 
-def sweep(contact: Contact, arc: FreeArc, squeeze_mm: float) -> Sweep:
+def sweep(contact: Contact, arc: FreeArc, squeeze_mm: float) -> MotionSweep:
     """Sweep one joint through its arc and return how far it is free."""
     free, rigid_free, least, where = arc.from_deg, None, np.inf, None
     between = np.inf
@@ -106,7 +106,7 @@ def sweep(contact: Contact, arc: FreeArc, squeeze_mm: float) -> Sweep:
             least = least if np.isfinite(least) else touch.gap_mm
             break
         free, before, least = float(angle), touch.gap_mm, min(least, touch.gap_mm)
-    return Sweep(free, free if rigid_free is None else rigid_free, least, where, between)
+    return MotionSweep(free, free if rigid_free is None else rigid_free, least, where, between)
 
 
 def _on_the_line(free: float, gap_mm: float, touching: float, depth_mm: float) -> float:

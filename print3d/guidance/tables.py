@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from print3d.forms.protocols import Protocol, read_protocols
-from print3d.guidance.models import Figure, Injury, Sign, StepRule, SuggestionHead
+from print3d.guidance.models import Injury, ProtocolFigure, Sign, StepRule, SuggestionHead
 from print3d.inputs.problems import Problem, refusal, unknown_name
 from print3d.inputs.table import Section
 from print3d.inputs.toml_file import read_toml
@@ -31,8 +31,8 @@ class Suggestion:
     name: str
     head: SuggestionHead
     options: Mapping[str, str]
-    figures: Mapping[str, Figure]
-    only_with: Mapping[str, Figure]
+    figures: Mapping[str, ProtocolFigure]
+    only_with: Mapping[str, ProtocolFigure]
 
 
 @dataclass(frozen=True)
@@ -138,12 +138,16 @@ def _suggestions(path: Path, known: tuple[Mapping[str, Any], ...]) -> dict[str, 
     return found
 
 
-def _figures(table: Mapping[str, Any], part: str, name: str, problems: list[Problem]) -> dict[str, Figure]:
+def _figures(
+    table: Mapping[str, Any], part: str, name: str, problems: list[Problem]
+) -> dict[str, ProtocolFigure]:
     inner = table.get(part, {})
     if not isinstance(inner, dict) or not all(isinstance(each, dict) for each in inner.values()):
         problems.append(Problem(f"{name}.{part}", inner, f"tables [{name}.{part}.its_key] are accepted"))
         return {}
-    checked = {key: _checked(Figure, each, f"{name}.{part}.{key}", problems) for key, each in inner.items()}
+    checked = {
+        key: _checked(ProtocolFigure, each, f"{name}.{part}.{key}", problems) for key, each in inner.items()
+    }
     return {key: figure for key, figure in checked.items() if figure is not None}
 
 

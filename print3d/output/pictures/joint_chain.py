@@ -34,7 +34,7 @@ class Drift:
 
 
 @dataclass(frozen=True, eq=False)
-class Hinge:
+class FreeJoint:
     """A free joint.
 
     key : name in chains, such as "ring-pip"
@@ -54,7 +54,7 @@ class Hinge:
     to_deg: float
     free_to_deg: float
 
-    def handed(self, side: str) -> "Hinge":
+    def handed(self, side: str) -> "FreeJoint":
         """Return the hinge of the asked hand; a mirror turns an axis round once more than an arrow."""
         if side == "right":
             return self
@@ -75,7 +75,7 @@ def _rotation(centre: Floats, axis: Floats, angle_rad: float) -> Floats:
     return turn
 
 
-def hinges(orthosis: Orthosis, findings: Sequence[Finding]) -> list[Hinge]:
+def hinges(orthosis: Orthosis, findings: Sequence[Finding]) -> list[FreeJoint]:
     """Return every free joint, each finger's from the hand to the tip."""
     found = []
     for view in finger_views(orthosis):
@@ -87,7 +87,7 @@ def hinges(orthosis: Orthosis, findings: Sequence[Finding]) -> list[Hinge]:
             built = float(getattr(view.limb.pose, f"{arc.joint}_flexion_deg"))
             key = f"{view.name}-{arc.joint}".strip("-")
             found.append(
-                Hinge(key, view.name, arc.joint, frame[:3, 3], frame[:3, 1], built,
+                FreeJoint(key, view.name, arc.joint, frame[:3, 3], frame[:3, 1], built,
                       min(arc.from_deg, built), arc.to_deg, _free_to(view, arc, findings))
             )  # fmt: skip
     return found
@@ -159,7 +159,7 @@ def drift_of(orthosis: Orthosis, part: Part) -> Drift | None:
     return Drift(f"{view.name}-{joint}".strip("-"), tuple(map(float, angles)), tilt, along, dorsal)
 
 
-def drifted(hinge: Hinge, drift: Drift, angle_deg: float) -> Floats:
+def drifted(hinge: FreeJoint, drift: Drift, angle_deg: float) -> Floats:
     """Return the transform (4, 4) of a loose part at an angle of its joint."""
     tilt, along, dorsal = (
         float(np.interp(angle_deg, drift.angles, each)) for each in (drift.tilts, drift.along, drift.dorsal)
@@ -169,7 +169,7 @@ def drifted(hinge: Hinge, drift: Drift, angle_deg: float) -> Floats:
     return _rotation(hinge.centre, hinge.axis, np.radians(tilt)) @ shift
 
 
-def moved(chain: Sequence[str], by_key: dict[str, Hinge], angles: dict[str, float]) -> Floats:
+def moved(chain: Sequence[str], by_key: dict[str, FreeJoint], angles: dict[str, float]) -> Floats:
     """Return the transform (4, 4) of a body with joints at `angles` (deg, by key); others stay as built."""
     transform = np.eye(4)
     for key in chain:

@@ -14,7 +14,7 @@ from print3d.output.paper.signs import dot, fails, holds, warning
 from print3d.output.paper.words import Words
 from print3d.output.studies.plan_words import Note, PlanWords
 from print3d.studies.series import StepOutcome, rows_of
-from print3d.studies.series_plan import Plan
+from print3d.studies.series_plan import SeriesPlan
 
 HAND_MM = 10.0
 """A row that is written into by hand."""
@@ -33,12 +33,12 @@ class Sheet:
     outcomes: Sequence[StepOutcome]
 
     @property
-    def plan(self) -> Plan:
+    def plan(self) -> SeriesPlan:
         """What is planned."""
         return self.words.plan
 
 
-def write_plan_paper(path: Path, plan: Plan, outcomes: Sequence[StepOutcome]) -> None:
+def write_plan_paper(path: Path, plan: SeriesPlan, outcomes: Sequence[StepOutcome]) -> None:
     """Write the plan as PDF."""
     head = plan.case.header
     words = PlanWords(Words(head.language), plan)
