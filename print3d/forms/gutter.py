@@ -174,18 +174,18 @@ def _options_named(plan: FingerPlan) -> Iterator[None]:
         at = np.array([fold.around])
         to_end = min(fold.along - plan.trim.proximal(at)[0], plan.trim.distal(at)[0] - fold.along)
         if to_end <= flare.length_mm and flare.height_mm > 0.0:
-            told = (
+            remedy = (
                 f"orthosis.flare.height_mm = {flare.height_mm:g} over flare.length_mm = {flare.length_mm:g} turns the end of the "
                 f"{plan.name} too sharply for orthosis.wall_mm = {options.wall_mm:g}; lower the height or the wall, or give a "
                 "longer flare"
             )
         else:
             dorsal = "" if plan.skin.centre_fraction == 0.0 else ", or choose a dorsal form"
-            told = (
+            remedy = (
                 f"the joint is bent too sharply there for orthosis.wall_mm = {options.wall_mm:g} over clearance_mm = "
                 f"{options.clearance_mm:g}; lower them or the angle{dorsal}"
             )
-        raise FoldError(fold.along, fold.around, told) from fold
+        raise FoldError(fold.along, fold.around, remedy) from fold
 
 
 def clearance_map(plan: FingerPlan) -> Clearance:

@@ -202,8 +202,8 @@ def _options_named(shape: RingTable) -> Iterator[None]:
         yield
     except FoldError as fold:
         bent = f"the PIP is bent too sharply for rings of wall_mm = {shape.wall_mm:g} over clearance_mm = {shape.clearance_mm:g}"
-        told = f"{bent}; choose a lesser orthosis.pip_flexion_deg, or a thinner wall"
-        raise FoldError(fold.along, fold.around, told) from fold
+        remedy = f"{bent}; choose a lesser orthosis.pip_flexion_deg, or a thinner wall"
+        raise FoldError(fold.along, fold.around, remedy) from fold
 
 
 def _lens(plan: RingPlan) -> shapely.Polygon:
