@@ -35,6 +35,8 @@ class Kind(Generic[Own]):
     look_twice : what a prescriber should look at twice in a case that can be built
     spell_out : the same options with every number in them that a clinic's own files would answer
     takes_all_fingers : whether fingers beside the injured one are measured too
+    protects_healing : whether it keeps a healing tendon's position, so that in trouble it is loosened first and never just taken off
+        (common practice, no single source)
     answers : pose of a training model that it is put on -> its options for that, beyond the defaults
     """
 
@@ -44,6 +46,7 @@ class Kind(Generic[Own]):
     look_twice: Callable[[Case, Own], list[str]] = _no_remarks
     spell_out: Callable[[Case, Own], Own] = _as_they_are
     takes_all_fingers: bool = False
+    protects_healing: bool = True
     answers: Mapping[PoseName, Mapping[str, object]] = field(default_factory=dict)
 
     @cached_property

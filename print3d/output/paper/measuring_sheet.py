@@ -56,7 +56,7 @@ def wanted_for(kind: AnyKind) -> Wanted:
 def write_measuring_form(path: Path, kind: str, language: Language, size: Size = "a4") -> None:
     """Write the form of one kind."""
     words, wanted = Words(language), wanted_for(KINDS[kind])
-    title = words("measuring.form.title", kind=words.named("kind", kind))
+    title = words("measuring.form.title", kind=words(f"kinds.{kind}.name"))
     paper = Paper(title, "", language, size)
     paper.paragraph(words("measuring.form.lead"))
     paper.blanks(lines("measuring.form.case", language))
