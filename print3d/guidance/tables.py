@@ -1,4 +1,4 @@
-"""Read the guidance files; a clinic's own files of the same names replace entries by their name or add some."""
+"""Read the guidance files; those of the same names in a kind's folder add entries, a clinic's own replace some or add more."""
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
@@ -81,7 +81,9 @@ def _measures(shelf: Path) -> dict[str, Measures]:
 
 
 def _paths(name: str, shelf: Path) -> Iterator[Path]:
+    """Yield what is shipped, what kinds bring along, and what the clinic keeps; later entries replace earlier ones of their name."""
     yield SHIPPED / name
+    yield from (path for kind in KINDS.values() if (path := kind.home / name).exists())
     own = shelf / FOLDER / name
     if own.exists():
         yield own
