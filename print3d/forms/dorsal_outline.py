@@ -12,13 +12,17 @@ from print3d.shell.curves import rounded
 TROUGH_SHARE = 0.25
 """To either side of the back: half of the girth; common practice, no single source."""
 ADULT_HAND_MM = 187.0
+"""Hand length to which the radial edge below belongs; other hands scale it."""
 THUMB_TRIM = ((-34.0, 0.25), (-12.0, 0.215), (12.0, 0.17), (48.0, 0.165), (84.0, 0.175), (128.0, 0.25))
 """Radial edge of an adult: station along the back, share of the girth. At the thumb it lies over the index metacarpal's radial border."""
-CORNER_MM, TIP_CORNER_MM = 8.0, 10.0
-"""Corners rounded by 5 mm or more; common practice, no single source."""
+CORNER_MM = 8.0
+"""Rounding of corners, 5 mm or more; common practice, no single source."""
+TIP_CORNER_MM = 10.0
+"""Rounding of corners over fingertips, 5 mm or more; common practice, no single source."""
 BETWEEN_TIPS_MM = 150.0
 """The distal edge bridges from fingertip to fingertip in curves of at least this radius."""
 EDGE_SAMPLES = 400
+"""Points of either lateral edge, about 1 mm apart; own choice."""
 
 
 def dorsal_outline(skin: UnrolledHand[HandLimb], proximal: float, beyond_tips_mm: float) -> shapely.Polygon:

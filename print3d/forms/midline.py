@@ -1,4 +1,7 @@
-"""The finger's middle plane: how high points lie over a rigid segment there, for planning where a block stops a joint."""
+"""The finger's middle plane: how high points lie over a rigid segment there.
+
+Blocks are planned by it: where they stop a joint.
+"""
 
 import numpy as np
 

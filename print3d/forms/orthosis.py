@@ -55,7 +55,7 @@ class Stop:
 
 @dataclass(frozen=True)
 class AngleDifference:
-    """One finger's MCP is held so much more extended (negative: more flexed) than those of its neighbours."""
+    """One finger's MCP is held more extended (negative: more flexed) than those of its neighbours."""
 
     finger: FingerName
     neighbours: tuple[FingerName, ...]

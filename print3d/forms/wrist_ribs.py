@@ -1,4 +1,6 @@
-r"""Ridges over the wrist bend of a forearm shell: the wall is lifted off the skin in waves, which stiffens it against bending.
+r"""Ridges over the wrist bend of a forearm shell, which stiffen it against bending.
+
+The wall is lifted off the skin in waves:
 
    __        __          section across the wrist: wall and clearance as everywhere, the ridges on top of the clearance;
 __/  \______/  \__       they fade out at both ends, and carry no vents
@@ -15,7 +17,7 @@ from print3d.limb.hand import HandLimb
 from print3d.limb.hand_unrolled import UnrolledHand
 
 FADING_SHARE = 0.45
-"""A ridge rises to its height over this share of its reach."""
+"""A ridge rises to its height over this share of its reach; own choice."""
 
 
 def rib_lift(skin: UnrolledHand[HandLimb], ribs: WristRibs) -> Clearance:
