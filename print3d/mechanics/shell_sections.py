@@ -87,7 +87,10 @@ def measure_wall(part: Part) -> float:
 
 
 def passing_widths(limb: FingerLimb, mouth: Side, station_mm: Floats, lip_height_mm: Floats) -> Floats:
-    """Return the width (n,) of finger that goes in between lips: its widest place, or for low lips its width at their height."""
+    """Return the width (n,) of finger that goes in between lips.
+
+    It is the finger's widest place, or for low lips its width at their height.
+    """
     breadth, depth = limb.half_axes(station_mm)
     across, deep = (breadth, depth) if mouth in ("dorsal", "volar") else (depth, breadth)
     below = np.clip(-lip_height_mm / deep, 0.0, 1.0)
