@@ -6,19 +6,16 @@ Writes outputs/pictures/<name of the case>.png.
 """
 
 import io
-from pathlib import Path
 
 from PIL import Image
 
 from print3d import flow
 from print3d.kinds.registry import KINDS
 from print3d.output.files import Draft
+from tests.readme_kinds import ROOT, case_of
 
-ROOT = Path(__file__).parents[1]
 FOLDER = ROOT / "outputs" / "pictures"
-CASES = (
-    "pip_extension", "mallet", "mallet_with_pip_block", "figure_of_eight", "dorsal_blocking", "relative_motion_extension",
-)  # fmt: skip
+CASES = [case_of(kind) for kind in KINDS.values()]
 # guard: pictures: as the tool makes them
 COLOURS, SCALE = 256, 0.75
 MOST_BYTES = 150_000

@@ -61,10 +61,6 @@ def check_heft(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     ]
 '''  # fmt: skip
 EDITS = [  # file, the line after which it is put, what is put
-    ("language/en/common.toml", "[kind]\n", 'fingertip_cover = "fingertip cover"\n'),
-    ("language/de/common.toml", "[kind]\n", 'fingertip_cover = "Fingerkuppenschale"\n'),
-    ("language/en/sheets.toml", "[wear.special_of]\n", 'fingertip_cover = ["Keep it on."]\n'),
-    ("language/de/sheets.toml", "[wear.special_of]\n", 'fingertip_cover = ["Anbehalten."]\n'),
     ("checks/limits.py", "CONTINUOUS_HOURS = 8.0\n", '\n\nHEAVIEST = Limit({heaviest}, "own choice, a toy")\n'),
 ]  # fmt: skip
 
@@ -79,6 +75,12 @@ def extended(folder: Path, heaviest_cm3: float) -> Path:
     (package / "kinds" / "fingertip_cover" / "measures.toml").write_text(
         'dip_girth_mm = "needed"\n', encoding="utf-8"
     )
+    for language, name, wear in (
+        ("en", "fingertip cover", "Keep it on."),
+        ("de", "Fingerkuppenschale", "Anbehalten."),
+    ):
+        words = f'name = "{name}"\nwear = ["{wear}"]\n'
+        (package / "kinds" / "fingertip_cover" / f"words.{language}.toml").write_text(words, encoding="utf-8")
     (package / "checks" / "heft.py").write_text(CHECK.lstrip(), encoding="utf-8")
     for name, after, put in EDITS:
         path = package / name

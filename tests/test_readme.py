@@ -9,6 +9,7 @@ from PIL import Image
 
 from print3d.inputs.toml_file import read_toml
 from print3d.kinds.registry import KINDS
+from tests.readme_kinds import kinds_table, with_tables
 from tests.readme_pictures import FOLDER, MOST_BYTES, ROOT, picture
 
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -17,6 +18,12 @@ NAMED = [ROOT / path for path in re.findall(r"!\[[^]]+\]\(([^)]+)\)", README)]
 
 def case_of(path: Path) -> Path:
     return ROOT / "params" / "cases" / f"{path.stem}.toml"
+
+
+def test_the_tables_say_what_the_kinds_say() -> None:
+    """`python -m tests.readme_kinds` writes them again."""
+    assert with_tables(README) == README
+    assert all(f"| `{name}` |" in kinds_table() for name in KINDS)
 
 
 def test_every_kind_has_a_picture() -> None:

@@ -22,6 +22,7 @@ from print3d.geometry.nearest import Surface, at
 from print3d.geometry.types import Floats
 from print3d.language.message import Message, message
 from print3d.limb.finger import FingerLimb
+from print3d.limb.tube import stations_of
 from print3d.mechanics.beams import opening_strain
 from print3d.mechanics.shell_sections import (
     ShellSection,
@@ -29,7 +30,6 @@ from print3d.mechanics.shell_sections import (
     measure_sections,
     measure_wall,
     passing_widths,
-    stations_of,
 )
 from print3d.shell.mesh import FaceKind
 

@@ -16,8 +16,8 @@ from print3d.geometry.frames import apply, inverse
 from print3d.geometry.nearest import at, skin_surface
 from print3d.geometry.types import Ints
 from print3d.language.message import message
-from print3d.limb.finger import DISTAL_OF, SEGMENTS, FingerJoint, FingerLimb, FingerPose, Segment
-from print3d.limb.joint_id import JointId
+from print3d.limb.finger import DISTAL_OF, SEGMENTS, FingerJoint, FingerLimb, FingerPose
+from print3d.limb.joint_id import JointId, SegmentName
 from print3d.mechanics.contact import segment_surface
 
 ORDER = 80
@@ -119,7 +119,7 @@ def measure_held_angle(limb: FingerLimb, part: Part, joint: FingerJoint, asked_d
     return float(result.x)
 
 
-def _beside(joint: FingerJoint) -> tuple[Segment, Segment]:
+def _beside(joint: FingerJoint) -> tuple[SegmentName, SegmentName]:
     """The segments proximal and distal of a joint."""
     distal = DISTAL_OF[joint]
     return SEGMENTS[SEGMENTS.index(distal) - 1], distal
@@ -130,7 +130,7 @@ def _fewest_points(limb: FingerLimb, part: Part, joint: FingerJoint) -> int:
     return min(len(_beside_joint(limb, part, joint, segment)) for segment in _beside(joint))
 
 
-def _beside_joint(limb: FingerLimb, part: Part, joint: FingerJoint, segment: Segment) -> Ints:
+def _beside_joint(limb: FingerLimb, part: Part, joint: FingerJoint, segment: SegmentName) -> Ints:
     """Which of the part's points towards the skin lie on one side of the joint, away from its bend."""
     limb_from_segment = limb.segment_transform(segment)
     skin_side = part.shell.mesh.vertices[part.skin_vertices]

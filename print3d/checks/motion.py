@@ -24,7 +24,7 @@ BISECTIONS = 4
 
 
 @dataclass(frozen=True)
-class Sweep:
+class MotionSweep:
     """What a sweep found.
 
     free_to_deg : last angle without contact deeper than the squeeze
@@ -55,7 +55,7 @@ def check_motion(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     return findings
 
 
-def _reached(joint: JointId, name: Message, arc: FreeArc, found: Sweep, limits: CheckLimits) -> Finding:
+def _reached(joint: JointId, name: Message, arc: FreeArc, found: MotionSweep, limits: CheckLimits) -> Finding:
     squeeze = limits.squeeze_mm
     return Finding(
         "motion.free",
@@ -77,7 +77,7 @@ def _reached(joint: JointId, name: Message, arc: FreeArc, found: Sweep, limits: 
     )
 
 
-def _clear(orthosis: Orthosis, joint: JointId, found: Sweep, limits: CheckLimits) -> Finding:
+def _clear(orthosis: Orthosis, joint: JointId, found: MotionSweep, limits: CheckLimits) -> Finding:
     limit = limits.between_parts_mm
     order = reduce(_then, [part_name(part.name) for part in orthosis.parts])
     return Finding(
@@ -101,7 +101,7 @@ def _then(first: Message, second: Message) -> Message:
     return message("checks.motion.how.then", first=first, second=second)
 
 
-def sweep(contact: Contact, arc: FreeArc, squeeze_mm: float) -> Sweep:
+def sweep(contact: Contact, arc: FreeArc, squeeze_mm: float) -> MotionSweep:
     """Sweep one joint through its arc and return how far it is free."""
     free, rigid_free, least, where = arc.from_deg, None, np.inf, None
     between = np.inf
@@ -122,7 +122,7 @@ def sweep(contact: Contact, arc: FreeArc, squeeze_mm: float) -> Sweep:
             least = least if np.isfinite(least) else touch.gap_mm
             break
         free, before, least = float(angle), touch.gap_mm, min(least, touch.gap_mm)
-    return Sweep(free, free if rigid_free is None else rigid_free, least, where, between)
+    return MotionSweep(free, free if rigid_free is None else rigid_free, least, where, between)
 
 
 def _on_the_line(free: float, gap_mm: float, touching: float, depth_mm: float) -> float:

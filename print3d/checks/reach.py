@@ -8,8 +8,8 @@ from print3d.forms.orthosis import Orthosis
 from print3d.geometry.frames import apply, inverse
 from print3d.geometry.nearest import PointCloud, Surface, at
 from print3d.geometry.types import Floats
+from print3d.inputs.measured import FingerName
 from print3d.language.message import message
-from print3d.limb.finger import FingerName
 from print3d.limb.hand import HandLimb
 from print3d.limb.hand_thumb import ThumbPose
 

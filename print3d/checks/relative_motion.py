@@ -15,9 +15,9 @@ from print3d.forms.orthosis import AngleDifference, Orthosis
 from print3d.geometry.frames import apply, inverse
 from print3d.geometry.nearest import PointCloud, at, skin_surface, surface_of
 from print3d.geometry.types import Floats
+from print3d.inputs.measured import FINGERS, FingerName
 from print3d.language.message import Message, in_a_row, message
-from print3d.limb.finger import FingerName
-from print3d.limb.four_fingers import FINGERS, FourFingers, Ray
+from print3d.limb.four_fingers import FourFingers, Ray
 from print3d.mechanics.contact import segment_surface
 
 ORDER = 110

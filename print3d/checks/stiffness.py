@@ -23,13 +23,14 @@ from print3d.geometry.nearest import at
 from print3d.geometry.types import Floats
 from print3d.language.message import Message, message
 from print3d.limb.finger import FingerLimb
+from print3d.limb.tube import stations_of
 from print3d.mechanics.areas import beam_angle_rad, section_area
 from print3d.mechanics.beams import CurvedBeam, opening_strain, ring_deflections
 from print3d.mechanics.bearing import pressures
 from print3d.mechanics.contact_patches import ties_of, wedges_by_part
 from print3d.mechanics.elastic import ElasticBody, ElasticSolution
 from print3d.mechanics.loads import in_effort
-from print3d.mechanics.shell_sections import measure_sections, measure_wall, passing_widths, stations_of
+from print3d.mechanics.shell_sections import measure_sections, measure_wall, passing_widths
 from print3d.mechanics.wedges import Wedges
 from print3d.mechanics.zones import Hold, Strapping, holds_of
 

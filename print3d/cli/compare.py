@@ -14,7 +14,7 @@ from print3d.cli.console import FAILS, HOLDS, OUTPUTS, STOPPED, AsJson, Cases
 from print3d.inputs.cautions import CAUTIONS
 
 if TYPE_CHECKING:
-    from print3d.studies.compare import Comparison, Row
+    from print3d.studies.compare import ComparedVariant, Comparison
     from print3d.studies.files import Files
 
 MOST_PRINTED = 40
@@ -25,7 +25,7 @@ Scheduler = Annotated[
     str | None,
     typer.Option(help="Address of a dask.distributed scheduler (extra: cluster); else all cores here."),
 ]
-Workers = Annotated[int | None, typer.Option(min=1, help="Processes on this machine; else one a core.")]
+NWorkers = Annotated[int | None, typer.Option(min=1, help="Processes on this machine; else one a core.")]
 
 
 def compare(
@@ -43,7 +43,7 @@ def compare(
         str, typer.Option(help="Figure that orders variants whose checks all hold.")
     ] = "margin",
     out: Annotated[Path, typer.Option(help="Files go to a folder compare-CODE in here.")] = OUTPUTS,
-    workers: Workers = None,
+    workers: NWorkers = None,
     scheduler: Scheduler = None,
     as_json: AsJson = False,
 ) -> None:
@@ -139,7 +139,7 @@ def _show(comparison: "Comparison") -> None:
         print(f"  and {len(comparison.rows) - MOST_PRINTED} more, in compare.csv")
 
 
-def _row(row: "Row", comparison: "Comparison") -> list[str]:
+def _row(row: "ComparedVariant", comparison: "Comparison") -> list[str]:
     from print3d.output.studies.words import figure_value
 
     outcome = row.outcome

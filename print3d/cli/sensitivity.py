@@ -8,8 +8,8 @@ import typer
 
 from print3d.cli.compare import (
     KEPT,
+    NWorkers,
     Scheduler,
-    Workers,
     progress_bar,
     show_table,
     show_written,
@@ -58,7 +58,7 @@ def sensitivity(
     clearances: Clearances = None,
     scan_draws: ScanDraws = 128,
     out: Annotated[Path, typer.Option(help="Files go to a folder sensitivity-CODE in here.")] = OUTPUTS,
-    workers: Workers = None,
+    workers: NWorkers = None,
     scheduler: Scheduler = None,
     as_json: AsJson = False,
 ) -> None:
@@ -68,7 +68,7 @@ def sensitivity(
     from print3d.output.studies.sensitivity_files import as_data, files_of
     from print3d.studies.fit import loosest_of
     from print3d.studies.run import Run
-    from print3d.studies.sensitivity import SURE, Plan, most_clearance_mm, study, usual_clearances_mm
+    from print3d.studies.sensitivity import SURE, StudyPlan, most_clearance_mm, study, usual_clearances_mm
     from print3d.studies.store import Store
     from print3d.studies.uncertainty import spreads_of_case
     from print3d.workers import Workers
@@ -80,7 +80,7 @@ def sensitivity(
     )
     usual = usual_clearances_mm(asked, most_clearance_mm(read))
     tried = usual if clearances is None else _read_clearances(clearances)
-    plan = Plan(spreads, loosest_of(asked, loosest_mm), draws, scan_draws, seed, tried)
+    plan = StudyPlan(spreads, loosest_of(asked, loosest_mm), draws, scan_draws, seed, tried)
     name = f"sensitivity-{read.header.code}"
     refuse_unwritable(out, name)
     with stoppable():

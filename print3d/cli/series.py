@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from print3d.cli.compare import Workers, progress_bar
+from print3d.cli.compare import NWorkers, progress_bar
 from print3d.cli.console import FAILS, FORMATS, HOLDS, OUTPUTS, REFUSED, STOPPED, AsJson, formats_of
 from print3d.errors import InputError
 
 if TYPE_CHECKING:
     from print3d.studies.series import StepOutcome
-    from print3d.studies.series_plan import Plan
+    from print3d.studies.series_plan import SeriesPlan
 
 PART = "series"
 
@@ -28,7 +28,7 @@ def series(
     plan_only: Annotated[bool, typer.Option("--plan-only", help="Show the angles, build nothing.")] = False,
     out: Annotated[Path, typer.Option(help="Files go to CODE/series in here.")] = OUTPUTS,
     formats: Annotated[str, typer.Option(help="Which files of each step, with commas between them.")] = ",".join(FORMATS),
-    workers: Workers = None,
+    workers: NWorkers = None,
     as_json: AsJson = False,
 ) -> None:  # fmt: skip
     """Plan, build and check a series on all cores. Exit 0: all checks hold, 1: a check fails, 2: a step cannot be built."""
@@ -63,7 +63,7 @@ def series(
 
 
 def _build(
-    plan: "Plan",
+    plan: "SeriesPlan",
     outcomes: "list[StepOutcome]",
     where: tuple[Path, frozenset[str], int | None],
     *,
@@ -90,7 +90,7 @@ def _build(
         raise typer.Exit(STOPPED) from None
 
 
-def _places(plan: "Plan", outcomes: "list[StepOutcome]") -> list[str]:
+def _places(plan: "SeriesPlan", outcomes: "list[StepOutcome]") -> list[str]:
     from print3d.output.studies.plan_sheet import NAMES
     from print3d.studies.series import folder_of, rows_of
 

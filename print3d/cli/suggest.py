@@ -19,7 +19,7 @@ from print3d.inputs.problems import in_words
 
 if TYPE_CHECKING:
     from print3d.guidance.sources import Sources
-    from print3d.guidance.suggest import Advice, Angle, Asked, Candidate
+    from print3d.guidance.suggest import Angle, Asked, Candidate, GuidanceAnswer
     from print3d.guidance.tables import Guidance
 
 PARAMS = Path("params")
@@ -80,7 +80,7 @@ def suggest(
 
 def _start(
     path: Path,
-    advice: "Advice",
+    advice: "GuidanceAnswer",
     asked: "Asked",
     chosen: tuple[str | None, str | None, int],
     guidance: "Guidance",
@@ -111,7 +111,7 @@ def _start(
 
 
 def _missing(
-    path: Path, advice: "Advice", asked: "Asked", chosen: tuple[str, str | None, int]
+    path: Path, advice: "GuidanceAnswer", asked: "Asked", chosen: tuple[str, str | None, int]
 ) -> Iterator[str]:
     """Yield what a case file cannot be started without."""
     code, side, number = chosen
@@ -135,7 +135,7 @@ def _missing(
 # --- a page to read ---------------------------------------------------------------------------------------------------
 
 
-def _page(advice: "Advice") -> Iterator[str]:
+def _page(advice: "GuidanceAnswer") -> Iterator[str]:
     from print3d.guidance.sources import Sources
 
     sources = Sources()
@@ -210,7 +210,7 @@ def _wrapped(first: str, text: str) -> list[str]:
     )
 
 
-def _as_json(advice: "Advice", wrote: Path | None) -> dict[str, Any]:
+def _as_json(advice: "GuidanceAnswer", wrote: Path | None) -> dict[str, Any]:
     return {
         "injury": advice.name,
         "title": advice.injury.title,

@@ -4,24 +4,28 @@ import numpy as np
 import shapely
 from scipy.interpolate import PchipInterpolator
 
-from print3d.limb.finger import FingerName
-from print3d.limb.four_fingers import FINGERS
+from print3d.inputs.measured import FINGERS, FingerName
+from print3d.limb.hand import HandLimb
 from print3d.limb.hand_unrolled import UnrolledHand
 from print3d.shell.curves import rounded
 
 TROUGH_SHARE = 0.25
 """To either side of the back: half of the girth; common practice, no single source."""
 ADULT_HAND_MM = 187.0
+"""Hand length to which the radial edge below belongs; other hands scale it."""
 THUMB_TRIM = ((-34.0, 0.25), (-12.0, 0.215), (12.0, 0.17), (48.0, 0.165), (84.0, 0.175), (128.0, 0.25))
 """Radial edge of an adult: station along the back, share of the girth. At the thumb it lies over the index metacarpal's radial border."""
-CORNER_MM, TIP_CORNER_MM = 8.0, 10.0
-"""Corners rounded by 5 mm or more; common practice, no single source."""
+CORNER_MM = 8.0
+"""Rounding of corners, 5 mm or more; common practice, no single source."""
+TIP_CORNER_MM = 10.0
+"""Rounding of corners over fingertips, 5 mm or more; common practice, no single source."""
 BETWEEN_TIPS_MM = 150.0
 """The distal edge bridges from fingertip to fingertip in curves of at least this radius."""
 EDGE_SAMPLES = 400
+"""Points of either lateral edge, about 1 mm apart; own choice."""
 
 
-def dorsal_outline(skin: UnrolledHand, proximal: float, beyond_tips_mm: float) -> shapely.Polygon:
+def dorsal_outline(skin: UnrolledHand[HandLimb], proximal: float, beyond_tips_mm: float) -> shapely.Polygon:
     """Trunk between the lateral edges, and beyond each fingertip by the asked margin."""
     limb, girth = skin.limb, skin.reference_girth_mm
     size = limb.hand_length_mm / ADULT_HAND_MM
@@ -44,7 +48,7 @@ def dorsal_outline(skin: UnrolledHand, proximal: float, beyond_tips_mm: float) -
     )
 
 
-def _fingertip(skin: UnrolledHand, finger: FingerName, beyond_tips_mm: float) -> shapely.Geometry:
+def _fingertip(skin: UnrolledHand[HandLimb], finger: FingerName, beyond_tips_mm: float) -> shapely.Geometry:
     """The distal half of a finger in the pattern plane, with the margin all around."""
     limb, ray = skin.limb, skin.limb.rays[finger]
     landmarks = ray.limb.landmarks

@@ -1,4 +1,7 @@
-"""What the mallet kinds share: a gutter or sleeve over middle and distal phalanx, with the DIP held straight or beyond."""
+"""What the mallet kinds share: a gutter or sleeve over middle and distal phalanx.
+
+The DIP is held straight or beyond.
+"""
 
 from dataclasses import dataclass
 from typing import Annotated, Literal
@@ -33,13 +36,15 @@ DipHyperextension = Annotated[
 DORSAL_PIP_MARGIN_MM = 5.0
 """On the back the skin over the PIP lengthens when it flexes; the edge stays this far from the centre."""
 JOINT_SOLID_MM = 2.5
+"""No vents lie this near to a joint, where a shell is strained most; own choice."""
 SLIT_MM = 5.0
+"""Width of a sleeve's slit in the flat; own choice."""
 TIP_SHARE = 0.62
 """How far beyond the nail fold towards the tip the finger is supported; the rest shows, to check circulation."""
 NAIL_SHOWS_SHARE = -0.1
 """A sleeve's back ends just proximal of the nail fold, so that the whole nail shows."""
 NAIL_MARGIN_MM = 1.0
-"""A strap over the DIP ends so far proximal of the nail fold; own choice."""
+"""A strap over the DIP ends this far proximal of the nail fold; own choice."""
 
 
 @dataclass(frozen=True)
@@ -86,13 +91,13 @@ def mallet_plan(case: Case, limb: FingerLimb, form: Form, start: ProximalEnd) ->
     )
 
 
-def _joint(skin: UnrolledFinger, station: float) -> shapely.Geometry:
+def _joint(skin: UnrolledFinger[FingerLimb], station: float) -> shapely.Geometry:
     """The zone over a joint that stays without vents."""
     along, girth = float(skin.along(station)), skin.reference_girth_mm
     return shapely.box(along - JOINT_SOLID_MM, -girth, along + JOINT_SOLID_MM, girth)
 
 
-def _label(case: Case, skin: UnrolledFinger, start: float, stop: float) -> Label:
+def _label(case: Case, skin: UnrolledFinger[FingerLimb], start: float, stop: float) -> Label:
     along = (float(skin.along(start)), float(skin.along(stop)))
     margin = case.orthosis.vents.edge_margin_mm
     return Label(
@@ -101,8 +106,9 @@ def _label(case: Case, skin: UnrolledFinger, start: float, stop: float) -> Label
 
 
 def _straps(options: OrthosisOptions, form: Form, limb: FingerLimb, start: float) -> tuple[float, ...]:
-    """Straps at both ends of a dorsal gutter; else one over the DIP, or as near as it leaves the nail free.
+    """Straps at both ends of a dorsal gutter; else one over the DIP.
 
+    That one lies as near to the DIP as it leaves the nail free.
     A strap beside the joint, nearer to the end of its lever, must pull harder (`mechanics/three_point.py`).
     """
     half_slot, landmarks = slot_room_mm(options) / 2, limb.landmarks

@@ -37,12 +37,17 @@ GUTTER_SHARE = 0.5
 CORNER_MM = 4.0
 """Corners of a finger orthosis in the flat; 5 mm is common practice on larger ones, no single source."""
 LOOP_SPACING_MM = 0.4
+"""Spacing of an outline's samples: chords are 0.005 mm off corners of 4 mm (plane geometry)."""
 LINE_SAMPLES = 121
+"""Points of a trim line before it is sampled evenly, under 0.4 mm apart; own choice."""
 FACE_BEYOND_MM = 0.6
 """The faces reach this far beyond the outline, so that no rim is evaluated at their very edge."""
-RELIEF_MM, RELIEF_REACH_MM = 1.0, 8.0
-"""A bony point gets this much extra clearance, fading over this distance; 1 to 3 mm is common practice."""
+RELIEF_MM = 1.0
+"""Extra clearance over a bony point; 1 to 3 mm is common practice, no single source."""
+RELIEF_REACH_MM = 8.0
+"""Distance over which that clearance fades; own choice."""
 LETTER_MARGIN_MM = 1.2
+"""Vents stay this far from letters; own choice."""
 
 
 @dataclass(frozen=True)
@@ -77,7 +82,7 @@ class FingerPlan:
     """
 
     name: str
-    skin: UnrolledFinger
+    skin: UnrolledFinger[FingerLimb]
     trim: Trim
     options: OrthosisOptions
     label: Label | None = None
@@ -88,7 +93,7 @@ class FingerPlan:
     relief: Clearance | None = None
 
 
-def girth_blend(skin: UnrolledFinger, dorsal_along: float, volar_along: float) -> TrimLine:
+def girth_blend(skin: UnrolledFinger[FingerLimb], dorsal_along: float, volar_along: float) -> TrimLine:
     """Return a trim line that runs smoothly from one place on the dorsal line to another on the volar line."""
 
     def line(around: Floats) -> Floats:
@@ -166,7 +171,10 @@ def has_room_for_straps(plan: FingerPlan) -> bool:
 
 @contextmanager
 def _options_named(plan: FingerPlan) -> Iterator[None]:
-    """Say which options bend the shell too sharply where it folds: those of the flare near an end, else wall and clearance."""
+    """Say which options bend the shell too sharply where it folds.
+
+    Near an end those are the flare's, else wall and clearance.
+    """
     options, flare = plan.options, plan.options.flare
     try:
         yield
@@ -174,18 +182,18 @@ def _options_named(plan: FingerPlan) -> Iterator[None]:
         at = np.array([fold.around])
         to_end = min(fold.along - plan.trim.proximal(at)[0], plan.trim.distal(at)[0] - fold.along)
         if to_end <= flare.length_mm and flare.height_mm > 0.0:
-            told = (
+            remedy = (
                 f"orthosis.flare.height_mm = {flare.height_mm:g} over flare.length_mm = {flare.length_mm:g} turns the end of the "
                 f"{plan.name} too sharply for orthosis.wall_mm = {options.wall_mm:g}; lower the height or the wall, or give a "
                 "longer flare"
             )
         else:
             dorsal = "" if plan.skin.centre_fraction == 0.0 else ", or choose a dorsal form"
-            told = (
+            remedy = (
                 f"the joint is bent too sharply there for orthosis.wall_mm = {options.wall_mm:g} over clearance_mm = "
                 f"{options.clearance_mm:g}; lower them or the angle{dorsal}"
             )
-        raise FoldError(fold.along, fold.around, told) from fold
+        raise FoldError(fold.along, fold.around, remedy) from fold
 
 
 def clearance_map(plan: FingerPlan) -> Clearance:

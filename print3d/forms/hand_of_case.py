@@ -1,7 +1,7 @@
 """From a case to its hand and forearm."""
 
 from print3d.inputs.case import Case
-from print3d.limb.four_fingers import FINGERS
+from print3d.inputs.measured import FINGERS
 from print3d.limb.hand import HandLimb, HandPose, build_hand
 from print3d.limb.hand_estimates import HandMeasures, estimate_hand_and_forearm
 

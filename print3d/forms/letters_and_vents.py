@@ -58,7 +58,10 @@ class KeepOut:
 def room_for_vents(
     outline: shapely.Polygon, vents: VentOptions, keep_out_zones: KeepOut, least_scale: float
 ) -> shapely.Geometry:
-    """Return where vents may lie, their margins kept on the skin, which is `least_scale` times the pattern where that shrinks most."""
+    """Return where vents may lie, with their margins kept on the skin.
+
+    least_scale : skin mm per pattern mm where the pattern shrinks most
+    """
     by_slot, by_bone, by_edge = (
         margin / least_scale
         for margin in (keep_out_zones.opening_margin_mm, vents.bony_margin_mm, vents.edge_margin_mm)

@@ -3,8 +3,9 @@
 from typing import Literal
 
 from print3d.inputs.case import Case
+from print3d.inputs.measured import FingerName
 from print3d.limb.estimates import FingerMeasures, estimate_finger, estimate_hand
-from print3d.limb.finger import FingerLimb, FingerName, build_finger
+from print3d.limb.finger import FingerLimb, build_finger
 
 FREE_FLEXION_DEG = {"mcp": 90.0, "pip": 100.0, "dip": 80.0}
 """Normal active flexion (Eaton, Electronic Textbook of Hand Surgery, normal range table); used where none was measured."""

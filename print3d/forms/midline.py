@@ -1,14 +1,18 @@
-"""The finger's middle plane: how high points lie over a rigid segment there, for planning where a block stops a joint."""
+"""The finger's middle plane: how high points lie over a rigid segment there.
+
+Blocks are planned by it: where they stop a joint.
+"""
 
 import numpy as np
 
 from print3d.geometry.frames import apply, inverse
 from print3d.geometry.types import Floats
-from print3d.limb.finger import FingerLimb, FingerPose, Segment
+from print3d.limb.finger import FingerLimb, FingerPose
+from print3d.limb.joint_id import SegmentName
 
 
 def midline_height(
-    limb: FingerLimb, segment: Segment, points: Floats, pose: FingerPose, *, is_dorsal: bool
+    limb: FingerLimb, segment: SegmentName, points: Floats, pose: FingerPose, *, is_dorsal: bool
 ) -> Floats:
     """Height (n,) of points, given from the PIP centre, above the dorsal or the volar line of one rigid segment."""
     pip = limb.segment_transform("middle", pose)[:3, 3]

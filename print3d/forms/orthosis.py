@@ -8,9 +8,11 @@ from typing import Literal
 from print3d.geometry.frames import apply, inverse
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.types import Floats, Ints
-from print3d.limb.finger import FingerJoint, FingerLimb, FingerName, Segment
+from print3d.inputs.measured import FingerName
+from print3d.limb.finger import FingerJoint, FingerLimb
 from print3d.limb.four_fingers import FourFingers
 from print3d.limb.hand import HandLimb
+from print3d.limb.joint_id import SegmentName
 from print3d.shell.definition import ShellDefinition
 from print3d.shell.mesh import ShellMesh
 
@@ -53,7 +55,7 @@ class Stop:
 
 @dataclass(frozen=True)
 class AngleDifference:
-    """One finger's MCP is held so much more extended (negative: more flexed) than those of its neighbours."""
+    """One finger's MCP is held more extended (negative: more flexed) than those of its neighbours."""
 
     finger: FingerName
     neighbours: tuple[FingerName, ...]
@@ -101,7 +103,7 @@ class Orthosis:
     kind: str
     limb: FingerLimb | FourFingers | HandLimb
     parts: tuple[Part, ...]
-    carrier: Segment
+    carrier: SegmentName
     held: Mapping[FingerJoint, float]
     freed: tuple[FreeArc, ...]
     stops: tuple[Stop, ...] = ()

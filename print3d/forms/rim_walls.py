@@ -1,4 +1,7 @@
-"""Where the rims of an opening stand widest: what is left of the material beside it, and of the way through it."""
+"""Where the rims of an opening stand widest.
+
+There is least material left beside it, and least way through it.
+"""
 
 from print3d.forms.orthosis import Part
 from print3d.geometry.types import Floats

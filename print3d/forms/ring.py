@@ -29,7 +29,8 @@ from print3d.geometry.frames import apply, flexion_rotation, rigid
 from print3d.geometry.types import Floats
 from print3d.inputs.problems import Problem
 from print3d.inputs.table import Given, Section
-from print3d.limb.finger import FingerLimb, Segment
+from print3d.limb.finger import FingerLimb
+from print3d.limb.joint_id import SegmentName
 from print3d.limb.unrolled import UnrolledJoint
 from print3d.shell.assemble import Blueprint, assemble
 from print3d.shell.curves import edge, loop_of, rounded
@@ -37,13 +38,17 @@ from print3d.shell.drape import Extent, FoldError, even
 
 NAME = "figure-of-eight_ring"
 LENS_CORNER_MM = 1.2
+"""Rounding of the two corners where the rings meet the bar: a little more than a rim; own choice."""
 LENS_SAMPLES = 161
+"""Points of an edge of the opening before it is sampled evenly, under 0.5 mm apart; own choice."""
 RING_SAMPLES = 241
+"""Points of a ring's middle line and borders, under 0.3 mm apart; own choice."""
 USUAL_LEVER_DEPTHS = 1.25
 """Rings lie this many half-depths of the finger from the axis where there is room; further on they turn less but reach the web; own choice."""
 END_MARGIN_MM = 2.0
 """From a ring's edge to web or DIP crease; 2 to 3 mm is common practice, no single source."""
 GUESS_RAD = 0.15
+"""Turn from which the play is sought, about 9 degrees; own choice."""
 PLAY_ROUNDS = 3
 """The play depends a little on the angle the rings are built on; after three rounds it changes by less than 0.1 degree."""
 LEAST_LEVER_MM = 6.0
@@ -109,7 +114,7 @@ class RingPlan:
     bar_station_mm : where the bar crosses the joined side
     """
 
-    skin: UnrolledJoint
+    skin: UnrolledJoint[FingerLimb]
     lever_mm: float
     bar_station_mm: float
     shape: RingTable
@@ -201,8 +206,8 @@ def _options_named(shape: RingTable) -> Iterator[None]:
         yield
     except FoldError as fold:
         bent = f"the PIP is bent too sharply for rings of wall_mm = {shape.wall_mm:g} over clearance_mm = {shape.clearance_mm:g}"
-        told = f"{bent}; choose a lesser orthosis.pip_flexion_deg, or a thinner wall"
-        raise FoldError(fold.along, fold.around, told) from fold
+        remedy = f"{bent}; choose a lesser orthosis.pip_flexion_deg, or a thinner wall"
+        raise FoldError(fold.along, fold.around, remedy) from fold
 
 
 def _lens(plan: RingPlan) -> shapely.Polygon:
@@ -222,8 +227,9 @@ def _lens(plan: RingPlan) -> shapely.Polygon:
 
 
 def lever_mm(limb: FingerLimb, band_width_mm: float, asked_mm: float | None) -> float:
-    """Return how far from the PIP centre the rings lie: as asked, else as far as the segments allow, up to the finger's depth.
+    """Return how far from the PIP centre the rings lie.
 
+    As asked, else as far as the segments allow, up to the finger's depth.
     Raises ShapingError where web and DIP crease leave no room.
     """
     landmarks = limb.landmarks
@@ -254,7 +260,7 @@ def _turn_deg(plan: RingPlan, squeeze_mm: float, slide_mm: float) -> float:
     limb, is_dorsal = plan.skin.limb, plan.skin.centre_fraction == 0.0
     sides = (is_dorsal, is_dorsal, not is_dorsal)
     places = [_bearing_points(plan, number) for number in range(3)]
-    beside: tuple[tuple[Segment, ...], ...] = (("proximal",), ("middle",), ("proximal", "middle"))
+    beside: tuple[tuple[SegmentName, ...], ...] = (("proximal",), ("middle",), ("proximal", "middle"))
 
     def excess(unknown: Floats) -> Floats:
         turn, tilt, rise = unknown
@@ -278,7 +284,10 @@ def _turn_deg(plan: RingPlan, squeeze_mm: float, slide_mm: float) -> float:
 
 
 def _bearing_points(plan: RingPlan, number: int) -> Floats:
-    """Points (3, 3) across the flat of the proximal ring, the distal ring or the bar in the middle plane, from the PIP centre."""
+    """Points (3, 3) across the flat of a ring or the bar in the middle plane, from the PIP centre.
+
+    number : 0 the proximal ring, 1 the distal ring, 2 the bar
+    """
     skin, clearance = plan.skin, plan.shape.clearance_mm
     pip = skin.limb.landmarks["pip"]
     station = (pip - plan.lever_mm, pip + plan.lever_mm, plan.bar_station_mm)[number]

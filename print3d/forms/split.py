@@ -1,4 +1,6 @@
-r"""A shell too long for the printer's bed: cut across the forearm into two parts that lap over each other and are screwed or riveted.
+r"""A shell too long for the printer's bed, cut across the forearm into two parts.
+
+The parts lap over each other and are screwed or riveted.
 
   inner part (hand)       ____________________________
                                                       \         the lap is lifted off the skin by a little, so that heads of
@@ -22,20 +24,25 @@ from print3d.shell.pattern import Loop
 LAP_MM = 32.0
 """Two rows of holes with two screw diameters from either row to the edges."""
 ROW_MM = 14.0
+"""Between the two rows of holes: four screw diameters; own choice."""
 HOLE_MM = 3.4
 """Passes an M3 screw or a 3.2 mm rivet: medium fit of ISO 273, from memory."""
 HEAD_MM = 1.5
 """The lap is lifted by this: a low head, or a rivet's flange under a liner; own choice."""
 PLAY_MM = 0.25
 """Between the two parts: extrusion prints a wall 0.1 mm thick or thin on either side; own choice."""
-RAMP_MM, END_MM = 16.0, 2.0
-"""The outer part climbs over this length, and is up this far before the inner part's end."""
+RAMP_MM = 16.0
+"""The outer part climbs over this length; own choice."""
+END_MM = 2.0
+"""The outer part is up this far before the inner part's end; own choice."""
 BESIDE_LAP_MM = 4.0
 """A part's vents stay this far from the other part's end, which would half close them."""
 EDGE_MM = 9.0
 """From a hole's centre to a lateral edge."""
 CORNER_MM = 6.0
+"""Rounding of corners, 5 mm or more; common practice, no single source."""
 CHORD_ERROR_MM = 0.02
+"""Of the circles of holes; a tenth of what a printer is off, own choice."""
 
 
 @dataclass(frozen=True)
@@ -109,14 +116,14 @@ def _lifted(plan: ForearmPlan, lap: Lap, *, is_outer: bool) -> Clearance:
     over = plan.options.wall_mm + PLAY_MM
 
     def lift(along: Floats, _: Floats) -> Floats:
-        before = _eased(1.0 + (along - lap.proximal + end) / ramp)
-        after = _eased(1.0 - (along - lap.distal) / ramp)
+        before = _cubic_step(1.0 + (along - lap.proximal + end) / ramp)
+        after = _cubic_step(1.0 - (along - lap.distal) / ramp)
         heads = HEAD_MM * before * after
         return heads + over * before if is_outer else heads
 
     return lift
 
 
-def _eased(t: Floats) -> Floats:
+def _cubic_step(t: Floats) -> Floats:
     t = np.clip(t, 0.0, 1.0)
     return np.asarray(t * t * (3.0 - 2.0 * t))

@@ -17,6 +17,7 @@ from print3d.forms.letters_and_vents import KeepOut, Label, letters_of, mark_hei
 from print3d.forms.orthosis import Part
 from print3d.geometry.types import Floats
 from print3d.inputs.options import BETWEEN_RIMS_MM, OrthosisOptions, StrapOptions
+from print3d.limb.hand import HandLimb
 from print3d.limb.hand_unrolled import UnrolledHand
 from print3d.shell.assemble import Blueprint, assemble
 from print3d.shell.curves import ARC_SEGMENTS, loop_of
@@ -28,19 +29,28 @@ from print3d.shell.slots import STRAP_PLAY_MM
 from print3d.shell.vents import VentGrid, place_vents, well_apart
 
 LOOP_SPACING_MM = 0.8
+"""Spacing of an outline's samples, half of it where the outline is bent more; own choice."""
 OUTLINE_MM = 0.03
-"""Where an edge of the outline would stand further off a face, the outline is sampled twice as finely: few hands bend it so much."""
-SPACING_SHARE, CHORD_ERROR_MM, FACET_ERROR_MM = 0.007, 0.02, 0.02
+"""Where an edge of the outline would stand further off a face, the outline is sampled twice as finely; few hands need it."""
+SPACING_SHARE = 0.007
 """Spacing of the mesh as a share of hand length, where the shell is gently curved; it is finer where fingers round off at the sides."""
+CHORD_ERROR_MM = 0.02
+"""How far a facet of a rim or a vent may lie from the true surface; a tenth of what a printer is off, own choice."""
+FACET_ERROR_MM = 0.02
+"""The same of the two faces."""
 FACE_BEYOND_MM = 1.0
 """The faces reach this far beyond the outline, so that no rim is evaluated at their very edge."""
 LETTER_MARGIN_MM = 2.0
-SLOT_ROUNDS, SLOT_SAMPLES = 3, 40
-"""A slot's length on the shell is within 0.01 mm of what is wanted after so many rounds (measured)."""
+"""Vents stay this far from letters; own choice."""
+SLOT_ROUNDS = 3
+"""Rounds after which a slot's length on the shell is within 0.01 mm of what is wanted (measured)."""
+SLOT_SAMPLES = 40
+"""Points of a slot's middle line, about 1 mm apart, by which it is measured on the shell; own choice."""
 BENT_MM = 0.1
 """A slot is made longer by this: laid straight, one along a bend passes up to 0.8 mm less than its middle line is long (measured), and the
 play of a strap takes up the rest."""
 NORMAL_STEP_MM = 0.02
+"""Step of the differences that give the skin's normal; own choice."""
 
 
 @dataclass(frozen=True)
@@ -68,7 +78,7 @@ class ForearmPlan:
     """
 
     name: str
-    skin: UnrolledHand
+    skin: UnrolledHand[HandLimb]
     outline: shapely.Polygon
     flared_along: float | None
     options: OrthosisOptions
@@ -118,12 +128,12 @@ def build_forearm_part(plan: ForearmPlan) -> Part:
     )
 
 
-def planned_gap_mm(skin: UnrolledHand, clearance: Clearance, places: Floats) -> Floats:
+def planned_gap_mm(skin: UnrolledHand[HandLimb], clearance: Clearance, places: Floats) -> Floats:
     """Return the gap (n,) planned at pattern places (n, 2): to the nearest skin, which lies deeper between two fingers."""
     return skin.limb.gap_mm(_inner_face(skin, clearance, places))
 
 
-def _inner_face(skin: UnrolledHand, clearance: Clearance, places: Floats) -> Floats:
+def _inner_face(skin: UnrolledHand[HandLimb], clearance: Clearance, places: Floats) -> Floats:
     """Points (n, 3) of the shell's inner face at pattern places (n, 2)."""
     along, around = places.T
     on_skin = skin.points(along, around)
@@ -201,7 +211,10 @@ def _slots(plan: ForearmPlan, strap: Strap) -> tuple[Loop, Loop]:
 
 
 def _slot_line(plan: ForearmPlan, depth: float, half_gap: float) -> shapely.LinearRing:
-    """The line that lies `depth` inside the trim line, its bends wide enough for a slot about it and that slot's rim."""
+    """The line that lies `depth` inside the trim line.
+
+    Its bends are wide enough for a slot about it and that slot's rim.
+    """
     bend = half_gap + plan.options.rim_radius_mm + BETWEEN_RIMS_MM
     inside = plan.outline.buffer(-(depth + bend)).buffer(bend, quad_segs=ARC_SEGMENTS)
     if inside.geom_type != "Polygon" or inside.is_empty:
@@ -213,7 +226,10 @@ def _slot_line(plan: ForearmPlan, depth: float, half_gap: float) -> shapely.Line
 
 
 def _between_round_ends(width_mm: float, straps: StrapOptions) -> float:
-    """Length of a slot's middle line for a strap: of its round ends only the part where the strap's thickness fits counts."""
+    """Length of a slot's middle line for a strap.
+
+    Of its round ends only the part counts where the strap's thickness fits.
+    """
     gap, thick = straps.slot_gap_mm, straps.thickness_mm
     return width_mm - float(np.sqrt(max(gap**2 - thick**2, 0.0)))
 
@@ -225,7 +241,10 @@ def _piece(line: shapely.LineString, at: float, length: float) -> shapely.LineSt
 
 
 def _true_length(plan: ForearmPlan, line: shapely.LineString) -> float:
-    """How long (mm) a line of the pattern is on the shell: a sheared pattern is true in one direction only."""
+    """How long (mm) a line of the pattern is on the shell.
+
+    A sheared pattern is true in one direction only.
+    """
     places = shapely.line_interpolate_point(line, np.linspace(0.0, line.length, SLOT_SAMPLES))
     points = _inner_face(plan.skin, clearance_map(plan), shapely.get_coordinates(places))
     return float(np.linalg.norm(np.diff(points, axis=0), axis=1).sum())
@@ -249,8 +268,11 @@ def _vents(plan: ForearmPlan, slots: Sequence[Loop], marks: Sequence[Loop]) -> t
     return well_apart(placed, 2 * plan.options.rim_radius_mm + BETWEEN_RIMS_MM)
 
 
-def _round_on_skin(skin: UnrolledHand, vent: Loop) -> Loop:
-    """The vent as an ellipse in the pattern that is a circle of the same area on the skin, where that shears the pattern."""
+def _round_on_skin(skin: UnrolledHand[HandLimb], vent: Loop) -> Loop:
+    """The vent as an ellipse in the pattern that is a circle of the same area on the skin.
+
+    They differ where the skin shears the pattern.
+    """
     centre = vent.points.mean(axis=0)
     step = 0.5 * np.array([[1.0, 0.0], [-1.0, 0.0], [0.0, 1.0], [0.0, -1.0]])
     beside = skin.points(*(centre + step).T)

@@ -1,4 +1,4 @@
-r"""The middle surface of a band that weaves over and under fingers held side by side.
+r"""The middle surface of a yoke band, which runs over and under fingers held side by side.
 
 Seen along the fingers, the band is a belt: it follows each finger a little outside the skin and runs to the next along a line that
 touches both. Fingers lie at different angles, so that line is sought in space: it lies in the tangent planes of both.
@@ -8,7 +8,7 @@ touches both. Fingers lie at different angles, so that line is sought in space: 
        ( ring )\   ( middle )     /( index )
         '----'  \_____'----'______/  '----'
 
-On a finger the band follows its `Track`: `along` distally, `turn` as a share of the girth from the middle of the back (or palm)
+On a finger the band follows a surface outside the skin: `along` distally, `turn` as a share of the girth from the middle of the back (or palm)
 side, growing radially. The band's normals point dorsally everywhere.
 """
 
@@ -26,18 +26,36 @@ from print3d.geometry.spline import SplineSurface, fit_surface
 from print3d.geometry.types import Floats
 from print3d.limb.four_fingers import Ray
 
-STATION_SITES, TURN_SITES, ROWS = 15, 61, 11
+STATION_SITES = 15
+"""Fitting sites along a finger under a band; own choice."""
+TURN_SITES = 61
+"""Fitting sites around a finger, about 1 mm apart; own choice."""
+ROWS = 11
+"""Lines along which the band's surface is worked out, its middle line among them; own choice."""
 TURN_REACH = 0.47
-"""Tracks go nearly all around, so that a band may end past a finger's widest place."""
-TURN_GRID, NEAR_TURN = 49, 0.2
-TANGENT_ROWS, TANGENT_ORDER, TANGENT_SHARE = 5, 2, 0.65
-"""Touching lines are sought on so many rows, over the share of the surface that the band takes; outside they go on smoothly."""
+"""Paths go nearly all around, so that a band may end past a finger's widest place."""
+TURN_GRID = 49
+"""Turns that are tried for a line that touches a finger; own choice."""
+NEAR_TURN = 0.2
+"""A line from a point touches a finger this near to the guess; own choice."""
+TANGENT_ROWS = 5
+"""Rows on which touching lines are sought; own choice."""
+TANGENT_ORDER = 2
+"""Order of the polynomial through the turns of those rows, which goes on smoothly outside them; own choice."""
+TANGENT_SHARE = 0.65
+"""Share of the surface over which those rows lie: what the band takes of it; own choice."""
 TANGENT_ERROR = 1e-6
+"""A line touches where it leaves both tangent planes by no more than this, as a sine."""
 BLEND_MM = 3.5
-"""The band leaves a finger this much before the touching line does, so that its bend eases off instead of ending at once."""
+"""The band leaves a finger this much before the touching line does, so that its bend fades instead of ending at once."""
 LEAST_ARC_MM = 1.5
 """A finger that the straight belt would hardly touch is still touched over this length."""
-SAMPLE_MM, USUAL_GIRTH_MM, TURN_STEP = 0.35, 70.0, 1e-3
+SAMPLE_MM = 0.35
+"""Spacing of samples along the band; own choice."""
+USUAL_GIRTH_MM = 70.0
+"""Girth by which arcs are given their samples: a large finger's, so that they lie close enough; own choice."""
+TURN_STEP = 1e-3
+"""Step of the differences that give a path's bend; own choice."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -150,7 +168,7 @@ class _Spans:
 
     touching : where the straight lines to the fingers beside touch
     followed : between which the finger is followed, a little less
-    is_long : (n,) whether a finger is followed long enough for the band's bend to ease off before and behind
+    is_long : (n,) whether a finger is followed long enough for the band's bend to fade before and behind
     """
 
     touching: Floats
@@ -189,7 +207,10 @@ def _spans(
 
 
 def _at_least_apart(come_and_go: Floats, least: float) -> Floats:
-    """Turns (2, rows) where the band comes and goes, moved apart about their middle, smoothly, where they lie near or are reversed."""
+    """Turns (2, rows) where the band comes and goes, moved apart about their middle.
+
+    They are moved smoothly, where they lie near each other or are reversed.
+    """
     middle, half = come_and_go.mean(axis=0), (come_and_go[1] - come_and_go[0]) / 2
     half = (half + np.hypot(half, 2.0 * least)) / 2
     return np.array([middle - half, middle + half])
@@ -202,7 +223,10 @@ def _lead_beside(
     touching: Floats,
     place: tuple[int, NDArray[np.bool_]],
 ) -> None:
-    """Let the lines from a finger to which the belt must be led touch the fingers beside it that it meets by itself."""
+    """Let the lines from a led finger touch the fingers beside it.
+
+    To a led finger the belt must be led; the fingers beside it are those that it meets by itself.
+    """
     led, is_led = place
     for beside, side in ((led - 1, 1), (led + 1, 0)):
         if 0 <= beside < len(paths) and not is_led[beside]:
@@ -217,7 +241,7 @@ def _lead_beside(
 
 
 def _touching_from(point: Floats, path: SplineSurface, along: float, guess: float) -> float:
-    """Turn at which a line from a point (3,) touches a track; not a number if there is none near the guess."""
+    """Turn at which a line from a point (3,) touches a path; not a number if there is none near."""
     turns = guess + np.linspace(-NEAR_TURN, NEAR_TURN, TURN_GRID)
     at = np.full(TURN_GRID, along)
     height = np.einsum("ij,ij->i", path.points(at, turns) - point, path.normals(at, turns))
@@ -241,7 +265,7 @@ def _refusal(first: FingerCrossing, second: FingerCrossing) -> str:
 def _touching_lines(
     pair: Sequence[FingerCrossing], paths: Sequence[SplineSurface], along: Floats
 ) -> tuple[Floats, Floats]:
-    """Turns (rows,) at which the line that touches both tracks leaves the first and meets the second.
+    """Turns (rows,) at which the line that touches both paths leaves the first and meets the second.
 
     Found in the band's middle first, and followed from there to either edge.
     """
@@ -256,7 +280,10 @@ def _touching_lines(
 
 
 def _nearly_touching(paths: Sequence[SplineSurface], along: float) -> Floats:
-    """Turns (2,) of a grid whose line lies most nearly in both tangent planes and runs the band's way on both tracks."""
+    """Turns (2,) of a grid whose line lies most nearly in both tangent planes.
+
+    The line runs the band's way on both paths.
+    """
     leaving, meeting = np.linspace(-0.25, 0.42, TURN_GRID), np.linspace(-0.42, 0.25, TURN_GRID)
     at = np.full(TURN_GRID, along)
     first, second = (path.points(at, turns) for path, turns in zip(paths, (leaving, meeting), strict=True))
@@ -293,7 +320,10 @@ def _touching_line(
 
 
 def _row(paths: Sequence[SplineSurface], along: float, spans: _Spans, row: int) -> tuple[CubicSpline, Floats]:
-    """The band's line at one place along: a curve by its own length, and its length where arcs begin and end."""
+    """The band's line at one place along: a curve by its own length.
+
+    Second comes its length where arcs begin and end.
+    """
     turns, pieces = spans.followed[:, :, row], list[Floats]()
     for number, (path, (start, stop)) in enumerate(zip(paths, turns, strict=True)):
         if number:
@@ -307,7 +337,10 @@ def _row(paths: Sequence[SplineSurface], along: float, spans: _Spans, row: int) 
 
 
 def _way_over(paths: Sequence[SplineSurface], along: float, spans: _Spans, place: tuple[int, int]) -> Floats:
-    """Points (n, 3) from one finger to the next: straight along the touching line if it is long enough, bent off smoothly at both ends."""
+    """Points (n, 3) from one finger to the next, bent off smoothly at both ends.
+
+    Between the ends they run straight along the touching line, if it is long enough.
+    """
     number, row = place
     first, second = paths[number - 1], paths[number]
     start = _End.of(first, along, float(spans.followed[number - 1, 1, row]))
@@ -322,8 +355,8 @@ def _way_over(paths: Sequence[SplineSurface], along: float, spans: _Spans, place
     touched = first.points(np.array([along]), lines[0][row : row + 1])[0]
     length = float(np.linalg.norm(chords[row]))
     way = chords[row] / length
-    eased = np.where(is_long, BLEND_MM, length / 2.0)
-    leave, arrive = (_End(touched + far * way, way, np.zeros(3)) for far in (eased[0], length - eased[1]))
+    blend = np.where(is_long, BLEND_MM, length / 2.0)
+    leave, arrive = (_End(touched + far * way, way, np.zeros(3)) for far in (blend[0], length - blend[1]))
     straight = np.linspace(leave.place, arrive.place, max(4, int(np.ceil(length / SAMPLE_MM))))
     return np.vstack([_link(start, leave), straight[1:-1], _link(arrive, stop)])
 
@@ -338,7 +371,7 @@ class _End:
 
     @classmethod
     def of(cls, path: SplineSurface, along: float, turn: float) -> "_End":
-        """Return those of a track's line."""
+        """Return those of a path's line."""
         at, turns = np.full(3, along), turn + TURN_STEP * np.array([-1.0, 0.0, 1.0])
         before, here, after = path.derivatives(at, turns)[1]
         speed = np.linalg.norm(here)

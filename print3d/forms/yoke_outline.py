@@ -1,6 +1,6 @@
-"""Where a woven band runs: how obliquely it crosses each finger, and its edges between webs and PIP joints.
+"""Where a yoke band runs: how obliquely it crosses each finger, and its edges.
 
-The webs lie on an oblique line, and so does the band; on every finger its edges keep to the room between web and PIP.
+The webs lie on an oblique line, and so does the band; on every finger its edges lie between web and PIP.
 """
 
 from collections.abc import Sequence
@@ -15,7 +15,8 @@ from print3d.errors import ShapingError
 from print3d.forms.yoke_band import FingerCrossing, YokeBand
 from print3d.geometry.frames import apply
 from print3d.geometry.types import Floats
-from print3d.limb.finger import FingerLimb, FingerName
+from print3d.inputs.measured import FingerName
+from print3d.limb.finger import FingerLimb
 from print3d.limb.four_fingers import FourFingers
 from print3d.shell.curves import rounded
 
@@ -27,18 +28,26 @@ NARROWER_MM = 0.5
 """A smoother band may be this much narrower."""
 SIDE_TURN = 0.2
 """About where a band meets and leaves a finger."""
-ACROSS_TURN, LINK_SHARE, LEAST_STEP_MM = 0.16, 0.45, 0.3
-"""A link lies across a finger up to this turn, and up to nearly half of its length."""
+ACROSS_TURN = 0.16
+"""A link lies across a finger up to this turn; own choice."""
+LINK_SHARE = 0.45
+"""It does so up to nearly half of its length; own choice."""
+LEAST_STEP_MM = 0.3
+"""Edges are set at no two places nearer than this; own choice."""
 WIDEST_TURN = 0.25
+"""A finger is widest a quarter of its girth from the middle of its back."""
 DEEPER_MM = 0.5
-"""A link runs a little deeper than the band on the finger beside it, and the PIP is wider: so much more is left free."""
+"""A link runs a little deeper than the band on the finger beside it, and the PIP is wider: this much more is left free; own choice."""
 BESIDE_WEB_MM = 0.8
-"""At a finger's side the band is nearer to the web itself; it stays so much farther away."""
+"""At a finger's side the band is nearer to the web itself; it stays this much farther away. Own choice."""
 END_ROUNDING_MM = 4.0
+"""Rounding of the band's ends, or half of its width where it is narrower; own choice."""
 CORNER_MM = 1.6
+"""Rounding of all other corners of the outline; own choice."""
 SHIFT_MM = 4.0
 """The band's middle keeps this near to the middle of the room on every finger."""
 SAMPLES = 360
+"""Points of either edge, about half a millimetre apart; own choice."""
 
 
 @dataclass(frozen=True)
@@ -189,7 +198,10 @@ def _nodes(band: YokeBand, number: int, girth: float) -> tuple[Floats, Floats]:
 
 
 def _evened(turns: Floats, low: Floats, high: Floats) -> tuple[Floats, Floats]:
-    """The limits (n,) with an outer finger's whole side as narrow as its narrowest place, so that the edges run smoothly to the end."""
+    """The limits (n,) with an outer finger's whole side as narrow as its narrowest place.
+
+    The edges then run smoothly to the end.
+    """
     low, high = low.copy(), high.copy()
     for side in (turns <= -SIDE_TURN, turns >= SIDE_TURN):
         if side.any():

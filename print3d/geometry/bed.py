@@ -1,4 +1,4 @@
-"""Positions of a body in a build space: which side is up, how it is turned on the bed, and whether it fits."""
+"""Positions of a body in a build space: side up, turn on the bed, and whether it fits."""
 
 from collections.abc import Sequence
 from functools import cache
@@ -10,8 +10,9 @@ from print3d.geometry.frames import flexion_rotation, rigid
 from print3d.geometry.types import Floats
 
 TILT_DEG = 5.0
-"""Beside directions all around, tilts about the radial axis in such steps are tried; so are turns on the bed."""
+"""Step of the tilts about the radial axis, and of the turns on the bed, that are tried; own choice."""
 N_DIRECTIONS = 200
+"""Directions spread over the whole sphere, some 14 degrees apart; own choice."""
 
 
 @cache
@@ -50,7 +51,10 @@ def rooms_mm(vertices: Floats, directions: Floats, bed_mm: Sequence[float]) -> t
 
 
 def _beside(outer: Floats, sides: Floats, turn_rad: float, bed_mm: Sequence[float]) -> Floats:
-    """The room (n,) on either side of points (k, 3) that lie along `sides` (n, 2, 3) and are then turned on the bed."""
+    """The room (n,) on either side of points (k, 3) on the bed.
+
+    sides : (n, 2, 3) directions of the bed's two sides, before the turn
+    """
     cos, sin = np.cos(turn_rad), np.sin(turn_rad)
     turned = np.einsum("ij,njk->nik", np.array([[cos, -sin], [sin, cos]]), sides)
     spans = np.ptp(turned @ outer.T, axis=2)

@@ -24,9 +24,9 @@ import numpy as np
 
 from print3d.geometry.types import Floats
 
-DISTAL = np.array([1.0, 0.0, 0.0])
-RADIAL = np.array([0.0, 1.0, 0.0])
-DORSAL = np.array([0.0, 0.0, 1.0])
+DISTAL = np.array([1.0, 0.0, 0.0])  # x
+RADIAL = np.array([0.0, 1.0, 0.0])  # y
+DORSAL = np.array([0.0, 0.0, 1.0])  # z
 
 
 def flexion_rotation(flexion_rad: float) -> Floats:

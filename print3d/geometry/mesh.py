@@ -1,9 +1,11 @@
 """A triangle mesh as two arrays, and the few numbers every stage wants from it."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
+from print3d.geometry.frames import apply
 from print3d.geometry.types import Floats, Ints
 
 
@@ -31,3 +33,16 @@ class Mesh:
         """Return outward area vectors (m, 3) mm2."""
         a, b, c = np.moveaxis(self.corners(), 1, 0)
         return 0.5 * np.cross(b - a, c - a)
+
+    def moved(self, frame: Floats) -> "Mesh":
+        """Return the mesh moved by a (4, 4) transform."""
+        return Mesh(apply(frame, self.vertices), self.faces)
+
+
+def joined(meshes: Sequence[Mesh]) -> Mesh:
+    """Return several meshes as one."""
+    starts = np.cumsum([0, *(len(each.vertices) for each in meshes)])
+    return Mesh(
+        np.vstack([each.vertices for each in meshes]),
+        np.vstack([each.faces + start for each, start in zip(meshes, starts[:-1], strict=True)]),
+    )

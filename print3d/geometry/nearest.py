@@ -11,13 +11,17 @@ from print3d.geometry.mesh import Mesh
 from print3d.geometry.types import Floats, Ints
 
 NODE_MM = 1.2
+"""Usual spacing of tabulated distances; the table is then within 0.01 mm near a finger's skin (measured)."""
 FIELD_ERROR_MM = 0.05
-"""A tabulated distance is taken to be no further off than this near a body; own choice, five times what is seen at the usual spacing."""
+"""Error that a tabulated distance is allowed near a body; own choice, five times what is seen at the usual spacing."""
 ROUNDING_MM = 1e-9
+"""Slack for rounding when two distances of the same point are compared."""
 PROBES = 24
 """Points of the nearest cells that are measured at once: what they reach rules out most other cells."""
-FINE_CELL_MM, FINE_PER_COARSE = 1.0, 4
-"""Cells of a point cloud; these two sizes look at the fewest points of a finger shell."""
+FINE_CELL_MM = 1.0
+"""Side of a point cloud's fine cells; with the coarse ones the fewest points of a finger shell are looked at (measured)."""
+FINE_PER_COARSE = 4
+"""Fine cells along the side of a coarse one; measured with the size above."""
 
 
 class Surface:
@@ -65,7 +69,9 @@ class Surface:
         return np.sqrt(squared), faces, near
 
     def first_hit(self, origins: Floats, direction: Floats) -> tuple[Ints, Floats]:
-        """Return the first triangle (n,) that rays from `origins` (n, 3) along one direction (3,) meet, and how far it is.
+        """Return the first triangle (n,) that rays along one direction (3,) meet, and how far it is.
+
+        origins : (n, 3) where the rays start
 
         Where a ray meets none, the triangle is -1 and the distance infinite.
         """
@@ -170,7 +176,7 @@ class Cells:
 
 
 class PointCloud:
-    """Points in cells of two sizes, so that the one nearest to a body is found by looking at few of them.
+    """Points in cells of two sizes, of which few are searched for the nearest.
 
     A distance changes by no more than one moves: a cell whose middle is far cannot hold the nearest point.
     """
@@ -204,7 +210,7 @@ class PointCloud:
         """Return the least signed distance to `body` and the point (3,) that has it, in the cloud's own frame.
 
         A point is looked for only where it may be nearer than `below_mm`; if there is none, the distance is infinite.
-        A `field` of the body tells sooner where that is not; the points themselves are measured on the body.
+        A `field` of the body rules out cells quickly; the points themselves are measured on the body.
         """
         middle_gap, error = (body.signed, 0.0) if field is None else (field.signed, FIELD_ERROR_MM)
         turn, shift = body_from_points[:3, :3].T, body_from_points[:3, 3]

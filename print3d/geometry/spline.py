@@ -15,6 +15,7 @@ from print3d.geometry.types import Floats
 SurfaceFunction = Callable[[Floats, Floats], Floats]
 
 DEGREE = 3
+"""Cubic: the lowest degree whose curvature has no jumps."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -52,7 +53,10 @@ class SplineSurface:
         return self._on_grid(along, around, (0, 0))
 
     def derivatives_on_grid(self, along: Floats, around: Floats) -> tuple[Floats, Floats]:
-        """Return the two tangents (n, m, 3) on a grid of sites `along` (n,) and `around` (m,) of an open surface, or within its base period."""
+        """Return the two tangents (n, m, 3) on a grid of sites `along` (n,) and `around` (m,).
+
+        Sites of a surface that closes on itself lie within its base period.
+        """
         return self._on_grid(along, around, (1, 0)), self._on_grid(along, around, (0, 1))
 
     def _on_grid(self, along: Floats, around: Floats, order: tuple[int, int]) -> Floats:

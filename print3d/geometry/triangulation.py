@@ -20,10 +20,10 @@ EdgePieces = Callable[[Floats, Ints, Floats], Ints]
 """Points (n, 2), edges (k, 2) between them and the edges' middles (k, 2) -> into how many pieces each edge is to be cut."""
 
 INTERIOR_DISTANCE = 0.65
-"""Interior points stay this many interior spacings away from the loops,"""
+"""Interior points stay this many interior spacings away from the loops; own choice."""
 
 EDGE_DISTANCE = 0.6
-"""and this many lengths of the nearest loop edge, so that they stay out of the circle over it."""
+"""Interior points also stay this many lengths of the nearest loop edge away, and so out of the circle over it."""
 
 CLOSE_DISTANCE = 0.3
 """Cuts close to loops stay this many lengths of a loop edge away from its ends and from its middle: a circle over the edge that leaves
@@ -210,7 +210,10 @@ def _interior(outline: shapely.Geometry, on_loops: Floats, spacing: float, perio
 def _is_inside(
     outline: shapely.Geometry, points: Floats, triangles: Ints, is_on_loop: NDArray[np.bool_]
 ) -> NDArray[np.bool_]:
-    """Which triangles lie in the region. One with an interior corner does, as no triangle crosses a loop; others are asked."""
+    """Which triangles lie in the region.
+
+    One with an interior corner does, as no triangle crosses a loop; the others are tested.
+    """
     inside: NDArray[np.bool_] = np.logical_not(is_on_loop.all(axis=1))
     asked = np.flatnonzero(~inside)
     centres = points[triangles[asked]].mean(axis=1)

@@ -62,7 +62,7 @@ class Sign(Section):
         return problems
 
 
-class Figure(Section):
+class ProtocolFigure(Section):
     """One number of a protocol, or its range, with where it comes from.
 
     A value with `least_of` is never below that measured angle; one with `most_share` of `most_of` never above that share of it.
@@ -130,12 +130,12 @@ class StepRule(Section):
 
     title: str = Field(min_length=3, description="What moves, and which way")
     towards: Literal["extension", "flexion"] = Field(description="Which way the angle goes")
-    goal_deg: Figure = Field(description="Where it ends unless asked otherwise")
-    step_deg: Figure = Field(description="Usual step")
-    most_step_deg: Figure = Field(description="A larger step is flagged")
-    least_gain_deg: Figure = Field(description="A smaller gain counts as none")
-    days: Figure = Field(description="Days until the joint is measured again")
-    wear_hours: Figure | None = Field(None, description="Hours a day")
+    goal_deg: ProtocolFigure = Field(description="Where it ends unless asked otherwise")
+    step_deg: ProtocolFigure = Field(description="Usual step")
+    most_step_deg: ProtocolFigure = Field(description="A larger step is flagged")
+    least_gain_deg: ProtocolFigure = Field(description="A smaller gain counts as none")
+    days: ProtocolFigure = Field(description="Days until the joint is measured again")
+    wear_hours: ProtocolFigure | None = Field(None, description="Hours a day")
 
     @classmethod
     def contradictions(cls, given: Given) -> list[Problem]:

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from print3d.guidance.suggest import Advice, Candidate
+from print3d.guidance.suggest import Candidate, GuidanceAnswer
 from print3d.guidance.tables import Guidance
 from print3d.inputs.measured import FingerMeasured, Measured
 from print3d.inputs.toml_text import toml_value
@@ -23,7 +23,7 @@ class Head:
 
 
 def started_case(
-    advice: Advice, candidate: Candidate, head: Head, passive: Mapping[str, float], guidance: Guidance
+    advice: GuidanceAnswer, candidate: Candidate, head: Head, passive: Mapping[str, float], guidance: Guidance
 ) -> str:
     """Return the text of a case file that is complete as soon as every 0 in [measured] is filled in."""
     measures = guidance.measures[candidate.suggestion.head.kind]

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from print3d.errors import InputError
 from print3d.forms.protocols import Protocol
-from print3d.guidance.models import STAGES, Figure, Injury, Sign
+from print3d.guidance.models import STAGES, Injury, ProtocolFigure, Sign
 from print3d.guidance.tables import Guidance, Suggestion
 from print3d.inputs.cautions import FRESH_TENDON
 from print3d.inputs.measured import FINGERS, FingerMeasured
@@ -77,7 +77,7 @@ class Candidate:
 
 
 @dataclass(frozen=True)
-class Advice:
+class GuidanceAnswer:
     """The answer. Without candidates it says why not, and whom to ask."""
 
     name: str
@@ -92,7 +92,7 @@ class Advice:
     left_out: tuple[str, ...]
 
 
-def suggest(asked: Asked, guidance: Guidance) -> Advice:
+def suggest(asked: Asked, guidance: Guidance) -> GuidanceAnswer:
     """Return the orthoses for an injury, in order of use.
 
     Raises InputError with every word that is not known, the nearest known one beside it.
@@ -114,7 +114,7 @@ def suggest(asked: Asked, guidance: Guidance) -> Advice:
     if not candidates and not stops:
         refer_on.append(_nothing(injury, asked.stage, left_out))
     says_first = (FRESH_TENDON,) if injury.fresh_tendon and asked.stage == "acute" else ()
-    return Advice(
+    return GuidanceAnswer(
         name, injury, asked.stage, asked.finger, signs, stops, tuple(refer_on), says_first, tuple(candidates), tuple(left_out)
     )  # fmt: skip
 
@@ -222,11 +222,11 @@ def _outside(suggestion: Suggestion, passive: Mapping[str, float]) -> str:
     return ""
 
 
-def _within(angle: float, bound: Figure) -> bool:
+def _within(angle: float, bound: ProtocolFigure) -> bool:
     return (bound.low is None or angle >= bound.low) and (bound.high is None or angle <= bound.high)
 
 
-def _suits(bound: Figure) -> str:
+def _suits(bound: ProtocolFigure) -> str:
     words = [
         f"at least {bound.low:g}" if bound.low is not None else "",
         f"at most {bound.high:g}" if bound.high is not None else "",
@@ -252,7 +252,7 @@ def _candidate(
     return Candidate(suggestion, orthosis, tuple(angles), (*_to_measure(suggestion, passive), *head.cautions))
 
 
-def _fitted(key: str, figure: Figure, passive: Mapping[str, float]) -> Angle:
+def _fitted(key: str, figure: ProtocolFigure, passive: Mapping[str, float]) -> Angle:
     """Return a figure with its value kept within what the measured joint gives."""
     value, remark = figure.value, ""
     if value is not None and figure.least_of is not None:
@@ -271,7 +271,7 @@ def _fitted(key: str, figure: Figure, passive: Mapping[str, float]) -> Angle:
     return _angle(key, figure, value, remark)
 
 
-def _angle(key: str, figure: Figure, value: float | None, remark: str) -> Angle:
+def _angle(key: str, figure: ProtocolFigure, value: float | None, remark: str) -> Angle:
     unit = figure.unit or unit_of(key)
     return Angle(key, figure.title, unit, value, figure.low, figure.high, figure.source, figure.mark, remark)
 

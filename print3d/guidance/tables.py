@@ -1,4 +1,4 @@
-"""Read the guidance files; a clinic's own files of the same names replace entries by their name or add some."""
+"""Read the guidance files; those of the same names in a kind's folder add entries, a clinic's own replace some or add more."""
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from print3d.forms.protocols import Protocol, read_protocols
-from print3d.guidance.models import Figure, Injury, Sign, StepRule, SuggestionHead
+from print3d.guidance.models import Injury, ProtocolFigure, Sign, StepRule, SuggestionHead
 from print3d.inputs.problems import Problem, refusal, unknown_name
 from print3d.inputs.table import Section
 from print3d.inputs.toml_file import read_toml
@@ -31,8 +31,8 @@ class Suggestion:
     name: str
     head: SuggestionHead
     options: Mapping[str, str]
-    figures: Mapping[str, Figure]
-    only_with: Mapping[str, Figure]
+    figures: Mapping[str, ProtocolFigure]
+    only_with: Mapping[str, ProtocolFigure]
 
 
 @dataclass(frozen=True)
@@ -81,7 +81,9 @@ def _measures(shelf: Path) -> dict[str, Measures]:
 
 
 def _paths(name: str, shelf: Path) -> Iterator[Path]:
+    """Yield what is shipped, what kinds bring along, and what the clinic keeps; later entries replace earlier ones of their name."""
     yield SHIPPED / name
+    yield from (path for kind in KINDS.values() if (path := kind.home / name).exists())
     own = shelf / FOLDER / name
     if own.exists():
         yield own
@@ -138,12 +140,16 @@ def _suggestions(path: Path, known: tuple[Mapping[str, Any], ...]) -> dict[str, 
     return found
 
 
-def _figures(table: Mapping[str, Any], part: str, name: str, problems: list[Problem]) -> dict[str, Figure]:
+def _figures(
+    table: Mapping[str, Any], part: str, name: str, problems: list[Problem]
+) -> dict[str, ProtocolFigure]:
     inner = table.get(part, {})
     if not isinstance(inner, dict) or not all(isinstance(each, dict) for each in inner.values()):
         problems.append(Problem(f"{name}.{part}", inner, f"tables [{name}.{part}.its_key] are accepted"))
         return {}
-    checked = {key: _checked(Figure, each, f"{name}.{part}.{key}", problems) for key, each in inner.items()}
+    checked = {
+        key: _checked(ProtocolFigure, each, f"{name}.{part}.{key}", problems) for key, each in inner.items()
+    }
     return {key: figure for key, figure in checked.items() if figure is not None}
 
 

@@ -27,7 +27,7 @@ DEEPEST = 3
 
 
 @dataclass(frozen=True)
-class Row:
+class ListRow:
     """One model of a list.
 
     place : where it stands, for messages
@@ -45,7 +45,7 @@ class Row:
         return code if isinstance(code, str) else self.place
 
 
-def read_class_list(path: Path, shared: Mapping[str, Any]) -> list[Row]:
+def read_class_list(path: Path, shared: Mapping[str, Any]) -> list[ListRow]:
     """Read the rows of a list; `shared` holds tables that every row has unless it says otherwise.
 
     Raises InputError if the file cannot be read or holds no row. What a row says is not looked at here.
@@ -56,7 +56,7 @@ def read_class_list(path: Path, shared: Mapping[str, Any]) -> list[Row]:
     return rows
 
 
-def _from_csv(path: Path, shared: Mapping[str, Any]) -> list[Row]:
+def _from_csv(path: Path, shared: Mapping[str, Any]) -> list[ListRow]:
     text = read_text(path, "CSV")
     head = text.split("\n", 1)[0]
     separator = ";" if head.count(";") > head.count(",") else ","
@@ -70,7 +70,7 @@ def _from_csv(path: Path, shared: Mapping[str, Any]) -> list[Row]:
             f"{path}: the first line must name the columns, case.code among them (as in a model case, with dots)"
         )
     _refuse_columns(path, keys)
-    rows, problems = list[Row](), list[str]()
+    rows, problems = list[ListRow](), list[str]()
     for number, cells in enumerate(lines[1:], start=2):
         if any(cell.strip() for cell in cells[len(keys) :]):
             problems.append(
@@ -78,7 +78,7 @@ def _from_csv(path: Path, shared: Mapping[str, Any]) -> list[Row]:
             )
         elif any(cell.strip() for cell in cells):
             given = {key: cell.strip() for key, cell in zip(keys, cells, strict=False) if cell.strip()}
-            rows.append(Row(f"{path}, line {number}", _merged(shared, _nested(given))))
+            rows.append(ListRow(f"{path}, line {number}", _merged(shared, _nested(given))))
     if problems:
         raise InputError("\n".join(problems[:MOST_SHOWN]))
     return rows
@@ -109,7 +109,7 @@ def _refuse_columns(path: Path, keys: Sequence[str]) -> None:
         raise InputError("\n".join(f"{path}: {problem}" for problem in problems))
 
 
-def _from_toml(path: Path, shared: Mapping[str, Any]) -> list[Row]:
+def _from_toml(path: Path, shared: Mapping[str, Any]) -> list[ListRow]:
     data = read_toml(path)
     models, defaults = data.get("models"), data.get("defaults", {})
     if not isinstance(models, list) or not isinstance(defaults, dict):
@@ -118,7 +118,7 @@ def _from_toml(path: Path, shared: Mapping[str, Any]) -> list[Row]:
         )
     base = _merged(shared, defaults)
     return [
-        Row(f"{path}, model {number}", _merged(base, each) if isinstance(each, dict) else {})
+        ListRow(f"{path}, model {number}", _merged(base, each) if isinstance(each, dict) else {})
         for number, each in enumerate(models, start=1)
     ]
 

@@ -1,7 +1,7 @@
 """What a kind of orthosis is to the rest of the program."""
 
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from importlib import import_module
 from pathlib import Path
@@ -9,6 +9,7 @@ from typing import Generic, TypeVar
 
 from print3d.forms.orthosis import Orthosis
 from print3d.inputs.case import Case
+from print3d.inputs.model_case import PoseName
 from print3d.inputs.options import OrthosisOptions
 from print3d.kinds.measures import Measures, read_measures
 from print3d.kinds.random_designs import Sweep
@@ -34,6 +35,9 @@ class Kind(Generic[Own]):
     look_twice : what a prescriber should look at twice in a case that can be built
     spell_out : the same options with every number in them that a clinic's own files would answer
     takes_all_fingers : whether fingers beside the injured one are measured too
+    protects_healing : whether it keeps a healing tendon's position, so that in trouble it is loosened first and never just taken off
+        (common practice, no single source)
+    answers : pose of a training model that it is put on -> its options for that, beyond the defaults
     """
 
     name: str
@@ -42,6 +46,8 @@ class Kind(Generic[Own]):
     look_twice: Callable[[Case, Own], list[str]] = _no_remarks
     spell_out: Callable[[Case, Own], Own] = _as_they_are
     takes_all_fingers: bool = False
+    protects_healing: bool = True
+    answers: Mapping[PoseName, Mapping[str, object]] = field(default_factory=dict)
 
     @cached_property
     def measures(self) -> Measures:

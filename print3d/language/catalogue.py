@@ -2,8 +2,9 @@
 
 Words lie in `language/<language>/<topic>.toml`, those of a kind in `kinds/<name>/words.<language>.toml`, those of a check in
 `checks/<name>.<language>.toml`. A key is dotted: topic, tables, name; `kinds.<name>` and `checks.<name>` are topics of their own, and a
-language's folder may hold any of them too (`language/fr/checks.rims.toml`). Values are templates (`"wall {wall_mm:.1f} mm"`) or lists of them. Numbers are written as the
-language writes them: 2.5 in English, 2,5 in German.
+language's folder may hold any of them too (`language/fr/checks.rims.toml`). What a kind says of its parts and options joins what all
+kinds share: `[options.key]` of its file is `options.key` everywhere. Values are templates (`"wall {wall_mm:.1f} mm"`) or lists of them.
+Numbers are written as the language writes them: 2.5 in English, 2,5 in German.
 
     text("sheets.pattern.scale", "de", length_mm=100.0)
     lines("cautions.all", "de")
@@ -16,7 +17,7 @@ from pathlib import Path
 from string import Formatter
 from typing import Any, Literal, get_args
 
-from print3d.errors import MissingWordError
+from print3d.errors import InstallationError, MissingWordError
 
 Language = Literal["en", "de"]
 LANGUAGES: tuple[Language, ...] = get_args(Language)
@@ -26,6 +27,8 @@ Template = str | tuple[str, ...]
 _HOME = Path(__file__).parent
 _ROOMS = {"kinds": "*/words.{language}.toml", "checks": "*.{language}.toml"}
 """Rooms whose occupants bring words of their own, and how the files are named."""
+_JOINED = {"part.": "common.part.", "options.": "options."}
+"""Tables in a kind's words that join the words of all kinds."""
 
 
 def text(key: str, language: Language = "en", **values: object) -> str:
@@ -52,11 +55,22 @@ def number(value: float, language: Language = "en", *, decimals: int = 1) -> str
 @cache
 def catalogue(language: Language) -> Mapping[str, Template]:
     """Return every template of a language by its key."""
-    return {
-        f"{topic}.{key}": template
-        for topic, path in _files(language)
-        for key, template in _flat(tomllib.loads(path.read_text(encoding="utf-8")))
-    }
+    found: dict[str, Template] = {}
+    for topic, path in _files(language):
+        for name, template in _flat(tomllib.loads(path.read_text(encoding="utf-8"))):
+            key = _joined(topic, name)
+            if found.setdefault(key, template) != template:
+                raise InstallationError(f"{path}: {key} is said otherwise elsewhere; choose another name")
+    return found
+
+
+def _joined(topic: str, name: str) -> str:
+    """Return the key of a text by the topic of its file and its name in there."""
+    if topic.startswith("kinds."):
+        for table, shared in _JOINED.items():
+            if name.startswith(table):
+                return shared + name.removeprefix(table)
+    return f"{topic}.{name}"
 
 
 def _files(language: Language) -> Iterator[tuple[str, Path]]:
@@ -78,6 +92,8 @@ def _template(key: str, language: Language) -> Template:
 def _file_of(key: str, language: Language) -> str:
     """Return where a key is at home, for messages."""
     topic, name, *_ = [*key.split("."), ""]
+    if any(key.startswith(shared) for shared in _JOINED.values()):
+        return f"language/{language}/{topic}.toml, or words.{language}.toml of the kind"
     home = {"kinds": f"kinds/{name}/words.{language}.toml", "checks": f"checks/{name}.{language}.toml"}
     return home.get(topic, f"language/{language}/{topic}.toml")
 

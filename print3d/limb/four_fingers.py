@@ -4,24 +4,36 @@ The frame is the hand's of `geometry/frames.py`: origin at the wrist centre, x d
 on an oblique, arched line, so that the fingers are staggered and the middle ones stand higher.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cached_property, lru_cache
+from itertools import pairwise
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.spatial import KDTree
 
 from print3d.geometry.cross_section import radius
 from print3d.geometry.frames import apply, flexion_rotation, inverse, rigid
-from print3d.geometry.mesh import Mesh
+from print3d.geometry.mesh import Mesh, joined
 from print3d.geometry.types import Floats
+from print3d.inputs.measured import FINGERS, FingerName
 from print3d.limb.estimates import Estimate, FingerMeasures
-from print3d.limb.finger import SECTION_EXPONENT, FingerLimb, FingerName, build_finger
+from print3d.limb.finger import FingerLimb, build_finger
+from print3d.limb.finger_sections import SECTION_EXPONENT
+from print3d.limb.joint_id import JointId, RayName
+from print3d.limb.limb import (
+    Angles,
+    Bools,
+    Chain,
+    LimbJoint,
+    LimbMeasures,
+    Side,
+    SkinBody,
+    WebLine,
+    web_name,
+)
 from print3d.limb.norms import table
-
-FINGERS: tuple[FingerName, ...] = ("index", "middle", "ring", "little")
 
 ARCH_SHARE = {"index": -0.03, "middle": 0.0, "ring": -0.03, "little": -0.09}
 """How far dorsal of the middle finger's an MCP centre lies, as a share of hand breadth: the transverse arch; from memory."""
@@ -59,11 +71,15 @@ class Ray:
         )
         return rigid(turn @ flexion_rotation(np.radians(self.limb.pose.mcp_flexion_deg)), self.mcp_centre)
 
+    def flexed(self, mcp_deg: float) -> "Ray":
+        """Return the same finger with its MCP at another angle."""
+        return replace(self, limb=self.limb.posed(mcp_flexion_deg=mcp_deg))
+
     def skin_points(self, stations_mm: tuple[float, float]) -> Floats:
         """Return skin points (n, 3) all around between two stations, hand frame."""
         return apply(self.hand_from_finger(), _skin_in_finger(self.limb, *stations_mm))
 
-    def encloses(self, points: Floats) -> NDArray[np.bool_]:
+    def encloses(self, points: Floats) -> Bools:
         """Return which points (n, 3) of the hand frame lie inside the straight proximal phalanx."""
         x, y, z = apply(inverse(self.hand_from_finger()), points).T
         breadth, depth = self.limb.half_axes(x)
@@ -132,15 +148,74 @@ class FourFingers:
         only = next(iter(slopes.values()))
         return slopes.get("radial", only), slopes.get("ulnar", only)
 
+    # --- as a limb -----------------------------------------------------------------------------------------------
+
+    @cached_property
+    def joints(self) -> Mapping[JointId, LimbJoint]:
+        """MCP, PIP and DIP of every finger."""
+        return {
+            joint: found.placed(ray.hand_from_finger())
+            for ray in self.rays.values()
+            for joint, found in ray.limb.joints.items()
+        }
+
+    @property
+    def by_ray(self) -> Mapping[RayName, Chain]:
+        """Every finger."""
+        return {name: ray.limb for name, ray in self.rays.items()}
+
+    @property
+    def places(self) -> Mapping[str, Floats]:
+        """The webs between neighbours, as lines."""
+        return {web_name(*pair): self.web_between(*pair) for pair in pairwise(self.rays)}
+
+    @property
+    def measures(self) -> LimbMeasures:
+        """What it was made from."""
+        made_from = {name: ray.limb.made_from for name, ray in self.rays.items()}
+        return LimbMeasures(None, {name: each for name, each in made_from.items() if each is not None})
+
+    @property
+    def tube(self) -> None:
+        """None: there are several."""
+
+    def place(self, ray: RayName, turned: Angles | None = None) -> Floats:
+        """Return limb_from_finger (4, 4), with some joints turned; only its MCP moves a finger's frame."""
+        (found,) = (each for name, each in self.rays.items() if name == ray)
+        angle = (turned or {}).get(JointId(ray, "mcp"))
+        return (found if angle is None else found.flexed(angle)).hand_from_finger()
+
+    def skin_bodies(self) -> tuple[SkinBody, ...]:
+        """Return the posed skin of each finger."""
+        return tuple(
+            SkinBody(ray.limb.skin_mesh().moved(ray.hand_from_finger()), name)
+            for name, ray in self.rays.items()
+        )
+
     def skin_mesh(self) -> Mesh:
         """Return the posed skins of all fingers as one mesh of several closed bodies."""
-        vertices, faces, start = [], [], 0
-        for ray in self.rays.values():
-            skin = ray.limb.skin_mesh()
-            vertices.append(apply(ray.hand_from_finger(), skin.vertices))
-            faces.append(skin.faces + start)
-            start += len(skin.vertices)
-        return Mesh(np.vstack(vertices), np.vstack(faces))
+        return joined([each.mesh for each in self.skin_bodies()])
+
+    def sheet(self, side: Side) -> None:
+        """Return none: the four are no one sheet."""
+
+    def beyond(self, joint: JointId, points: Floats) -> Bools:
+        """Return which points (n, 3) lie distal of a finger's joint."""
+        return self.by_ray[joint.ray].beyond(joint, apply(inverse(self.place(joint.ray)), points))
+
+    def together(self, joints: Sequence[JointId]) -> LimbJoint:
+        """Return one joint as it is."""
+        (joint,) = joints
+        return self.joints[joint]
+
+    def web_line(self, ray: RayName) -> WebLine | None:
+        """Return the line of the webs through a finger."""
+        (found,) = (each for name, each in self.rays.items() if name == ray)
+        return WebLine(found.web_mm, *self.web_slopes(found.limb.finger))
+
+    def beside(self, ray: RayName) -> Mapping[str, Mesh]:
+        """Return nothing: the thumb is not part of it."""
+        return {}
 
 
 def build_four_fingers(

@@ -4,27 +4,35 @@ The frame is the hand's of `geometry/frames.py`: origin at the wrist crease's mi
 forearm. Girths are primary: the sections return them.
 """
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 from scipy.optimize import brentq
 
 from print3d.errors import LimbError
-from print3d.geometry.mesh import Mesh
+from print3d.geometry.frames import RADIAL
+from print3d.geometry.mesh import Mesh, joined
 from print3d.geometry.nearest import skin_surface
 from print3d.geometry.types import Floats
+from print3d.inputs.measured import FINGERS, FingerName
 from print3d.limb.bodies import cap_rows, closed_tube
-from print3d.limb.finger import SECTION_EXPONENT, FingerName, FingerPose
+from print3d.limb.finger import FingerPose
+from print3d.limb.finger_sections import SECTION_EXPONENT
 from print3d.limb.forearm import Forearm
-from print3d.limb.four_fingers import FINGERS, FourFingers, Ray, build_four_fingers
+from print3d.limb.four_fingers import FourFingers, Ray, build_four_fingers
 from print3d.limb.hand_estimates import HandMeasures, styloid_distance_mm
 from print3d.limb.hand_fold import Fold, Sway
 from print3d.limb.hand_rays import Knuckles, RayOvals, mean_turn_rad, side_by_side
 from print3d.limb.hand_section import Ovals, around_all, directions
 from print3d.limb.hand_skin import GroupSkin
+from print3d.limb.hand_thumb import POSES as THUMB_POSES
 from print3d.limb.hand_thumb import Thumb
+from print3d.limb.hand_unrolled import UnrolledHand
+from print3d.limb.hand_wrist import hand_from_forearm, wrist_body, wrist_joints
+from print3d.limb.joint_id import JointId, RayName, SegmentName
+from print3d.limb.limb import Angles, Bools, Chain, LimbJoint, LimbMeasures, Side, SkinBody, WebLine
 from print3d.limb.norms import table
 
 LEAST_HEAD_BREADTH_MM = 4.0
@@ -56,6 +64,7 @@ class HandLimb:
     hand_length_mm, hand_breadth_mm : as measured
     head : (4, 4) per ray, index to little: radial place, height, half-breadth and half-depth of its metacarpal head
     wrist_tape_mm : how far proximal of the wrist crease the styloids, and the wrist's girth, lie
+    made_from : its measures, measured or estimated
     """
 
     fingers: FourFingers
@@ -66,6 +75,7 @@ class HandLimb:
     wrist_tape_mm: float
     wrist_flexion_deg: float
     wrist_ulnar_deviation_deg: float
+    made_from: HandMeasures | None = None
 
     @property
     def rays(self) -> Mapping[FingerName, Ray]:
@@ -115,15 +125,14 @@ class HandLimb:
         radial = self.skin.points(np.full(401, station_mm), fractions)[:, 1]
         return float(np.interp(radial_mm, radial, fractions))
 
+    def skin_bodies(self) -> tuple[SkinBody, ...]:
+        """Return the posed skins of fingers, of their roots, of forearm with hand, and of the thumb."""
+        still = (*(ray.root() for ray in self.skin.rays), self.trunk, self.thumb.body("at_rest"))
+        return (*self.fingers.skin_bodies(), *(SkinBody(each, None) for each in still))
+
     def skin_mesh(self) -> Mesh:
-        """Return the posed skins of forearm with hand, of fingers, their roots and thumb: closed bodies that run into each other."""
-        roots = [ray.root() for ray in self.skin.rays]
-        bodies = (self.fingers.skin_mesh(), *roots, self.body, self.thumb.body("at_rest"))
-        starts = np.cumsum([0, *(len(body.vertices) for body in bodies)])
-        return Mesh(
-            np.vstack([body.vertices for body in bodies]),
-            np.vstack([body.faces + start for body, start in zip(bodies, starts[:-1], strict=True)]),
-        )
+        """Return the posed skin: closed bodies that run into each other."""
+        return joined([each.mesh for each in self.skin_bodies()])
 
     @property
     def thumb(self) -> Thumb:
@@ -135,7 +144,7 @@ class HandLimb:
         return skin_surface(self).signed(points)
 
     @cached_property
-    def body(self) -> Mesh:
+    def trunk(self) -> Mesh:
         """Forearm and hand as one body that ends inside the fingers; over the fold of the palm the skin runs straight."""
         skin, fraction = self.skin, self._fractions()
         begin = skin.ends_mm[0]
@@ -157,6 +166,98 @@ class HandLimb:
         cap = middle + scale[:, None, None] * (rows[-1] - middle) + ahead[:, None, None] * forward
         rows = np.concatenate([rows, cap])
         return closed_tube(rows, rows[0].mean(axis=0), middle + ROUNDED_MM * forward)
+
+    # --- as a limb, and as the chain of forearm and hand ----------------------------------------------------------
+
+    @cached_property
+    def joints(self) -> Mapping[JointId, LimbJoint]:
+        """The wrist's two axes, and the joints of every finger."""
+        return {**wrist_joints(self), **self.fingers.joints}
+
+    @property
+    def segments(self) -> tuple[SegmentName, ...]:
+        """Forearm and hand, which the wrist joins."""
+        return ("forearm", "hand")
+
+    @property
+    def by_ray(self) -> Mapping[RayName, Chain]:
+        """Every finger, and the wrist: itself."""
+        return {**self.fingers.by_ray, "wrist": self}
+
+    @property
+    def places(self) -> Mapping[str, Floats]:
+        """Bony points and webs."""
+        bony = {
+            name: self.skin.points(np.array([station]), np.array([fraction]))
+            for name, (station, fraction) in self.bony_points.items()
+        }
+        return {**bony, **self.fingers.places}
+
+    @property
+    def measures(self) -> LimbMeasures:
+        """What it was made from."""
+        return LimbMeasures(self.made_from, self.fingers.measures.fingers)
+
+    @property
+    def tube(self) -> None:
+        """None: there are several."""
+
+    def place(self, ray: RayName, turned: Angles | None = None) -> Floats:
+        """Return limb_from_ray (4, 4), with some joints turned."""
+        return np.eye(4) if ray == "wrist" else self.fingers.place(ray, turned)
+
+    def sheet(self, side: Side) -> "UnrolledHand[HandLimb] | None":
+        """Return the back rolled out flat; the palm is not known so well."""
+        return self._back if side == "dorsal" else None
+
+    @cached_property
+    def _back(self) -> "UnrolledHand[HandLimb]":
+        return UnrolledHand(self)
+
+    def body(self, segment: SegmentName) -> Mesh:
+        """Return forearm or hand as a closed rigid body in its own frame, the hand with fingers and thumb."""
+        return wrist_body(self, segment)
+
+    def length_mm(self, segment: SegmentName) -> float:
+        """Return the length of forearm or hand."""
+        return self.forearm.length_mm if segment == "forearm" else self.hand_length_mm
+
+    def transform(self, segment: SegmentName, turned: Angles | None = None) -> Floats:
+        """Return limb_from_segment (4, 4), with the wrist turned; the hand keeps the limb's frame."""
+        return np.eye(4) if segment == "hand" else hand_from_forearm(self, turned or {})
+
+    def beyond(self, joint: JointId, points: Floats) -> Bools:
+        """Return which points (n, 3) lie distal of a joint: of the wrist crease, the line of the knuckles, or a finger's joint."""
+        if joint.ray == "wrist":
+            return np.asarray(points[:, 0] > 0.0)
+        if joint.joint != "mcp":
+            return self.fingers.beyond(joint, points)
+        centres = np.array([ray.mcp_centre for ray in self.rays.values()])
+        order = np.argsort(centres[:, 1])
+        return np.asarray(points[:, 0] > np.interp(points[:, 1], *centres[order][:, [1, 0]].T))
+
+    def together(self, joints: Sequence[JointId]) -> LimbJoint:
+        """Return knuckles as one hinge across the hand; one joint alone is itself."""
+        found = [self.joints[joint] for joint in joints]
+        if len(found) == 1:
+            return found[0]
+        angle = float(np.mean([each.angle_deg for each in found]))
+        half = np.radians(angle) / 2.0
+        return replace(
+            found[0],
+            centre=np.array([each.centre for each in found]).mean(axis=0),
+            axis=RADIAL,
+            dorsal=np.array([np.sin(half), 0.0, np.cos(half)]),
+            angle_deg=angle,
+        )
+
+    def web_line(self, ray: RayName) -> WebLine | None:
+        """Return the line of the webs through a finger."""
+        return self.fingers.web_line(ray)
+
+    def beside(self, ray: RayName) -> Mapping[str, Mesh]:
+        """Return the thumb at rest and abducted."""
+        return {pose: self.thumb.body(pose) for pose in THUMB_POSES} if ray == "thumb" else {}
 
     def _rows(self, stations: Floats, fraction: Floats) -> Floats:
         """Skin points (s, f, 3) at all stations (s,) and girth fractions (f,)."""
@@ -190,6 +291,7 @@ def build_hand(measures: HandMeasures, pose: HandPose) -> HandLimb:
         styloid_distance_mm(measures.hand),
         pose.wrist_flexion_deg,
         pose.wrist_ulnar_deviation_deg,
+        measures,
     )
 
 

@@ -7,7 +7,8 @@ from scipy.spatial import KDTree
 
 from print3d.geometry.frames import apply
 from print3d.geometry.types import Floats
-from print3d.limb.finger import DISTAL_OF, FingerJoint, FingerName
+from print3d.inputs.measured import FingerName
+from print3d.limb.finger import DISTAL_OF, FingerJoint
 from print3d.limb.hand import HandLimb
 
 SAMPLE_MM = 1.5

@@ -10,9 +10,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from print3d.geometry.types import Floats
+from print3d.inputs.measured import FINGERS, FingerName
 from print3d.limb.estimates import Estimate, FingerMeasures, estimate_finger, estimate_hand, measured
-from print3d.limb.finger import FingerName
-from print3d.limb.four_fingers import FINGERS
 from print3d.limb.norms import Norm, Sex, table
 
 WIDEST_SHARE = 0.8

@@ -11,8 +11,9 @@ from print3d.errors import LimbError
 from print3d.geometry.frames import apply
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.types import Floats
+from print3d.inputs.measured import FingerName
 from print3d.limb.bodies import cap_rows, closed_tube
-from print3d.limb.finger import SECTION_EXPONENT, FingerName
+from print3d.limb.finger_sections import SECTION_EXPONENT
 from print3d.limb.four_fingers import FourFingers, Ray
 
 BESIDE: tuple[tuple[FingerName, FingerName, float], ...] = (

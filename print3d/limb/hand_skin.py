@@ -13,7 +13,8 @@ from scipy.interpolate import CubicSpline, RectBivariateSpline
 
 from print3d.geometry.smooth_step import smooth_step
 from print3d.geometry.types import Floats
-from print3d.limb.finger import SECTION_EXPONENT, FingerName
+from print3d.inputs.measured import FingerName
+from print3d.limb.finger_sections import SECTION_EXPONENT
 from print3d.limb.forearm import Forearm
 from print3d.limb.hand_fold import Fold, Sway, placed
 from print3d.limb.hand_rays import Knuckles, RayOvals

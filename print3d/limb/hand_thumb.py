@@ -1,7 +1,7 @@
 """The thumb as a plain body, for pictures and for what must stay clear of it: at rest, and abducted in the plane of the palm."""
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, get_args
 
 import numpy as np
 from scipy.interpolate import CubicSpline, PchipInterpolator
@@ -12,6 +12,7 @@ from print3d.limb.bodies import closed_tube
 from print3d.limb.norms import table
 
 ThumbPose = Literal["at_rest", "abducted"]
+POSES: tuple[ThumbPose, ...] = get_args(ThumbPose)
 
 DIRECTIONS = {
     "at_rest": ((0.74, 0.52, -0.42), (0.86, 0.38, -0.34), (0.93, 0.25, -0.28)),

@@ -6,28 +6,47 @@ circle on the skin. Over the knuckle line, which is oblique, a square is sheared
 
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Generic, Protocol, TypeVar
 
 import numpy as np
 from scipy.integrate import cumulative_simpson
 from scipy.interpolate import CubicSpline
 
 from print3d.geometry.types import Floats
-from print3d.limb.hand import HandLimb
+from print3d.limb.hand_skin import GroupSkin
 
 STATION_MM = 1.0
 
 
+class HasGroupSkin(Protocol):
+    """A hand with one skin over everything."""
+
+    @property
+    def skin(self) -> GroupSkin:
+        """The skin."""
+
+
+HandT = TypeVar("HandT", bound=HasGroupSkin)
+
+
 @dataclass(frozen=True, eq=False)
-class UnrolledHand:
+class UnrolledHand(Generic[HandT]):
     """Pattern coordinates on the back of a hand; stations run along the back from 0 at the wrist crease."""
 
-    limb: HandLimb
+    limb: HandT
 
     @cached_property
     def reference_girth_mm(self) -> float:
         """The girth that maps onto the pattern plane without stretch: that around the metacarpal heads."""
         at_heads = self.limb.skin.station_of("middle", 0.0)
         return float(self.limb.skin.girth_of_back_mm(np.array([at_heads]))[0])
+
+    @property
+    def tip_along_mm(self) -> float:
+        """The place along of the first fingertip."""
+        skin = self.limb.skin
+        tips = [skin.station_of(ray.name, ray.ray.limb.landmarks["tip"]) for ray in skin.rays]
+        return float(self.along(min(tips)))
 
     def points(self, along_mm: Floats, around_mm: Floats) -> Floats:
         """Return posed skin points (n, 3) at pattern coordinates."""

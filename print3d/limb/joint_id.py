@@ -33,6 +33,19 @@ SEGMENTS_OF: Mapping[RayName, tuple[SegmentName, ...]] = {
 }
 """The segments of each ray: the one it starts from, and the one beyond each joint. The wrist turns the hand about two axes."""
 
+RANGE_DEG: Mapping[JointName, tuple[float, float]] = {
+    "flexion": (-70.0, 75.0),
+    "deviation": (-20.0, 35.0),
+    "cmc": (-20.0, 15.0),
+    "mcp": (-45.0, 90.0),
+    "mp": (-10.0, 55.0),
+    "pip": (0.0, 100.0),
+    "ip": (-15.0, 80.0),
+    "dip": (0.0, 80.0),
+}
+"""Normal active motion, least and most angle; flexion and ulnar deviation positive (flexion of MCP, PIP and DIP: Eaton, Electronic
+Textbook of Hand Surgery, normal range table; the rest from memory)."""
+
 
 @total_ordering
 @dataclass(frozen=True)

@@ -6,27 +6,30 @@
 
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Generic, TypeVar
 
 import numpy as np
 from scipy.integrate import cumulative_simpson
 from scipy.interpolate import CubicSpline, RectBivariateSpline
 
 from print3d.geometry.types import Floats
-from print3d.limb.finger import FingerLimb
+from print3d.limb.limb import Tube
+
+TubeT = TypeVar("TubeT", bound=Tube)
 
 TIP_SHARE = 0.9
 """The pattern plane ends at this share of the way from nail fold to tip: further on a girth shrinks to nothing."""
 
 
 @dataclass(frozen=True, eq=False)
-class UnrolledFinger:
+class UnrolledFinger(Generic[TubeT]):
     """Pattern coordinates on a finger.
 
     limb : the posed finger
     centre_fraction : girth fraction of the line around = 0: 0 for dorsal patterns, 0.5 for volar ones
     """
 
-    limb: FingerLimb
+    limb: TubeT
     centre_fraction: float
 
     @property
@@ -47,6 +50,16 @@ class UnrolledFinger:
         """Return the stations at pattern coordinates along."""
         return np.asarray(self._maps[1](along_mm))
 
+    @property
+    def tip_along_mm(self) -> float:
+        """The place along where the sheet ends, a little before the fingertip."""
+        return float(self.along(self._last_station_mm))
+
+    @property
+    def _last_station_mm(self) -> float:
+        marks = self.limb.landmarks
+        return marks["nail_fold"] + TIP_SHARE * (marks["tip"] - marks["nail_fold"])
+
     def scale(self, station_mm: float) -> float:
         """Return skin mm per pattern mm at a station, the same in both directions."""
         return float(self.limb.girth_mm(np.array([station_mm]))[0]) / self.reference_girth_mm
@@ -58,8 +71,7 @@ class UnrolledFinger:
     @cached_property
     def _maps(self) -> tuple[CubicSpline, CubicSpline]:
         landmarks = self.limb.landmarks
-        stop = landmarks["nail_fold"] + TIP_SHARE * (landmarks["tip"] - landmarks["nail_fold"])
-        station = np.linspace(0.0, stop, 241)
+        station = np.linspace(0.0, self._last_station_mm, 241)
         stretch = self.reference_girth_mm / self.limb.girth_mm(station)
         along = np.asarray(cumulative_simpson(stretch, x=station, initial=0.0))
         along -= np.interp(landmarks["pip"], station, along) - landmarks["pip"]
@@ -71,7 +83,7 @@ GRID_STATIONS, GRID_LINES, LINES_OVER_SEAM = 121, 48, 4
 
 
 @dataclass(frozen=True, eq=False)
-class UnrolledJoint:
+class UnrolledJoint(Generic[TubeT]):
     """The skin around a bent PIP, with `along` as true length on the skin from the joint on every line around it.
 
     Where a bend squeezes the palm side, the other pattern plane would make a narrow bar narrower still; this one keeps widths.
@@ -81,7 +93,7 @@ class UnrolledJoint:
     reach_mm : stations up to this far from the PIP centre are covered
     """
 
-    limb: FingerLimb
+    limb: TubeT
     centre_fraction: float
     reach_mm: float
 

@@ -1,4 +1,6 @@
-"""Plane sections of a closed mesh as a beam sees them: area, centroid and second moments, and the angle that a beam of them gives.
+"""Plane sections of a closed mesh as a beam sees them: area, centroid and second moments.
+
+A beam of such sections gives way by an angle, which is worked out too.
 
 A triangle that crosses the plane leaves an oriented piece of the section's outline; Green's theorem turns integrals over the section
 into sums over these pieces, which need not even be put in order.
@@ -27,7 +29,10 @@ class SectionArea:
 
 
 def section_area(mesh: Mesh, origin: Floats, u: Floats, v: Floats) -> SectionArea | None:
-    """Return the section by the plane through `origin` along the unit directions `u` and `v` (3,), or None where it misses."""
+    """Return the section by a plane, or None where it misses.
+
+    origin, u, v : (3,) a point of the plane and two unit directions in it
+    """
     edges = _outline(mesh, origin, np.cross(u, v))
     if not len(edges):
         return None
@@ -49,7 +54,10 @@ def section_area(mesh: Mesh, origin: Floats, u: Floats, v: Floats) -> SectionAre
 
 
 def _outline(mesh: Mesh, origin: Floats, normal: Floats) -> Floats:
-    """Pieces (k, 2, 3) of the outline where the plane cuts the triangles, the material on their left seen against the normal."""
+    """Pieces (k, 2, 3) of the outline where the plane cuts the triangles.
+
+    The material lies on their left, seen against the normal.
+    """
     height = (mesh.vertices - origin) @ normal
     above = height > 0.0
     count = above[mesh.faces].sum(axis=1)
@@ -67,7 +75,9 @@ def _outline(mesh: Mesh, origin: Floats, normal: Floats) -> Floats:
 
 
 def beam_angle_rad(stations: Floats, moments: Floats, rigidities: Floats, joint_moment: float) -> float:
-    """Return the angle by which a beam gives way at a joint: the integral of M^2 / E I over the moment there (Castigliano).
+    """Return the angle by which a beam gives way at a joint (Castigliano).
+
+    It is the integral of M^2 / E I over the moment there.
 
     stations : (n,) mm
     moments : (n,) N mm, bending moment at each

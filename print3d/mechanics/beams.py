@@ -41,30 +41,12 @@ def ring_deflections(beam: CurvedBeam, force_n: float) -> tuple[float, float]:
     return (np.pi / 4.0 - 2.0 / np.pi) * unit, (2.0 / np.pi - 0.5) * unit
 
 
-def ring_moment(beam: CurvedBeam, force_n: float) -> float:
-    """Return the largest moment in a closed ring under two opposite forces: F R / pi, at the forces (the same source)."""
-    return force_n * beam.radius_mm / np.pi
-
-
-def arc_opening(beam: CurvedBeam, half_angle_rad: float, force_n: float) -> float:
-    """Return by how much the lips of an arc move apart under forces that pull them apart.
-
-    Castigliano: M(s) = F R (cos s - cos a) at the angle s from the middle of an arc of half angle a, so that the opening is
-    the integral of M dM/dF R / E I over the arc = (F R^3 / E I) (a (1 + 2 cos^2 a) - 3 sin a cos a). It is pi / 2 for a half
-    ring and 3 pi for a ring slit at one place.
-    """
-    return force_n * beam.radius_mm**3 / beam.rigidity_n_mm2 * _arc_compliance(half_angle_rad)
-
-
-def arc_moment(beam: CurvedBeam, half_angle_rad: float, force_n: float) -> float:
-    """Return the largest moment in an arc pulled apart at its lips: F R (1 - cos a), in its middle; 2 F R for a slit ring."""
-    return force_n * beam.radius_mm * (1.0 - np.cos(half_angle_rad))
-
-
 def opening_strain(radius_mm: float, thickness_mm: float, half_angle_rad: float, opening_mm: float) -> float:
     """Return the largest strain, at the inner side, of an arc whose lips are sprung apart by `opening_mm`.
 
-    Moment over opening, times half the thickness over E I; the modulus and the strip's width cancel.
+    Castigliano: M(s) = F R (cos s - cos a) at the angle s from the middle of an arc of half angle a, so that the lips move apart
+    by the integral of M dM/dF R / E I over the arc = (F R^3 / E I) (a (1 + 2 cos^2 a) - 3 sin a cos a); M is largest in the
+    middle. The strain is M over that opening, times half the thickness over E I: modulus and width cancel.
     """
     curvature = opening_mm / radius_mm**2 * (1.0 - np.cos(half_angle_rad)) / _arc_compliance(half_angle_rad)
     return float(curvature * thickness_mm / 2.0 * inner_side_factor(radius_mm, thickness_mm))
@@ -82,5 +64,9 @@ def inner_side_factor(radius_mm: float, thickness_mm: float) -> float:
 
 
 def _arc_compliance(half_angle_rad: float) -> float:
+    """Opening of an arc over F R^3 / E I.
+
+    It is pi / 2 for a half ring and 3 pi for a ring slit at one place.
+    """
     cosine, sine = np.cos(half_angle_rad), np.sin(half_angle_rad)
     return float(half_angle_rad * (1.0 + 2.0 * cosine**2) - 3.0 * sine * cosine)

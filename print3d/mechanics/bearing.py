@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from print3d.geometry.types import Floats, Ints
 
 MOST_ROUNDS = 200
+"""Most steps of Newton's method; own choice."""
 FAINT = 1e-7
 """A spring on every motion, as a share of the stiffest: where nothing holds, it lets go by a thousand times and more."""
 LEAST_HELD = 0.98

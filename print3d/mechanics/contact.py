@@ -1,4 +1,4 @@
-"""How near an orthosis comes to the finger at any angle of a joint: a helper of the checks of motion and of stops.
+"""How near an orthosis comes to the finger at any angle of a joint.
 
 A part strapped to its carrier segment stays with it. A part held by its shape alone (rings) is let loose in the finger's plane:
 at each angle it goes where it is pressed least, found by a few linear programs on the signed distances.
@@ -17,10 +17,14 @@ from print3d.geometry.frames import apply, flexion_rotation, inverse, rigid
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.nearest import NODE_MM, DistanceField, PointCloud, Surface, at
 from print3d.geometry.types import Floats, Ints
-from print3d.limb.finger import DISTAL_OF, SEGMENTS, FingerJoint, FingerLimb, FingerPose, Segment
+from print3d.limb.finger import DISTAL_OF, SEGMENTS, FingerJoint, FingerLimb, FingerPose
+from print3d.limb.joint_id import SegmentName
 from print3d.mechanics.best_move import MoveLimits, best_move
 
-MOST_ROUNDS, SETTLED_MM = 16, 0.01
+MOST_ROUNDS = 16
+"""Most linear programs by which a loose part is placed at one angle; own choice."""
+SETTLED_MM = 0.01
+"""A part is placed when no point that was left out lies deeper than this below the least gap; own choice."""
 LEAST_GAIN = 0.02
 """A round that raises the least gap by less than this share of its step was too bold: the next steps are shorter."""
 NEAR_MM = 2.0
@@ -34,7 +38,7 @@ AROUND_MM = 8.0
 MOST_NEAR_ROUNDS = 3
 """How often points that a placing left out are let in."""
 N_BESIDE = 2
-"""Of the bodies of a loose part, so many are the segments beside the joint; the rest are other parts."""
+"""The first bodies of a loose part are the two segments beside the joint; the rest are other parts."""
 FREE_MM = 0.05
 """A loose part with this much gap all around is free and is moved no further; own choice."""
 FIRST_STEP_MM = 1.0
@@ -47,7 +51,9 @@ LEVER_ARM_MM = 10.0
 
 @dataclass(frozen=True)
 class ContactAccuracy:
-    """How carefully a loose part is placed; the gap found then is that of all its points, on the surfaces themselves.
+    """How carefully a loose part is placed.
+
+    The gap found then is that of all its points, on the surfaces themselves.
 
     turn_deg : how far the joint turns between two placings: small, so that the part follows
     cell_mm : it is placed by one point in each cell of this size
@@ -78,7 +84,10 @@ class Contact(Protocol):
     """Something that knows the least gap at an angle (deg, flexion positive) of one joint."""
 
     def touch(self, angle_deg: float, below_mm: float = np.inf) -> Touch:
-        """Return the least gap at an angle; one that is not below `below_mm` may read as infinite, which is found sooner."""
+        """Return the least gap at an angle.
+
+        One that is not below `below_mm` may read as infinite, which is found sooner.
+        """
 
 
 def contact_at(
@@ -118,7 +127,7 @@ class CarriedContact:
     """Parts that stay with their carrier while every segment beyond the joint moves as a rigid body."""
 
     def __init__(
-        self, limb: FingerLimb, meshes: Sequence[Mesh], carrier: Segment, joint: FingerJoint
+        self, limb: FingerLimb, meshes: Sequence[Mesh], carrier: SegmentName, joint: FingerJoint
     ) -> None:
         self._limb, self._carrier, self._joint = limb, carrier, joint
         segments = moving_segments(carrier, joint)
@@ -153,14 +162,14 @@ class CarriedContact:
         near = np.linalg.norm(points - centre, axis=1) < reach + AROUND_MM
         return points[near] if near.any() else points
 
-    def _orthosis_from_segment(self, segment: Segment, pose: FingerPose) -> Floats:
+    def _orthosis_from_segment(self, segment: SegmentName, pose: FingerPose) -> Floats:
         """Placement (4, 4) of a segment at a pose, in the frame of the unmoved orthosis."""
         limb, carrier = self._limb, self._carrier
         step = inverse(limb.segment_transform(carrier, pose)) @ limb.segment_transform(segment, pose)
         return np.asarray(limb.segment_transform(carrier) @ step)
 
 
-def moving_segments(carrier: Segment, joint: FingerJoint) -> tuple[Segment, ...]:
+def moving_segments(carrier: SegmentName, joint: FingerJoint) -> tuple[SegmentName, ...]:
     """Return every segment on the side of a joint away from the carrier, the one at the joint first."""
     beyond = SEGMENTS.index(DISTAL_OF[joint])
     return SEGMENTS[beyond:] if SEGMENTS.index(carrier) < beyond else SEGMENTS[:beyond][::-1]
@@ -179,8 +188,12 @@ class Turned:
 
 
 @dataclass(frozen=True)
-class Table:
-    """How distances to a body are tabulated: spacing of the nodes, and how far from the joint a part may reach."""
+class FieldTable:
+    """How distances to a body are tabulated.
+
+    node_mm : spacing of the nodes
+    reach_mm : how far from the joint a part may reach
+    """
 
     node_mm: float
     reach_mm: float
@@ -191,11 +204,14 @@ class OtherParts:
     """Other parts, which stay with their carrier; they count as bodies that a loose part may not enter."""
 
     meshes: Sequence[Mesh]
-    carrier: Segment
+    carrier: SegmentName
 
 
 class FloatingContact:
-    """A part loose in the finger's plane, across one joint: tilt and two shifts make its least gap as large as it gets."""
+    """A part loose in the finger's plane, across one joint.
+
+    Tilt and two shifts make its least gap as large as it gets.
+    """
 
     def __init__(
         self, limb: FingerLimb, mesh: Mesh, joint: FingerJoint, others: OtherParts, accuracy: ContactAccuracy
@@ -204,10 +220,10 @@ class FloatingContact:
         self._cloud = PointCloud(mesh.vertices)
         distal = DISTAL_OF[joint]
         self._centre = limb.segment_transform(distal)[:3, 3]
-        beside: tuple[Segment, ...] = (SEGMENTS[SEGMENTS.index(distal) - 1], distal)
+        beside: tuple[SegmentName, ...] = (SEGMENTS[SEGMENTS.index(distal) - 1], distal)
         self._segments = [*beside, *[others.carrier] * len(others.meshes)]
         reach = float(np.linalg.norm(mesh.vertices - self._centre, axis=1).max()) + SLIDE_MM
-        table = Table(accuracy.node_mm, reach)
+        table = FieldTable(accuracy.node_mm, reach)
         carried = [_carried(limb, other, others.carrier, joint, table) for other in others.meshes]
         self._surfaces = [
             *(segment_surface(limb, segment) for segment in beside),
@@ -248,9 +264,9 @@ class FloatingContact:
         return Touch(least, at(place), between_parts)
 
     def placement_at(self, angle_deg: float) -> Floats:
-        """Return tilt (deg, half of the joint's turn included), shift along and dorsal shift (mm) of the part at an angle.
+        """Return tilt (deg), shift along and dorsal shift (mm) of the part at an angle.
 
-        The tilt is about the joint's centre, after the shifts along the part's own axes as it was built.
+        Half of the joint's turn is part of the tilt. It is about the joint's centre, after the shifts along the part's own axes as it was built.
         """
         self.touch(angle_deg)
         turned = self._turned_to(angle_deg)
@@ -298,7 +314,10 @@ class FloatingContact:
         return Turned(frames, float(np.radians(angle_deg - self._built_at_deg) / 2))
 
     def _placing(self, turned: Turned, placement: Floats) -> Floats:
-        """Placement (4, 4) of the part from where it was built: half of the joint's turn and its own tilt, after its shifts."""
+        """Placement (4, 4) of the part from where it was built.
+
+        Half of the joint's turn and its own tilt, after its shifts.
+        """
         turn = flexion_rotation(turned.half_turn_rad + placement[0] / LEVER_ARM_MM)
         shift = np.array([placement[1], 0.0, placement[2]]) - self._centre
         return rigid(turn, turn @ shift + self._centre)
@@ -327,20 +346,22 @@ class FloatingContact:
 
 @lru_cache(maxsize=16)
 def _carried_contact(
-    limb: FingerLimb, meshes: tuple[Mesh, ...], carrier: Segment, joint: FingerJoint
+    limb: FingerLimb, meshes: tuple[Mesh, ...], carrier: SegmentName, joint: FingerJoint
 ) -> CarriedContact:
     """The same for every check: nothing in it changes."""
     return CarriedContact(limb, meshes, carrier, joint)
 
 
 @lru_cache(maxsize=16)
-def segment_surface(limb: FingerLimb, segment: Segment) -> Surface:
+def segment_surface(limb: FingerLimb, segment: SegmentName) -> Surface:
     """Return a segment's rigid body with its search tree; several checks of one orthosis ask for the same one."""
-    return Surface(limb.segment_body(segment))
+    return Surface(limb.body(segment))
 
 
 @lru_cache(maxsize=8)
-def _segment_field(limb: FingerLimb, segment: Segment, joint: FingerJoint, table: Table) -> DistanceField:
+def _segment_field(
+    limb: FingerLimb, segment: SegmentName, joint: FingerJoint, table: FieldTable
+) -> DistanceField:
     from_limb = inverse(limb.segment_transform(segment))
     centre = limb.segment_transform(DISTAL_OF[joint])[:3, 3]
     return _field(segment_surface(limb, segment), apply(from_limb, centre[None])[0], table)
@@ -348,7 +369,7 @@ def _segment_field(limb: FingerLimb, segment: Segment, joint: FingerJoint, table
 
 @lru_cache(maxsize=4)
 def _carried(
-    limb: FingerLimb, mesh: Mesh, carrier: Segment, joint: FingerJoint, table: Table
+    limb: FingerLimb, mesh: Mesh, carrier: SegmentName, joint: FingerJoint, table: FieldTable
 ) -> tuple[Surface, DistanceField]:
     """A part in its carrier's frame, and its distance field around a joint."""
     to_carrier = inverse(limb.segment_transform(carrier))
@@ -357,7 +378,7 @@ def _carried(
     return surface, _field(surface, apply(to_carrier, centre[None])[0], table)
 
 
-def _field(surface: Surface, centre: Floats, table: Table) -> DistanceField:
+def _field(surface: Surface, centre: Floats, table: FieldTable) -> DistanceField:
     """The distance field of a body around a joint centre (3,) in its own frame."""
     low = np.maximum(surface.mesh.vertices.min(axis=0) - BEYOND_MM, centre - table.reach_mm)
     high = np.minimum(surface.mesh.vertices.max(axis=0) + BEYOND_MM, centre + table.reach_mm)

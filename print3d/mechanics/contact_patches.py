@@ -1,4 +1,4 @@
-"""The skin side of a finished orthosis and its straps, cut into patches that can press, and the straps that tie a sleeve.
+"""The skin side of a finished orthosis and its straps, cut into patches that can press.
 
 patches of the shell     triangles that look at the skin and lie as near to it as the shell does where it bears: that leaves out
                          flares and reliefs
@@ -19,7 +19,7 @@ from print3d.geometry.types import Floats, Ints
 from print3d.limb.finger import FingerJoint, FingerLimb
 from print3d.limb.four_fingers import FourFingers
 from print3d.limb.hand import HandLimb
-from print3d.mechanics.shell_sections import stations_of
+from print3d.limb.tube import stations_of
 from print3d.mechanics.wedges import LEAST_SPACINGS, Wedges, wedges_of
 
 Bools = NDArray[np.bool_]
@@ -32,10 +32,13 @@ WITHIN_MM = 0.4
 FACING = 0.5
 """A face looks at the skin if its normal lies within 60 degrees of the way to it."""
 STRIPS = 6
+"""Patches across the width of a strap; own choice."""
 UNDER_SHARE = 0.25
 """Opposite a strap lies what is within this share of its breadth from its middle: not the edges, which stand above the slots."""
-SLIT_SHARE, LEAST_ON_LIP = 0.3, 2
-"""Lips that lie within this share of the width from the middle are those of a slit, and so many points make a lip."""
+SLIT_SHARE = 0.3
+"""Lips that lie within this share of the width from the middle are those of a slit; own choice."""
+LEAST_ON_LIP = 2
+"""Points that make a lip at least; own choice."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -77,7 +80,10 @@ class Band:
 
 @lru_cache(maxsize=16)
 def coarse(part: Part, is_finger: bool) -> Wedges:
-    """Return a part as wedges of the size that its kind takes; several checks of one orthosis ask for the same ones."""
+    """Return a part as wedges of the size that its kind takes.
+
+    Several checks of one orthosis ask for the same ones.
+    """
     kind = "hand" if not is_finger else "ring" if part.rings else "finger"
     return wedges_of(part, max(SPACING_MM[kind], LEAST_SPACINGS * part.definition.facets.spacing_mm))
 
@@ -144,7 +150,10 @@ def straps_through(orthosis: Orthosis, number: int) -> Iterator[Patches]:
 
 
 def _lip(part: Part, wedges: Wedges, slot: int, other: int) -> Ints:
-    """The wedges' points on the side of a slot that its strap pulls at: the bar between it and the trim line."""
+    """The wedges' points on the side of a slot that its strap pulls at.
+
+    That is the bar between slot and trim line.
+    """
     flat, far = (part.definition.pattern.rimmed[k].points for k in (slot, other))
     rim = part.shell.mesh.vertices[part.shell.rims[slot][0]]
     outer_half = (flat - flat.mean(axis=0)) @ (flat.mean(axis=0) - far.mean(axis=0)) > 0.0
@@ -219,7 +228,7 @@ def joined(pieces: Sequence[Patches]) -> Patches:
 
 
 def ties_of(part: Part, wedges: Wedges, limb: Limb) -> tuple[Floats, ...]:
-    """Return, for every strap across the slit of a sleeve, the forces of 1 N that pull its two ends apart.
+    """Return the forces of 1 N that pull the two ends of each strap across a sleeve's slit apart.
 
     Straps of slots tie the slots. A sleeve without slots is tied along its slit, where straps are wrapped around.
     """

@@ -1,5 +1,6 @@
-"""Linear elastic finite elements on the wedges of a shell, by NGSolve: displacements and stresses of a body under balanced forces.
+"""Linear elastic finite elements on the wedges of a shell, by NGSolve.
 
+They give displacements and stresses of a body under balanced forces.
 Second-order elements, one through the wall: they bend without locking (first-order ones do not). Nothing is clamped: an
 orthosis lies loose on a limb, and its forces balance; a faint spring everywhere takes up what rounding leaves.
 """
@@ -21,7 +22,7 @@ POISSON = 0.35
 FAINT = 1e-9
 """The spring that holds a loose body, as a share of the modulus, per mm2: it takes less than a millionth of a finger shell's loads."""
 SAME_DECIMALS = 7
-"""The solver adds in another order each time; so many decimals (MPa, N mm) are the same from run to run."""
+"""The solver adds in another order each time; these decimals (MPa, N mm) are the same from run to run."""
 CORNERS = [
     (1.0, 0.0, 0.0),
     (0.0, 1.0, 0.0),
@@ -31,7 +32,10 @@ CORNERS = [
     (0.0, 0.0, 1.0),
 ]
 """Corners of the reference wedge, in the order of an element's points."""
-NEAR, FAR = 1.0 / 6.0, 2.0 / 3.0
+NEAR = 1.0 / 6.0
+"""Gauss points of a triangle lie at this share towards two of its corners,"""
+FAR = 2.0 / 3.0
+"""and at this share towards the third."""
 INNER = [(x, y, z) for z in (0.0, 1.0) for x, y in ((FAR, NEAR), (NEAR, FAR), (NEAR, NEAR))]
 """Places on both faces of the reference wedge, each beside one corner, at the Gauss points of the triangle: along the wall
 the stresses of second-order elements are most accurate there (Barlow 1976, Int J Numer Methods Eng 10:243, from memory)."""
@@ -54,7 +58,10 @@ class ElasticSolution:
 
     @property
     def peak_mpa(self) -> float:
-        """The largest stress, of single elements: at a notch their mean comes out too low on wedges as wide as it."""
+        """The largest stress, of single elements.
+
+        At a notch their mean comes out too low on wedges as wide as it.
+        """
         return float(self.highest_mpa.max())
 
     @property
@@ -166,7 +173,10 @@ def _von_mises(stress: Floats) -> Floats:
 
 
 def balanced(points: Floats, forces: Floats, taken_by: Bools | None = None) -> Floats:
-    """Return forces (n, 3) on points (n, 3) with the smallest change at some of them that leaves no resultant and no moment."""
+    """Return forces (n, 3) on points (n, 3), changed so that they leave no resultant and no moment.
+
+    The change is the smallest, at some of the points or all.
+    """
     modes = _rigid_modes(points)
     there = modes if taken_by is None else modes * np.repeat(taken_by, 3)[:, None]
     excess = modes.T @ forces.ravel()

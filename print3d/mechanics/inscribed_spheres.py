@@ -1,7 +1,9 @@
-"""The largest ball that touches a surface at a point and has nothing of it inside: a wall's thickness, or the width of a gap.
+"""Largest spheres that touch a surface at a point and have nothing of it inside.
+
+Their diameter is a wall's thickness, or the width of a gap.
 
 Method: shrinking ball (Ma, Bae and Choi 2012; Inui, Umezu and Shimane 2016) with exact nearest points. At a true local minimum
-of a wall the two contacts face each other (180 degrees seen from the ball's centre); at an edge or a rim they do
+of a wall the two contacts face each other (180 degrees seen from the sphere's centre); at an edge or a rim they do
 not, so contacts closer than 120 degrees are left out.
 """
 
@@ -14,13 +16,16 @@ from print3d.geometry.nearest import Surface
 from print3d.geometry.types import Floats, Ints
 
 SEPARATION_DEG = 120.0
+"""Contacts closer than this, seen from the centre, are those of an edge or a rim; own choice."""
 ROUNDS = 30
+"""Most rounds of shrinking; own choice."""
 SHRUNK_ENOUGH_MM = 1e-5
+"""A sphere rests when its centre has no point nearer than its radius by more than this; own choice."""
 
 
 @dataclass(frozen=True, eq=False)
 class InscribedSpheres:
-    """Inscribed balls.
+    """Inscribed spheres, one for each point.
 
     diameter : (n,) mm
     separation_deg : (n,) angle between the two contacts seen from the centre
@@ -33,12 +38,12 @@ class InscribedSpheres:
 
 
 def inscribed_spheres(surface: Surface, points: Floats, faces: Ints, start_mm: float) -> InscribedSpheres:
-    """Return the largest balls inside the surface that touch it at `points` (n, 3) on triangles `faces` (n,)."""
+    """Return the largest spheres inside the surface that touch it at points (n, 3) on triangles `faces` (n,)."""
     return spheres_along(surface, points, surface.face_normals[faces], start_mm)
 
 
 def spheres_along(surface: Surface, points: Floats, normals: Floats, start_mm: float) -> InscribedSpheres:
-    """Return the largest balls inside the surface that touch it at `points`, centred against `normals` (n, 3)."""
+    """Return the largest spheres inside the surface that touch it at points, centred against normals (n, 3)."""
     reach = np.full(len(points), start_mm / 2)
     contacts = points - 2.0 * reach[:, None] * normals
     live = np.arange(len(points))
@@ -67,9 +72,9 @@ def spheres_along(surface: Surface, points: Floats, normals: Floats, start_mm: f
 def spheres_beside_rim(
     surface: Surface, part: Part, number: int, longest_mm: float
 ) -> tuple[Floats, InscribedSpheres]:
-    """Return places (n, 3) on the middle of a rim's wall and the largest balls in the air that touch it there.
+    """Return places (n, 3) on the middle of a rim's wall and the spheres in the air that touch it.
 
-    Middles of triangles, not vertices: beside a vertex of a hole's polygon there is room for no ball at all.
+    Middles of triangles, not vertices: beside a vertex of a hole's polygon there is room for no sphere at all.
     """
     rim = part.shell.rims[number]
     middle = (len(rim) - 1) // 2

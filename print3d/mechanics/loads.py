@@ -1,4 +1,6 @@
-"""What pulls at a joint that an orthosis holds: at rest, all day, and now and then when the finger works against it.
+"""What pulls at a joint that an orthosis holds, at rest and in effort.
+
+At rest is all day; in effort, now and then, the finger works against the orthosis.
 
 A tendon's tension times its distance from the joint is the moment that the orthosis must take. At rest muscles keep a little tension;
 a stiff joint is pulled as hard as its therapist chose; a wrist carries the hand. Tensions and distances are own choices beside
@@ -22,8 +24,10 @@ from print3d.mechanics.three_point import force_of_grams, hand_weight
 Tends = Literal["flexion", "extension"]
 LoadName = Literal["at_rest", "in_effort", "hanging_hand", "swung_hand"]
 
-REST_N, EFFORT_N = 0.5, 5.0
-"""Tension of a long tendon at rest, and when a finger works gently against its orthosis. Own choice between measured figures: flexors
+REST_N = 0.5
+"""Tension of a long tendon at rest: half of the least that was measured, see below."""
+EFFORT_N = 5.0
+"""Tension of a long tendon when a finger works gently against its orthosis. Own choice between measured figures: flexors
 moved a finger from rest without force (Nikanjam et al. 2007, Hum Mov Sci 26:1, abstract) and bore 1 to 6 N while a wrist was moved for the
 patient (Schuind et al. 1992, J Hand Surg Am 17:291, abstract): at rest half of the least. While fingers moved freely they bore 1.3 to
 8.5 N on average (Kursa et al. 2006, J Orthop Res 24:763, abstract) and up to 35 N (Schuind)."""
@@ -49,7 +53,7 @@ MCP = "mcp"
 """All MCP joints of a hand as one."""
 WRIST = str(JointId("wrist", "flexion"))
 SWUNG = 2.0
-"""An arm that is swung loads the wrist so many times as the hanging hand; own choice."""
+"""An arm that is swung loads the wrist this many times as the hanging hand; own choice."""
 WEAR_HOURS = {
     "pip_extension": (24.0, message("sources.wear.boutonniere")),
     "mallet": (24.0, message("sources.wear.mallet")),
@@ -82,7 +86,10 @@ class Pull:
 
     @property
     def chosen_end_n(self) -> float | None:
-        """Force at the far end that somebody chose: the therapist, or this program for a stiff PIP; None where muscles make it."""
+        """Force at the far end that somebody chose; None where muscles make it.
+
+        The therapist chose it, or this program for a stiff PIP.
+        """
         if self.end_force_n is None and self.moment_n_mm is None and self.is_stiff:
             return force_of_grams(STIFF_G)
         return self.end_force_n

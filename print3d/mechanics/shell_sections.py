@@ -11,20 +11,19 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from scipy.spatial import KDTree
 
 from print3d.forms.orthosis import Part
 from print3d.geometry.nearest import at
 from print3d.geometry.types import Floats, Ints
-from print3d.limb.finger import SECTION_EXPONENT, FingerLimb
+from print3d.limb.finger import FingerLimb
+from print3d.limb.finger_sections import SECTION_EXPONENT
+from print3d.limb.tube import stations_of
 from print3d.shell.mesh import FaceKind
 
 Side = Literal["dorsal", "volar", "radial", "ulnar"]
 
 SPACING_MM = 1.0
 """Between sections."""
-AXIS_STEP_MM, AXIS_BEYOND_MM = 0.1, 30.0
-"""The axis is followed in such steps, and so far beyond the MCP centre and the tip."""
 SIDES: dict[Side, tuple[float, float]] = {
     "dorsal": (0.0, 1.0), "volar": (0.0, -1.0), "radial": (1.0, 0.0), "ulnar": (-1.0, 0.0)
 }  # fmt: skip
@@ -88,21 +87,14 @@ def measure_wall(part: Part) -> float:
 
 
 def passing_widths(limb: FingerLimb, mouth: Side, station_mm: Floats, lip_height_mm: Floats) -> Floats:
-    """Return the width (n,) of finger that goes in between lips: its widest place, or for low lips its width at their height."""
+    """Return the width (n,) of finger that goes in between lips.
+
+    It is the finger's widest place, or for low lips its width at their height.
+    """
     breadth, depth = limb.half_axes(station_mm)
     across, deep = (breadth, depth) if mouth in ("dorsal", "volar") else (depth, breadth)
     below = np.clip(-lip_height_mm / deep, 0.0, 1.0)
     return np.asarray(2.0 * across * (1.0 - below**SECTION_EXPONENT) ** (1.0 / SECTION_EXPONENT))
-
-
-def stations_of(limb: FingerLimb, points: Floats) -> Floats:
-    """Return the station (n,) of the place of the posed axis that is nearest to each point (n, 3)."""
-    along = np.arange(-AXIS_BEYOND_MM, limb.landmarks["tip"] + AXIS_BEYOND_MM, AXIS_STEP_MM)
-    axis, dorsal = limb.spine.at(along)
-    _, nearest = KDTree(axis[:, [0, 2]]).query(points[:, [0, 2]])
-    apart = points - axis[nearest]
-    forward = apart[:, 0] * dorsal[nearest, 2] - apart[:, 2] * dorsal[nearest, 0]
-    return np.asarray(along[nearest] + forward)
 
 
 def _cuts(part: Part, limb: FingerLimb) -> list[Cut]:

@@ -1,4 +1,6 @@
-r"""The three-point system that every joint orthosis is, by hand: what holds a joint, and what presses on the skin for it.
+r"""The three-point system that every joint orthosis is, worked out by hand.
+
+It says what holds a joint, and what presses on the skin for it:
 
            F2                     F2 over the joint, F1 and F3 at the ends of the levers a and b:
     |--a---v---b---|              F1 a = F3 b = the joint's moment,  F2 = F1 + F3
@@ -12,12 +14,19 @@ Method, from moment to force to pressure: Toderan and Lunsford 1978, Orthot Pros
 from dataclasses import dataclass
 
 GRAVITY_M_S2 = 9.80665
+"""Standard gravity (ISO 80000-3)."""
 KPA_PER_MMHG = 0.133322
+"""Conventional millimetre of mercury (ISO 80000-4)."""
 CAPILLARY_MMHG = 32.0
 """Usual figure of capillary closing pressure (Landis 1930, second-hand; reported from under 20 to over 40)."""
-ADULT_MASS_KG, ADULT_HAND_LENGTH_MM = 80.0, 193.0
-HAND_MASS_SHARE, HAND_CENTRE_SHARE = 0.0061, 0.3624
-"""Mass of a hand over that of the body, and where its centre lies between wrist and fingertip (de Leva 1996, from memory)."""
+ADULT_MASS_KG = 80.0
+"""Mass of an adult with the hand below; own choice."""
+ADULT_HAND_LENGTH_MM = 193.0
+"""A man's hand of about mean length; own choice."""
+HAND_MASS_SHARE = 0.0061
+"""Mass of a hand over that of the body (de Leva 1996, from memory)."""
+HAND_CENTRE_SHARE = 0.3624
+"""Where its centre lies between wrist and fingertip (de Leva 1996, from memory)."""
 
 
 @dataclass(frozen=True)
@@ -68,7 +77,7 @@ def force_of_grams(grams: float) -> float:
 
 
 def grams_of_force(force_n: float) -> float:
-    """Return the mass (g) that weighs so much."""
+    """Return the mass (g) whose weight is a force."""
     return 1000.0 * force_n / GRAVITY_M_S2
 
 

@@ -1,7 +1,7 @@
-"""A shell as wedges, one for each triangle of its flat pattern, from inner face to outer face: what finite elements are made of.
+"""A shell as wedges, one for each triangle of its flat pattern, for finite elements.
 
 outer   2n ____ ....            the pattern is triangulated once more, coarsely, and every point takes its two places from
-          |    |                the finished mesh; a trim line is cut back by so much that a square edge holds as much material
+          |    |                the finished mesh; a trim line is cut back until a square edge holds as much material
 inner    n ____|                as the rounded rim. Letters are left out: they stiffen nothing that counts.
 """
 
@@ -20,13 +20,13 @@ from print3d.shell.mesh import FaceKind, ShellMesh
 from print3d.shell.pattern import Loop
 
 LOOP_SHARE = 0.7
-"""Loops are sampled more finely than the inside, so that the triangulation keeps their edges,"""
+"""Loops are sampled more finely than the inside, so that the triangulation keeps their edges; own choice."""
 SLOT_SHARE = 0.5
-"""those of slots by so much again,"""
+"""Loops of slots are sampled more finely by this again; own choice."""
 LEAST_ON_LOOP = 10
-"""and a vent by at least so many points: a polygon of ten is 3 percent narrower than its circle."""
+"""Points of a vent at least: a polygon of ten is 3 percent narrower than its circle."""
 LEAST_SPACINGS = 2.0
-"""Two points of wedges narrower than so many spacings of the finished mesh could take the same place there."""
+"""Two points of wedges narrower than two spacings of the finished mesh could take the same place there."""
 FINER = (1.0, 0.6, 0.35)
 """Where two vents come close, loops are sampled more finely still."""
 

@@ -1,4 +1,6 @@
-"""The joints that an orthosis holds, each with the bed of patches that bear about it (`patches.py`) and the motions they allow.
+"""The joints that an orthosis holds, each with the bed of patches that bear about it.
+
+Patches come from `contact_patches.py`; with each bed come the motions that it allows.
 
 finger, hand     two bones meet at a hinge and press on the orthosis from inside; the joint tends one way
 yoke             one finger turns about its MCP into the band, which sinks and tilts on its neighbours
@@ -19,11 +21,11 @@ from print3d.limb.finger import DISTAL_OF, SEGMENTS, FingerJoint, FingerLimb
 from print3d.limb.four_fingers import FourFingers
 from print3d.limb.hand import HandLimb
 from print3d.limb.joint_id import JointId
+from print3d.limb.tube import stations_of
 from print3d.mechanics.bearing import Bed
 from print3d.mechanics.contact_patches import Patches, bearing, joined, straps_through, wrapped
 from print3d.mechanics.loads import MCP, WRIST
 from print3d.mechanics.names import ZoneName, bone_name, sides_of, straps_apart
-from print3d.mechanics.shell_sections import stations_of
 
 Bools = NDArray[np.bool_]
 Tends = Literal["flexion", "extension"]
@@ -85,7 +87,10 @@ class Strapping:
 
 @lru_cache(maxsize=4)
 def holds_of(orthosis: Orthosis, strapping: Strapping) -> tuple[Hold, ...]:
-    """Return every joint that the orthosis holds or stops, with its bed; two checks of one orthosis ask for the same ones."""
+    """Return every joint that the orthosis holds or stops, with its bed.
+
+    Two checks of one orthosis ask for the same ones.
+    """
     limb = orthosis.limb
     if isinstance(limb, FingerLimb):
         tends: dict[FingerJoint, Tends] = {joint: "flexion" for joint in orthosis.held}
@@ -220,7 +225,10 @@ def _turning(arm: Floats, normals: Floats) -> Floats:
 
 
 def _yoke_hold(orthosis: Orthosis, limb: FourFingers) -> Hold:
-    """The injured finger turns about its MCP into the yoke, which rests on its neighbours: it may sink and tilt both ways."""
+    """The injured finger turns about its MCP into the yoke, which rests on its neighbours.
+
+    The yoke may sink and tilt both ways.
+    """
     (difference, *_) = orthosis.differences
     patches = joined([bearing(orthosis, k) for k in range(len(orthosis.parts))])
     names = (difference.finger, *difference.neighbours)

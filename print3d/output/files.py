@@ -16,11 +16,12 @@ from print3d.geometry.mirror import handed
 from print3d.inputs.case import Case
 from print3d.language.catalogue import text
 from print3d.output.findings_json import advice_as_data, plans_as_data, write_findings
+from print3d.output.paper.words import Words
 from print3d.printing.plan import PrintPlan, plan_print
 
 if TYPE_CHECKING:
     from print3d.output.paper.sheet import SheetData
-    from print3d.output.pictures.scene import Scene
+from print3d.output.pictures.scene import Scene
 
 Writer = Callable[[Path], None]
 PICTURED = ("wall", "gap", "stress")
@@ -92,12 +93,7 @@ class Draft:
     @property
     def title(self) -> str:
         """What the set is called: code, side, finger, kind."""
-        head, language = self.case.header, self.case.header.language
-        side, finger, kind = (
-            text(f"common.{topic}.{name}", language)
-            for topic, name in (("side", head.side), ("finger", head.finger), ("kind", self.orthosis.kind))
-        )
-        return text("common.orthosis.title", language, code=head.code, side=side, finger=finger, kind=kind)
+        return Words(self.case.header.language).title(self.case)
 
 
 def writers(draft: Draft, formats: frozenset[str]) -> dict[str, Writer]:

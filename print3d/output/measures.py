@@ -17,7 +17,7 @@ from print3d.limb.placing import finger_percentile, hand_percentile
 
 
 @dataclass(frozen=True)
-class Row:
+class MeasureRow:
     """One dimension.
 
     finger : whose, or "" for hand and forearm
@@ -36,23 +36,24 @@ class Row:
     method: str = ""
 
 
-def given_rows(case: Case) -> list[Row]:
+def given_rows(case: Case) -> list[MeasureRow]:
     """Return what tape and goniometer gave, hand first, then finger by finger."""
     measured = case.measured
     given, sex = measured.hand_measures(), measured.sex
     rows = [
-        Row("", key, value, None, hand_percentile(key, value, given, sex)) for key, value in given.items()
+        MeasureRow("", key, value, None, hand_percentile(key, value, given, sex))
+        for key, value in given.items()
     ]
     for finger in FINGERS:
         for key, value in measured.finger(finger):
             if value is not None:
                 is_length = key.endswith("_mm")
                 place = finger_percentile(finger, key, value, given, sex) if is_length else None
-                rows.append(Row(finger, key, value, None, place))
+                rows.append(MeasureRow(finger, key, value, None, place))
     return rows
 
 
-def limb_rows(case: Case, orthosis: Orthosis) -> list[Row]:
+def limb_rows(case: Case, orthosis: Orthosis) -> list[MeasureRow]:
     """Return every dimension that the limb of the orthosis is made from, estimated or from the tape (sd None)."""
     given, sex = case.measured.hand_measures(), case.measured.sex
     rows = []
@@ -78,14 +79,14 @@ def _fingers(case: Case, orthosis: Orthosis) -> Iterator[tuple[FingerName, Finge
 
 def _finger_rows(
     finger: FingerName, measures: FingerMeasures, given: Mapping[str, float], sex: Sex | None
-) -> Iterator[Row]:
+) -> Iterator[MeasureRow]:
     for key, each in vars(measures).items():
         yield _row(finger, key, each, finger_percentile(finger, key, each.value, given, sex))
 
 
-def _row(finger: str, key: str, each: Estimate, place: float | None) -> Row:
+def _row(finger: str, key: str, each: Estimate, place: float | None) -> MeasureRow:
     is_taped = each.is_measured and each.sd == 0.0
-    return Row(finger, key, each.value, None if is_taped else each.sd, place, each.method)
+    return MeasureRow(finger, key, each.value, None if is_taped else each.sd, place, each.method)
 
 
 def of_a_child(case: Case) -> bool:

@@ -13,7 +13,9 @@ APART_MM = 6.0
 
 
 def places_on_bed(plans: Sequence[PrintPlan], side: str, bed_mm: Sequence[float]) -> dict[str, Floats]:
-    """Return for each part's name the transform (4, 4) from its file to the bed, whose origin is its front left corner.
+    """Return for each part's name the transform (4, 4) from its file to the bed.
+
+    The bed's origin is its front left corner.
 
     side : of the hand whose parts these are; files of a left hand are mirrored
     bed_mm : build space (x, y, z)

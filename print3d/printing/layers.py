@@ -10,9 +10,9 @@ from print3d.geometry.mesh import Mesh
 from print3d.geometry.types import Floats, Ints
 
 MOST_SLICED = 60
-"""So many layers are cut, evenly spaced; each stands for its share of all layers."""
+"""Layers that are cut at most, evenly spaced; each stands for its share of all layers. Own choice."""
 OFF_VERTICES = 0.5 + 1e-7 * np.pi
-"""Layers are cut at half their height and a trifle, so that no plane runs through a vertex."""
+"""Layers are cut a little above half their height, so that no plane runs through a vertex."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -59,7 +59,10 @@ def cut_into_layers(mesh: Mesh, up: Floats, layer_mm: float) -> Layers:
 
 
 def _segments(mesh: Mesh, scaled: Floats, face: Ints, plane: Ints) -> tuple[Floats, Floats, Ints]:
-    """The segment (start, stop) of every crossed face, all running the same way round, and the mesh edges it ends on (k, 2)."""
+    """The segment (start, stop) of every crossed face, and the mesh edges it ends on (k, 2).
+
+    All run the same way round.
+    """
     corner = mesh.faces[face]
     above = scaled[corner] > plane[:, None]
     alone = np.argmax(above == (above.sum(axis=1) == 1)[:, None], axis=1)

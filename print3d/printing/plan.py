@@ -26,6 +26,7 @@ SIDES: tuple[tuple[SideUp, SideUp], ...] = (
 ROUGH_SAMPLES = 3000
 """Triangles by which all positions are compared; the best few are then measured on the whole part."""
 BEST = 5
+"""Positions that are measured on the whole part; own choice."""
 SKIN_WORTH_MM = 4.0
 """A square millimetre of skin side marked by supports weighs as much as a support of this height; own choice."""
 HEIGHT_WORTH_MM2 = 15.0
@@ -34,8 +35,10 @@ STRONG_ENOUGH = 0.75
 """Positions that leave less of the strength lose to all others; as the check watches."""
 ROOM_ENOUGH_MM = 1.0
 """Positions with less room beside the part lose to all others; as the limit of the check."""
-WEAK_WORTH_MM3, TOO_WEAK = 1e6, 0.1
-"""What a share of the strength is worth in supports; one that is only a little too weak still loses."""
+WEAK_WORTH_MM3 = 1e6
+"""What a lost share of the strength is worth in supports: more than all of them; own choice."""
+TOO_WEAK = 0.1
+"""Share that is added to any loss, so that a position that is only a little too weak still loses; own choice."""
 UPRIGHT = float(np.cos(np.radians(15.0)))
 """A part tilted by less is said to stand upright on its side."""
 
@@ -73,7 +76,10 @@ class PrintPlan:
         return np.asarray(self.bed_from_limb[2, :3])
 
     def for_side(self, side: str) -> Floats:
-        """Return the transform (4, 4) for the parts of a hand: the mirrored left one lies as the right one's mirror image."""
+        """Return the transform (4, 4) for the parts of a hand.
+
+        Those of a left hand lie as the mirror image of the right one's.
+        """
         if side == "right":
             return self.bed_from_limb
         return np.diag([-1.0, 1.0, 1.0, 1.0]) @ self.bed_from_limb @ np.diag([1.0, -1.0, 1.0, 1.0])
@@ -177,7 +183,10 @@ def _cost(supports: Supports, height_mm: float) -> float:
 
 
 def _penalty(room: Floats, strengths: Floats) -> Floats:
-    """What a position (n,) is put back by for not fitting, first of all, and for layers across the stressed direction."""
+    """What is added to the cost of a position (n,) that does not fit or is too weak.
+
+    Not fitting counts most; too weak is one whose layers lie across the stressed direction.
+    """
     weak = np.maximum(STRONG_ENOUGH - strengths, 0.0)
     weak = weak + TOO_WEAK * (weak > 0.0)
     return np.asarray(WEAK_WORTH_MM3 * (weak + 100.0 * np.maximum(ROOM_ENOUGH_MM - room, 0.0)))

@@ -8,6 +8,7 @@ from print3d.forms.orthosis import Part
 from print3d.geometry.types import Floats, Ints
 
 MOST_PLACES = 400
+"""Places of a shell that are looked at, evenly over its pattern; own choice."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -22,7 +23,10 @@ class Stressed:
 
 
 def stressed_along(part: Part) -> Stressed:
-    """Return where and in which direction a part is bent: a shell along its middle surface, a ring along its centre lines."""
+    """Return where and in which direction a part is bent.
+
+    A shell is bent along its middle surface, a ring along its centre lines.
+    """
     if part.rings:
         lines = [_on_middle(part, line) for line in part.rings]
         pieces = [np.roll(line, -1, axis=0) - line for line in lines]
@@ -34,7 +38,9 @@ def stressed_along(part: Part) -> Stressed:
 
 
 def layer_strength(tangents: Floats, directions: Floats, layer_factor: float) -> tuple[Floats, Ints]:
-    """Return the least share of the strength left with each direction (n, 3) upward, and which of the tangents (k, 3) has it.
+    """Return the least share of the strength left with each direction (n, 3) upward.
+
+    Second comes which of the tangents (k, 3) has it.
 
     A stress s along a tangent pulls at the layers with s cos2(t), where t is the angle between tangent and upward direction
     (stress on an inclined plane); layers hold `layer_factor` of the strength in their plane. So the share is

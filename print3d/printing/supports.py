@@ -12,6 +12,7 @@ from print3d.geometry.types import Floats, Ints
 
 Bools = NDArray[np.bool_]
 MOST_RAYS = 6000
+"""Places from which supports are measured at most; own choice."""
 BELOW_MM = 1e-3
 """Rays start this far below their face, so that they do not meet it."""
 

@@ -2,7 +2,7 @@
 
 Material extrusion, every layer filled solid: the outlines of a layer are drawn at one speed, what is left of its area, as
 lines of one width, at another; each contour costs a way to it and each layer a step upward. A layer takes no less than
-its cooling time. Supports are lines too, in a share of the volume they fill. Powder bed and resin: so long a layer,
+its cooling time. Supports are lines too, in a share of the volume they fill. Powder bed and resin: one time a layer,
 whatever is in it. Every constant is a figure of the printer with its source.
 """
 
@@ -13,7 +13,10 @@ from print3d.printing.layers import Layers
 
 
 def print_seconds(layers: Layers, support_mm3: float, printer: Printer) -> float | None:
-    """Return the time (s) to print a part and so much support material, or None if the printer's file does not say how fast it is."""
+    """Return the time (s) to print a part with its supports.
+
+    None if the printer's file does not say how fast it is.
+    """
     if printer.layer_s is None or printer.start_s is None:
         return None
     if printer.pace is None:

@@ -22,7 +22,7 @@ Boundary = Callable[[float], tuple[Loop, ...]]
 
 @dataclass(frozen=True, eq=False)
 class Blueprint:
-    """All that a shell is made of.
+    """What a shell is made from.
 
     boundary : the pattern's outline or edges, sampled as finely as asked
     loop_spacing_mm : how finely the boundary is sampled
@@ -89,7 +89,10 @@ def with_facets(definition: ShellDefinition, facets: Facets) -> Shell:
 
 
 def outline_off_mm(definition: ShellDefinition) -> float:
-    """Return how far the middle of an edge of the outline, set back by the rounding, is off the farther face at most."""
+    """Return how far an edge of the outline is off the farther face at most.
+
+    Measured at the middles of the edges, set back by the rounding.
+    """
     (outline,) = definition.pattern.boundary
     points = outline.inset(definition.rim_radius_mm)
     start = np.arange(len(points))

@@ -77,8 +77,9 @@ class ShellDefinition:
         return replace(self.inner, poles=poles)
 
     def edge_pieces(self, points: Floats, edges: Ints, middles: Floats) -> Ints:
-        """Return into how many pieces (k,) edges between pattern points (n, 2) must be cut to keep to the facets' error.
+        """Return into how many pieces (k,) edges must be cut to keep to the facets' error.
 
+        points : (n, 2) of the pattern
         edges, middles : (k, 2) numbers of their ends, and their middles in the pattern; an edge leaves a face by the square of
             its length
         """

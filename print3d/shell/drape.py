@@ -23,16 +23,19 @@ LEAST_STRETCH = 0.15
 """A face offset inside a bend shrinks; below this share of its length it is about to fold."""
 
 FIRST_SITE_SPACING_MM = 2.4
+"""Spacing of the first fitting sites; there are more where the fit is too coarse. Own choice."""
 FINER = 1.3
+"""How many times more sites a direction gets whose fit was too coarse; own choice."""
 MOST_SITES = 400
+"""A face that is not fitted closely enough with these sites is left as it is; own choice."""
 
 
 class FoldError(ShapingError):
     """A face folds over itself at (`along`, `around`) of the pattern plane, mm."""
 
-    def __init__(self, along: float, around: float, told: str) -> None:
+    def __init__(self, along: float, around: float, remedy: str) -> None:
         super().__init__(
-            f"the shell folds over itself at along {along:.1f} mm, around {around:.1f} mm: {told}"
+            f"the shell folds over itself at along {along:.1f} mm, around {around:.1f} mm: {remedy}"
         )
         self.along = along
         self.around = around
@@ -52,7 +55,10 @@ class Extent:
 
     @classmethod
     def around_outline(cls, outline: shapely.Polygon, beyond_mm: float) -> "Extent":
-        """Return the extent that reaches beyond an outline, so that no rim is evaluated at the very edge of a face."""
+        """Return the extent that reaches beyond an outline.
+
+        No rim is then evaluated at the very edge of a face.
+        """
         material = outline.buffer(beyond_mm)
         low_along, low_around, high_along, high_around = material.bounds
         return cls((low_along, high_along), (low_around, high_around), material)

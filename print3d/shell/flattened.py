@@ -1,4 +1,4 @@
-"""A shell rolled out flat at true size: its mid surface laid into a plane with as little stretch as it allows.
+"""A shell rolled out flat at true size, with as little stretch as its surface allows.
 
 The pattern plane keeps angles, not lengths, so it is no cutting pattern. Here the mid surface is triangulated, and the triangles are
 laid out by the as-rigid-as-possible method (Liu et al. 2008, Computer Graphics Forum 27:1495-1504: turn every triangle to where it lies,
@@ -20,14 +20,22 @@ from print3d.shell.curves import sampled
 from print3d.shell.definition import ShellDefinition
 from print3d.shell.pattern import Loop, LoopKind
 
-POINTS_WANTED, SPACING_MM = 1500, (0.9, 5.0)
-"""About so many points are laid out, no closer and no farther apart than this."""
-ROUNDS, SETTLED_MM = 120, 1e-4
+POINTS_WANTED = 1500
+"""About how many points are laid out; own choice."""
+SPACING_MM = (0.9, 5.0)
+"""The points lie no closer and no farther apart than this; own choice."""
+ROUNDS = 120
+"""Most rounds of turning triangles and solving for points; own choice."""
+SETTLED_MM = 1e-4
+"""The layout rests when no point moves farther than this in a round; own choice."""
 ROD_WEIGHT = 200.0
 """Stiffness of the trim line's edges against that of a triangle's; its length then keeps to 0.6 % (measured)."""
 LEAST_WEIGHT = 0.05
+"""Cotangents of obtuse angles are raised to this, so that no edge pushes; own choice."""
 DRAWN_MM = 0.4
+"""Step of drawn curves, below the width of a pencil line; own choice."""
 SEAM_TRIALS = 72
+"""Places around, 5 degrees apart, where a wrap-around shell may be cut open; own choice."""
 
 
 @dataclass(frozen=True, eq=False)

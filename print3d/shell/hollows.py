@@ -22,19 +22,24 @@ Bools = NDArray[np.bool_]
 LEAST_LEFT = 0.4
 """Inside a hollow the outer face keeps this share of the inner one's length; own choice, well above where a face is refused."""
 SPACING_MM = 0.7
+"""Spacing of the grid on which hollows are looked for; own choice."""
 BEYOND = 4
-"""The grid goes so many spacings beyond the faces."""
-STEP, EASE = 0.4, 0.2
-"""Shares of the squared spacing: growth and easing stay stable below one half and one quarter."""
+"""Spacings by which the grid goes beyond the faces."""
+GROWTH_STEP = 0.4
+"""Share of the squared spacing by which a hollow grows in a step; stable below one half."""
+SMOOTHING_STEP = 0.2
+"""Share of the squared spacing by which the lift is smoothed in a step; stable below one quarter."""
 FASTEST = 0.1
 """Of the spacing: the face grows by no more in a step, so that it never runs over itself."""
-ROUND, MOST_ROUNDS = 25, 60
-"""Steps between two looks at the whole grid, each over what is too hollow and so many places around it."""
+STEPS_PER_ROUND = 25
+"""Steps between two looks at the whole grid, over what is too hollow and as many places around it; own choice."""
+MOST_ROUNDS = 60
+"""Looks at the whole grid until a hollow is left as it is; own choice."""
 MOST_LIFT_MM = 2.5
 """A shell that stood farther off would no longer hold what it lies on: such a hollow is left, to be refused; own choice."""
 INNER = np.s_[1:-1, 1:-1]
 SETTLED = 0.01
-"""At rest when no curvature is more than this share too much."""
+"""At rest when no curvature is more than this share too much; own choice."""
 
 
 def bridged(skin: SurfaceFunction, extent: Extent, clearance: ScalarMap, wall_mm: float) -> ScalarMap:
@@ -110,28 +115,28 @@ def _least_lift(grid: _Grid, most_hollow: float) -> Floats:
 
 
 def _around(places: Ints) -> slice:
-    """The range of all places with `ROUND` more on either side."""
-    return slice(max(int(places.min()) - ROUND, 0), int(places.max()) + ROUND + 3)
+    """The range of all places with `STEPS_PER_ROUND` more on either side."""
+    return slice(max(int(places.min()) - STEPS_PER_ROUND, 0), int(places.max()) + STEPS_PER_ROUND + 3)
 
 
 def _grow(grid: _Grid, lift: Floats, most_hollow: float) -> None:
     """Change lift (n, m) by one round of steps; its border stays."""
     inner, used = lift[INNER], grid.is_used[INNER]
-    for _ in range(ROUND):
+    for _ in range(STEPS_PER_ROUND):
         curvature, squared_spacing = _hollow(grid, lift)
-        step = STEP * squared_spacing * np.maximum(curvature - most_hollow, 0.0)
+        step = GROWTH_STEP * squared_spacing * np.maximum(curvature - most_hollow, 0.0)
         beside = lift[2:, 1:-1] + lift[:-2, 1:-1] + lift[1:-1, 2:] + lift[1:-1, :-2]
         inner += np.where(
             used,
             np.minimum(step, FASTEST * np.sqrt(squared_spacing)),
-            EASE * (beside - 4.0 * inner),
+            SMOOTHING_STEP * (beside - 4.0 * inner),
         )
 
 
 def _hollow(grid: _Grid, lift: Floats) -> tuple[Floats, Floats]:
-    """How hollow the lifted face is inside the grid's border (n - 2, m - 2), and the smaller squared spacing there.
+    """How hollow the lifted face is inside the grid's border (n - 2, m - 2).
 
-    The greatest principal curvature, 1/mm, by the two fundamental forms from central differences.
+    Second comes the smaller squared spacing there. The greatest principal curvature, 1/mm, by the two fundamental forms from central differences.
     """
     p = grid.points + lift[..., None] * grid.normals
     u, v = (p[2:, 1:-1] - p[:-2, 1:-1]) / 2.0, (p[1:-1, 2:] - p[1:-1, :-2]) / 2.0

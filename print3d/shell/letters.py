@@ -18,9 +18,11 @@ from print3d.shell.pattern import Loop
 CORNER_MM = 0.15
 """Corners of letters are rounded by this much, so that their contours are smooth curves."""
 SAMPLE_MM = 0.16
+"""Spacing of a contour's samples: about the radius of its corners; own choice."""
 TRACKING = 0.12
 """Extra space between letters, in letter heights: raised letters run together when printed close."""
 CURVE_STEPS = 6
+"""Straight steps of a curve of the font; own choice."""
 
 
 def letter_loops(

@@ -22,17 +22,21 @@ Cuts = tuple[float, float]
 
 FIT_MM = 0.002
 """How far a curve may miss a sample that it does not run through: a third of the mesh's own chord error."""
-BETWEEN_MM, MOST_HALVINGS = 0.004, 3
-"""How far curves may part between samples; closer ones are put in at most so many times. Sewing bridges 0.01 mm."""
+BETWEEN_MM = 0.004
+"""How far curves may part between samples; sewing bridges 0.01 mm."""
+MOST_HALVINGS = 3
+"""How often the spacing of samples is halved to keep to that; own choice."""
 COARSEST = 8
-"""A curve starts from one in so many samples, and more are kept where it misses those between."""
+"""A curve starts from one sample in eight, and more are kept where it misses those between; own choice."""
 OVERLAP = 10
 """Samples repeated beyond either end of a loop, so that its ends do not show in the curve through them."""
 TELLABLE_MM = 0.06
 """Rims closer than this to another loop may cross it between their samples: chords of the coarsest ones, on a forearm, cut off 0.03 mm
 of each. Letters are polygons."""
 CUT_MARGIN_MM = 0.3
+"""A cut keeps this much farther from openings than their rims reach; own choice."""
 CUT_CANDIDATES = 144
+"""Places around, 2.5 degrees apart, where a wrap-around pattern may be cut; own choice."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -151,7 +155,10 @@ def cuts_across(definition: ShellDefinition) -> Cuts | None:
 
 
 def refuse_crossings(definition: ShellDefinition) -> None:
-    """Raise ShapingError if two loops meet, or all but meet, once they are cut back by the rim radius: faces would cross themselves."""
+    """Raise ShapingError if two loops meet once they are cut back by the rim radius.
+
+    So do loops that all but meet: faces would cross themselves.
+    """
     pattern, radius = definition.pattern, definition.rim_radius_mm
     loops = (*pattern.rimmed, *pattern.marks)
     turns = (0.0,) if pattern.period_mm is None else (-pattern.period_mm, 0.0, pattern.period_mm)
@@ -203,7 +210,10 @@ def _wrapped(around: Floats, period: float) -> Floats:
 
 
 def _thinned(every: Outline, grid: Floats) -> Outline:
-    """The outline with few kept samples, so that curves in the plane and along the grid's rows miss none by `FIT_MM`."""
+    """The outline with few kept samples, of which curves miss none by `FIT_MM`.
+
+    Curves run in the plane and along the grid's rows.
+    """
     n = len(every.points)
 
     def columns(numbers: Ints) -> Floats:

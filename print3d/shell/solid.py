@@ -1,5 +1,6 @@
-"""The CAD solid of a shell: the same surfaces and loops as the mesh, as trimmed B-spline faces sewn to rim faces.
+"""The CAD solid of a shell: trimmed B-spline faces sewn to rim faces.
 
+Its surfaces and loops are those of the mesh.
 CadQuery trims, sews and measures; the kernel itself is asked only for B-splines with given knots and poles and for
 edges on a surface, which CadQuery does not offer.
 """
@@ -41,6 +42,7 @@ SEW_MM = 0.01
 ROWS_CHORD_MM = 0.012
 """Rows of a rim as far apart as for this chord error: a cubic through them keeps to the quarter circle within 0.002 mm."""
 FACE_MM = 1e-6
+"""The kernel's tolerance for a face that is a whole surface; ten times its least."""
 BEYOND_MM = 1.0
 """A piece of a surface reaches this far beyond the face that is trimmed from it."""
 
@@ -180,7 +182,7 @@ def _letter_side(definition: ShellDefinition, mark: Loop) -> Floats:
 
 
 def _evened(grid: Floats) -> Floats:
-    """The grid with rows put in where two lie far apart, on the straight part of a rim: a cubic would bulge there."""
+    """The grid with rows put in on the straight part of a rim, where a cubic would bulge."""
     gaps = np.linalg.norm(np.diff(grid, axis=0), axis=2).mean(axis=1)
     pieces = np.maximum(np.round(gaps / np.median(gaps)), 1.0).astype(np.int64)
     rows = np.concatenate([[0.0], *(k + np.arange(1, n + 1) / n for k, n in enumerate(pieces))])
@@ -241,7 +243,10 @@ def _curve(knots: Floats, poles: Floats, degree: int) -> Geom2d_BSplineCurve:
 
 
 def _piece(face: SplineSurface, points: Floats) -> Geom_BSplineSurface:
-    """The kernel's surface under pattern points (n, 2) and a little beyond, up to one turn away from the base period."""
+    """The kernel's surface under pattern points (n, 2) and a little beyond.
+
+    The points lie up to one turn away from the base period.
+    """
     around = (face.knots_around, face.poles) if face.period_mm is None else _three_periods(face)
     surface = kernel_surface(face.knots_along, *around)
     first, last, low, high = surface.Bounds()

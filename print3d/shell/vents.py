@@ -62,7 +62,10 @@ def place_vents(grid: VentGrid, allowed: shapely.Geometry) -> tuple[Loop, ...]:
 
 
 def well_apart(vents: Sequence[Loop], between_mm: float) -> tuple[Loop, ...]:
-    """Return the vents without those that leave less than `between_mm` of pattern to others; first goes the one that is near most."""
+    """Return the vents without those that leave less than `between_mm` of pattern to others.
+
+    The one that is near most others goes first.
+    """
     holes = np.array([shapely.Polygon(vent.points) for vent in vents], dtype=object)
     pairs = shapely.STRtree(holes).query(holes, predicate="dwithin", distance=between_mm).T
     pairs = pairs[pairs[:, 0] < pairs[:, 1]]

@@ -13,7 +13,7 @@ from print3d.errors import InputError
 from print3d.inputs.case import Case
 from print3d.inputs.problems import nearest
 from print3d.language.catalogue import Language, text
-from print3d.studies.outcome import FIGURES, Check, Figure, Outcome, measure, outcome_from
+from print3d.studies.outcome import FIGURES, Check, Outcome, OutcomeColumn, measure, outcome_from
 from print3d.studies.run import Run
 from print3d.studies.store import Store, key_of
 from print3d.studies.variants import Variant
@@ -25,7 +25,7 @@ RANKED = {each.name: each for each in FIGURES if each.larger_is_better is not No
 
 
 @dataclass(frozen=True)
-class Row:
+class ComparedVariant:
     """One variant with what became of it; `number` counts the variants as they were asked for, from 1."""
 
     number: int
@@ -41,12 +41,12 @@ class Comparison:
     n_reused : how many results were kept from an earlier run
     """
 
-    rows: tuple[Row, ...]
+    rows: tuple[ComparedVariant, ...]
     best_by: str
     n_reused: int = 0
 
     @property
-    def best(self) -> Row | None:
+    def best(self) -> ComparedVariant | None:
         """The best variant, or None if no variant's findings all hold."""
         first = self.rows[0]
         return first if first.outcome.holds else None
@@ -57,14 +57,14 @@ class Comparison:
         return tuple(self.rows[0].variant.values)
 
     @property
-    def figures(self) -> tuple[Figure, ...]:
+    def figures(self) -> tuple[OutcomeColumn, ...]:
         """The figures that at least one variant has."""
         return tuple(
             each for each in FIGURES if any(row.outcome.figure(each.name) is not None for row in self.rows)
         )
 
     @property
-    def figures_of_merit(self) -> tuple[Figure, ...]:
+    def figures_of_merit(self) -> tuple[OutcomeColumn, ...]:
         """Those of them that tell something of the orthosis: all but the computing time."""
         return tuple(each for each in self.figures if each.name != "cpu_s")
 
@@ -113,7 +113,7 @@ def compare(variants: Sequence[Variant], check: Check, run: Run, *, best_by: str
             run.store.write(key, outcome.as_data())
             outcomes |= {number: outcome for number, each in keys.items() if each == key}
             run.on_result(len(outcomes), len(variants))
-    rows = [Row(number + 1, each, outcomes[number]) for number, each in enumerate(variants)]
+    rows = [ComparedVariant(number + 1, each, outcomes[number]) for number, each in enumerate(variants)]
     return Comparison(tuple(sorted(rows, key=partial(_order, best_by))), best_by, n_reused)
 
 
@@ -129,7 +129,7 @@ def _first_of_each_key(keys: dict[int, str]) -> list[int]:
     return sorted({key: number for number, key in reversed(keys.items())}.values())
 
 
-def _order(best_by: str, row: Row) -> tuple[Any, ...]:
+def _order(best_by: str, row: ComparedVariant) -> tuple[Any, ...]:
     """Sort key, best first."""
     outcome = row.outcome
     names = [best_by, "mass_g"] if best_by == "margin" else [best_by, "margin", "mass_g"]

@@ -99,7 +99,7 @@ MEASURED: Mapping[str, tuple[str, Pick]] = {
 
 
 @dataclass(frozen=True)
-class Figure:
+class OutcomeColumn:
     """A column of the table.
 
     name : as asked for by --best-by, and its words in the catalogue under `studies.figure`
@@ -115,12 +115,12 @@ class Figure:
 
 
 FIGURES = (
-    Figure("margin", 0, True, scale=100.0),
-    Figure("mass_g", 2, False),
-    Figure("gap_mm", 2, True),
-    Figure("pressure_kpa", 1, False),
-    Figure("angle_loss_deg", 2, False),
-    Figure("cpu_s", 2, False),
+    OutcomeColumn("margin", 0, True, scale=100.0),
+    OutcomeColumn("mass_g", 2, False),
+    OutcomeColumn("gap_mm", 2, True),
+    OutcomeColumn("pressure_kpa", 1, False),
+    OutcomeColumn("angle_loss_deg", 2, False),
+    OutcomeColumn("cpu_s", 2, False),
 )
 
 

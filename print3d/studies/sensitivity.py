@@ -47,7 +47,7 @@ SURE = 0.9
 
 
 @dataclass(frozen=True, eq=False)
-class Job:
+class DrawJob:
     """Some draws of one case.
 
     deviations : (n, k) mm
@@ -66,7 +66,7 @@ class Job:
 
 
 @dataclass(frozen=True, eq=False)
-class Measured:
+class DrawResults:
     """What a study measured, a row for each draw.
 
     names, units : (f) what is asked of the fit
@@ -112,8 +112,8 @@ class Sensitivity:
     loosest: Limit
     seed: int
     deviations: Floats
-    measured: Measured
-    by_clearance: dict[float, Measured]
+    measured: DrawResults
+    by_clearance: dict[float, DrawResults]
 
     @property
     def language(self) -> Language:
@@ -170,7 +170,7 @@ class Sensitivity:
 
 
 @dataclass(frozen=True)
-class Plan:
+class StudyPlan:
     """How a study is run.
 
     n_draws, n_scan : draws for the case itself, and for each clearance tried
@@ -197,7 +197,7 @@ def most_clearance_mm(case: Case) -> float:
     return min(float(str(limit.le)) for limit in field.metadata if isinstance(limit, Le))
 
 
-def study(case: Case, plan: Plan, run: Run) -> Sensitivity:
+def study(case: Case, plan: StudyPlan, run: Run) -> Sensitivity:
     """Run a study of one case. It may be stopped at any time: what is measured is kept.
 
     Raises InputError if the orthosis does not sit on a single finger, and what building it raises.
@@ -210,10 +210,10 @@ def study(case: Case, plan: Plan, run: Run) -> Sensitivity:
         (case, deviations[: plan.n_draws]),
         *((each, deviations[: plan.n_scan]) for each in cases.values()),
     ]
-    jobs, owner = list[Job](), list[int]()
+    jobs, owner = list[DrawJob](), list[int]()
     for number, (each, rows) in enumerate(blocks):
         for start in range(0, len(rows), DRAWS_A_JOB):
-            jobs.append(Job(each, plan.spreads, plan.loosest, rows[start : start + DRAWS_A_JOB]))
+            jobs.append(DrawJob(each, plan.spreads, plan.loosest, rows[start : start + DRAWS_A_JOB]))
             owner.append(number)
     results = _measured_jobs(jobs, run)
     found = [
@@ -228,12 +228,12 @@ def study(case: Case, plan: Plan, run: Run) -> Sensitivity:
     )  # fmt: skip
 
 
-def measure_draws(job: Job) -> Measured:
+def measure_draws(job: DrawJob) -> DrawResults:
     """Measure the fit in every draw of a job."""
     try:
         orthosis, built_for = _finger_orthosis(job.case)
     except Print3dError as error:
-        return Measured((), (), np.empty((0, 0)), np.empty((0, 0)), str(error))
+        return DrawResults((), (), np.empty((0, 0)), np.empty((0, 0)), str(error))
     unknowns = unknowns_of_case(job.case, job.spreads)
     nominal = measure_one(job, unknowns, np.zeros(len(unknowns.sources)), orthosis, built_for)
     rows = [measure_one(job, unknowns, each, orthosis, built_for) for each in job.deviations]
@@ -241,11 +241,11 @@ def measure_draws(job: Job) -> Measured:
     missing = [np.nan] * len(names)
     values = [[each.measured for each in row] if row else missing for row in rows]
     margins = [[each.margin for each in row] if row else missing for row in rows]
-    return Measured(names, units, np.array(values), np.array(margins))
+    return DrawResults(names, units, np.array(values), np.array(margins))
 
 
 def measure_one(
-    job: Job, unknowns: FingerUnknowns, deviation: Floats, orthosis: Orthosis, built_for: FingerLimb
+    job: DrawJob, unknowns: FingerUnknowns, deviation: Floats, orthosis: Orthosis, built_for: FingerLimb
 ) -> list[Any]:
     """Measure the fit in one draw (k,); nothing if no finger can be made of it."""
     try:
@@ -274,10 +274,10 @@ def _with_clearance(case: Case, clearance_mm: float) -> Case:
     return case_from_data(data, kinds, case.source)
 
 
-def _measured_jobs(jobs: Sequence[Job], run: Run) -> list[Measured]:
+def _measured_jobs(jobs: Sequence[DrawJob], run: Run) -> list[DrawResults]:
     """What is kept already, and the rest in parallel, kept as it comes; `run.on_result` is told draws."""
     keys = [job.key for job in jobs]
-    results: dict[int, Measured] = {
+    results: dict[int, DrawResults] = {
         number: _from_data(data)
         for number, key in enumerate(keys)
         if (data := run.store.read(key)) is not None
@@ -296,21 +296,21 @@ def _measured_jobs(jobs: Sequence[Job], run: Run) -> list[Measured]:
     return [results[number] for number in range(len(jobs))]
 
 
-def _as_data(measured: Measured) -> dict[str, Any]:
+def _as_data(measured: DrawResults) -> dict[str, Any]:
     plain = {
         key: each.tolist() if isinstance(each, np.ndarray) else each for key, each in vars(measured).items()
     }
     return {**plain, "names": [each.as_data() for each in measured.names]}
 
 
-def _from_data(data: dict[str, Any]) -> Measured:
+def _from_data(data: dict[str, Any]) -> DrawResults:
     shape = (-1, len(data["names"]))
     values, margins = (np.array(data[key], dtype=float).reshape(shape) for key in ("values", "margins"))
     names = tuple(map(message_from, data["names"]))
-    return Measured(names, tuple(data["units"]), values, margins, data["message"])
+    return DrawResults(names, tuple(data["units"]), values, margins, data["message"])
 
 
-def _joined(results: Sequence[Measured]) -> Measured:
+def _joined(results: Sequence[DrawResults]) -> DrawResults:
     first = results[0]
     return replace(
         first,

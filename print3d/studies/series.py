@@ -16,7 +16,7 @@ from print3d.errors import Print3dError, StudyError
 from print3d.language.catalogue import Language, text
 from print3d.language.message import Message, as_it_stands, message
 from print3d.studies.outcome import Check
-from print3d.studies.series_plan import Plan, Variant
+from print3d.studies.series_plan import SeriesPlan, StepVariant
 from print3d.studies.steps import Step
 from print3d.workers import Workers, run_all
 
@@ -60,10 +60,10 @@ class StepOutcome:
 
 
 @dataclass(frozen=True)
-class Job:
+class StepJob:
     """One step for a worker."""
 
-    variants: tuple[Variant, ...]
+    variants: tuple[StepVariant, ...]
     folder: Path
     formats: frozenset[str]
 
@@ -74,7 +74,7 @@ def folder_of(step: Step) -> str:
 
 
 def build_series(
-    plan: Plan,
+    plan: SeriesPlan,
     folder: Path,
     formats: frozenset[str],
     build: tuple[Check, Write],
@@ -87,7 +87,7 @@ def build_series(
     Raises OSError if the disk fails; whatever else befalls a step is its outcome.
     """
     jobs = [
-        Job(variants, folder / folder_of(step), formats)
+        StepJob(variants, folder / folder_of(step), formats)
         for step, variants in zip(plan.steps, plan.variants, strict=True)
     ]
     left, task = set(range(len(jobs))), partial(build_step, *build)
@@ -99,7 +99,7 @@ def build_series(
         yield from ((place, _alone(task, jobs[place])) for place in sorted(left))
 
 
-def _alone(task: Callable[[Job], StepOutcome], job: Job) -> StepOutcome:
+def _alone(task: Callable[[StepJob], StepOutcome], job: StepJob) -> StepOutcome:
     try:
         return next(outcome for _, outcome in run_all(task, [job]))
     except StudyError as error:
@@ -107,7 +107,7 @@ def _alone(task: Callable[[Job], StepOutcome], job: Job) -> StepOutcome:
         return StepOutcome(message=as_it_stands(str(error)))
 
 
-def build_step(check: Check, write: Write, job: Job) -> StepOutcome:
+def build_step(check: Check, write: Write, job: StepJob) -> StepOutcome:
     """Build one step in the first form that can be built and passes every check, else in the first that can be built."""
     try:
         return _built(check, write, job)
@@ -120,8 +120,8 @@ def build_step(check: Check, write: Write, job: Job) -> StepOutcome:
         return StepOutcome(message=why, trace=traceback.format_exc() if is_ours else "")
 
 
-def _built(check: Check, write: Write, job: Job) -> StepOutcome:
-    best: tuple[Variant, Any] | None = None
+def _built(check: Check, write: Write, job: StepJob) -> StepOutcome:
+    best: tuple[StepVariant, Any] | None = None
     refused = list[Message]()
     for variant in job.variants:
         try:
@@ -160,7 +160,7 @@ def _mistake(error: Exception) -> Message:
     return message("series.outcome.mistake", error=repr(error))
 
 
-def rows_of(plan: Plan, outcomes: Sequence[StepOutcome]) -> Iterator[tuple[Step, StepOutcome]]:
+def rows_of(plan: SeriesPlan, outcomes: Sequence[StepOutcome]) -> Iterator[tuple[Step, StepOutcome]]:
     """Yield each step with what became of it."""
     return zip(plan.steps, outcomes, strict=True)
 

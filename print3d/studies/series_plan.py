@@ -49,7 +49,7 @@ class Request:
 
 
 @dataclass(frozen=True)
-class Variant:
+class StepVariant:
     """One way to build a step: its case, the text of its file, and how it differs from what was asked."""
 
     case: Case
@@ -58,7 +58,7 @@ class Variant:
 
 
 @dataclass(frozen=True)
-class Plan:
+class SeriesPlan:
     """A series before it is built.
 
     variants : for each step what is tried in turn
@@ -69,10 +69,10 @@ class Plan:
     course: Course
     steps: tuple[Step, ...]
     flags: tuple[tuple[Flag, str], ...]
-    variants: tuple[tuple[Variant, ...], ...]
+    variants: tuple[tuple[StepVariant, ...], ...]
 
 
-def read_plan(path: Path, kinds: Kinds, request: Request) -> Plan:
+def read_plan(path: Path, kinds: Kinds, request: Request) -> SeriesPlan:
     """Plan the series of a case file.
 
     Raises InputError with everything that is wrong with the file, with the request, or with a step.
@@ -83,7 +83,7 @@ def read_plan(path: Path, kinds: Kinds, request: Request) -> Plan:
     steps = tuple(steps_of(course))
     tables = _measured_again(read_toml(path), case, request)
     variants = tuple(tuple(_variants(tables, case, kinds, step, rule.towards)) for step in steps)
-    return Plan(case, rule, course, steps, tuple(flags_of(course, rule)), variants)
+    return SeriesPlan(case, rule, course, steps, tuple(flags_of(course, rule)), variants)
 
 
 def read_remeasured(text: str) -> dict[str, float]:
@@ -176,7 +176,7 @@ def _refuse_nonsense(course: Course) -> None:
 
 def _variants(
     data: Mapping[str, Any], case: Case, kinds: Kinds, step: Step, towards: Towards
-) -> Iterator[Variant]:
+) -> Iterator[StepVariant]:
     """Yield the case of a step as asked, then with fewer letters, then the same in the other forms."""
     own, code, number = getattr(case.orthosis, "form", None), case.header.code, step.number
     codes = list(dict.fromkeys((_code(code, number), _code(code.rpartition("-")[2] or code, number), code)))
@@ -194,7 +194,7 @@ def _variants(
                     if form != own
                     else []
                 )
-            yield Variant(case_from_data(tables, kinds, case.source), toml_text(tables), tuple(remarks))
+            yield StepVariant(case_from_data(tables, kinds, case.source), toml_text(tables), tuple(remarks))
 
 
 def _measured_again(data: Mapping[str, Any], case: Case, request: Request) -> Mapping[str, Any]:

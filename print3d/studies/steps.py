@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from math import ceil
 from typing import Literal
 
-from print3d.guidance.models import Figure, StepRule
+from print3d.guidance.models import ProtocolFigure, StepRule
 from print3d.limb.estimates import dimension_in_words
 
 LEAST_STEP_DEG, LARGEST_STEP_DEG, LARGEST_MARGIN_DEG = 2.0, 20.0, 15.0
@@ -113,12 +113,12 @@ def _rounded(angle_deg: float) -> float:
     return round(angle_deg / ROUNDED_TO_DEG) * ROUNDED_TO_DEG
 
 
-def number_of(figure: Figure) -> float:
+def number_of(figure: ProtocolFigure) -> float:
     """Return the number of a figure that its rule was checked to have."""
     if figure.value is None:
         raise AssertionError("a step rule without a number passed its check")
     return figure.value
 
 
-def _cited(figure: Figure) -> str:
+def _cited(figure: ProtocolFigure) -> str:
     return f"{number_of(figure):g} [{figure.source}; {figure.mark}]"

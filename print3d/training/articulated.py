@@ -23,9 +23,10 @@ from print3d.checks.finding import Finding, about, values
 from print3d.errors import InputError
 from print3d.geometry.frames import apply, flexion_rotation, rigid
 from print3d.geometry.mesh import Mesh
+from print3d.inputs.measured import FingerName
 from print3d.inputs.model_case import ModelCase
 from print3d.language.message import message
-from print3d.limb.finger import FingerLimb, FingerName, FingerPose
+from print3d.limb.finger import FingerLimb, FingerPose
 from print3d.limb.joint_id import JointId
 from print3d.training.body import BED_FROM_BASE, finger_body, finger_limb
 from print3d.training.booleans import cylinder, extruded, mesh_of, placed, solid_of, united

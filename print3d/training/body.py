@@ -7,10 +7,10 @@ import numpy as np
 from print3d.geometry.frames import apply, inverse, rigid
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.types import Floats
+from print3d.inputs.measured import FINGERS
 from print3d.inputs.model_case import ModelCase
 from print3d.limb.estimates import estimate_finger, estimate_hand
 from print3d.limb.finger import FingerLimb, build_finger
-from print3d.limb.four_fingers import FINGERS
 from print3d.limb.hand import HandLimb, build_hand
 from print3d.limb.hand_estimates import estimate_hand_and_forearm
 from print3d.training.booleans import largest, mesh_of, solid_of
@@ -78,7 +78,7 @@ def body_of_case(case: ModelCase) -> ModelBody:
     if case.model.body == "finger":
         return finger_body(case, finger_limb(case))
     hand = hand_limb(case)
-    if case.model.are_fingers_apart and POSES[case.model.pose].orthosis != "dorsal_blocking":
+    if case.model.are_fingers_apart and not POSES[case.model.pose].are_fingers_together:
         hand = replace(hand, fingers=hand.fingers.spread(FAN_DEG))
     return hand_body(case, hand)
 

@@ -11,7 +11,7 @@ from pathlib import Path
 from print3d.checks.finding import Finding
 from print3d.errors import InputError, Print3dError, StudyError
 from print3d.geometry.mesh import Mesh
-from print3d.inputs.class_list import Row
+from print3d.inputs.class_list import ListRow
 from print3d.inputs.model_case import model_case_from_data
 from print3d.language.message import Message, message
 from print3d.training.make import build_case
@@ -23,7 +23,7 @@ Progress = Callable[[str], None]
 
 
 @dataclass(frozen=True, eq=False)
-class Outcome:
+class ModelOutcome:
     """What became of a row.
 
     error : why there is no model, or an empty text; a `mistake` is ours, with its traceback
@@ -72,7 +72,7 @@ class ClassSet:
     plates : by printer, each a list of plates of bodies by their id in the set
     """
 
-    outcomes: tuple[Outcome, ...]
+    outcomes: tuple[ModelOutcome, ...]
     plates: Mapping[str, list[Plate]]
 
     @property
@@ -80,7 +80,7 @@ class ClassSet:
         """Whether every row became a model without a failed check."""
         return all(outcome.is_built and not outcome.failed for outcome in self.outcomes)
 
-    def plate_of(self, outcome: Outcome) -> str:
+    def plate_of(self, outcome: ModelOutcome) -> str:
         """Return the names of the plates on which an outcome's bodies lie."""
         found = [
             plate_name(printer, number)
@@ -96,14 +96,14 @@ def plate_name(printer: str, number: int) -> str:
     return f"{printer}_plate_{number:02d}"
 
 
-def build_class_set(rows: Sequence[Row], progress: Progress, workers: int | None = None) -> ClassSet:
+def build_class_set(rows: Sequence[ListRow], progress: Progress, workers: int | None = None) -> ClassSet:
     """Build all rows in `workers` processes (as many as there are cores if None) and pack what was built."""
     known: set[str] = set()
-    outcomes: dict[int, Outcome] = {}
-    jobs: dict[int, Row] = {}
+    outcomes: dict[int, ModelOutcome] = {}
+    jobs: dict[int, ListRow] = {}
     for number, row in enumerate(rows):
         if row.code.casefold() in known:
-            outcomes[number] = Outcome(
+            outcomes[number] = ModelOutcome(
                 row.place, row.code, f"{row.place}: case.code = {row.code!r}: an earlier row has it too"
             )
         else:
@@ -115,10 +115,10 @@ def build_class_set(rows: Sequence[Row], progress: Progress, workers: int | None
     return ClassSet(ordered, _plates(ordered))
 
 
-def _built(jobs: Mapping[int, Row], progress: Progress, workers: int | None) -> dict[int, Outcome]:
+def _built(jobs: Mapping[int, ListRow], progress: Progress, workers: int | None) -> dict[int, ModelOutcome]:
     """Build rows; those that end their process again and again are told at last, when all others are built."""
     numbers, rows = list(jobs), list(jobs.values())
-    found: dict[int, Outcome] = {}
+    found: dict[int, ModelOutcome] = {}
     try:
         with closing(run_all(build_row, rows, Workers(n_workers=workers))) as results:
             for at, outcome in results:
@@ -127,34 +127,34 @@ def _built(jobs: Mapping[int, Row], progress: Progress, workers: int | None) -> 
     except StudyError as error:
         for number in jobs.keys() - found.keys():
             row = jobs[number]
-            found[number] = Outcome(row.place, row.code, f"{row.place}: its process ended: {error}")
+            found[number] = ModelOutcome(row.place, row.code, f"{row.place}: its process ended: {error}")
     return found
 
 
-def build_row(row: Row) -> Outcome:
+def build_row(row: ListRow) -> ModelOutcome:
     """Build one row. Never raises: what went wrong is part of the outcome."""
     began = time.process_time()
     try:
         case = model_case_from_data(row.data, Path(row.place))
         model = build_case(case, lambda step: None)
     except Print3dError as error:
-        return Outcome(row.place, row.code, error=str(error), process=os.getpid())
+        return ModelOutcome(row.place, row.code, error=str(error), process=os.getpid())
     except Exception as error:
-        return Outcome(
+        return ModelOutcome(
             row.place,
             row.code,
             error=f"{row.place}: {error!r}",
             mistake=traceback.format_exc(),
             process=os.getpid(),
         )
-    return Outcome(
+    return ModelOutcome(
         row.place, case.header.code, title=model_name(case.model), shows=what_it_shows(case.model), printer=case.print.printer,
         bed_mm=case.printer.bed_mm, parts=model.parts, failed=tuple(each for each in model.findings if not each.holds),
         seconds=time.process_time() - began, process=os.getpid(),
     )  # fmt: skip
 
 
-def _plates(outcomes: Sequence[Outcome]) -> dict[str, list[Plate]]:
+def _plates(outcomes: Sequence[ModelOutcome]) -> dict[str, list[Plate]]:
     """Pack everything, printer by printer; a body that fits no bed is left out, as its own check says so."""
     beds = {outcome.printer: outcome.bed_mm for outcome in outcomes if outcome.is_built}
     plates = {}

@@ -12,7 +12,8 @@ from scipy.spatial import KDTree
 
 from print3d.geometry.smooth_step import smooth_step
 from print3d.geometry.types import Floats
-from print3d.limb.finger import SECTION_EXPONENT, FingerLimb
+from print3d.limb.finger import FingerLimb
+from print3d.limb.finger_sections import SECTION_EXPONENT
 from print3d.limb.hand_rays import PLACE_UNTIL, SIZE_FROM, SIZE_UNTIL
 from print3d.training.marks import Mark
 
@@ -35,7 +36,7 @@ NAIL_ENDS = 0.93
 
 
 @dataclass(frozen=True, eq=False)
-class Place:
+class FingerPlace:
     """Points in a finger's own coordinates.
 
     station, radial, height : (n,) mm; height over the joint axis
@@ -77,11 +78,11 @@ class FingerForm:
             value = value + mark.depth(place.station, turn * self._girth_radius(place.station))
         return value
 
-    def place(self, points: Floats) -> Place:
+    def place(self, points: Floats) -> FingerPlace:
         """Return points (n, 3) in the finger's own coordinates."""
         return self._skin(points)[0]
 
-    def _skin(self, points: Floats) -> tuple[Place, Floats]:
+    def _skin(self, points: Floats) -> tuple[FingerPlace, Floats]:
         limb = self.limb
         station, height = self._on_axis(points[:, [0, 2]])
         breadth, depth = self._sizes(station)
@@ -97,7 +98,7 @@ class FingerForm:
         angle = np.arctan2(radial, up)
         size = np.hypot(radial, up) / np.maximum(relative, 1e-9)
         size = np.where(relative < 1e-6, depth, size)
-        return Place(station, radial, height, angle), out * size
+        return FingerPlace(station, radial, height, angle), out * size
 
     def _sizes(self, station: Floats) -> tuple[Floats, Floats]:
         """Half-breadth and half-depth (n,) without the tip's rounding."""
@@ -133,11 +134,11 @@ class FingerForm:
         axis, dorsal = self.limb.spine.at(stations)
         return KDTree(axis[:, [0, 2]]), stations, axis[:, [0, 2]], dorsal[:, [0, 2]]
 
-    def _details(self, place: Place) -> Floats:
+    def _details(self, place: FingerPlace) -> Floats:
         """How much (n,) the skin is carved, mm; negative where it is raised."""
         return self.relief * (self._creases(place) + self._wrinkles(place)) + self._nail(place)
 
-    def _creases(self, place: Place) -> Floats:
+    def _creases(self, place: FingerPlace) -> Floats:
         """Flexion creases on the volar side, two at the PIP, deeper on the midline."""
         marks = self.limb.landmarks
         volar = smooth_step((np.abs(place.angle) - 1.25) / 0.7)
@@ -150,7 +151,7 @@ class FingerForm:
             carved += depth * np.exp(-0.5 * ((place.station - at - bow - 0.9) / CREASE_WIDTH_MM) ** 2)
         return CREASE_MM * volar * carved
 
-    def _wrinkles(self, place: Place) -> Floats:
+    def _wrinkles(self, place: FingerPlace) -> Floats:
         """Wrinkles on the back of the two joints, an oval of short arcs; gone when the joint is bent."""
         pose, marks = self.limb.pose, self.limb.landmarks
         carved = np.zeros_like(place.station)
@@ -165,7 +166,7 @@ class FingerForm:
                 carved += loose * line * smooth_step((breadth - np.abs(place.angle)) / 0.25)
         return WRINKLE_MM * carved
 
-    def _nail(self, place: Place) -> Floats:
+    def _nail(self, place: FingerPlace) -> Floats:
         """The nail: a plate in a groove, standing free at its distal edge."""
         marks = self.limb.landmarks
         breadth, _ = self._sizes(np.array([marks["nail_fold"]]))

@@ -16,8 +16,8 @@ from print3d.geometry.frames import apply, flexion_rotation, inverse, rigid
 from print3d.geometry.nearest import DistanceField, Surface
 from print3d.geometry.smooth_step import smooth_step
 from print3d.geometry.types import Floats
-from print3d.limb.finger import FingerLimb, FingerName, FingerPose
-from print3d.limb.four_fingers import FINGERS
+from print3d.inputs.measured import FINGERS, FingerName
+from print3d.limb.finger import FingerLimb, FingerPose
 from print3d.limb.hand import HandLimb
 from print3d.limb.hand_rays import ROOT_SHARE
 from print3d.training.finger_form import FingerForm
@@ -118,7 +118,7 @@ class HandForm:
     @cached_property
     def _palm_table(self) -> DistanceField:
         low, high = self.box()
-        return DistanceField(Surface(self.limb.body), low - 2.0, high + 2.0, NODE_MM)
+        return DistanceField(Surface(self.limb.trunk), low - 2.0, high + 2.0, NODE_MM)
 
     @cached_property
     def _fingers(self) -> list[tuple[FingerForm, Floats, Floats]]:
@@ -230,7 +230,7 @@ def thumb_limb(hand: HandLimb) -> FingerLimb:
     bends = dict(zip(("pip_flexion_deg", "dip_flexion_deg"), THUMB_BENDS_DEG, strict=True))
     return FingerLimb(
         "index", metacarpal, proximal, distal, marks, breadths,
-        breadths * np.array(THUMB_DEPTH_RATIO), replace(FingerPose(), **bends),
+        breadths * np.array(THUMB_DEPTH_RATIO), pose=replace(FingerPose(), **bends),
     )  # fmt: skip
 
 

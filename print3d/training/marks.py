@@ -6,7 +6,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from print3d.geometry.types import Floats
-from print3d.limb.finger import FingerLimb, FingerName
+from print3d.inputs.measured import FingerName
+from print3d.limb.finger import FingerLimb
 from print3d.limb.hand import HandLimb
 
 Stroke = list[tuple[float, float]]

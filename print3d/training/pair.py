@@ -13,8 +13,8 @@ from print3d.geometry.mesh import Mesh
 from print3d.geometry.nearest import Surface, at
 from print3d.geometry.types import Floats
 from print3d.inputs.case import case_from_data
-from print3d.inputs.model_case import ModelCase
-from print3d.kinds.registry import KINDS
+from print3d.inputs.model_case import ModelCase, PoseName
+from print3d.kinds.registry import KINDS, AnyKind
 from print3d.language.message import message
 from print3d.limb.finger import FingerLimb
 from print3d.limb.four_fingers import FourFingers
@@ -26,8 +26,6 @@ from print3d.training.plates import packed
 from print3d.training.poses import POSES
 
 WITHIN_MM, LEAST_PERCENT = 0.2, 95.0
-OPTIONS: dict[str, dict[str, object]] = {"dorsal_blocking": {"protocol": "early_active_short"}}
-"""Beyond the kind's own defaults: the hand-based block, as a forearm long enough for the long one fits few beds."""
 RELIEF = 0.5
 """Creases under an orthosis are this much of their usual depth, so that the planned gap is kept over them."""
 FROM_STAND_MM = 0.3
@@ -38,7 +36,7 @@ def build_pair(case: ModelCase, progress: Progress) -> Model:
 
     Raises InputError if the pose has no orthosis or the model is not at full size, and what the orthosis raises.
     """
-    kind = POSES[case.model.pose].orthosis
+    kind = answer_to(case.model.pose)
     if kind is None or case.model.scale != 1.0 or case.model.is_jointed:
         raise InputError(f"{case.source}: {_why_not(case, kind)}")
     progress("orthosis")
@@ -62,25 +60,29 @@ def build_pair(case: ModelCase, progress: Progress) -> Model:
     return Model(case, plate if not more else parts, tuple(findings), body, plan, (remark,))
 
 
-def _why_not(case: ModelCase, kind: str | None) -> str:
+def _why_not(case: ModelCase, kind: AnyKind | None) -> str:
     if kind is None:
-        having = ", ".join(f'"{name}"' for name, pose in POSES.items() if pose.orthosis)
+        having = ", ".join(f'"{name}"' for name in POSES if answer_to(name))
         return f'model.pose = "{case.model.pose}": no orthosis answers it; those with one are {having}'
     if case.model.is_jointed:
         return "model.is_jointed = true: a pair needs a finger in one piece"
     return f"model.scale = {case.model.scale:g}: only a model of full size has an orthosis that fits"
 
 
-def orthosis_of(case: ModelCase, kind: str) -> Orthosis:
-    """Return the orthosis for a case, with the kind's own defaults."""
+def answer_to(pose: PoseName) -> AnyKind | None:
+    """Return the kind of orthosis that answers a pose, or None."""
+    return next((kind for kind in KINDS.values() if pose in kind.answers), None)
+
+
+def orthosis_of(case: ModelCase, kind: AnyKind) -> Orthosis:
+    """Return the orthosis for a case, with the kind's own answer to its pose."""
     data = {
         "case": {**case.header.model_dump(mode="json"), "note": ""},
         "measured": case.measured.model_dump(mode="json", exclude_none=True),
-        "orthosis": {"kind": kind, **OPTIONS.get(kind, {})},
+        "orthosis": {"kind": kind.name, **kind.answers[case.model.pose]},
         "print": case.print.model_dump(mode="json", exclude_none=True),
     }
-    kinds = {name: each.options for name, each in KINDS.items()}
-    return KINDS[kind].build(case_from_data(data, kinds, case.source))
+    return kind.build(case_from_data(data, {kind.name: kind.options}, case.source))
 
 
 def body_in(case: ModelCase, orthosis: Orthosis) -> ModelBody:

@@ -5,9 +5,9 @@ The direction of each deformity is its definition; the angles are typical ones, 
 
 from dataclasses import dataclass
 
+from print3d.inputs.measured import FINGERS, FingerName
 from print3d.inputs.model_case import ModelOptions, PoseName
-from print3d.limb.finger import FingerName, FingerPose
-from print3d.limb.four_fingers import FINGERS
+from print3d.limb.finger import FingerPose
 from print3d.limb.hand import HandPose
 
 
@@ -17,22 +17,22 @@ class Pose:
 
     label : letters on the stand where the case asks for none
     angles_deg : of MCP, PIP and DIP, flexion positive
-    orthosis : kind that answers it, or None
     is_of_hand : whether all four fingers take it
+    are_fingers_together : whether fingers lie side by side even where a model would fan them
     """
 
     label: str
     angles_deg: tuple[float, float, float]
-    orthosis: str | None
     is_of_hand: bool = False
+    are_fingers_together: bool = False
 
 
 POSES: dict[PoseName, Pose] = {
-    "neutral": Pose("Neutral", (8.0, 12.0, 6.0), None, is_of_hand=True),
-    "mallet": Pose("Mallet finger", (0.0, -5.0, 30.0), "mallet"),
-    "swan_neck": Pose("Swan neck", (15.0, -25.0, 35.0), "figure_of_eight"),
-    "boutonniere": Pose("Boutonniere", (-5.0, 45.0, -15.0), "pip_extension"),
-    "flexor_repair": Pose("Flexor repair", (50.0, 0.0, 0.0), "dorsal_blocking", is_of_hand=True),
+    "neutral": Pose("Neutral", (8.0, 12.0, 6.0), is_of_hand=True),
+    "mallet": Pose("Mallet finger", (0.0, -5.0, 30.0)),
+    "swan_neck": Pose("Swan neck", (15.0, -25.0, 35.0)),
+    "boutonniere": Pose("Boutonniere", (-5.0, 45.0, -15.0)),
+    "flexor_repair": Pose("Flexor repair", (50.0, 0.0, 0.0), is_of_hand=True, are_fingers_together=True),
 }
 """Mallet DIP 30 (15 to 60); swan neck PIP -25 (-10 to -50), DIP 35 (20 to 60), MCP 15 (0 to 30); boutonniere PIP 45 (20 to 80), DIP -15
 (0 to -30), MCP -5 (-15 to 0): typical, from memory. Dorsal block: MCP 50 (30 to 70), IP 0 (ranges of published regimens). Neutral: from

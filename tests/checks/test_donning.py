@@ -21,7 +21,8 @@ from print3d.kinds.pip_extension import kind as pip_extension
 from print3d.kinds.registry import KINDS
 from print3d.limb.finger import FingerLimb
 from print3d.limb.four_fingers import FourFingers, Ray
-from print3d.mechanics.shell_sections import SIDES, measure_sections, measure_wall, stations_of
+from print3d.limb.tube import stations_of
+from print3d.mechanics.shell_sections import SIDES, measure_sections, measure_wall
 from print3d.shell.curves import edge
 from print3d.shell.definition import ShellDefinition
 from print3d.shell.mesh import build_mesh

@@ -47,7 +47,7 @@ def test_the_least_gap_is_that_of_the_whole_mesh(orthosis: Orthosis) -> None:
     found = sweep(dip_of(orthosis), FreeArc("dip", angle, angle), 1.0)
     limb = orthosis.limb.posed(dip_flexion_deg=angle)
     distal_from_limb = np.linalg.inv(limb.segment_transform("distal"))
-    body = Surface(limb.segment_body("distal"))
+    body = Surface(limb.body("distal"))
     gap = body.signed(apply(distal_from_limb, orthosis.parts[0].shell.mesh.vertices)).min()
     assert found.least_gap_mm == pytest.approx(gap, abs=1e-9)
 

@@ -18,12 +18,12 @@ from print3d.forms import fingertip_gutter as mallet_shell
 from print3d.forms.orthosis import Orthosis
 from print3d.geometry.mesh import Mesh
 from print3d.kinds.registry import KINDS
+from print3d.limb.tube import stations_of
 from print3d.mechanics import contact_patches as patches
 from print3d.mechanics import loads, zones
 from print3d.mechanics.bearing import pressures
 from print3d.mechanics.contact_patches import straps_through, wedges_by_part
 from print3d.mechanics.loads import at_rest, in_effort
-from print3d.mechanics.shell_sections import stations_of
 from print3d.mechanics.three_point import three_point
 from print3d.mechanics.wedges import wedges_of
 from print3d.mechanics.zones import Strapping, holds_of

@@ -12,7 +12,7 @@ from print3d import flow
 from print3d.cli.main import main
 from print3d.errors import InputError
 from print3d.guidance.models import SOURCED, STAGES
-from print3d.guidance.suggest import Advice, Asked, suggest
+from print3d.guidance.suggest import Asked, GuidanceAnswer, suggest
 from print3d.guidance.tables import SHIPPED, Guidance, read_guidance, read_step_rules
 from print3d.inputs.case import Case
 from print3d.inputs.cautions import CAUTIONS, FRESH_TENDON
@@ -129,7 +129,7 @@ def test_a_series_never_starts_past_the_passive_limit(guidance: Guidance) -> Non
 # --- nonsense and red flags -------------------------------------------------------------------------------------------
 
 
-def everything(guidance: Guidance) -> list[Advice]:
+def everything(guidance: Guidance) -> list[GuidanceAnswer]:
     """All injuries, stages and pairs of signs that can be said of them."""
     found = []
     for injury, stage in itertools.product(guidance.injuries, STAGES):

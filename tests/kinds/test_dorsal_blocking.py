@@ -22,13 +22,13 @@ from print3d.forms.orthosis import Orthosis, Part
 from print3d.geometry.bed import fits_bed
 from print3d.geometry.mesh import Mesh
 from print3d.inputs.case import Case, case_from_data
+from print3d.inputs.measured import FINGERS
 from print3d.inputs.toml_file import read_toml
 from print3d.kinds.dorsal_blocking.kind import KIND, asked_pose
 from print3d.kinds.registry import KINDS
 from print3d.language.message import as_it_stands
 from print3d.limb.estimates import dimension_in_words
 from print3d.limb.finger import FingerPose
-from print3d.limb.four_fingers import FINGERS
 from print3d.limb.hand import HandPose
 from print3d.shell.curves import circle
 from print3d.shell.mesh import build_mesh

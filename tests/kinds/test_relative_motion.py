@@ -14,9 +14,10 @@ from print3d.geometry.frames import apply
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.nearest import Surface
 from print3d.inputs.case import Case
+from print3d.inputs.measured import FINGERS
 from print3d.kinds.relative_motion import kind as relative_motion
 from print3d.limb.finger import DEPTH_RATIO
-from print3d.limb.four_fingers import FINGERS, FourFingers
+from print3d.limb.four_fingers import FourFingers
 from tests.conftest import in_ci, is_closed
 
 MakeCase = Callable[..., Case]

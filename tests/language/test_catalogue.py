@@ -77,7 +77,7 @@ def test_the_cautions_have_one_source() -> None:
 
 def test_every_file_is_there_in_every_language() -> None:
     names = {
-        language: {path.name for path in (PACKAGE / "texts" / language).glob("*.toml")}
+        language: {path.name for path in (PACKAGE / "language" / language).glob("*.toml")}
         for language in LANGUAGES
     }
     assert all(found == names["en"] for found in names.values())

@@ -67,7 +67,7 @@ def test_skin_beyond_the_bending_zones_moves_with_its_bone(pip: float) -> None:
 @pytest.mark.parametrize("name", ["index", "middle", "ring", "little"])
 def test_every_body_is_closed_and_symmetric(name: str) -> None:
     limb = finger(name, pip_flexion_deg=20.0)
-    for body in (limb.skin_mesh(), *(limb.segment_body(segment) for segment in SEGMENTS)):
+    for body in (limb.skin_mesh(), *(limb.body(segment) for segment in SEGMENTS)):
         assert is_closed(body)
         assert body.volume_mm3() > 0.0
         assert body.vertices[:, 1].max() == pytest.approx(-body.vertices[:, 1].min(), abs=1e-6)

@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 
 from print3d.geometry.frames import apply, inverse
+from print3d.inputs.measured import FINGERS
 from print3d.limb.estimates import estimate_finger, estimate_hand
-from print3d.limb.four_fingers import FINGERS, FourFingers, build_four_fingers, gap_mm
+from print3d.limb.four_fingers import FourFingers, build_four_fingers, gap_mm
 
 HAND_LENGTH, SPACING = 190.0, 30.0
 

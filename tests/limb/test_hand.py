@@ -11,9 +11,9 @@ from print3d.errors import InputError, LimbError
 from print3d.geometry.frames import apply
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.nearest import Surface
+from print3d.inputs.measured import FINGERS
 from print3d.limb.estimates import estimate_hand
 from print3d.limb.finger import FingerPose
-from print3d.limb.four_fingers import FINGERS
 from print3d.limb.hand import HandLimb, HandPose, build_hand
 from print3d.limb.hand_clearance import extension_deg
 from print3d.limb.hand_estimates import estimate_hand_and_forearm, styloid_distance_mm

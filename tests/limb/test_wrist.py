@@ -16,11 +16,11 @@ from print3d.checks.wall import check_wall
 from print3d.errors import InputError, ShapingError
 from print3d.geometry.mesh import Mesh
 from print3d.inputs.case import Case, case_from_data
+from print3d.inputs.measured import FINGERS
 from print3d.inputs.toml_file import read_toml
 from print3d.kinds.dorsal_blocking.kind import KIND, asked_pose
 from print3d.kinds.registry import KINDS
 from print3d.limb.finger import FingerPose
-from print3d.limb.four_fingers import FINGERS
 from print3d.limb.hand import HandLimb, HandPose, build_hand
 from print3d.limb.hand_estimates import estimate_hand_and_forearm
 from print3d.limb.hand_fold import Sway

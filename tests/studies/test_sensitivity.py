@@ -48,7 +48,7 @@ from print3d.studies import sensitivity as study_module
 from print3d.studies.fit import as_fit, goes_on, loosest_of, measure_fit
 from print3d.studies.placement import FACET_MM, place_on_finger, printed, with_larger_facets
 from print3d.studies.run import Run
-from print3d.studies.sensitivity import Plan, probability, study, usual_clearances_mm, variance_shares
+from print3d.studies.sensitivity import StudyPlan, probability, study, usual_clearances_mm, variance_shares
 from print3d.studies.store import Store
 from print3d.studies.uncertainty import FingerUnknowns, Source, Spreads, spreads_of_case, unknowns_of_case
 from print3d.workers import Workers
@@ -362,9 +362,9 @@ def test_the_interval_of_a_probability() -> None:
     assert probability(np.ones(10, dtype=bool)).high == pytest.approx(1.0)
 
 
-def small_plan(case: Case, **other: Any) -> Plan:
+def small_plan(case: Case, **other: Any) -> StudyPlan:
     asked = {"n_draws": 12, "n_scan": 4, "seed": 7, "clearances_mm": ()} | other
-    return Plan(spreads_of_case(case), loosest_of(case.orthosis.clearance_mm, None), **asked)
+    return StudyPlan(spreads_of_case(case), loosest_of(case.orthosis.clearance_mm, None), **asked)
 
 
 @pytest.mark.slow(in_ci=True)

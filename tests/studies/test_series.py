@@ -22,8 +22,8 @@ from print3d.inputs.toml_text import toml_text
 from print3d.kinds.registry import KINDS
 from print3d.output.fileset import file_set, part_of_file_set
 from print3d.output.studies.plan_sheet import NAMES, plan_text, write_plan
-from print3d.studies.series import Job, StepOutcome, build_series, build_step, folder_of
-from print3d.studies.series_plan import Plan, Request, read_plan, read_remeasured
+from print3d.studies.series import StepJob, StepOutcome, build_series, build_step, folder_of
+from print3d.studies.series_plan import Request, SeriesPlan, read_plan, read_remeasured
 from print3d.studies.steps import Course, flags_of, steps_of
 from tests.made import made
 
@@ -36,7 +36,7 @@ RULES = read_step_rules(Path("no such folder"))
 PIP = RULES["pip_extension"]
 
 
-def planned(request: Request | None = None, path: Path = SERIES) -> Plan:
+def planned(request: Request | None = None, path: Path = SERIES) -> SeriesPlan:
     return read_plan(path, OPTIONS, request or Request())
 
 
@@ -247,7 +247,7 @@ def test_a_form_that_folds_gives_way_to_one_that_builds(tmp_path: Path) -> None:
     """At 70 degrees a volar shell folds in the bend, one on the back does not."""
     plan = planned(Request(remeasured={DEFICIT: 70.0}))
     variants = tuple(each for each in plan.variants[0] if each.case.header.code == "PY-080-1")
-    outcome = build_step(flow.check, flow.write, Job(variants, tmp_path / "step", JSON))
+    outcome = build_step(flow.check, flow.write, StepJob(variants, tmp_path / "step", JSON))
     assert (outcome.form, outcome.failing) == ("dorsal", [])
     assert outcome.message.said("en").startswith("dorsal form; as asked: the shell folds over itself")
     assert tomllib.loads((tmp_path / "step" / "case.toml").read_text())["orthosis"]["form"] == "dorsal"
@@ -288,7 +288,7 @@ def full_disk(
 
 
 def built(
-    plan: Plan, folder: Path, check: Any, write: Any = write_one, n_workers: int = 2
+    plan: SeriesPlan, folder: Path, check: Any, write: Any = write_one, n_workers: int = 2
 ) -> list[StepOutcome]:
     outcomes = dict(build_series(plan, folder, JSON, (check, write), n_workers))
     assert sorted(outcomes) == list(range(len(plan.steps)))

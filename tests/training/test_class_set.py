@@ -18,12 +18,12 @@ from print3d.checks.finding import Finding, part_name, values
 from print3d.cli.main import app
 from print3d.errors import InputError, StudyError
 from print3d.geometry.mesh import Mesh
-from print3d.inputs.class_list import Row, read_class_list
+from print3d.inputs.class_list import ListRow, read_class_list
 from print3d.language.catalogue import text
 from print3d.language.message import message
 from print3d.output.training.teacher_sheet import PICTURE, picture_of, write_teacher_sheet
 from print3d.training import class_set
-from print3d.training.class_set import ClassSet, Outcome, build_class_set, build_row
+from print3d.training.class_set import ClassSet, ModelOutcome, build_class_set, build_row
 from print3d.training.names import BODIES, body_name
 from print3d.training.plates import APART_MM, overlap_mm, packed
 from print3d.workers import n_cores
@@ -79,7 +79,7 @@ def test_a_list_without_rows_or_columns_is_refused(tmp_path: Path, text: str) ->
 
 def test_our_own_mistake_in_a_row_is_reported_with_its_traceback(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("print3d.training.class_set.model_case_from_data", lambda data, source: 1 / 0)
-    outcome = build_row(Row("line 7", {}))
+    outcome = build_row(ListRow("line 7", {}))
     assert not outcome.is_built
     assert "line 7" in outcome.error
     assert "ZeroDivisionError" in outcome.mistake
@@ -100,7 +100,7 @@ def test_bad_rows_stop_no_other_and_are_reported(tmp_path: Path) -> None:
     assert all(mesh.is_volume for mesh in scene.geometry.values())
 
 
-def rows_of(folder: Path, count: int) -> list[Row]:
+def rows_of(folder: Path, count: int) -> list[ListRow]:
     lines = [GOOD.replace("C01", f"C{number:02}") for number in range(count)]
     return read_class_list(write(folder, HEAD + "".join(lines)), SHARED)
 
@@ -124,8 +124,8 @@ def test_a_process_that_is_ended_takes_no_other_row_with_it(tmp_path: Path) -> N
 def test_a_row_that_ends_every_process_is_reported_and_stops_no_other(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def ends(*_: object, **__: object) -> Iterator[tuple[int, Outcome]]:
-        yield 1, Outcome("line 3", "PY-C01", parts=boxes(1))
+    def ends(*_: object, **__: object) -> Iterator[tuple[int, ModelOutcome]]:
+        yield 1, ModelOutcome("line 3", "PY-C01", parts=boxes(1))
         raise StudyError("workers ended 3 times without a result; 1 of 2 are open")
 
     monkeypatch.setattr(class_set, "run_all", ends)
@@ -185,12 +185,12 @@ def a_set(count: int) -> ClassSet:
         values=values(part=part_name("yoke")),
     )
     outcomes = [
-        Outcome(f"line {number}", f"PY-C{number:02}", title=body_name(BODIES[poses[number % 5]]), shows=message(f"training.shows.{poses[number % 5]}"),
+        ModelOutcome(f"line {number}", f"PY-C{number:02}", title=body_name(BODIES[poses[number % 5]]), shows=message(f"training.shows.{poses[number % 5]}"),
                 printer="extrusion", parts={name: mesh}, failed=(thin,) if number == 1 else ())
         for number, (name, mesh) in enumerate(boxes(count).items())
     ]  # fmt: skip
     plate = {name: mesh for outcome in outcomes[1:] for name, mesh in outcome.bodies.items()}
-    missing = Outcome("line 99", "PY-X1", "model.pose = 'swan_nek': the nearest is 'swan_neck' " * 4)
+    missing = ModelOutcome("line 99", "PY-X1", "model.pose = 'swan_nek': the nearest is 'swan_neck' " * 4)
     return ClassSet((*outcomes, missing), {"extrusion": [plate]})
 
 
@@ -220,7 +220,7 @@ def test_a_model_stands_whole_in_its_picture() -> None:
     parts = {
         str(k): Mesh(np.array(each.vertices), np.array(each.faces)) for k, each in enumerate((plate, post))
     }
-    dark = np.asarray(picture_of(Outcome("line 1", "PY-C01", parts=parts))).min(axis=2) < 250
+    dark = np.asarray(picture_of(ModelOutcome("line 1", "PY-C01", parts=parts))).min(axis=2) < 250
     assert not np.concatenate([dark[[0, -1]].ravel(), dark[:, [0, -1]].ravel()]).any()
     spans = [np.flatnonzero(dark.any(axis=axis)) for axis in (0, 1)]
     middles = [(span[0] + span[-1]) / 2 for span in spans]

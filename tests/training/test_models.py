@@ -15,6 +15,7 @@ from print3d.geometry.frames import apply, mirrored, rigid
 from print3d.geometry.mesh import Mesh
 from print3d.inputs.model_case import ModelCase, model_case_from_data, read_model_case
 from print3d.inputs.toml_file import read_toml
+from print3d.kinds.registry import KINDS
 from print3d.training import pair
 from print3d.training.body import finger_body, finger_limb
 from print3d.training.booleans import extruded, mesh_of, placed
@@ -23,6 +24,7 @@ from print3d.training.level_set import intersection, surface, union
 from print3d.training.make import build_case
 from print3d.training.measure import closed, girths, supported
 from print3d.training.names import body_name
+from print3d.training.poses import POSES
 from tests.conftest import in_ci
 
 MODELS = Path(__file__).parents[2] / "params" / "models"
@@ -229,13 +231,24 @@ def test_a_pair_needs_a_pose_with_an_orthosis_and_full_size() -> None:
         pair.build_pair(case_with("mallet", scale=0.5), quiet)
 
 
+def test_every_deformity_is_answered_by_one_kind() -> None:
+    answers = {pose: [kind.name for kind in KINDS.values() if pose in kind.answers] for pose in POSES}
+    assert answers.pop("neutral") == []
+    assert answers == {
+        "mallet": ["mallet"],
+        "swan_neck": ["figure_of_eight"],
+        "boutonniere": ["pip_extension"],
+        "flexor_repair": ["dorsal_blocking"],
+    }
+
+
 @pytest.mark.slow(in_ci=True)
 def test_model_and_orthosis_fit_and_a_finger_too_thick_does_not() -> None:
     case = read_model_case(MODELS / "mallet.toml")
     both = pair.build_pair(case, quiet)
     assert not [finding.key for finding in both.findings if not finding.holds]
     assert len(both.parts) == 2
-    orthosis = pair.orthosis_of(case, "mallet")
+    orthosis = pair.orthosis_of(case, KINDS["mallet"])
     (part,) = orthosis.parts
     plain = replace(case, model=case.model.model_copy(update={"has_stand": False}))
     body = pair.body_in(plain, orthosis)

@@ -37,12 +37,12 @@ from print3d.forms.trough import ForearmPlan, Strap, build_forearm_part
 from print3d.forms.wrist_ribs import FADING_SHARE, rib_lift, rib_zone
 from print3d.geometry.bed import fits_bed
 from print3d.inputs.case import Case
+from print3d.inputs.measured import FINGERS, FingerName
 from print3d.inputs.options import Guarded, OrthosisOptions
 from print3d.inputs.problems import Problem, refusal, unknown_name
 from print3d.inputs.table import Given
 from print3d.kinds.kind import Kind
-from print3d.limb.finger import FingerJoint, FingerName, FingerPose
-from print3d.limb.four_fingers import FINGERS
+from print3d.limb.finger import FingerJoint, FingerPose
 from print3d.limb.hand import HandLimb, HandPose
 from print3d.limb.hand_clearance import extension_deg
 from print3d.limb.hand_unrolled import UnrolledHand
@@ -56,6 +56,8 @@ WRIST_ANGLES = (
 JOINTS: tuple[FingerJoint, ...] = ("mcp", "pip", "dip")
 DEFAULT_MCP_DEG, USUAL_MCP_DEG = 50.0, (30.0, 70.0)
 """The usual range covers the published regimens in `data/protocols.toml` but one; outside it a remark asks to look twice."""
+SHORT_REGIMEN = {"protocol": "early_active_short"}
+"""The hand-based block for a model's pose, as a forearm long enough for the long one fits few beds."""
 FOREARM_SHARE = 2.0 / 3.0
 """The trough covers two thirds of the forearm; common practice, no single source."""
 STYLOID_RELIEF_MM, STYLOID_REACH_MM = 2.0, 16.0
@@ -283,7 +285,7 @@ def _plan(
     )
 
 
-def _over_hand(skin: UnrolledHand) -> tuple[tuple[float, float], float]:
+def _over_hand(skin: UnrolledHand[HandLimb]) -> tuple[tuple[float, float], float]:
     """Middle and room of a label over the metacarpals."""
     stop = float(skin.along(skin.limb.skin.station_of("ring", 0.0)))
     return (0.45 * stop, 0.0), 0.7 * stop
@@ -319,7 +321,7 @@ def _straps(options: DorsalBlockingOptions, limb: HandLimb, proximal: float, for
     return tuple(straps)
 
 
-def _bony_points(limb: HandLimb, skin: UnrolledHand) -> tuple[BonyPoint, ...]:
+def _bony_points(limb: HandLimb, skin: UnrolledHand[HandLimb]) -> tuple[BonyPoint, ...]:
     size = limb.hand_length_mm / ADULT_HAND_MM
     return tuple(
         BonyPoint(skin.place(*place), STYLOID_RELIEF_MM, STYLOID_REACH_MM * size)
@@ -358,4 +360,12 @@ def explicit(case: Case, options: DorsalBlockingOptions) -> DorsalBlockingOption
     return options.model_copy(update={"protocol": None, "form": shell_form(case, options), **angles})
 
 
-KIND = Kind("dorsal_blocking", DorsalBlockingOptions, build, remarks, explicit, takes_all_fingers=True)
+KIND = Kind(
+    "dorsal_blocking",
+    DorsalBlockingOptions,
+    build,
+    remarks,
+    explicit,
+    takes_all_fingers=True,
+    answers={"flexor_repair": SHORT_REGIMEN},
+)

@@ -96,4 +96,4 @@ def build(case: Case, options: FigureOfEightOptions) -> Orthosis:
     )
 
 
-KIND = Kind("figure_of_eight", FigureOfEightOptions, build)
+KIND = Kind("figure_of_eight", FigureOfEightOptions, build, protects_healing=False, answers={"swan_neck": {}})

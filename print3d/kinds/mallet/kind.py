@@ -42,4 +42,4 @@ def build(case: Case, options: MalletOptions) -> Orthosis:
     return Orthosis("mallet", limb, (part,), "middle", {"dip": held}, freed)
 
 
-KIND = Kind("mallet", MalletOptions, build)
+KIND = Kind("mallet", MalletOptions, build, answers={"mallet": {}})

@@ -149,7 +149,7 @@ def _straps(options: PipExtensionOptions, pip: float, proximal: float, distal: f
     return (proximal + half_slot, distal - half_slot)
 
 
-def _slot_stretch(skin: UnrolledFinger, options: PipExtensionOptions, half_width: float) -> float:
+def _slot_stretch(skin: UnrolledFinger[FingerLimb], options: PipExtensionOptions, half_width: float) -> float:
     """Return how many times shorter a slot beside the bent PIP is on the skin than in the flat."""
     half = (options.straps.width_mm + STRAP_PLAY_MM) / 2
     along = skin.limb.landmarks["pip"] + np.array([-half, half])
@@ -176,4 +176,4 @@ def remarks(case: Case, options: PipExtensionOptions) -> list[str]:
     ]
 
 
-KIND = Kind("pip_extension", PipExtensionOptions, build, remarks)
+KIND = Kind("pip_extension", PipExtensionOptions, build, remarks, answers={"boutonniere": {}})

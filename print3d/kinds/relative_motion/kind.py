@@ -28,10 +28,10 @@ from print3d.forms.yoke_outline import (
 )
 from print3d.geometry.frames import inverse
 from print3d.inputs.case import Case
+from print3d.inputs.measured import FINGERS, FingerName
 from print3d.kinds.kind import Kind
 from print3d.limb.estimates import estimate_hand
-from print3d.limb.finger import FingerName
-from print3d.limb.four_fingers import FINGERS, FourFingers, Ray, build_four_fingers, gap_mm
+from print3d.limb.four_fingers import FourFingers, Ray, build_four_fingers, gap_mm
 from print3d.shell.assemble import Blueprint, assemble
 from print3d.shell.curves import loop_of
 from print3d.shell.drape import Extent, even

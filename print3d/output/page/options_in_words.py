@@ -44,7 +44,7 @@ def option_value(key: str, value: object, language: Language) -> str:
         return f"{text('report.asked.number', language, value=float(value))} {unit}".replace(
             " °", "°"
         ).strip()
-    for topic in ("options.value", "common.kind"):
-        if f"{topic}.{value}" in catalogue(language):
-            return text(f"{topic}.{value}", language)
+    for name in (f"options.value.{value}", f"kinds.{value}.name"):
+        if name in catalogue(language):
+            return text(name, language)
     return str(value)

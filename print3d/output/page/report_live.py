@@ -8,7 +8,7 @@ from print3d.checks.finding import part_name
 from print3d.language.catalogue import Language, number, text
 from print3d.output.page.html import Html, joined, tag
 from print3d.output.pictures.colour_scale import HEX
-from print3d.output.pictures.joint_chain import Hinge
+from print3d.output.pictures.joint_chain import FreeJoint
 from print3d.output.pictures.scene import Scale, Scene
 
 LOOKS = ("dorsal", "volar", "radial", "ulnar", "tip")
@@ -92,7 +92,7 @@ def _joints(scene: Scene, language: Language) -> Html:
     return _fieldset("joints", language, *sliders, reset, note)
 
 
-def _slider(hinge: Hinge, language: Language) -> Html:
+def _slider(hinge: FreeJoint, language: Language) -> Html:
     finger = f"{text(f'common.finger.{hinge.finger}', language)}, " if hinge.finger else ""
     name = finger + text("report.live.joint_slider", language, joint=hinge.joint.upper(), from_deg=hinge.from_deg, to_deg=hinge.to_deg)  # fmt: skip
     result = text("report.live.joint_result", language, free_deg=hinge.free_to_deg, to_deg=hinge.to_deg)
@@ -103,7 +103,7 @@ def _slider(hinge: Hinge, language: Language) -> Html:
                tag("span", result, class_="small"), class_="slider")  # fmt: skip
 
 
-def _sliders_for_all(hinges: Sequence[Hinge], language: Language) -> list[Html]:
+def _sliders_for_all(hinges: Sequence[FreeJoint], language: Language) -> list[Html]:
     """One slider for each joint of all fingers together."""
     sliders = []
     for joint in dict.fromkeys(hinge.joint for hinge in hinges):

@@ -7,7 +7,7 @@ from print3d.inputs.case import Case
 from print3d.language.catalogue import Language, number, text
 from print3d.language.phrases import phrase
 from print3d.limb.norms import survey_source
-from print3d.output.measures import Row, given_rows, limb_rows, of_a_child
+from print3d.output.measures import MeasureRow, given_rows, limb_rows, of_a_child
 from print3d.output.page.html import Html, bullets, joined, table, tag
 
 
@@ -32,7 +32,7 @@ def measures_part(case: Case, orthosis: Orthosis, language: Language) -> Html:
     return joined(pieces)
 
 
-def _given(case: Case, rows: Sequence[Row], language: Language) -> Html:
+def _given(case: Case, rows: Sequence[MeasureRow], language: Language) -> Html:
     head = tag("h3", text("report.measure.given", language))
     told = []
     if case.measured.sex is not None:
@@ -46,7 +46,7 @@ def _given(case: Case, rows: Sequence[Row], language: Language) -> Html:
     )
 
 
-def _side_by_side(rows: Sequence[Row], language: Language) -> Html:
+def _side_by_side(rows: Sequence[MeasureRow], language: Language) -> Html:
     """A column for each finger, a row for each dimension: value, SD and percentile, or that it was measured."""
     fingers = list(dict.fromkeys(row.finger for row in rows))
     keys = list(dict.fromkeys(row.key for row in rows))
@@ -59,7 +59,7 @@ def _side_by_side(rows: Sequence[Row], language: Language) -> Html:
     return table(text("report.measure.by_finger", language), columns, body, class_="numbers")
 
 
-def _cell(row: Row, language: Language) -> Html:
+def _cell(row: MeasureRow, language: Language) -> Html:
     place = percentile_in_words(row, language)
     if row.sd is None:
         return joined([_value(row, language), tag("span", f"{text('report.measure.measured_cell', language)}, {place}", class_="small")])  # fmt: skip
@@ -67,7 +67,7 @@ def _cell(row: Row, language: Language) -> Html:
     return joined([_value(row, language), tag("span", sd, class_="small")])
 
 
-def _methods(rows: Sequence[Row], language: Language) -> Html:
+def _methods(rows: Sequence[MeasureRow], language: Language) -> Html:
     """How the estimates were found, dimensions with the same way together, finger by finger."""
     ways: dict[str, dict[str, list[str]]] = {}
     for row in rows:
@@ -94,7 +94,7 @@ def _methods(rows: Sequence[Row], language: Language) -> Html:
     return tag("details", tag("summary", text("report.measure.methods", language)), bullets(items), open=True)
 
 
-def _dimension(row: Row, language: Language) -> str:
+def _dimension(row: MeasureRow, language: Language) -> str:
     """What was measured, without whose finger it is."""
     place = row.key.removeprefix("forearm_girth_at_").removesuffix("_mm")
     if place.isdigit():
@@ -107,12 +107,12 @@ def _finger(name: str, language: Language) -> str:
     return words[:1].upper() + words[1:]
 
 
-def _name(row: Row, language: Language) -> str:
+def _name(row: MeasureRow, language: Language) -> str:
     dimension = _dimension(row, language)
     return f"{_finger(row.finger, language)}: {dimension}" if row.finger else dimension
 
 
-def _value(row: Row, language: Language) -> str:
+def _value(row: MeasureRow, language: Language) -> str:
     if row.key.endswith("_deg"):
         return text("report.measure.degrees", language, value=row.value)
     if row.key.endswith("_years"):
@@ -120,11 +120,11 @@ def _value(row: Row, language: Language) -> str:
     return text("report.measure.mm", language, value=row.value)
 
 
-def _place(row: Row, language: Language) -> str:
+def _place(row: MeasureRow, language: Language) -> str:
     return percentile_in_words(row, language) if row.key.endswith("_mm") else ""
 
 
-def percentile_in_words(row: Row, language: Language) -> str:
+def percentile_in_words(row: MeasureRow, language: Language) -> str:
     """Return "P62", "below P1", "above P99", or that there is no norm."""
     if row.percentile is None:
         return text("report.measure.percentile_none", language)

@@ -17,8 +17,8 @@ import numpy as np
 
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.types import Floats, Ints
-from print3d.output.pictures.joint_chain import Hinge
-from print3d.output.pictures.scene import Body, Scene
+from print3d.output.pictures.joint_chain import FreeJoint
+from print3d.output.pictures.scene import Scene, SceneBody
 
 FORMAT = "print3d scene 2"
 STEP_MM = 0.01
@@ -56,7 +56,7 @@ def planes(columns: Ints) -> bytes:
     return b"".join(((zigzag >> (8 * plane)) & 0xFF).astype(np.uint8).tobytes() for plane in range(PLANES))
 
 
-def _entry(body: Body, step_of: Mapping[str, float]) -> tuple[dict[str, Any], dict[str, Ints]]:
+def _entry(body: SceneBody, step_of: Mapping[str, float]) -> tuple[dict[str, Any], dict[str, Ints]]:
     mesh, order = neighbours_together(body.mesh)
     low = mesh.vertices.min(axis=0)
     arrays = {"points": np.round((mesh.vertices - low).T / STEP_MM).astype(np.int64), "faces": mesh.faces.T}
@@ -101,7 +101,7 @@ def _morton(points: Floats) -> Ints:
     return code
 
 
-def _hinge(hinge: Hinge) -> dict[str, Any]:
+def _hinge(hinge: FreeJoint) -> dict[str, Any]:
     return {
         "finger": hinge.finger,
         "joint": hinge.joint,

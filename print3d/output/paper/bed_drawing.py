@@ -11,7 +11,7 @@ from print3d.geometry.types import Floats
 from print3d.output.paper.paper import SMALL, THIN, Line, Paper
 from print3d.output.paper.words import Words
 from print3d.output.pictures.camera import Camera
-from print3d.output.pictures.render import Body, render
+from print3d.output.pictures.render import DrawnBody, render
 
 ROOM_MM, TALL_MM, APART_MM = 62.0, 44.0, 12.0
 """Largest width and height of each view on the page, and the room between the two."""
@@ -69,7 +69,7 @@ def _view(mesh: Mesh, forward: Floats, up: Floats, scale: float) -> Image.Image:
     pixels = np.maximum(np.round(PIXELS_PER_MM * scale * sides), 1).astype(int)
     size = int(pixels[0]), int(pixels[1])
     camera = Camera(forward, up, (low + high) / 2.0, 1.0 / (PIXELS_PER_MM * scale), size)
-    return Image.fromarray(render([Body(mesh, SHADE)], camera))
+    return Image.fromarray(render([DrawnBody(mesh, SHADE)], camera))
 
 
 def _height(paper: Paper, foot: tuple[float, float], height: float, label: str) -> None:

@@ -16,7 +16,7 @@ from print3d.output.paper.limb_views import (
     PALM,
     SKIN,
     THUMB_SIDE,
-    View,
+    LimbView,
     dimension,
     numbered,
     silhouette,
@@ -67,7 +67,7 @@ def draw_finger(paper: Paper, words: Words, numbers: Mapping[str, int]) -> None:
     low, high = np.array(shape.bounds[:2]), np.array(shape.bounds[2:])
     height = float(high[1] - low[1])
     paper.need(height + 8.0)
-    view = View(paper, np.array([paper.left + 82.0, paper.y - height - 4.0 - low[1]]), 1.0)
+    view = LimbView(paper, np.array([paper.left + 82.0, paper.y - height - 4.0 - low[1]]), 1.0)
     view.outline(shape)
     right = float(high[0]) + 14.0
     for key, name in STATION_OF.items():
@@ -117,7 +117,7 @@ def _draw_row(paper: Paper, numbers: Mapping[str, int]) -> None:
     for number, (key, shapes) in enumerate(zip(numbers, drawings, strict=True)):
         bounds = _bounds(shapes)
         corner = np.array([paper.left + number * room + 2.0, top - height])
-        view = View(paper, corner - scale * bounds[:2], scale)
+        view = LimbView(paper, corner - scale * bounds[:2], scale)
         _draw_angle(view, shapes, numbers[key])
     paper.y = top - height - 5.0
 
@@ -125,7 +125,7 @@ def _draw_row(paper: Paper, numbers: Mapping[str, int]) -> None:
 def _angle_shapes(joint: str, angle: float) -> dict[str, Floats | shapely.Geometry]:
     """Outline of the posed finger, and arms and arc of the goniometer, in the view from the thumb side."""
     finger = drawn_finger().posed(**{f"{joint}_flexion_deg": angle})
-    body = apply(finger.segment_transform("hand"), finger.segment_body("hand").vertices) @ THUMB_SIDE.T
+    body = apply(finger.segment_transform("hand"), finger.body("hand").vertices) @ THUMB_SIDE.T
     skin = silhouette(finger.skin_mesh(), THUMB_SIDE)
     before, after = {"mcp": ("hand", "proximal"), "pip": ("proximal", "middle"), "dip": ("middle", "distal")}[
         joint
@@ -177,7 +177,7 @@ def _size(shapes: Mapping[str, Floats | shapely.Geometry]) -> Floats:
     return np.asarray(bounds[2:] - bounds[:2])
 
 
-def _draw_angle(view: View, shapes: Mapping[str, Floats | shapely.Geometry], number: int) -> None:
+def _draw_angle(view: LimbView, shapes: Mapping[str, Floats | shapely.Geometry], number: int) -> None:
     view.outline(shapes["hand"])
     view.outline(shapes["skin"], SKIN)
     view.line(shapes["straight"], HINT)

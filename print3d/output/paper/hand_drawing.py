@@ -9,11 +9,11 @@ import shapely
 from print3d.geometry.frames import apply
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.types import Floats
+from print3d.inputs.measured import FINGERS
 from print3d.limb.finger import FingerPose
-from print3d.limb.four_fingers import FINGERS
 from print3d.limb.hand import HandLimb, HandPose, build_hand
 from print3d.limb.hand_estimates import estimate_hand_and_forearm
-from print3d.output.paper.limb_views import LEADER, PALM, SKIN, View, dimension, numbered, silhouette
+from print3d.output.paper.limb_views import LEADER, PALM, SKIN, LimbView, dimension, numbered, silhouette
 from print3d.output.paper.paper import SMALL, Line, Paper
 from print3d.output.paper.words import Words
 
@@ -55,7 +55,7 @@ def draw_hand(paper: Paper, words: Words, numbers: Mapping[str, int]) -> None:
     height = scale * float(high[1] - low[1])
     paper.need(height + 6.0)
     middle = paper.left + paper.room / 2
-    view = View(paper, np.array([middle, paper.y - height - 3.0 - scale * low[1]]), scale)
+    view = LimbView(paper, np.array([middle, paper.y - height - 3.0 - scale * low[1]]), scale)
     view.outline(shown)
     for finger, ray in zip(fingers, hand.rays.values(), strict=True):
         web = float(ray.mcp_centre[0]) + ray.limb.landmarks["web"]
@@ -65,7 +65,7 @@ def draw_hand(paper: Paper, words: Words, numbers: Mapping[str, int]) -> None:
     paper.y = float(view.at(low[None])[0, 1]) - 3.0
 
 
-def _tapes(view: View, hand: HandLimb, shape: shapely.Geometry, numbers: Mapping[str, int]) -> None:
+def _tapes(view: LimbView, hand: HandLimb, shape: shapely.Geometry, numbers: Mapping[str, int]) -> None:
     for key, station in _tape_stations(hand).items():
         if key in numbers:
             ends = _across(shape, station, hand)
@@ -100,7 +100,7 @@ def _across(shape: shapely.Geometry, station: float, hand: HandLimb) -> Floats:
 
 
 def _lengths(
-    view: View, words: Words, hand: HandLimb, shape: shapely.Geometry, numbers: Mapping[str, int]
+    view: LimbView, words: Words, hand: HandLimb, shape: shapely.Geometry, numbers: Mapping[str, int]
 ) -> None:
     """Hand, palm and forearm length left of the limb, each from line to line; the breadth across the hand."""
     middle = hand.rays["middle"]

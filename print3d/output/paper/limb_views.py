@@ -34,7 +34,7 @@ def silhouette(mesh: Mesh, view: Floats) -> shapely.Geometry:
 
 
 @dataclass(frozen=True, eq=False)
-class View:
+class LimbView:
     """Places a view on paper: point (2,) of the view times scale, plus an origin on the page."""
 
     paper: Paper

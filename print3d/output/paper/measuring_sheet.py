@@ -5,9 +5,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from print3d import __version__
+from print3d.inputs.measured import FINGERS
 from print3d.kinds.registry import KINDS, AnyKind
 from print3d.language.catalogue import Language, lines
-from print3d.limb.four_fingers import FINGERS
 from print3d.output.paper.finger_drawing import draw_angles, draw_finger
 from print3d.output.paper.hand_drawing import draw_hand
 from print3d.output.paper.paper import NOTE, Columns, Paper, Size
@@ -56,7 +56,7 @@ def wanted_for(kind: AnyKind) -> Wanted:
 def write_measuring_form(path: Path, kind: str, language: Language, size: Size = "a4") -> None:
     """Write the form of one kind."""
     words, wanted = Words(language), wanted_for(KINDS[kind])
-    title = words("measuring.form.title", kind=words.named("kind", kind))
+    title = words("measuring.form.title", kind=words(f"kinds.{kind}.name"))
     paper = Paper(title, "", language, size)
     paper.paragraph(words("measuring.form.lead"))
     paper.blanks(lines("measuring.form.case", language))

@@ -3,6 +3,7 @@
 from pathlib import Path
 
 from print3d.forms.orthosis import AngleDifference, Stop
+from print3d.kinds.registry import KINDS
 from print3d.language.catalogue import lines
 from print3d.output.paper.paper import LARGE, Paper
 from print3d.output.paper.sheet import SheetData, cautions
@@ -10,14 +11,11 @@ from print3d.output.paper.signs import dot, warning
 from print3d.output.paper.words import Words, free_joints, held_joints, stopped_joints
 
 NEARLY_STRAIGHT_DEG = 0.5
-BARE_RINGS = ("figure_of_eight",)
-"""Kinds that protect no healing tendon, so that they come off at the first sign of trouble; the others are loosened first, and the
-position kept (common practice, no single source)."""
 
 
 def write_wear_sheet(path: Path, data: SheetData) -> None:
     """Write the sheet for the wearer."""
-    paper, words = data.paper("sheets.wear.title"), data.words
+    paper, words, kind = data.paper("sheets.wear.title"), data.words, KINDS[data.case.orthosis.kind]
 
     def listed(key: str) -> tuple[str, ...]:
         return lines(f"sheets.wear.{key}", words.language)
@@ -25,12 +23,12 @@ def write_wear_sheet(path: Path, data: SheetData) -> None:
     paper.heading(words("sheets.wear.what"))
     for sentence in _purpose(data):
         paper.paragraph(sentence, LARGE)
-    _section(paper, words, "special", listed(f"special_of.{data.case.orthosis.kind}"))
+    _section(paper, words, "special", lines(f"kinds.{kind.name}.wear", words.language))
     paper.heading(words("sheets.wear.plan"), keep_mm=30.0)
     paper.blanks(listed("plan_rows"), LARGE, label_share=0.27)
     paper.heading(words("sheets.wear.stop"), keep_mm=30.0)
     paper.items(listed("stop_rows"), warning, LARGE)
-    urgent = "stop_ring" if data.case.orthosis.kind in BARE_RINGS else "stop_protected"
+    urgent = "stop_protected" if kind.protects_healing else "stop_ring"
     paper.paragraph(words(f"sheets.wear.{urgent}"), LARGE)
     _section(paper, words, "skin", listed("skin_rows"))
     heat = data.case.material.heat_ceiling_c.value

@@ -35,7 +35,7 @@ class Words:
             code=head.code,
             side=self.named("side", head.side),
             finger=self.named("finger", head.finger),
-            kind=self.named("kind", case.orthosis.kind),
+            kind=self(f"kinds.{case.orthosis.kind}.name"),
         )
 
     def said(self, sentence: str, topic: Topic) -> str:

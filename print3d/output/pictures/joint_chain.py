@@ -14,8 +14,8 @@ from print3d.forms.orthosis import FingerView, FreeArc, Orthosis, Part, finger_v
 from print3d.geometry.frames import DISTAL, DORSAL, apply, mirrored
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.types import Floats
-from print3d.limb.finger import DISTAL_OF, SEGMENTS, FingerLimb, Segment
-from print3d.limb.joint_id import JointId
+from print3d.limb.finger import DISTAL_OF, SEGMENTS, FingerLimb
+from print3d.limb.joint_id import JointId, SegmentName
 from print3d.mechanics.contact import ContactAccuracy, FloatingContact, OtherParts
 
 STEP_DEG = 10.0
@@ -34,7 +34,7 @@ class Drift:
 
 
 @dataclass(frozen=True, eq=False)
-class Hinge:
+class FreeJoint:
     """A free joint.
 
     key : name in chains, such as "ring-pip"
@@ -54,7 +54,7 @@ class Hinge:
     to_deg: float
     free_to_deg: float
 
-    def handed(self, side: str) -> "Hinge":
+    def handed(self, side: str) -> "FreeJoint":
         """Return the hinge of the asked hand; a mirror turns an axis round once more than an arrow."""
         if side == "right":
             return self
@@ -75,7 +75,7 @@ def _rotation(centre: Floats, axis: Floats, angle_rad: float) -> Floats:
     return turn
 
 
-def hinges(orthosis: Orthosis, findings: Sequence[Finding]) -> list[Hinge]:
+def hinges(orthosis: Orthosis, findings: Sequence[Finding]) -> list[FreeJoint]:
     """Return every free joint, each finger's from the hand to the tip."""
     found = []
     for view in finger_views(orthosis):
@@ -87,7 +87,7 @@ def hinges(orthosis: Orthosis, findings: Sequence[Finding]) -> list[Hinge]:
             built = float(getattr(view.limb.pose, f"{arc.joint}_flexion_deg"))
             key = f"{view.name}-{arc.joint}".strip("-")
             found.append(
-                Hinge(key, view.name, arc.joint, frame[:3, 3], frame[:3, 1], built,
+                FreeJoint(key, view.name, arc.joint, frame[:3, 3], frame[:3, 1], built,
                       min(arc.from_deg, built), arc.to_deg, _free_to(view, arc, findings))
             )  # fmt: skip
     return found
@@ -107,11 +107,11 @@ def _free_to(view: FingerView, arc: FreeArc, findings: Sequence[Finding]) -> flo
     return float(next(measured, arc.to_deg))
 
 
-def chain_of(view: FingerView, segment: Segment) -> tuple[str, ...]:
+def chain_of(view: FingerView, segment: SegmentName) -> tuple[str, ...]:
     """Return the keys of the free joints between the hand and a segment."""
     free = {arc.joint for arc in view.freed}
     passed = SEGMENTS[1 : SEGMENTS.index(segment) + 1]
-    joint_before: dict[Segment, str] = {each: joint for joint, each in DISTAL_OF.items()}
+    joint_before: dict[SegmentName, str] = {each: joint for joint, each in DISTAL_OF.items()}
     return tuple(
         f"{view.name}-{joint_before[each]}".strip("-") for each in passed if joint_before[each] in free
     )
@@ -125,7 +125,7 @@ def segment_bodies(orthosis: Orthosis) -> Iterator[tuple[Mesh, tuple[str, ...]]]
             is_shown = isinstance(orthosis.limb, FingerLimb) and any(arc.joint == "mcp" for arc in view.freed)
             if segment == "hand" and not is_shown:
                 continue
-            body = view.limb.segment_body(segment)
+            body = view.limb.body(segment)
             frame = placed @ view.limb.segment_transform(segment)
             yield Mesh(apply(frame, body.vertices), body.faces), chain_of(view, segment)
 
@@ -159,7 +159,7 @@ def drift_of(orthosis: Orthosis, part: Part) -> Drift | None:
     return Drift(f"{view.name}-{joint}".strip("-"), tuple(map(float, angles)), tilt, along, dorsal)
 
 
-def drifted(hinge: Hinge, drift: Drift, angle_deg: float) -> Floats:
+def drifted(hinge: FreeJoint, drift: Drift, angle_deg: float) -> Floats:
     """Return the transform (4, 4) of a loose part at an angle of its joint."""
     tilt, along, dorsal = (
         float(np.interp(angle_deg, drift.angles, each)) for each in (drift.tilts, drift.along, drift.dorsal)
@@ -169,7 +169,7 @@ def drifted(hinge: Hinge, drift: Drift, angle_deg: float) -> Floats:
     return _rotation(hinge.centre, hinge.axis, np.radians(tilt)) @ shift
 
 
-def moved(chain: Sequence[str], by_key: dict[str, Hinge], angles: dict[str, float]) -> Floats:
+def moved(chain: Sequence[str], by_key: dict[str, FreeJoint], angles: dict[str, float]) -> Floats:
     """Return the transform (4, 4) of a body with joints at `angles` (deg, by key); others stay as built."""
     transform = np.eye(4)
     for key in chain:

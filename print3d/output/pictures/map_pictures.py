@@ -16,15 +16,14 @@ from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
 from print3d.geometry.frames import DISTAL, DORSAL, RADIAL, apply, mirrored
-from print3d.geometry.mesh import Mesh
+from print3d.geometry.mesh import Mesh, joined
 from print3d.geometry.types import Floats
 from print3d.language.catalogue import Language, number, text
 from print3d.output.pictures.camera import Camera
 from print3d.output.pictures.colour_scale import NO_VALUE, colours
-from print3d.output.pictures.joint_chain import Hinge, drifted, moved
-from print3d.output.pictures.render import Body as Drawn
-from print3d.output.pictures.render import Sight, render, sight
-from print3d.output.pictures.scene import Body, Scale, Scene, joined
+from print3d.output.pictures.joint_chain import FreeJoint, drifted, moved
+from print3d.output.pictures.render import DrawnBody, Sight, render, sight
+from print3d.output.pictures.scene import Scale, Scene, SceneBody
 from print3d.output.pictures.views import (
     FRAME,
     GREY,
@@ -60,8 +59,8 @@ def map_pictures(scene: Scene, titles: Mapping[str, str], language: Language = "
     parts = [part.mesh for part in scene.of_role("part")]
     limb = joined([body.mesh for body in scene.of_role("skin", "still")])
     bodies = [
-        *(Drawn(part, SHELL_COLOUR, is_lit=False) for part in parts),
-        Drawn(limb, LIMB_COLOUR, 0.0, has_lines=False),
+        *(DrawnBody(part, SHELL_COLOUR, is_lit=False) for part in parts),
+        DrawnBody(limb, LIMB_COLOUR, 0.0, has_lines=False),
     ]
     views = _map_views(scene, language)
     cameras = _cameras(views, shown_box(parts, joined(parts)))
@@ -105,8 +104,8 @@ def free_end_picture(scene: Scene, *, title: str, language: Language = "en") -> 
         parts, limb = posed(scene, {hinge.key: hinge.free_to_deg for hinge in chosen})
         name = text("report.picture.joint_end", language, joint=joint.upper(), degrees=_span(chosen))
         views.append(View(name, -radial, DORSAL, (number_ * width, HEADER, width, height)))
-        limb_body = Drawn(joined(limb), LIMB_COLOUR, LIMB_OVER_SHELL, has_lines=False)
-        panels.append([*(Drawn(each, SHELL_COLOUR) for each in parts), limb_body])
+        limb_body = DrawnBody(joined(limb), LIMB_COLOUR, LIMB_OVER_SHELL, has_lines=False)
+        panels.append([*(DrawnBody(each, SHELL_COLOUR) for each in parts), limb_body])
         shapes.append(shown_box(parts, joined(limb)))
     box = np.array([np.min(shapes, axis=0)[0], np.max(shapes, axis=0)[1]])
     box[0, 0] = max(box[0, 0], min(hinge.centre[0] for hinge in scene.hinges) - BEHIND_MM)
@@ -121,7 +120,7 @@ def posed(scene: Scene, angles: dict[str, float]) -> tuple[list[Mesh], list[Mesh
     """Return the parts and the limb's pieces with joints at `angles` (deg, by key), the hand still."""
     by_key = {hinge.key: hinge for hinge in scene.hinges}
 
-    def placed(body: Body) -> Mesh:
+    def placed(body: SceneBody) -> Mesh:
         transform = moved(body.chain, by_key, angles)
         if body.drift is not None:
             hinge = by_key[body.drift.joint]
@@ -131,7 +130,7 @@ def posed(scene: Scene, angles: dict[str, float]) -> tuple[list[Mesh], list[Mesh
     return [placed(each) for each in scene.of_role("part")], [placed(each) for each in scene.of_role("segment", "still")]  # fmt: skip
 
 
-def _span(chosen: Iterable[Hinge]) -> str:
+def _span(chosen: Iterable[FreeJoint]) -> str:
     """The angles of one joint over all fingers: "90", or "88 to 90" as "88–90"."""
     angles = sorted({round(hinge.free_to_deg) for hinge in chosen})
     return f"{angles[0]}" if len(angles) == 1 else f"{angles[0]}–{angles[-1]}"

@@ -26,7 +26,7 @@ BACKGROUND_MM = 500.0
 
 
 @dataclass(frozen=True, eq=False)
-class Body:
+class DrawnBody:
     """A closed mesh with its look.
 
     colour : (3,) for all of it or (vertices, 3) for a map; 0 to 1, red, green, blue
@@ -94,7 +94,7 @@ class Sight:
     shown: tuple[_Shown, ...]
 
     def picture(self, colours: Sequence[Floats]) -> NDArray[np.uint8]:
-        """Return the picture (height, width, 3) on white, the bodies in these colours, each as in `Body`."""
+        """Return the picture (height, width, 3) on white, the bodies in these colours, each as in `DrawnBody`."""
         inside = np.repeat(self.empty.reshape(-1, 1), 3, axis=1)
         for shown, colour in zip(self.shown, colours, strict=True):
             inside += shown.coloured(colour)
@@ -103,12 +103,12 @@ class Sight:
         return picture
 
 
-def render(bodies: Sequence[Body], camera: Camera) -> NDArray[np.uint8]:
+def render(bodies: Sequence[DrawnBody], camera: Camera) -> NDArray[np.uint8]:
     """Return the picture (height, width, 3) of the bodies on white."""
     return sight(bodies, camera).picture([body.colour for body in bodies])
 
 
-def sight(bodies: Sequence[Body], camera: Camera) -> Sight:
+def sight(bodies: Sequence[DrawnBody], camera: Camera) -> Sight:
     """Return what the camera sees of the bodies, to be pictured in one set of colours after another."""
     part, window = camera.window(np.vstack([body.mesh.vertices for body in bodies]))
     fine = part.finer(FINER)
@@ -142,7 +142,7 @@ def _shares(depths: Singles, opacities: Sequence[float]) -> Singles:
     return shares
 
 
-def _shown(body: Body, hits: Hits, share: Singles, camera: Camera) -> _Shown:
+def _shown(body: DrawnBody, hits: Hits, share: Singles, camera: Camera) -> _Shown:
     """What shows of a body by what a camera of its own window hits, and its share (samples,) of the whole picture."""
     _, window = camera.window(body.mesh.vertices)
     share = share.reshape(camera.size[::-1])[window].ravel()
@@ -199,7 +199,7 @@ def _units(vectors: Floats) -> Floats:
     return vectors / np.maximum(np.linalg.norm(vectors, axis=-1, keepdims=True), 1e-30)
 
 
-def _light(body: Body, camera: Camera) -> Floats:
+def _light(body: DrawnBody, camera: Camera) -> Floats:
     """Soft light (faces, 3 corners) from the eye and from above its left shoulder."""
     eye, normals = -camera.forward, body.normals
     if not body.is_lit:

@@ -12,7 +12,7 @@ from scipy.spatial import KDTree
 from print3d.checks.finding import Finding, Sense
 from print3d.checks.stiffness import StressField
 from print3d.forms.orthosis import Orthosis
-from print3d.geometry.mesh import Mesh
+from print3d.geometry.mesh import Mesh, joined
 from print3d.geometry.mirror import handed
 from print3d.geometry.nearest import Surface
 from print3d.geometry.types import Floats
@@ -24,7 +24,7 @@ from print3d.output.pictures.colour_scale import even_range, range_from_nought
 from print3d.output.pictures.fields import gap_at, wall_at
 from print3d.output.pictures.joint_chain import (
     Drift,
-    Hinge,
+    FreeJoint,
     drift_of,
     hinges,
     part_chain,
@@ -41,7 +41,7 @@ Effort = Mapping[str, Sequence[StressField]]
 
 
 @dataclass(frozen=True, eq=False)
-class Body:
+class SceneBody:
     """A mesh of the scene, for the hand of the case.
 
     role : "part"; "skin" is the limb at rest; "segment" a rigid piece shown once a joint is moved; "still" limb that never moves
@@ -84,11 +84,11 @@ class Scene:
 
     side: str
     look: str
-    bodies: tuple[Body, ...]
-    hinges: tuple[Hinge, ...]
+    bodies: tuple[SceneBody, ...]
+    hinges: tuple[FreeJoint, ...]
     scales: Mapping[str, Scale]
 
-    def of_role(self, *roles: str) -> list[Body]:
+    def of_role(self, *roles: str) -> list[SceneBody]:
         """Return the bodies of some roles."""
         return [body for body in self.bodies if body.role in roles]
 
@@ -108,7 +108,7 @@ def build_scene(
     """
     bodies = [*_parts(orthosis, effort or {}, most_faces), *_limb(orthosis)]
     for_hand = [
-        Body(each.name, each.role, handed(each.mesh, head.side), each.chain, each.fields, each.drift) for each in bodies
+        SceneBody(each.name, each.role, handed(each.mesh, head.side), each.chain, each.fields, each.drift) for each in bodies
     ]  # fmt: skip
     chosen = tuple(each.handed(head.side) for each in hinges(orthosis, findings))
     scales = {
@@ -118,7 +118,7 @@ def build_scene(
     return Scene(head.side, look, tuple(for_hand), chosen, scales)
 
 
-def _parts(orthosis: Orthosis, effort: Effort, most_faces: int) -> list[Body]:
+def _parts(orthosis: Orthosis, effort: Effort, most_faces: int) -> list[SceneBody]:
     skin = Surface(orthosis.limb.skin_mesh())
     total = sum(len(part.shell.mesh.faces) for part in orthosis.parts)
     bodies = []
@@ -131,7 +131,7 @@ def _parts(orthosis: Orthosis, effort: Effort, most_faces: int) -> list[Body]:
             **_in_effort(full, mesh.vertices, [shown[number] for shown in effort.values()]),
         }
         bodies.append(
-            Body(part.name, "part", mesh, part_chain(orthosis, part), maps, drift_of(orthosis, part))
+            SceneBody(part.name, "part", mesh, part_chain(orthosis, part), maps, drift_of(orthosis, part))
         )
     return bodies
 
@@ -146,36 +146,27 @@ def _in_effort(full: Mesh, points: Floats, shown: Sequence[StressField]) -> dict
     return {"stress": stress[nearest], "displacement": moved[nearest]}
 
 
-def _limb(orthosis: Orthosis) -> list[Body]:
+def _limb(orthosis: Orthosis) -> list[SceneBody]:
     """The skin at rest; and where joints are free, the pieces that are shown once one moves."""
     limb, tubes = (
         orthosis.limb,
         [thinned_tube(each, LIMB_EVERY) for each in pieces(orthosis.limb.skin_mesh())],
     )
     if not orthosis.freed:
-        return [Body("limb", "still", joined(tubes))]
+        return [SceneBody("limb", "still", joined(tubes))]
     segments = [
-        Body("limb", "segment", thinned_tube(mesh, LIMB_EVERY), chain) for mesh, chain in segment_bodies(orthosis)
+        SceneBody("limb", "segment", thinned_tube(mesh, LIMB_EVERY), chain) for mesh, chain in segment_bodies(orthosis)
     ]  # fmt: skip
     if isinstance(limb, FingerLimb | FourFingers):
-        return [Body("limb", "skin", joined(tubes)), *segments]
+        return [SceneBody("limb", "skin", joined(tubes)), *segments]
     return [
-        Body("limb", "skin", joined(tubes[:FINGERS])),
+        SceneBody("limb", "skin", joined(tubes[:FINGERS])),
         *segments,
-        Body("limb", "still", joined(tubes[FINGERS:])),
+        SceneBody("limb", "still", joined(tubes[FINGERS:])),
     ]
 
 
-def joined(meshes: Sequence[Mesh]) -> Mesh:
-    """Return several meshes as one."""
-    starts = np.cumsum([0, *(len(each.vertices) for each in meshes)])
-    return Mesh(
-        np.vstack([each.vertices for each in meshes]),
-        np.vstack([each.faces + start for each, start in zip(meshes, starts[:-1], strict=True)]),
-    )
-
-
-def _scale(name: str, bodies: Sequence[Body], findings: Sequence[Finding]) -> Scale:
+def _scale(name: str, bodies: Sequence[SceneBody], findings: Sequence[Finding]) -> Scale:
     values = np.concatenate([body.fields[name] for body in bodies if name in body.fields])
     if name == "stress":
         limits = [float(each.limit) for each in findings

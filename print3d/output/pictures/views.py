@@ -23,7 +23,7 @@ from print3d.geometry.types import Floats
 from print3d.language.catalogue import Language, text
 from print3d.language.fonts import font_file
 from print3d.output.pictures.camera import Camera
-from print3d.output.pictures.render import Body, render
+from print3d.output.pictures.render import DrawnBody, render
 
 Side = Literal["left", "right"]
 
@@ -88,8 +88,8 @@ def views_picture(
 ) -> bytes:
     """Return a PNG of 1360 x 1020 pixels: the parts on the limb, dorsal, volar, radial and ulnar, at one scale."""
     bodies = [
-        *(Body(part, SHELL_COLOUR) for part in parts),
-        Body(limb, LIMB_COLOUR, LIMB_OVER_SHELL, has_lines=False),
+        *(DrawnBody(part, SHELL_COLOUR) for part in parts),
+        DrawnBody(limb, LIMB_COLOUR, LIMB_OVER_SHELL, has_lines=False),
     ]
     box = shown_box(parts, limb)
     scale, shown = _layout(box, side, language)

@@ -32,7 +32,7 @@ from print3d.output.studies.words import (
     value_name,
     variant_title,
 )
-from print3d.studies.compare import Comparison, Row
+from print3d.studies.compare import ComparedVariant, Comparison
 from print3d.studies.files import Files
 from print3d.studies.outcome import FIGURES
 
@@ -52,7 +52,7 @@ VIEW_STYLE = """
 @media print { #live-3d { display: none !important; } details#still::details-content { content-visibility: visible; height: auto; } summary { display: none; } }
 """
 Build = Callable[[Any], Orthosis]
-Shown = Sequence[tuple[Row, Draft]]
+Shown = Sequence[tuple[ComparedVariant, Draft]]
 Views = Callable[[Shown], str]
 """Variants with their drafts -> the HTML that shows them side by side."""
 
@@ -82,9 +82,9 @@ def files_of(comparison: Comparison, build: Build, views: Views | None = None) -
     )
 
 
-def shown_rows(comparison: Comparison) -> list[tuple[Row, Case]]:
+def shown_rows(comparison: Comparison) -> list[tuple[ComparedVariant, Case]]:
     """Return the first rows of different shapes, with their cases: what is printed from changes no shape."""
-    found: dict[str, tuple[Row, Case]] = {}
+    found: dict[str, tuple[ComparedVariant, Case]] = {}
     for row in comparison.rows:
         if row.variant.case is not None and not row.outcome.message:
             shape = {key: value for key, value in canonical_data(row.variant.case).items() if key != "print"}
@@ -248,7 +248,7 @@ def _table(comparison: Comparison) -> str:
     return table_html(head, rows, language) + note
 
 
-def _sign(row: Row, comparison: Comparison) -> str:
+def _sign(row: ComparedVariant, comparison: Comparison) -> str:
     """Sign and word."""
     if row is comparison.best:
         return signed("+", text("studies.best", comparison.language), comparison.language)
@@ -256,7 +256,7 @@ def _sign(row: Row, comparison: Comparison) -> str:
     return signed(SIGN[state], text(f"common.finding.{state}", comparison.language), comparison.language)
 
 
-def _measured(row: Row, comparison: Comparison) -> list[str]:
+def _measured(row: ComparedVariant, comparison: Comparison) -> list[str]:
     """How many checks hold, the figures, and what decides; why there are none is said as the program said it, in English."""
     outcome, language, figures = row.outcome, comparison.language, comparison.figures_of_merit
     if outcome.message:

@@ -8,6 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from print3d.geometry.mesh import joined as as_one
 from print3d.geometry.mirror import handed
 from print3d.geometry.nearest import Surface
 from print3d.language.catalogue import Language, text
@@ -17,14 +18,13 @@ from print3d.output.page.html import Html, joined, tag
 from print3d.output.page.report import viewer_scripts
 from print3d.output.page.report_live import limb_control, looks_control, maps_control, scale_legend
 from print3d.output.pictures.colour_scale import even_range
-from print3d.output.pictures.scene import Body, Scale, Scene, build_scene
-from print3d.output.pictures.scene import joined as as_one
+from print3d.output.pictures.scene import Scale, Scene, SceneBody, build_scene
 from print3d.output.pictures.views import views_picture, webp
 from print3d.output.studies.difference import LEAST_SCALE_MM, SHADE
 from print3d.output.studies.difference import joined as as_one_mesh
 from print3d.output.studies.page import figure_html
 from print3d.output.studies.words import variant_title
-from print3d.studies.compare import Row
+from print3d.studies.compare import ComparedVariant
 
 MOST_FACES, LIMB_FACES = 64_000, 20_000
 """Triangles of the parts, and of the limbs, of all variants together: a page of four forearm shells then stays below 3 MB."""
@@ -32,7 +32,7 @@ MAPS = ("wall", "gap", "difference")
 STOPS = 15
 
 
-def live_views(shown: Sequence[tuple[Row, Draft]]) -> str:
+def live_views(shown: Sequence[tuple[ComparedVariant, Draft]]) -> str:
     """Return the HTML of variants side by side: linked views, their controls, pictures for where nothing can be turned."""
     language = shown[0][1].case.header.language if shown else "en"
     scenes = variant_scenes([draft for _, draft in shown])
@@ -83,12 +83,12 @@ def _at_rest(draft: Draft, n_variants: int) -> Scene:
     )
     parts = [replace(body, chain=(), drift=None) for body in scene.of_role("part")]
     limb = as_one([body.mesh for body in scene.of_role("skin", "still")])
-    still = Body("limb", "still", thinned(limb, LIMB_FACES // n_variants))
+    still = SceneBody("limb", "still", thinned(limb, LIMB_FACES // n_variants))
     return replace(scene, bodies=(*parts, still), hinges=())
 
 
 def _with_difference(scene: Scene, other: Surface) -> Scene:
-    def changed(body: Body) -> Body:
+    def changed(body: SceneBody) -> SceneBody:
         if body.role != "part":
             return body
         return replace(body, fields={**body.fields, "difference": other.signed(body.mesh.vertices)})
@@ -121,13 +121,13 @@ def _of_any(scenes: Sequence[Scene], name: str) -> Scale:
     return next(scene.scales[name] for scene in scenes if name in scene.scales)
 
 
-def _name(row: Row, language: Language) -> str:
+def _name(row: ComparedVariant, language: Language) -> str:
     return text(
         "studies.compare.named", language, number=row.number, title=variant_title(row.variant, language)
     )
 
 
-def _stage(row: Row, number: int, language: Language) -> Html:
+def _stage(row: ComparedVariant, number: int, language: Language) -> Html:
     label = f"{_name(row, language)}. {text('report.live.stage', language)}"
     stage = tag("div", class_="stage", tabindex="0", role="application", aria_label=label)
     cross, bar = (
@@ -141,7 +141,7 @@ def _stage(row: Row, number: int, language: Language) -> Html:
     )
 
 
-def _picture(row: Row, draft: Draft, language: Language) -> Html:
+def _picture(row: ComparedVariant, draft: Draft, language: Language) -> Html:
     side = draft.case.header.side
     skin = handed(draft.orthosis.limb.skin_mesh(), side)
     parts = list(draft.meshes().values())

@@ -11,7 +11,7 @@ from print3d.geometry.nearest import Surface
 from print3d.geometry.types import Floats
 from print3d.language.catalogue import Language, text
 from print3d.output.pictures.camera import Camera
-from print3d.output.pictures.render import Body, render
+from print3d.output.pictures.render import DrawnBody, render
 from print3d.output.pictures.views import Side, bar_mm, views
 from print3d.output.studies.plots import as_png, figure
 
@@ -68,7 +68,7 @@ def difference_picture(difference: Difference, side: Side, title: str, language:
     sheet, axes = figure(12.5, 8.2, rows=2, columns=2)
     for panel, view in zip(axes.flat, views(side, language=language), strict=True):
         camera = Camera(view.forward, view.up, *_fitted(mesh.vertices, view.forward, view.up), PANEL)
-        panel.imshow(render([Body(mesh, colour)], camera))
+        panel.imshow(render([DrawnBody(mesh, colour)], camera))
         panel.set_title(view.name, loc="left", fontsize=11)
         panel.axis("off")
         length = bar_mm(camera.mm_per_pixel)

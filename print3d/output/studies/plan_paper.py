@@ -14,7 +14,7 @@ from print3d.output.paper.signs import dot, fails, holds, warning
 from print3d.output.paper.words import Words
 from print3d.output.studies.plan_words import Note, PlanWords
 from print3d.studies.series import StepOutcome, rows_of
-from print3d.studies.series_plan import Plan
+from print3d.studies.series_plan import SeriesPlan
 
 HAND_MM = 10.0
 """A row that is written into by hand."""
@@ -25,7 +25,7 @@ ROUND_DEG = 10.0
 
 
 @dataclass(frozen=True, eq=False)
-class Sheet:
+class SeriesSheet:
     """A plan under way to paper."""
 
     paper: Paper
@@ -33,17 +33,17 @@ class Sheet:
     outcomes: Sequence[StepOutcome]
 
     @property
-    def plan(self) -> Plan:
+    def plan(self) -> SeriesPlan:
         """What is planned."""
         return self.words.plan
 
 
-def write_plan_paper(path: Path, plan: Plan, outcomes: Sequence[StepOutcome]) -> None:
+def write_plan_paper(path: Path, plan: SeriesPlan, outcomes: Sequence[StepOutcome]) -> None:
     """Write the plan as PDF."""
     head = plan.case.header
     words = PlanWords(Words(head.language), plan)
     paper = Paper(words.say("title"), head.code, head.language, head.paper)
-    sheet = Sheet(paper, words, outcomes)
+    sheet = SeriesSheet(paper, words, outcomes)
     paper.paragraph(words.words.title(plan.case), Style(BODY.size_pt, "Sheet-Bold"))
     paper.paragraph(words.say("lead"))
     paper.paragraph(words.course())
@@ -61,7 +61,7 @@ def write_plan_paper(path: Path, plan: Plan, outcomes: Sequence[StepOutcome]) ->
     paper.save(path, words.words("sheets.paper.foot", version=__version__, code=head.code))
 
 
-def _steps(sheet: Sheet) -> None:
+def _steps(sheet: SeriesSheet) -> None:
     """A row for each orthosis, with room to write."""
     rows, signs = [], list[Sign]()
     for step, outcome in rows_of(sheet.plan, sheet.outcomes):
@@ -80,7 +80,7 @@ def _sign(outcome: StepOutcome) -> Sign:
     return warning if outcome.watched else holds
 
 
-def _notes(sheet: Sheet) -> None:
+def _notes(sheet: SeriesSheet) -> None:
     """What is not as asked, what fails and what is to be watched."""
     notes = list(sheet.words.notes(sheet.outcomes))
     if notes:
@@ -92,7 +92,7 @@ def _notes(sheet: Sheet) -> None:
         sheet.paper.items([told for name, told in notes if name == note], sign)
 
 
-def _chart(sheet: Sheet) -> None:
+def _chart(sheet: SeriesSheet) -> None:
     """Planned angles as circles over a grid on which the measured ones are marked by hand."""
     paper, steps = sheet.paper, sheet.plan.steps
     paper.heading(sheet.words.say("chart_head"), keep_mm=CHART_MM + 24.0)

@@ -14,7 +14,7 @@ from print3d.language.catalogue import lines, text
 from print3d.output.paper.words import Words
 from print3d.output.studies.plan_words import Note, PlanWords
 from print3d.studies.series import StepOutcome, folder_of, rows_of, verdict
-from print3d.studies.series_plan import Plan
+from print3d.studies.series_plan import SeriesPlan
 
 COLUMNS = 110
 SIGN_OF: dict[Note, str] = {"not_built": "x", "fails": "x", "watch": "!", "as_built": "-"}
@@ -23,7 +23,7 @@ TO_FILL_IN = ("planned_date", "fitted_date", "pip_measured_deg", "pip_girth_mm",
 NAMES = ("plan.pdf", "plan.txt", "plan.csv", "plan.json")
 
 
-def write_plan(folder: Path, plan: Plan, outcomes: Sequence[StepOutcome]) -> None:
+def write_plan(folder: Path, plan: SeriesPlan, outcomes: Sequence[StepOutcome]) -> None:
     """Write plan.pdf, plan.txt, plan.csv and plan.json."""
     from print3d.output.studies.plan_paper import write_plan_paper
 
@@ -48,7 +48,7 @@ def write_plan(folder: Path, plan: Plan, outcomes: Sequence[StepOutcome]) -> Non
             )
 
 
-def plan_text(plan: Plan, outcomes: Sequence[StepOutcome]) -> Iterator[str]:
+def plan_text(plan: SeriesPlan, outcomes: Sequence[StepOutcome]) -> Iterator[str]:
     """Yield the lines of the plan in the language of its case, in the order in which a therapist needs them."""
     language = plan.case.header.language
     words = PlanWords(Words(language), plan)
@@ -112,7 +112,7 @@ def _wrapped(first: str, told: str) -> list[str]:
     )
 
 
-def plan_data(plan: Plan, outcomes: Sequence[StepOutcome]) -> dict[str, Any]:
+def plan_data(plan: SeriesPlan, outcomes: Sequence[StepOutcome]) -> dict[str, Any]:
     """Return the plan as plain data, all findings in it; empty places are the therapist's."""
     head, course, language = plan.case.header, plan.course, plan.case.header.language
     return {

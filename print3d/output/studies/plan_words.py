@@ -4,12 +4,12 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
-from print3d.guidance.models import Figure
+from print3d.guidance.models import ProtocolFigure
 from print3d.guidance.sources import Sources
 from print3d.language.catalogue import lines
 from print3d.output.paper.words import Words
 from print3d.studies.series import StepOutcome
-from print3d.studies.series_plan import Plan
+from print3d.studies.series_plan import SeriesPlan
 from print3d.studies.steps import Step, number_of
 
 Note = Literal["not_built", "fails", "watch", "as_built"]
@@ -20,7 +20,7 @@ class PlanWords:
     """What a plan says; sources are numbered in the order in which they are cited."""
 
     words: Words
-    plan: Plan
+    plan: SeriesPlan
     sources: Sources = field(default_factory=Sources)
 
     def say(self, name: str, **values: object) -> str:
@@ -103,7 +103,7 @@ class PlanWords:
             name = mark.replace(", ", "_").replace("-", "_")
             yield number, f"{self.words.said(source, 'series')} ({self.say(f'mark.{name}')})"
 
-    def _cited(self, figure: Figure) -> str:
+    def _cited(self, figure: ProtocolFigure) -> str:
         """A figure with its range and the number of its source."""
         number = self.sources.place(figure.source, figure.mark)
         source = self.say("memory" if figure.mark == "memory" else "seen", n=number)

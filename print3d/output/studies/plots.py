@@ -11,7 +11,7 @@ from print3d.checks.finding import RowId
 from print3d.language.catalogue import DECIMAL_MARK, Language, text
 from print3d.output.studies.words import figure_title, key_name, value_name
 from print3d.studies.compare import Comparison
-from print3d.studies.outcome import Figure, relative_margin, tells_good_from_better
+from print3d.studies.outcome import OutcomeColumn, relative_margin, tells_good_from_better
 
 HOLDS, FAILS, BEST, GREY = "#2b6ca3", "#c0392b", "#1d8348", "#8a9199"
 MOST_NAMED = 12
@@ -97,7 +97,7 @@ def effects(comparison: Comparison) -> bytes | None:
     return as_png(sheet, language)
 
 
-def _effect(panel: Any, comparison: Comparison, key: str, each: Figure) -> None:
+def _effect(panel: Any, comparison: Comparison, key: str, each: OutcomeColumn) -> None:
     """Points of all variants over the values of a key, with their mean at each."""
     rows, language = comparison.rows, comparison.language
     values = list(dict.fromkeys(row.variant.values[key] for row in rows))

@@ -5,8 +5,8 @@ from typing import Any
 from print3d.inputs.problems import in_words
 from print3d.language.catalogue import Language, catalogue, number, text
 from print3d.output.page.options_in_words import option_name, option_value
-from print3d.studies.outcome import Figure
-from print3d.studies.sensitivity import Measured, Sensitivity
+from print3d.studies.outcome import OutcomeColumn
+from print3d.studies.sensitivity import DrawResults, Sensitivity
 from print3d.studies.uncertainty import Source
 from print3d.studies.variants import Variant
 
@@ -21,12 +21,12 @@ def signed(sign: str, word: str, language: Language) -> str:
     return text("studies.signed", language, sign=sign, word=word)
 
 
-def figure_title(figure: Figure, language: Language) -> str:
+def figure_title(figure: OutcomeColumn, language: Language) -> str:
     """Return what a figure of merit is called, with its unit."""
     return text(f"studies.figure.{figure.name}", language)
 
 
-def figure_value(figure: Figure, value: float | None, language: Language) -> str:
+def figure_value(figure: OutcomeColumn, value: float | None, language: Language) -> str:
     """Return a figure of merit as a number, or nothing where there is none."""
     return "" if value is None else number(figure.scale * value, language, decimals=figure.decimals)
 
@@ -66,7 +66,7 @@ def source_name(source: Source, language: Language) -> str:
     return f"{source.words(language)} ({source.words_of_origin(language)})"
 
 
-def fit_names(result: Sensitivity, measured: Measured | None = None) -> list[str]:
+def fit_names(result: Sensitivity, measured: DrawResults | None = None) -> list[str]:
     """Return what is asked of a fit; None: by the study's own case."""
     names = (measured or result.measured).names
     return [name.said(result.language) for name in names]

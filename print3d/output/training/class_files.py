@@ -8,7 +8,7 @@ from PIL import Image
 from print3d.language.catalogue import Language, text
 from print3d.output.mesh.threemf import write_3mf
 from print3d.output.pictures.camera import Camera
-from print3d.output.pictures.render import Body, render
+from print3d.output.pictures.render import DrawnBody, render
 from print3d.output.pictures.views import LIMB_COLOUR
 from print3d.output.training.teacher_sheet import write_teacher_sheet
 from print3d.training.class_set import ClassSet, plate_name
@@ -38,4 +38,4 @@ def _picture_from_above(plate: Plate) -> Image.Image:
     low, high = points.min(axis=0), points.max(axis=0)
     scale = float((np.ptp(points, axis=0)[:2] / (np.array(SEEN) - 20)).max())
     camera = Camera(np.array([0.0, 0.0, -1.0]), np.array([0.0, 1.0, 0.0]), (low + high) / 2.0, scale, SEEN)
-    return Image.fromarray(render([Body(mesh, LIMB_COLOUR) for mesh in plate.values()], camera))
+    return Image.fromarray(render([DrawnBody(mesh, LIMB_COLOUR) for mesh in plate.values()], camera))

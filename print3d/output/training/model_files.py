@@ -16,7 +16,7 @@ from print3d.language.catalogue import Language, text
 from print3d.language.message import in_a_row, message
 from print3d.output.files import Writer
 from print3d.output.pictures.camera import Camera
-from print3d.output.pictures.render import Body, render
+from print3d.output.pictures.render import DrawnBody, render
 from print3d.output.pictures.views import FRAME, GREY, INK, LIMB_COLOUR, SHELL_COLOUR, font
 from print3d.training.build import Model
 from print3d.training.names import ORTHOSIS, body_name
@@ -106,7 +106,8 @@ def write_model_views(path: Path, parts: Mapping[str, Mesh], title: str, languag
     """Write a PNG of bodies on the bed (z up), from four sides at one scale."""
     points = np.vstack([mesh.vertices for mesh in parts.values()])
     bodies = [
-        Body(mesh, SHELL_COLOUR if name.startswith(ORTHOSIS) else LIMB_COLOUR) for name, mesh in parts.items()
+        DrawnBody(mesh, SHELL_COLOUR if name.startswith(ORTHOSIS) else LIMB_COLOUR)
+        for name, mesh in parts.items()
     ]
     centre = (points.min(axis=0) + points.max(axis=0)) / 2.0
     cameras = [_camera(side, centre) for side in SIDES.values()]

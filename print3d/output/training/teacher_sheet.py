@@ -11,9 +11,9 @@ from print3d.output.paper.paper import BODY, NOTE, RULE, Paper, Size, Style, wra
 from print3d.output.paper.signs import fails
 from print3d.output.paper.words import Words
 from print3d.output.pictures.camera import Camera
-from print3d.output.pictures.render import Body, render
+from print3d.output.pictures.render import DrawnBody, render
 from print3d.output.pictures.views import LIMB_COLOUR
-from print3d.training.class_set import ClassSet, Outcome
+from print3d.training.class_set import ClassSet, ModelOutcome
 
 PICTURE = (300, 300)
 PICTURE_MM, BESIDE_MM = 34.0, 5.0
@@ -37,7 +37,7 @@ def write_teacher_sheet(path: Path, models: ClassSet, language: Language = "en",
     paper.save(path, words("models.foot", version=__version__))
 
 
-def _entry(paper: Paper, words: Words, outcome: Outcome, plate: str) -> None:
+def _entry(paper: Paper, words: Words, outcome: ModelOutcome, plate: str) -> None:
     """A picture with words beside it."""
     left = PICTURE_MM + BESIDE_MM
     plates = words("models.plate", plate=plate) if plate else words("models.no_plate")
@@ -66,9 +66,9 @@ def _entry(paper: Paper, words: Words, outcome: Outcome, plate: str) -> None:
     paper.line([(paper.left, paper.y), (paper.left + paper.room, paper.y)], RULE)
 
 
-def picture_of(outcome: Outcome) -> Image.Image:
+def picture_of(outcome: ModelOutcome) -> Image.Image:
     """Return all bodies of a model from one side, in the middle of the picture."""
-    bodies = [Body(mesh, LIMB_COLOUR) for mesh in outcome.parts.values()]
+    bodies = [DrawnBody(mesh, LIMB_COLOUR) for mesh in outcome.parts.values()]
     points = np.vstack([mesh.vertices for mesh in outcome.parts.values()])
     forward = FORWARD / np.linalg.norm(FORWARD)
     up = np.array([0.0, 0.0, 1.0]) - forward[2] * forward

@@ -53,7 +53,7 @@ def test_the_wearer_reads_the_materials_own_heat_limit_and_the_cautions(
     said = text_of(write_wear_sheet, data, tmp_path)
     assert f"{data.case.material.heat_ceiling_c.value:.0f} °C" in said
     assert all(caution in said for caution in lines("cautions.all", language))
-    assert lines("sheets.wear.special_of.mallet", language)[0] in said
+    assert lines("kinds.mallet.wear", language)[0] in said
 
 
 def test_the_fitting_has_design_and_failing_checks(sheet_data, tmp_path: Path) -> None:
@@ -109,7 +109,7 @@ def test_a_ring_comes_off_and_a_protected_tendon_keeps_its_position(sheet_data, 
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_there_is_a_word_for_everything(language) -> None:
     known = catalogue(language)
-    names = {f"common.kind.{kind}" for kind in KINDS} | {f"sheets.wear.special_of.{kind}" for kind in KINDS}
+    names = {f"kinds.{kind}.{name}" for kind in KINDS for name in ("name", "wear", "about.picture")}
     names |= {f"common.process.{printer.process}" for printer in read_printers().values()}
     names |= {f"common.material.{name}" for name in read_materials()}
     fields = {*FingerMeasured.model_fields, *Measured.model_fields}

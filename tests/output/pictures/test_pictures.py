@@ -10,7 +10,7 @@ from PIL import Image
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.mirror import handed
 from print3d.output.pictures.camera import Camera, Hits, visible
-from print3d.output.pictures.render import Body, corner_normals, render, sight
+from print3d.output.pictures.render import DrawnBody, corner_normals, render, sight
 from print3d.output.pictures.views import FRAME, INK, SHEET, bar_mm, shown_box, views, views_picture
 from tests.output.conftest import RING_MM, TUBE_MM
 
@@ -162,10 +162,10 @@ def test_light_is_round_on_round_bodies_and_sharp_at_creases(ring: Mesh) -> None
 def test_a_translucent_body_tints_only_what_lies_behind_it() -> None:
     red, blue = np.array([0.8, 0.1, 0.1]), np.array([0.1, 0.1, 0.8])
     camera = Camera(-Z, X, np.zeros(3), 0.2, (80, 60))
-    inner = Body(ball(3.0), red, has_lines=False)
+    inner = DrawnBody(ball(3.0), red, has_lines=False)
 
     def shown(opacity: float) -> np.ndarray:
-        return render([inner, Body(ball(5.0), blue, opacity, has_lines=False)], camera).astype(float)
+        return render([inner, DrawnBody(ball(5.0), blue, opacity, has_lines=False)], camera).astype(float)
 
     solid, half, clear = shown(1.0), shown(0.5), shown(0.0)
     middle, edge, corner = (30, 40), (30, 61), (2, 2)
@@ -179,9 +179,9 @@ def test_a_translucent_body_tints_only_what_lies_behind_it() -> None:
 
 def test_a_translucent_body_with_nothing_behind_it_is_solid_below_others() -> None:
     camera, red = Camera(-Z, X, np.zeros(3), 0.2, (80, 60)), np.array([0.8, 0.1, 0.1])
-    clear = Body(ball(5.0), np.ones(3), 0.0, has_lines=False)
+    clear = DrawnBody(ball(5.0), np.ones(3), 0.0, has_lines=False)
     faint, solid = (
-        render([Body(ball(3.0), red, opacity, has_lines=False), clear], camera) for opacity in (0.2, 1.0)
+        render([DrawnBody(ball(3.0), red, opacity, has_lines=False), clear], camera) for opacity in (0.2, 1.0)
     )
     assert np.array_equal(faint, solid)
 
@@ -190,12 +190,12 @@ def test_one_sight_serves_many_colours() -> None:
     """Hidden, translucent and plain bodies in new colours look as if they had been drawn in these."""
     camera = Camera(-Z, X, np.zeros(3), 0.2, (80, 60))
     inner, outer = ball(3.0), ball(5.0)
-    drawn = [Body(inner, np.ones(3)), Body(outer, np.ones(3), 0.5, has_lines=False)]
+    drawn = [DrawnBody(inner, np.ones(3)), DrawnBody(outer, np.ones(3), 0.5, has_lines=False)]
     red, by_height = np.array([0.9, 0.1, 0.1]), np.tile(outer.vertices[:, :1] / 10.0 + 0.5, (1, 3))
     seen = sight(drawn, camera)
     for colours in ([red, by_height], [by_height[: len(inner.vertices)], red]):
         bodies = [
-            Body(body.mesh, colour, body.opacity, body.has_lines)
+            DrawnBody(body.mesh, colour, body.opacity, body.has_lines)
             for body, colour in zip(drawn, colours, strict=True)
         ]
         assert np.array_equal(seen.picture(colours), render(bodies, camera))
@@ -203,9 +203,9 @@ def test_one_sight_serves_many_colours() -> None:
 
 
 def test_bodies_beyond_the_picture_leave_it_white() -> None:
-    far = Body(block((1.0, 1.0, 1.0), (50.0, 0.0, 0.0)), np.zeros(3))
+    far = DrawnBody(block((1.0, 1.0, 1.0), (50.0, 0.0, 0.0)), np.zeros(3))
     assert (render([far], Camera(-Z, X, np.zeros(3), 0.1, (64, 48))) == 255).all()
-    beside = Body(block((1.0, 1.0, 1.0)), np.zeros(3))
+    beside = DrawnBody(block((1.0, 1.0, 1.0)), np.zeros(3))
     alone, both = (
         render(each, Camera(-Z, X, np.zeros(3), 0.1, (64, 48))) for each in ([beside], [far, beside])
     )
@@ -213,7 +213,7 @@ def test_bodies_beyond_the_picture_leave_it_white() -> None:
 
 
 def test_outlines_are_smooth(ring: Mesh) -> None:
-    picture = render([Body(ring, np.zeros(3), has_lines=False)], ABOVE)
+    picture = render([DrawnBody(ring, np.zeros(3), has_lines=False)], ABOVE)
     levels = set(np.unique(picture))
     assert levels == {0, 64, 128, 191, 255}  # 0 to 4 of 4 samples
 
@@ -223,7 +223,7 @@ def test_a_map_blends_between_vertices() -> None:
     share = body.vertices[:, 0] / 20.0 + 0.5
     colours = np.column_stack([share, np.zeros(8), 1.0 - share])
     picture = render(
-        [Body(body, colours, has_lines=False)], Camera(-Z, Y, np.zeros(3), 0.1, (240, 140))
+        [DrawnBody(body, colours, has_lines=False)], Camera(-Z, Y, np.zeros(3), 0.1, (240, 140))
     ).astype(float)
     row = picture[70, 25:215]
     measured = row[:, 0] / (row[:, 0] + row[:, 2])
@@ -235,9 +235,9 @@ def test_letters_and_edges_are_drawn() -> None:
     """A step of 0.4 mm, as raised letters have, is a dark line seen from straight above; a plain face has none."""
     camera = Camera(-Z, X, np.zeros(3), 0.1, (160, 120))
     plain, letter = block((10.0, 14.0, 2.0)), block((4.0, 4.0, 0.4), (0.0, 0.0, 1.2))
-    lines = render([Body(plain, np.ones(3) * 0.8), Body(letter, np.ones(3) * 0.8)], camera)[:, :, 0].astype(
-        int
-    )
+    lines = render([DrawnBody(plain, np.ones(3) * 0.8), DrawnBody(letter, np.ones(3) * 0.8)], camera)[
+        :, :, 0
+    ].astype(int)
     face = lines[60, 20]
     assert lines[30, 80] == face
     assert lines[60, 80] == face

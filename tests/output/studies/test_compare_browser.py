@@ -11,7 +11,7 @@ from print3d.kinds.registry import KINDS
 from print3d.output.files import Draft
 from print3d.output.studies.compare_files import files_of, shown_rows
 from print3d.output.studies.compare_live import variant_scenes
-from print3d.studies.compare import Comparison, Row
+from print3d.studies.compare import ComparedVariant, Comparison
 from print3d.studies.outcome import Outcome
 from print3d.studies.variants import read_variants, read_vary
 from tests.conftest import CASES
@@ -28,7 +28,7 @@ def comparison() -> Comparison:
     kinds = {name: kind.options for name, kind in KINDS.items()}
     vary = [read_vary(f"wall_mm={WALLS[0]},{WALLS[1]}")]
     variants = read_variants([CASES / "pip_extension.toml"], vary, kinds, paired=False)
-    rows = [Row(number, each, Outcome(findings=())) for number, each in enumerate(variants, 1)]
+    rows = [ComparedVariant(number, each, Outcome(findings=())) for number, each in enumerate(variants, 1)]
     return Comparison(tuple(rows), "margin")
 
 

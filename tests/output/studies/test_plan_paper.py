@@ -14,7 +14,7 @@ from print3d.language.phrases import is_known, phrase
 from print3d.output.studies.plan_paper import write_plan_paper
 from print3d.output.studies.plan_sheet import plan_text
 from print3d.studies.series import StepOutcome
-from print3d.studies.series_plan import Plan, Request, read_plan
+from print3d.studies.series_plan import Request, SeriesPlan, read_plan
 from tests.conftest import CASES
 from tests.language.english import english_words
 from tests.made import made, pressed
@@ -34,13 +34,13 @@ THIN = made("wall.thinnest", 0.5, 0.8)
 FREE = made("motion.free", 70.0, 80.0, "deg", joint=message("common.joint.dip"))
 
 
-def planned(language: str, request: Request = FLAGGED, name: str = "pip_extension_series") -> Plan:
+def planned(language: str, request: Request = FLAGGED, name: str = "pip_extension_series") -> SeriesPlan:
     plan = read_plan(CASES / f"{name}.toml", OPTIONS, request)
     head = plan.case.header.model_copy(update={"language": language})
     return replace(plan, case=replace(plan.case, header=head))
 
 
-def mixed(plan: Plan) -> list[StepOutcome]:
+def mixed(plan: SeriesPlan) -> list[StepOutcome]:
     """One that fails and is to be watched, one that is not built, one built otherwise; the rest hold."""
     first = StepOutcome(
         "volar",
@@ -56,7 +56,7 @@ def mixed(plan: Plan) -> list[StepOutcome]:
     return [first, StepOutcome(message=as_it_stands("the shell folds over itself")), other, *rest]
 
 
-def text_of(plan: Plan, outcomes: list[StepOutcome], folder: Path) -> str:
+def text_of(plan: SeriesPlan, outcomes: list[StepOutcome], folder: Path) -> str:
     write_plan_paper(folder / "plan.pdf", plan, outcomes)
     assert not faults(folder / "plan.pdf")
     return Pdf(folder / "plan.pdf").text()

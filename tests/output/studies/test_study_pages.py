@@ -16,7 +16,7 @@ from print3d.studies.compare import Comparison, compare
 from print3d.studies.fit import loosest_of
 from print3d.studies.outcome import FIGURES
 from print3d.studies.run import Run
-from print3d.studies.sensitivity import Plan, study
+from print3d.studies.sensitivity import StudyPlan, study
 from print3d.studies.store import Store
 from print3d.studies.uncertainty import Source, spreads_of_case
 from print3d.studies.variants import Variant
@@ -109,7 +109,7 @@ def test_a_german_page_of_a_fit_has_no_english_word(
     name: str, tried: tuple[float, ...], tmp_path: Path, drawn: list[str]
 ) -> None:
     case = german(flow.read(CASES / f"{name}.toml"))
-    plan = Plan(spreads_of_case(case), loosest_of(case.orthosis.clearance_mm, None), 4, 2, 7, tried)
+    plan = StudyPlan(spreads_of_case(case), loosest_of(case.orthosis.clearance_mm, None), 4, 2, 7, tried)
     found = study(case, plan, Run(Store(tmp_path), ONE))
     files = sensitivity_files.files_of(found)
     html = files.contents["sensitivity.html"].decode()
