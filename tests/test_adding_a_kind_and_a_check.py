@@ -2,6 +2,7 @@
 
 import json
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -45,24 +46,28 @@ KIND = Kind("fingertip_cover", FingertipCoverOptions, build)
 CHECK = '''
 """A toy: how heavy the printed parts are."""
 
-from print3d.checks.finding import Finding
-from print3d.checks.limits import HEAVIEST, CheckLimits
+from print3d.checks.finding import Finding, values
+from print3d.checks.limits import CheckLimits
 from print3d.forms.orthosis import Orthosis
+from print3d.language.message import message
 
 ORDER = 75
+HEAVIEST_CM3 = {heaviest}
 
 
 def check_heft(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     """Check that the parts together are not too bulky to forget."""
-    volume = sum(part.shell.mesh.volume_mm3() for part in orthosis.parts)
+    volume = sum(part.shell.mesh.volume_mm3() for part in orthosis.parts) / 1000.0
+    source = message("checks.heft.source")
     return [
-        Finding("heft", "volume of all parts", volume / 1000.0, HEAVIEST.value, "cm3", "at most",
-                "tetrahedra from the origin", HEAVIEST.source)
+        Finding("heft.volume", volume, HEAVIEST_CM3, "cm3", "at most", source, values=values(n=len(orthosis.parts)))
     ]
 '''  # fmt: skip
-EDITS = [  # file, the line after which it is put, what is put
-    ("checks/limits.py", "CONTINUOUS_HOURS = 8.0\n", '\n\nHEAVIEST = Limit({heaviest}, "own choice, a toy")\n'),
-]  # fmt: skip
+WORDS = {
+    "en": ("own choice, a toy", "volume of all parts", "tetrahedra from the origin"),
+    "de": ("eigene Wahl, ein Spielzeug", "Volumen aller Teile", "Tetraeder vom Ursprung aus"),
+}
+"""In each language: the source of the toy's limit, what it measured of how many parts, and how."""
 
 
 def extended(folder: Path, heaviest_cm3: float) -> Path:
@@ -81,12 +86,11 @@ def extended(folder: Path, heaviest_cm3: float) -> Path:
     ):
         words = f'name = "{name}"\nwear = ["{wear}"]\n'
         (package / "kinds" / "fingertip_cover" / f"words.{language}.toml").write_text(words, encoding="utf-8")
-    (package / "checks" / "heft.py").write_text(CHECK.lstrip(), encoding="utf-8")
-    for name, after, put in EDITS:
-        path = package / name
-        text = path.read_text(encoding="utf-8")
-        assert after in text, (name, after)
-        path.write_text(text.replace(after, after + put.format(heaviest=heaviest_cm3), 1), encoding="utf-8")
+    check = CHECK.lstrip().format(heaviest=heaviest_cm3)
+    (package / "checks" / "heft.py").write_text(check, encoding="utf-8")
+    for language, (source, what, how) in WORDS.items():
+        words = f'source = "{source}"\n\n[volume]\nwhat = "{what} ({{n}})"\nhow = "{how}"\n'
+        (package / "checks" / f"heft.{language}.toml").write_text(words, encoding="utf-8")
     return package
 
 
@@ -107,8 +111,8 @@ def test_the_steps_are_enough(tmp_path: Path) -> None:
     assert built.returncode == 1, built.stderr
     (report,) = json.loads(built.stdout)["cases"]
     assert not report.get("error")
-    failing = {each["what"] for each in report["findings"] if not each["holds"]}
-    assert failing == {"volume of all parts"}  # what was planted, and only it
+    failing = {each["key"]: each["words"]["what"] for each in report["findings"] if not each["holds"]}
+    assert failing == {"heft.volume": "Volumen aller Teile (1)"}  # what was planted, and only it
     names = {Path(file).name for file in report["files"]}
     assert {"fingertip_cover.stl", "findings.json", "wear_and_care.pdf"} <= names
     assert '"fingertip_cover"' in run(tmp_path, "schema").stdout
@@ -125,10 +129,18 @@ def test_the_toys_keep_to_the_floors(tmp_path: Path, monkeypatch: pytest.MonkeyP
     assert not [str(each) for each in imports for rule in floors.RULES if rule(each)]
 
 
-def test_developers_md_names_every_file_that_was_touched() -> None:
+def test_developers_md_names_every_file_that_is_added_and_none_is_edited(tmp_path: Path) -> None:
     """The other way round: a step that is needed and not written down is found here."""
     text = (HOME / "DEVELOPERS.md").read_text(encoding="utf-8")
     steps = text[text.index("## How to add a kind") : text.index("## How to add guidance")]
-    for name in {name for name, _, _ in EDITS}:
-        stem = Path(name).name
-        assert stem in steps or (name.startswith("language/") and stem.removesuffix(".toml") in steps), name
+    package = extended(tmp_path, heaviest_cm3=1.0)
+    added = set[str]()
+    for path in (each for each in package.rglob("*") if each.is_file()):
+        name = path.relative_to(package).as_posix()
+        before = HOME / "print3d" / name
+        if before.is_file():
+            assert before.read_bytes() == path.read_bytes(), name
+        else:
+            name = re.sub("fingertip_cover|heft", "<name>", name)
+            added.add(re.sub(r"\.(en|de)\.", ".<language>.", name))
+    assert {each for each in added if not each.endswith("__init__.py") and f"`{each}`" not in steps} == set()
