@@ -218,16 +218,16 @@ def test_the_fit_agrees_with_the_full_checks_on_fingers_it_was_not_built_for(nam
         fast = measure_fit(coarse, limb, finger, limits, loosest_of(0.5, None))
         worn = place_on_finger(orthosis, limb, finger).orthosis
         exact = [*check_gap(worn, limits)[:1], *check_joints(worn, limits), *check_stops(worn, limits)]
-        exact_fits = {each.said("en"): each for each in (*map(as_fit, exact), *goes_on(worn, limits))}
-        fast_gap = next(each for each in fast if "presses nowhere" in each.said("en"))
+        exact_fits = {each.what: each for each in (*map(as_fit, exact), *goes_on(worn, limits))}
+        fast_gap = next(each for each in fast if each.what.key == "studies.fit.part.presses_nowhere")
         assert fast_gap.measured == pytest.approx(check_gap(worn, limits)[0].measured, abs=0.03)
-        common = [(each, exact_fits[each.said("en")]) for each in fast if each.said("en") in exact_fits]
+        common = [(each, exact_fits[each.what]) for each in fast if each.what in exact_fits]
         assert len(common) >= 3
         for each, other in common:
             assert each.measured == pytest.approx(
                 other.measured, abs=0.35 if each.unit == "deg" else 0.03, rel=0.01
             )
-        free = [each.holds for each in fast if "free to flex" in each.said("en")]
+        free = [each.holds for each in fast if each.what.key == "studies.fit.free"]
         assert free == [each.holds for each in check_motion(worn, limits)]
 
 
@@ -298,7 +298,11 @@ def share_that_goes_on(unknowns: FingerUnknowns, n_draws: int) -> float:
     holds = []
     for deviation in unknowns.draw(n_draws, seed=4):
         placed = replace(orthosis, limb=unknowns.true_finger(deviation, STRAIGHT))
-        holds.append(next(fit.holds for fit in goes_on(placed, limits) if "girth" in fit.what))
+        holds.append(
+            next(
+                fit.holds for fit in goes_on(placed, limits) if fit.what.key == "studies.fit.part.ring_girth"
+            )
+        )
     return probability(np.array(holds)).share
 
 

@@ -24,6 +24,7 @@ from print3d.output.studies.difference import difference_picture, measure_differ
 from print3d.output.studies.page import TableRow, chart_html, page, table_html
 from print3d.output.studies.plots import effects, margins_matrix, trade_off
 from print3d.output.studies.words import (
+    PROGRAMS,
     figure_title,
     figure_value,
     key_name,
@@ -94,7 +95,6 @@ def shown_rows(comparison: Comparison) -> list[tuple[ComparedVariant, Case]]:
 
 def as_csv(comparison: Comparison) -> str:
     """Return one row for each variant, best first: what was set, the verdict, the figures, every finding's number."""
-    language = comparison.language
     findings = _first_of_each_row(comparison)
     head = [
         "rank",
@@ -107,7 +107,7 @@ def as_csv(comparison: Comparison) -> str:
     ]
     file = io.StringIO()
     table = csv.writer(file, lineterminator="\n")
-    table.writerow([*head, "message", *(_headed(each, language) for each in findings.values())])
+    table.writerow([*head, "message", *(_headed(each, PROGRAMS) for each in findings.values())])
     for rank, row in enumerate(comparison.rows, 1):
         outcome, tightest = row.outcome, row.outcome.tightest
         measured = {each.row: each.measured for each in outcome.findings}
@@ -116,7 +116,7 @@ def as_csv(comparison: Comparison) -> str:
             value if isinstance(value, str) else in_words(value) for value in row.variant.values.values()
         ]
         table.writerow(
-            [rank, row.number, row.variant.code, *values, outcome.holds, tightest[1].said(language) if tightest else "", *figures,
+            [rank, row.number, row.variant.code, *values, outcome.holds, tightest[1].said(PROGRAMS) if tightest else "", *figures,
              outcome.message, *(_plain(measured.get(key)) for key in findings)]
         )  # fmt: skip
     return file.getvalue()
@@ -157,11 +157,11 @@ def as_data(comparison: Comparison) -> dict[str, Any]:
                 "values": dict(row.variant.values),
                 "holds": row.outcome.holds,
                 "figures": {each.name: row.outcome.figure(each.name) for each in FIGURES},
-                "worst_finding": finding_as_data(row.outcome.tightest[1], comparison.language)
+                "worst_finding": finding_as_data(row.outcome.tightest[1], PROGRAMS)
                 if row.outcome.tightest
                 else None,
                 "message": row.outcome.message,
-                "findings": [finding_as_data(each, comparison.language) for each in row.outcome.findings],
+                "findings": [finding_as_data(each, PROGRAMS) for each in row.outcome.findings],
             }
             for rank, row in enumerate(comparison.rows, 1)
         ],

@@ -16,7 +16,7 @@ from print3d.output.page.html import bullets, joined, tag
 from print3d.output.page.report_findings import measured_in_words
 from print3d.output.studies.page import TableRow, chart_html, page, table_html
 from print3d.output.studies.sensitivity_plots import clearance_curve, probabilities, shares_matrix
-from print3d.output.studies.words import fit_names, percent, signed, source_name
+from print3d.output.studies.words import PROGRAMS, fit_names, percent, signed, source_name
 from print3d.studies.files import Files
 from print3d.studies.sensitivity import DEGREE, SURE, Sensitivity
 
@@ -46,7 +46,7 @@ def findings_csv(result: Sensitivity) -> str:
     head = ["what", "unit", "probability", "low", "high", "P5", "median", "P95"]
     rows = [
         [
-            name.said(result.language),
+            name.said(PROGRAMS),
             unit,
             *_numbers(each.share, each.low, each.high, *np.nanpercentile(values, [5, 50, 95]), *shares),
         ]
@@ -71,7 +71,7 @@ def clearances_csv(result: Sensitivity) -> str:
         fit = result.fit_by_clearance.get(clearance)
         numbers = [] if fit is None else [fit.share, fit.low, fit.high, *found.holds.mean(axis=0)]
         rows.append([f"{clearance:g}", found.message, *_numbers(*numbers)])
-    return _csv(["clearance_mm", "message", "probability", "low", "high", *fit_names(result)], rows)
+    return _csv(["clearance_mm", "message", "probability", "low", "high", *fit_names(result, PROGRAMS)], rows)
 
 
 def draws_csv(result: Sensitivity) -> str:
@@ -79,7 +79,7 @@ def draws_csv(result: Sensitivity) -> str:
     head = [*(f"{source_name(each, 'en')} [mm]" for each in result.sources)]
     head += [
         f"{name} [{unit}]" if unit else name
-        for name, unit in zip(fit_names(result), result.measured.units, strict=True)
+        for name, unit in zip(fit_names(result, PROGRAMS), result.measured.units, strict=True)
     ]
     rows = [_numbers(*row) for row in np.hstack([result.deviations, result.measured.values])]
     return _csv(head, rows)
@@ -101,7 +101,7 @@ def as_data(result: Sensitivity) -> dict[str, Any]:
         "fit": vars(result.fit),
         "findings": [
             {
-                **name.as_data(), "what": name.said(result.language), "unit": unit, **vars(each),
+                **name.as_data(), "what": name.said(PROGRAMS), "unit": unit, **vars(each),
                 "shares": {source.key: float(share) for source, share in zip(result.sources, shares, strict=True)},
             }
             for name, unit, each, shares in zip(

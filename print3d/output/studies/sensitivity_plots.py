@@ -74,7 +74,8 @@ def clearance_curve(result: Sensitivity) -> bytes | None:
     panel.fill_between(at, *(np.array([100 * getattr(each, end) for each in tried.values()]) for end in ("low", "high")),
                        color=HOLDS, alpha=0.15, label=interval)  # fmt: skip
     panel.plot(at, share, color=HOLDS, marker="o", linewidth=2.2, label=all_of_it)
-    names = next(fit_names(result, each) for each in result.by_clearance.values() if not each.message)
+    built = next(each for each in result.by_clearance.values() if not each.message)
+    names = [name.said(language) for name in built.names]
     for number, name in enumerate(names):
         each = [
             100 * found.holds[:, number].mean() for found in result.by_clearance.values() if not found.message

@@ -6,9 +6,12 @@ from print3d.inputs.problems import in_words
 from print3d.language.catalogue import Language, catalogue, number, text
 from print3d.output.page.options_in_words import option_name, option_value
 from print3d.studies.outcome import OutcomeColumn
-from print3d.studies.sensitivity import DrawResults, Sensitivity
+from print3d.studies.sensitivity import Sensitivity
 from print3d.studies.uncertainty import Source
 from print3d.studies.variants import Variant
+
+PROGRAMS: Language = "en"
+"""Tables and data of a study read the same whatever the language of its case."""
 
 
 def percent(share: float, language: Language) -> str:
@@ -66,10 +69,9 @@ def source_name(source: Source, language: Language) -> str:
     return f"{source.words(language)} ({source.words_of_origin(language)})"
 
 
-def fit_names(result: Sensitivity, measured: DrawResults | None = None) -> list[str]:
-    """Return what is asked of a fit; None: by the study's own case."""
-    names = (measured or result.measured).names
-    return [name.said(result.language) for name in names]
+def fit_names(result: Sensitivity, language: Language | None = None) -> list[str]:
+    """Return what is asked of a fit; None: in the language of the case."""
+    return [name.said(language or result.language) for name in result.measured.names]
 
 
 def _has_words(short: str) -> bool:

@@ -78,13 +78,13 @@ def test_free_ends_are_those_of_the_findings() -> None:
 def test_maps_agree_with_the_findings(name: str) -> None:
     built = draft(name)
     for body, part in zip(built.scene.of_role("part"), built.orthosis.parts, strict=True):
-        by_what = {each.said("en"): each.measured for each in built.findings}
+        found = {(each.key, each.about.part): each.measured for each in built.findings}
         wall, gap = body.fields["wall"], body.fields["gap"]
         assert np.isfinite(gap).all()
         assert 0.2 < np.isfinite(wall).mean() < 1.0  # rims and letters have none
-        assert np.nanmin(wall) >= by_what[f"{part.name}: thinnest wall"] - 0.02
-        assert np.nanmin(wall) <= by_what[f"{part.name}: thinnest wall"] + 0.5
-        assert gap.min() == pytest.approx(by_what[f"{part.name}: least gap to the skin"], abs=0.02)
+        assert np.nanmin(wall) >= found["wall.thinnest", part.name] - 0.02
+        assert np.nanmin(wall) <= found["wall.thinnest", part.name] + 0.5
+        assert gap.min() == pytest.approx(found["gap.least", part.name], abs=0.02)
 
 
 @pytest.mark.parametrize("name", SMALL)
