@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Any, Literal, get_args
 
 from print3d.language.catalogue import Language, catalogue
-from print3d.language.message import Message, listed, message, message_from
+from print3d.language.message import Message, Values, listed, message, message_from
 
 Sense = Literal["at least", "at most", "between"]
 Verdict = Literal["fails", "watch", "holds"]
@@ -65,7 +65,7 @@ class Finding:
     sense: Sense
     source: Message
     about: About = About()
-    values: tuple[tuple[str, Any], ...] = ()
+    values: Values = ()
     how: tuple[Message, ...] = ()
     watch: float | None = None
     where: Place | None = None
@@ -147,7 +147,7 @@ def about(part: str = "", joint: object = "", **of: object) -> About:
     return About(part, str(joint), tuple((name, str(of[name])) for name in sorted(of)))
 
 
-def values(**given: Any) -> tuple[tuple[str, Any], ...]:
+def values(**given: object) -> Values:
     """Return the values of a finding's words; numbers of numpy become Python's own."""
     return message("", **given).values
 

@@ -8,12 +8,19 @@ Values are numbers, text that stays as it is (a code, a file's name), other mess
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Union
 
 from print3d.language.catalogue import Language, text
 
 AS_IT_STANDS = "common.as_it_stands"
 """Key of a text that is the same in every language: a clinic's own words, a citation."""
+
+
+Value = Union[str, float, "Message", tuple["Message", ...]]
+Values = tuple[tuple[str, Value], ...]
+"""By name, in alphabetical order."""
+Plain = str | float | dict[str, "Plain"] | list["Plain"]
+"""What JSON can hold of them."""
 
 
 @dataclass(frozen=True)
@@ -25,18 +32,18 @@ class Message:
     """
 
     key: str
-    values: tuple[tuple[str, Any], ...] = ()
+    values: Values = ()
 
     def said(self, language: Language) -> str:
         """Return the sentence. Raises MissingWordError if the catalogue has no such key or value."""
         return text(self.key, language, **{name: _shown(value, language) for name, value in self.values})
 
-    def as_data(self) -> dict[str, Any]:
+    def as_data(self) -> dict[str, Plain]:
         """Return key and values as plain data, for programs."""
         return {"key": self.key, "values": {name: _plain(value) for name, value in self.values}}
 
 
-def message(key: str, /, **values: Any) -> Message:
+def message(key: str, /, **values: object) -> Message:
     """Return a message; numbers of numpy become Python's own."""
     return Message(key, tuple((name, _python(values[name])) for name in sorted(values)))
 
@@ -66,25 +73,25 @@ def listed(messages: Iterable[Message], language: Language) -> str:
     return "; ".join(each.said(language) for each in messages)
 
 
-def _shown(value: Any, language: Language) -> Any:
+def _shown(value: Value, language: Language) -> str | float:
     if isinstance(value, Message):
         return value.said(language)
     return listed(value, language) if isinstance(value, tuple) else value
 
 
-def _plain(value: Any) -> Any:
+def _plain(value: Value) -> Plain:
     if isinstance(value, Message):
         return value.as_data()
-    return [_plain(each) for each in value] if isinstance(value, tuple) else value
+    return [each.as_data() for each in value] if isinstance(value, tuple) else value
 
 
-def _from_plain(value: Any) -> Any:
+def _from_plain(value: Any) -> Value:
     if isinstance(value, Mapping):
         return message_from(value)
-    return tuple(_from_plain(each) for each in value) if isinstance(value, list) else value
+    return tuple(map(message_from, value)) if isinstance(value, list) else value
 
 
-def _python(value: Any) -> Any:
+def _python(value: Any) -> Value:
     if isinstance(value, Mapping):
         raise TypeError(f"{value!r} is no value of a message")
     if isinstance(value, (list, tuple)):

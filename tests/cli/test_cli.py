@@ -18,7 +18,7 @@ from print3d.cli.main import main
 from print3d.errors import LimbError
 from print3d.inputs.cautions import CAUTIONS
 from print3d.language.message import as_it_stands
-from tests.made import made, pressed
+from tests.checks.made import made, pressed
 
 CASES = Path(__file__).parents[2] / "params" / "cases"
 MALLET, PIP = CASES / "mallet.toml", CASES / "pip_extension.toml"

@@ -24,9 +24,9 @@ from print3d.inputs.materials import DATA, read_materials, read_printers
 from print3d.kinds.registry import KINDS
 from print3d.language.catalogue import LANGUAGES, Template, catalogue
 from print3d.language.message import as_it_stands
+from tests.checks.made import made
 from tests.conftest import CASES, in_ci, worked_cases
 from tests.language.in_german import findings_of_body, from_elsewhere, marked, other_words
-from tests.made import made
 
 PACKAGE = Path(__file__).parents[2] / "print3d"
 QUICK = ("mallet", "figure_of_eight", "relative_motion_flexion")

@@ -13,7 +13,7 @@ from print3d.mechanics.three_point import (
     pressure_kpa,
     three_point,
 )
-from tests.made import pressed
+from tests.checks.made import pressed
 
 CAPILLARY_KPA = 4.266
 

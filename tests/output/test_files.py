@@ -22,8 +22,8 @@ from print3d.inputs.case import Case
 from print3d.output.findings_json import write_findings
 from print3d.output.mesh.stl import write_stl
 from print3d.output.mesh.threemf import write_3mf
+from tests.checks.made import made
 from tests.conftest import CASES, is_closed
-from tests.made import made
 
 CORE = "{http://schemas.microsoft.com/3dmanufacturing/core/2015/02}"
 

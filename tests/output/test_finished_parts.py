@@ -20,8 +20,8 @@ from print3d.kinds.registry import KINDS
 from print3d.output.findings_json import write_findings
 from print3d.output.mesh.stl import write_stl
 from print3d.output.mesh.threemf import mesh_hash, write_3mf
+from tests.checks.made import made
 from tests.conftest import AGAIN, is_closed, worked_cases
-from tests.made import made
 
 CORE = "{http://schemas.microsoft.com/3dmanufacturing/core/2015/02}"
 PRODUCTION = "{http://schemas.microsoft.com/3dmanufacturing/production/2015/06}"

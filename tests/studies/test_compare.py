@@ -38,7 +38,7 @@ from print3d.studies.run import Run
 from print3d.studies.store import Store, key_of
 from print3d.studies.variants import Variant, read_variants, read_vary
 from print3d.workers import Workers, run_all
-from tests.made import made
+from tests.checks.made import made
 
 CASES = Path(__file__).parents[2] / "params" / "cases"
 PIP = CASES / "pip_extension.toml"

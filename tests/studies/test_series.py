@@ -25,7 +25,7 @@ from print3d.output.studies.plan_sheet import NAMES, plan_text, write_plan
 from print3d.studies.series import StepJob, StepOutcome, build_series, build_step, folder_of
 from print3d.studies.series_plan import Request, SeriesPlan, read_plan, read_remeasured
 from print3d.studies.steps import Course, flags_of, steps_of
-from tests.made import made
+from tests.checks.made import made
 
 CASES = Path(__file__).parents[2] / "params" / "cases"
 SERIES = CASES / "pip_extension_series.toml"

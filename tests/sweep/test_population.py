@@ -23,8 +23,8 @@ from print3d.inputs.options import OrthosisOptions
 from print3d.inputs.toml_file import read_toml
 from print3d.inputs.validation import validate
 from print3d.kinds.registry import KINDS
+from tests.checks.made import pressed
 from tests.conftest import CASES, in_ci
-from tests.made import pressed
 from tests.sweep import examine as examined
 from tests.sweep import population
 from tests.sweep.designs import any_kind

@@ -20,9 +20,9 @@ from print3d.output.page.html import Html, tag
 from print3d.output.page.options_in_words import option_name, option_value
 from print3d.output.page.report import report_page
 from print3d.output.page.report_findings import by_urgency, groups
+from tests.checks.made import made, pressed
 from tests.conftest import in_ci
 from tests.language.english import english_words
-from tests.made import made, pressed
 from tests.output.reports import SMALL, data_of, draft, page, visible_text
 
 LARGEST_BYTES = 3_000_000

@@ -18,8 +18,8 @@ from print3d.language.catalogue import Language
 from print3d.language.message import message
 from print3d.output.paper.paper import Size
 from print3d.output.paper.sheet import SheetData
+from tests.checks.made import made
 from tests.conftest import CASES
-from tests.made import made
 
 FINDINGS = (
     made("wall.thinnest", 0.512, 0.8, how="shrinking ball", source="four bureau tables", where=(1.0, 2.0, 3.0)),

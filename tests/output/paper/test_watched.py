@@ -14,7 +14,7 @@ from print3d.output.paper.findings import findings_in_words
 from print3d.output.paper.fit_sheet import write_fit_sheet
 from print3d.output.record.record import write_record
 from print3d.output.record.record_sheet import write_record_sheet
-from tests.made import PART, pressed
+from tests.checks.made import PART, pressed
 from tests.output.paper.conftest import FINDINGS, Pdf
 
 PRESSED = pressed()

@@ -15,9 +15,9 @@ from print3d.output.studies.plan_paper import write_plan_paper
 from print3d.output.studies.plan_sheet import plan_text
 from print3d.studies.series import StepOutcome
 from print3d.studies.series_plan import Request, SeriesPlan, read_plan
+from tests.checks.made import made, pressed
 from tests.conftest import CASES
 from tests.language.english import english_words
-from tests.made import made, pressed
 from tests.output.paper.conftest import Pdf
 from tests.output.paper.test_paper import faults
 
