@@ -95,5 +95,5 @@ def _python(value: Any) -> Value:
     if isinstance(value, Mapping):
         raise TypeError(f"{value!r} is no value of a message")
     if isinstance(value, (list, tuple)):
-        return tuple(_python(each) for each in value)
+        return tuple(value)
     return value.item() if hasattr(value, "item") else value
