@@ -1,4 +1,6 @@
-"""Many independent jobs on all cores, or on a cluster; results come as they are ready, and a lost worker loses none.
+"""Many independent jobs on all cores, or on a cluster.
+
+Results come as they are ready, and a lost worker loses none.
 
 Local workers are fresh processes (spawn) that import what the job needs and nothing else; each computes on one thread.
 On a cluster the scheduler hands a lost worker's jobs to another one.
@@ -21,8 +23,9 @@ Job = TypeVar("Job")
 Outcome = TypeVar("Outcome")
 
 MOST_LOSSES = 3
-"""So many times in a row workers may be lost without one result in between; then a job itself ends them, by memory for example."""
+"""Times in a row that workers may be lost without a result in between; then a job itself ends them, by memory for example. Own choice."""
 CONNECT_S = 10.0
+"""How long a scheduler is waited for; own choice."""
 THREAD_LIMITS = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
 
 

@@ -1,4 +1,6 @@
-"""What is asked of an orthosis on a finger that it was not built for: the suite's checks that depend on the finger.
+"""What is asked of an orthosis on a finger that it was not built for.
+
+These are the suite's checks that depend on the finger:
 
     presses nowhere      least gap to the skin                                 (gap)
     not too loose        mean gap, flares and reliefs taken off                (of this study)
@@ -59,7 +61,10 @@ class Fit:
 def measure_fit(
     orthosis: Orthosis, built_for: FingerLimb, finger: FingerLimb, limits: CheckLimits, loosest: Limit
 ) -> list[Fit]:
-    """Put an orthosis on a finger and measure everything asked of the fit, in an order that does not depend on the finger."""
+    """Put an orthosis on a finger and measure everything asked of the fit.
+
+    The order does not depend on the finger.
+    """
     placed = place_on_finger(orthosis, built_for, replace(finger, row_spacing_mm=ROW_MM))
     measured = [
         *gap_and_looseness(placed, limits, loosest),
@@ -97,7 +102,10 @@ def goes_on(orthosis: Orthosis, limits: CheckLimits) -> list[Fit]:
 
 
 def _way_left_out(what: str) -> str:
-    """The part, and of a ring which girth; not its size nor the way on, which differ from finger to finger."""
+    """The part, and of a ring which girth.
+
+    Its size and the way on are left out, as they differ from finger to finger.
+    """
     part, _, measure = what.partition(": ")
     if measure.startswith(("inner girth, ", "narrowest inner width")):
         return f"{part}: goes on, {measure.partition(',')[0]}"
@@ -145,7 +153,10 @@ def least_gap_over_arc(contact: Contact, arc: FreeArc, step_deg: float) -> float
 
 
 def loosest_of(clearance_mm: float, asked_mm: float | None) -> Limit:
-    """Return how loose an orthosis may be: as asked, else a millimetre, or half a millimetre more than a wide clearance."""
+    """Return how loose an orthosis may be.
+
+    As asked, else a millimetre, or half a millimetre more than a wide clearance.
+    """
     if asked_mm is not None:
         return Limit(asked_mm, "--loosest")
     return Limit(

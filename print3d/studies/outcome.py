@@ -14,7 +14,7 @@ from print3d.forms.orthosis import Orthosis
 from print3d.inputs.case import Case
 
 LEAST_SCALE = {"mm": 0.1, "deg": 1.0}
-"""A margin is a share of its limit; limits nearer to nought than this count as this large (others: 1 of their unit); own choice."""
+"""A margin is a share of its limit; limits nearer to zero than this count as this large (others: 1 of their unit); own choice."""
 OF_THE_CASE = "of the case"
 """Ends the source of a limit that only repeats what was asked: such a finding says whether the mesh is true, not how good the design is."""
 
@@ -160,7 +160,10 @@ def relative_margin(finding: Mapping[str, Any]) -> float:
 
 
 def tells_good_from_better(finding: Mapping[str, Any]) -> bool:
-    """Whether a finding's margin says how good a design is, not only that it is as asked or reaches its limit."""
+    """Whether a finding's margin says how good a design is.
+
+    Others say only that it is as asked or reaches its limit.
+    """
     if not finding["holds"]:
         return True
     is_as_asked = str(finding["source"]).endswith(OF_THE_CASE) or finding["check"] in MADE_TO_FIT

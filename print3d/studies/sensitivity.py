@@ -35,9 +35,11 @@ from print3d.studies.variants import with_values
 from print3d.workers import run_all
 
 DRAWS_A_JOB = 16
+"""Draws that a worker measures at once, so that progress shows; own choice."""
 CONFIDENCE = 0.95
+"""Of the interval of a share; the usual one."""
 DEGREE = 3
-"""Of the polynomial in one unknown whose share of the variance is told."""
+"""Of the polynomial in one unknown whose share of the variance is shown; own choice."""
 CLEARANCES_BESIDE_MM = (-0.3, -0.2, -0.1, 0.0, 0.1, 0.2, 0.35, 0.5)
 """Clearances that are tried, from the asked one."""
 SURE = 0.9
@@ -184,7 +186,7 @@ class StudyPlan:
 
 
 def usual_clearances_mm(asked_mm: float, most_mm: float = np.inf) -> tuple[float, ...]:
-    """Return the clearances tried around an asked one, none below nought or above `most_mm`."""
+    """Return the clearances tried around an asked one, none below zero or above `most_mm`."""
     beside = np.clip(asked_mm + np.array(CLEARANCES_BESIDE_MM), 0.0, most_mm)
     return tuple(sorted({round(float(each), 3) for each in beside}))
 
@@ -273,7 +275,7 @@ def _with_clearance(case: Case, clearance_mm: float) -> Case:
 
 
 def _measured_jobs(jobs: Sequence[DrawJob], run: Run) -> list[DrawResults]:
-    """What is kept already, and the rest in parallel, kept as it comes; `run.on_result` is told draws."""
+    """What is kept already, and the rest in parallel, kept as it comes; `run.on_result` counts draws."""
     keys = [job.key for job in jobs]
     results: dict[int, DrawResults] = {
         number: _from_data(data)
@@ -316,7 +318,10 @@ def _joined(results: Sequence[DrawResults]) -> DrawResults:
 
 
 def probability(holds: Any) -> Probability:
-    """Return the share of draws (n,) that hold, with its Wilson interval; cautious, as the draws are more even than random ones."""
+    """Return the share of draws (n,) that hold, with its Wilson interval.
+
+    That is cautious, as the draws are more even than random ones.
+    """
     n, z = len(holds), float(norm.ppf(0.5 + CONFIDENCE / 2.0))
     if n == 0:
         return Probability(0.0, 0.0, 1.0)

@@ -1,4 +1,7 @@
-"""A series of orthoses for one case, planned: the case of every step, from a case file and what was measured again."""
+"""A series of orthoses for one case, planned: the case of every step.
+
+It follows from a case file and what was measured again.
+"""
 
 from collections.abc import Iterator, Mapping
 from copy import deepcopy
@@ -33,6 +36,7 @@ PASSIVE_KEY = "pip_passive_extension_deficit_deg"
 REMEASURED_ANGLE = "pip_flexion_deg"
 """What `--remeasured` calls the PIP flexion that is left when the joint is gently moved by hand."""
 LONGEST_CODE = 24
+"""Letters of a code, as in a case file."""
 FORMS = ("volar", "dorsal", "sleeve")
 
 
@@ -49,7 +53,11 @@ class Request:
 
 @dataclass(frozen=True)
 class StepVariant:
-    """One way to build a step: its case, the text of its file, and how it differs from what was asked."""
+    """One way to build a step.
+
+    text : of its case file
+    remark : how it differs from what was asked
+    """
 
     case: Case
     text: str

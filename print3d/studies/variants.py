@@ -76,7 +76,9 @@ def read_vary(text: str) -> Vary:
 def read_variants(
     paths: Sequence[Path], varied: Sequence[Vary], kinds: Kinds, *, paired: bool
 ) -> list[Variant]:
-    """Read every case with every combination of values, or with the first of each, the second of each and so on.
+    """Read every case with every combination of values.
+
+    Paired, they are the first of each, the second of each and so on.
 
     Values that contradict each other make a variant without a case. Raises InputError with every problem of keys and
     values that are wrong in themselves, and where no variant is left.
@@ -102,7 +104,10 @@ def read_variants(
 
 
 def with_values(data: Mapping[str, Any], values: Values, source: Path) -> dict[str, Any]:
-    """Return the tables of a case file with some keys set. Raises InputError where a key leads through a plain value."""
+    """Return the tables of a case file with some keys set.
+
+    Raises InputError where a key leads through a plain value.
+    """
     changed = deepcopy(dict(data))
     for key, value in values.items():
         *tables, name = key.split(".")
@@ -131,7 +136,10 @@ def _variant(path: Path, data: dict[str, Any], values: Values, kinds: Kinds) -> 
 
 
 def _wrong_in_themselves(data: Mapping[str, Any], kinds: Kinds, source: Path) -> Iterator[Problem]:
-    """Problems of single keys and values, names on no shelf among them; what only contradicts another value is none of them."""
+    """Problems of single keys and values, unknown names of files among them.
+
+    What only contradicts another value is none of them.
+    """
     result = validate(case_file_model(kinds), data)
     yield from (problem for problem in result.problems if problem.key not in result.given)
     shelf = source.resolve().parent.parent

@@ -16,10 +16,11 @@ from print3d.geometry.types import Floats, Ints
 Field = Callable[[Floats], Floats]
 
 BLOCK = 8
-"""Cells along the edge of a block, whose middle tells whether the surface can pass through it."""
+"""Cells along the edge of a block, whose middle shows whether the surface can pass through it; own choice."""
 STEEPEST = 2.0
 """No field used here changes faster than this per mm outside the surface; a block is left out only beyond that."""
 CHUNK = 200_000
+"""Points that are evaluated at once, so that memory stays small; own choice."""
 OFF_NODE = 1e-4
 """No node's value is nearer to zero than this: a surface through a node would make triangles without area."""
 

@@ -17,6 +17,7 @@ from print3d.training.body import ModelBody
 from print3d.training.booleans import taped_girth_mm
 
 GIRTH_PERCENT = 0.5
+"""How far a girth taped on the model may be off; own choice, a third of what a tape is off."""
 OWN = "own choice: a finger tape reads to 1 mm, that is 1.6 percent of a finger"
 TAPED = ("web", "mid_proximal", "pip", "mid_middle", "dip", "nail_fold")
 IN_HAND = TAPED[1:]
@@ -25,20 +26,22 @@ PLACES = {
     "dip": "DIP", "nail_fold": "nail fold",
 }  # fmt: skip
 FLAT_DEG = 1.0
+"""A hand whose MCP joints are flexed less is flat; own choice."""
 WATCHED_SUPPORT_PERCENT = 25.0
+"""Supports of more than this share of a part are to be watched; own choice."""
 OWN_SUPPORTS = "own choice: nothing is too much, a box without the part is all there can be; to be watched above a quarter of the part"
 ALONE = 1.15
 """A piece of a section with more than this share of the girth is several fingers grown together, which no tape goes around."""
 
 
-def measured(case: ModelCase, sculpture: ModelBody, parts: Mapping[str, Mesh]) -> Iterator[Finding]:
+def measured(case: ModelCase, body: ModelBody, parts: Mapping[str, Mesh]) -> Iterator[Finding]:
     """Yield all findings of a model of one piece."""
     for name, mesh in parts.items():
         yield from closed(name, mesh)
         yield fits(case, name, mesh)
         yield from supported(case, name, mesh)
     (mesh,) = parts.values()
-    yield from girths(case, sculpture, mesh)
+    yield from girths(case, body, mesh)
     if case.model.has_stand:
         least = case.printer.min_text_height_mm
         yield Finding("marking", "height of capital letters on the stand", case.model.letter_height_mm, least.value,
@@ -68,7 +71,10 @@ def fits(case: ModelCase, name: str, mesh: Mesh) -> Finding:
 
 
 def supported(case: ModelCase, name: str, mesh: Mesh) -> Iterator[Finding]:
-    """Yield how much of its own volume a part needs in supports as it stands, if the process needs any: no reason to fail, but to be known."""
+    """Yield how much of its own volume a part needs in supports as it stands.
+
+    Nothing where the process needs none; much of it is no reason to fail, but to be known.
+    """
     if case.printer.max_overhang_deg is None:
         return
     no_skin = np.zeros(len(mesh.faces), dtype=bool)
@@ -80,10 +86,10 @@ def supported(case: ModelCase, name: str, mesh: Mesh) -> Iterator[Finding]:
                   watch=WATCHED_SUPPORT_PERCENT)  # fmt: skip
 
 
-def girths(case: ModelCase, sculpture: ModelBody, mesh: Mesh) -> Iterator[Finding]:
+def girths(case: ModelCase, body: ModelBody, mesh: Mesh) -> Iterator[Finding]:
     """Yield how far the girths taped on the mesh are off those of the case, place by place."""
-    for what, across, wanted, may_be_joined in _tapes(case, sculpture):
-        girth = taped_girth_mm(mesh, _on_model(case, sculpture, across))
+    for what, across, wanted, may_be_joined in _tapes(case, body):
+        girth = taped_girth_mm(mesh, _on_model(case, body, across))
         if girth is None or (may_be_joined and girth > ALONE * wanted * case.model.scale):
             continue
         off = 100.0 * (girth / case.model.scale / wanted - 1.0)
@@ -91,9 +97,12 @@ def girths(case: ModelCase, sculpture: ModelBody, mesh: Mesh) -> Iterator[Findin
                       "between", f"convex hull of the section of the printed mesh, {girth:.2f} mm", OWN)  # fmt: skip
 
 
-def _tapes(case: ModelCase, sculpture: ModelBody) -> Iterator[tuple[str, Floats, float, bool]]:
-    """Yield place, section frame (4, 4) in the limb's frame with x along the axis, girth, and whether fingers may touch there."""
-    limb = sculpture.limb
+def _tapes(case: ModelCase, body: ModelBody) -> Iterator[tuple[str, Floats, float, bool]]:
+    """Yield place, section frame (4, 4), girth, and whether fingers may touch there.
+
+    The frame is given in the limb's, its x along the axis.
+    """
+    limb = body.limb
     if isinstance(limb, FingerLimb):
         yield from (tape for tape in _of_finger("", limb, np.eye(4), TAPED))
         return
@@ -101,7 +110,7 @@ def _tapes(case: ModelCase, sculpture: ModelBody) -> Iterator[tuple[str, Floats,
         yield from _of_finger(f"{name} finger, ", ray.limb, ray.hand_from_finger(), IN_HAND)
     if not case.model.are_fingers_apart and _is_flat(limb):
         yield from _of_heads(limb)
-    yield from _of_hand(limb, sculpture.limb_from_base, -sculpture.top_mm)
+    yield from _of_hand(limb, body.limb_from_base, -body.top_mm)
 
 
 def _of_finger(
@@ -134,7 +143,10 @@ def _is_flat(limb: HandLimb) -> bool:
 
 
 def _of_heads(limb: HandLimb) -> Iterator[tuple[str, Floats, float, bool]]:
-    """A tape around the metacarpal heads, laid as it is measured, on a flat hand with its fingers together: spread or bent they move the skin there."""
+    """A tape around the metacarpal heads, laid as it is measured.
+
+    The hand is flat with its fingers together: spread or bent they move the skin there.
+    """
     heads = np.mean([ray.mcp_centre for ray in limb.rays.values()], axis=0)
     girth = girth_around_heads(knuckles_of(limb.fingers), limb.head)
     yield "metacarpal heads", rigid(np.eye(3), heads), girth, False
@@ -147,9 +159,9 @@ def _of_forearm(
     yield what, across, float(limb.forearm.girth_mm(np.array([place]))[0]), False
 
 
-def _on_model(case: ModelCase, sculpture: ModelBody, across: Floats) -> Floats:
+def _on_model(case: ModelCase, body: ModelBody, across: Floats) -> Floats:
     """A section frame of the limb on the finished model: on the bed, mirrored and scaled."""
-    frame = sculpture.bed_from_limb() @ across
+    frame = body.bed_from_limb() @ across
     if case.header.side == "left":
         flip = np.diag([1.0, -1.0, 1.0])
         frame = rigid(flip @ frame[:3, :3] @ flip, mirrored(frame[:3, 3]))

@@ -1,4 +1,7 @@
-"""A model with the orthosis that answers its pose: the finger as the orthosis holds it, and proof that one goes on the other."""
+"""A model with the orthosis that answers its pose.
+
+The finger is as the orthosis holds it; measurements prove that one goes on the other.
+"""
 
 from collections.abc import Iterator
 from dataclasses import replace
@@ -23,10 +26,14 @@ from print3d.training.measure import closed, measured
 from print3d.training.plates import packed
 from print3d.training.poses import POSES
 
-WITHIN_MM, LEAST_PERCENT = 0.2, 95.0
+WITHIN_MM = 0.2
+"""How far a gap may be off the planned one: half the tolerance of material extrusion; own choice."""
+LEAST_PERCENT = 95.0
+"""Share of the inner surface that must keep to that; own choice."""
 RELIEF = 0.5
-"""Creases under an orthosis are this much of their usual depth, so that the planned gap is kept over them."""
+"""Creases under an orthosis are this share of their usual depth, so that the planned gap is kept over them; own choice."""
 FROM_STAND_MM = 0.3
+"""An orthosis stands clear of the stand by this; own choice."""
 
 
 def build_pair(case: ModelCase, progress: Progress) -> Model:
@@ -107,7 +114,7 @@ def on_model(case: ModelCase, body: ModelBody, mesh: Mesh) -> Mesh:
 
 
 def fit(part: Part, printed: Mesh, model: Mesh) -> Iterator[Finding]:
-    """Yield over how much of its inner surface a printed part keeps the planned gap to the printed model, and the least gap."""
+    """Yield how much of a printed part's inner surface keeps the planned gap to the model, and the least gap."""
     inner = part.skin_vertices
     gap = Surface(model).signed(printed.vertices[inner])
     off = np.abs(gap - part.planned_gap_mm)

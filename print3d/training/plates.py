@@ -18,7 +18,9 @@ Plate = dict[str, Mesh]
 
 
 def packed(parts: Mapping[str, Mesh], bed_mm: tuple[float, float, float]) -> list[Plate]:
-    """Return plates with the parts moved to their places, standing on z = 0 with the bed's corner at the origin.
+    """Return plates with the parts moved to their places.
+
+    Parts stand on z = 0; the bed's corner is the origin.
 
     parts : by name, z up; each may be turned by 90 degrees
 
@@ -45,7 +47,10 @@ def packed(parts: Mapping[str, Mesh], bed_mm: tuple[float, float, float]) -> lis
 
 
 def overlap_mm(plate: Plate) -> float:
-    """Return how deep the boxes of two parts of a plate run into each other at most, negative where all stand apart."""
+    """Return how deep the boxes of two parts of a plate run into each other at most.
+
+    It is negative where all stand apart.
+    """
     boxes = [(mesh.vertices.min(axis=0), mesh.vertices.max(axis=0)) for mesh in plate.values()]
     deepest = -np.inf
     for number, (low, high) in enumerate(boxes):

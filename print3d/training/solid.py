@@ -1,6 +1,7 @@
-"""The CAD solid of a finger on its stand: the limb's own skin as two spline surfaces, with plate, letters and socket.
+"""The CAD solid of a finger on its stand, with plate, letters and socket.
 
-The skin is smooth: nail and creases are in the mesh alone. Words on the stand say which side is dorsal.
+The limb's own skin is made of two spline surfaces. It is smooth: nail and creases are in the mesh alone. Words on
+the stand say which side is dorsal.
 """
 
 from collections.abc import Iterator
@@ -22,10 +23,13 @@ from print3d.training.stand import BEVEL_MM, CORNER_MM, Relief, StandPlan
 AROUND = 20
 """Points of a section through which its spline runs: within 0.02 mm of the superellipse of a finger."""
 SECTION_EVERY_MM = 3.0
+"""Spacing of the sections along the finger; own choice."""
 TIP_ROWS = 8
+"""Sections of the rounded tip; own choice."""
 LETTER_CHORD_MM = 0.02
+"""Chord error of letters; own choice."""
 SUNK_MM = 3.0
-"""The finger reaches so far into its plate."""
+"""The finger reaches this far into its plate; own choice."""
 
 
 def build_model_solid(model: Model) -> cq.Solid:
@@ -46,7 +50,10 @@ def build_model_solid(model: Model) -> cq.Solid:
 
 
 def _finger(model: Model) -> cq.Solid:
-    """The skin from below the plate's top to the tip: a radial and an ulnar surface that meet on the midlines, and a flat foot."""
+    """The skin from below the plate's top to the tip, with a flat foot.
+
+    A radial and an ulnar surface meet on the midlines.
+    """
     limb = model.body.limb
     if not isinstance(limb, FingerLimb):
         raise ShapingError("only a finger has a CAD solid")
