@@ -18,6 +18,7 @@ from threading import Thread
 from typing import TypeVar
 
 from print3d.errors import InputError, StudyError
+from print3d.language.message import message
 
 Job = TypeVar("Job")
 Outcome = TypeVar("Outcome")
@@ -71,8 +72,7 @@ def _on_this_machine(
     while open_jobs:
         if losses == MOST_LOSSES:
             raise StudyError(
-                f"workers ended {losses} times without a result; {len(open_jobs)} of {len(jobs)} are open: "
-                "there may be too little memory; take fewer workers with --workers"
+                message("refusals.workers.lost", losses=losses, n_open=len(open_jobs), n_jobs=len(jobs))
             )
         losses += 1
         try:
@@ -141,15 +141,12 @@ def _on_cluster(
         from distributed import as_completed as as_they_come
     # guard: library: of a cluster
     except ImportError as error:
-        raise InputError(
-            f"--scheduler {scheduler}: dask.distributed is not installed; install print3d with its extra: "
-            'pip install "print3d[cluster]"'
-        ) from error
+        raise InputError(message("refusals.workers.no_dask", scheduler=scheduler)) from error
     try:
         client = Client(scheduler, timeout=CONNECT_S)
     except (OSError, ValueError) as error:
         raise InputError(
-            f"--scheduler {scheduler}: no scheduler answers there within {CONNECT_S:g} s; give an address such as tcp://host:8786"
+            message("refusals.workers.no_scheduler", scheduler=scheduler, seconds=CONNECT_S)
         ) from error
     with client:
         futures = client.map(task, jobs, pure=False)

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from print3d.errors import Sayable
 from print3d.language.catalogue import Language, text
 
 AS_IT_STANDS = "common.as_it_stands"
@@ -52,13 +53,13 @@ def listed(messages: Iterable[Message], language: Language) -> str:
 
 
 def _shown(value: Any, language: Language) -> Any:
-    if isinstance(value, Message):
+    if isinstance(value, Sayable):
         return value.said(language)
-    return listed(value, language) if isinstance(value, tuple) else value
+    return "; ".join(str(_shown(each, language)) for each in value) if isinstance(value, tuple) else value
 
 
 def _plain(value: Any) -> Any:
-    if isinstance(value, Message):
+    if isinstance(value, Sayable):
         return value.as_data()
     return [_plain(each) for each in value] if isinstance(value, tuple) else value
 

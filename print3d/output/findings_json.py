@@ -15,6 +15,7 @@ from print3d.design.advice import Advice
 from print3d.errors import ExportError
 from print3d.geometry.mesh import Mesh
 from print3d.inputs.case import Case
+from print3d.language.message import message
 from print3d.output.mesh.threemf import mesh_hash
 from print3d.printing.plan import PrintPlan
 
@@ -50,8 +51,12 @@ def write_findings(
         )
         if not np.isfinite(numbers).all():
             raise ExportError(
-                f"{path}: the finding {finding.what!r} is {finding.measured} (limit {finding.limit}, at {finding.where}); "
-                "only finite numbers can be written"
+                message(
+                    "refusals.output.not_finite",
+                    file=str(path),
+                    finding=finding.what,
+                    numbers=str(numbers.tolist()),
+                )
             )
     data = {
         "case": case.header.code,

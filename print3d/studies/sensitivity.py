@@ -22,9 +22,12 @@ from print3d.checks.limits import Limit, limits_of_case
 from print3d.errors import InputError, Print3dError
 from print3d.forms.orthosis import Orthosis
 from print3d.geometry.types import Floats
-from print3d.inputs.case import Case, Kinds, canonical_data, case_from_data
+from print3d.inputs.case import Case, canonical_data
+from print3d.inputs.case_file import Kinds, case_from_data
+from print3d.inputs.problems import refused
 from print3d.kinds.registry import KINDS
 from print3d.language.catalogue import Language
+from print3d.language.message import message
 from print3d.limb.finger import FingerLimb
 from print3d.studies.fit import measure_fit
 from print3d.studies.placement import printed, with_larger_facets
@@ -261,10 +264,8 @@ def _finger_orthosis(case: Case) -> tuple[Orthosis, FingerLimb]:
     """Build a case once in each worker."""
     orthosis = KINDS[case.orthosis.kind].build(case)
     if not isinstance(orthosis.limb, FingerLimb):
-        raise InputError(
-            f'{case.source}: orthosis.kind = "{case.orthosis.kind}": the study of measuring errors is for orthoses on one finger; '
-            "this one sits on several, where one finger's error moves all"
-        )
+        wanted = message("refusals.studies.one_finger")
+        raise refused(case.source, wanted, "orthosis.kind", case.orthosis.kind)
     return with_larger_facets(orthosis), orthosis.limb
 
 

@@ -22,10 +22,11 @@ import numpy as np
 import shapely
 
 from print3d.checks.finding import Finding
-from print3d.errors import InputError
 from print3d.geometry.frames import apply, flexion_rotation, rigid
 from print3d.geometry.mesh import Mesh
 from print3d.inputs.model_case import ModelCase
+from print3d.inputs.problems import refused
+from print3d.language.message import message
 from print3d.limb.finger import FingerLimb, FingerPose
 from print3d.training.body import BED_FROM_BASE, finger_body, finger_limb
 from print3d.training.booleans import cylinder, extruded, mesh_of, placed, solid_of, united
@@ -134,11 +135,14 @@ def hinge_of(case: ModelCase, limb: FingerLimb, joint: Joint) -> Hinge:
     pin = PIN_MM / case.model.scale
     walls = disc - pin / 2.0 - gap, breadth - tongue - gap, 2.0 * tongue
     if min(walls) < least:
-        raise InputError(
-            f"{case.source}: model.is_jointed = true: a {joint.upper()} hinge of this finger at scale {case.model.scale:g} "
-            f"leaves {min(walls) * case.model.scale:.1f} mm of wall, {least * case.model.scale:g} is advised; "
-            "choose a larger scale or a finer printer"
+        wanted = message(
+            "refusals.training.hinge",
+            joint=message(f"common.joint.{joint}"),
+            scale=case.model.scale,
+            wall_mm=min(walls) * case.model.scale,
+            least_mm=least * case.model.scale,
         )
+        raise refused(case.source, wanted, "model.is_jointed", True)
     return Hinge(station, disc, tongue, gap, pin)
 
 

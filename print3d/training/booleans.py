@@ -10,6 +10,7 @@ from print3d.errors import MeshingError
 from print3d.geometry.frames import apply, inverse
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.types import Floats
+from print3d.language.message import message
 
 FLAT_MM = 0.02
 """Triangles are thinned out as long as the surface moves by no more than this."""
@@ -30,7 +31,7 @@ def solid_of(mesh: Mesh) -> Any:
         )
     )
     if body.status() != manifold3d.Error.NoError or body.is_empty():
-        raise MeshingError(f"a model's body is not closed ({body.status().name})")
+        raise MeshingError(message("refusals.training.open_body", status=body.status().name))
     return body
 
 

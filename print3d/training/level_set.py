@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from print3d.errors import MeshingError
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.types import Floats, Ints
+from print3d.language.message import message
 
 Field = Callable[[Floats], Floats]
 
@@ -67,10 +68,10 @@ def surface(
     of_cells = values[numbers]
     crossed = (of_cells.min(axis=1) < 0.0) & (of_cells.max(axis=1) > 0.0)
     if not crossed.any():
-        raise MeshingError("the body of a model is empty")
+        raise MeshingError(message("refusals.training.empty_body"))
     at_edge = (cells[crossed] == 0).any() or (cells[crossed] == counts - 2).any()
     if at_edge:
-        raise MeshingError("the body of a model reaches out of its box")
+        raise MeshingError(message("refusals.training.out_of_box"))
     vertices, faces, *_ = igl.marching_cubes(
         values, places, np.ascontiguousarray(numbers[crossed], dtype=np.int64), 0.0
     )

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from print3d.errors import InputError
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.types import Floats
+from print3d.language.message import message
 
 APART_MM = 6.0
 """Free room around every part; a brim of 5 mm fits; own choice."""
@@ -35,7 +36,7 @@ def packed(parts: Mapping[str, Mesh], bed_mm: tuple[float, float, float]) -> lis
         if size[2] > bed_mm[2] or (np.sort(size[:2] + APART_MM) > np.sort(room)).any():
             shown = " x ".join(f"{side:.0f}" for side in size)
             offered = " x ".join(f"{side:.0f}" for side in bed_mm)
-            raise InputError(f"{name}: {shown} mm does not fit the bed of {offered} mm as it stands")
+            raise InputError(message("refusals.training.too_large", part=name, size=shown, bed=offered))
         packer.add_rect(*_whole(size[:2] + APART_MM), rid=name)
     packer.add_bin(*(_whole(room) - 1), count=float("inf"))
     packer.pack()

@@ -15,6 +15,7 @@ from print3d.errors import ShapingError
 from print3d.geometry.frames import apply, mirrored
 from print3d.geometry.spline import fit_surface
 from print3d.geometry.types import Floats
+from print3d.language.message import message
 from print3d.limb.finger import FingerLimb
 from print3d.shell.solid import SEW_MM, kernel_surface, natural_face, one_solid
 from print3d.training.build import Model
@@ -43,9 +44,9 @@ def build_model_solid(model: Model) -> cq.Solid:
             whole = _on_stand(whole, model.stand)
         (found,) = whole.solids().vals()
     except Exception as error:  # the kernel's exceptions have no common base
-        raise ShapingError(f"the CAD solid of the model failed: {error}") from error
+        raise ShapingError(message("refusals.training.solid_failed", reason=str(error))) from error
     if not isinstance(found, cq.Solid) or not found.isValid():
-        raise ShapingError("the CAD solid of the model is not valid")
+        raise ShapingError(message("refusals.training.solid_invalid"))
     return found
 
 
@@ -56,7 +57,7 @@ def _finger(model: Model) -> cq.Solid:
     """
     limb = model.body.limb
     if not isinstance(limb, FingerLimb):
-        raise ShapingError("only a finger has a CAD solid")
+        raise ShapingError(message("refusals.training.solid_of_finger"))
     first, fold, tip = model.body.top_mm - SUNK_MM, limb.landmarks["nail_fold"], limb.landmarks["tip"]
     quarter = (tip - fold) * np.pi / 4.0
     sites = np.append(
@@ -78,7 +79,7 @@ def _finger(model: Model) -> cq.Solid:
         halves.append(natural_face(kernel_surface(half.knots_along, half.knots_around, half.poles)))
     edges = [min(half.Edges(), key=lambda edge: edge.Center().z) for half in halves]
     foot = cq.Face.makeFromWires(cq.Wire.assembleEdges(edges))
-    return one_solid(solid(shell(*halves, foot, tol=SEW_MM)), "sewing the skin")
+    return one_solid(solid(shell(*halves, foot, tol=SEW_MM)), message("refusals.solid.step.sew_skin"))
 
 
 def _on_bed(model: Model, points: Floats) -> Floats:

@@ -9,10 +9,12 @@ from typing import Any, NamedTuple
 import numpy as np
 import shapely
 
-from print3d.errors import InputError, ShapingError
+from print3d.errors import ShapingError
 from print3d.geometry.frames import rigid
 from print3d.geometry.types import Floats
 from print3d.inputs.model_case import ModelCase
+from print3d.inputs.problems import refused
+from print3d.language.message import message
 from print3d.shell.letters import text_shape
 from print3d.training.booleans import cylinder, extruded, placed, united
 from print3d.training.poses import POSES
@@ -142,7 +144,8 @@ def _text(case: ModelCase, text: str) -> shapely.Geometry:
     try:
         return _centred(text_shape(text, case.model.letter_height_mm))
     except ShapingError as error:
-        raise InputError(f"{case.source}: model.label = {text!r}: {error}") from error
+        wanted = message("refusals.training.label", why=error.problems)
+        raise refused(case.source, wanted, "model.label", text) from error
 
 
 def _centred(shape: shapely.Geometry) -> shapely.Geometry:

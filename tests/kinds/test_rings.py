@@ -18,7 +18,8 @@ from print3d.forms.fingertip_gutter import ProximalEnd, mallet_plan
 from print3d.forms.gutter import build_part
 from print3d.forms.orthosis import FreeArc, Orthosis, Part, Stop
 from print3d.geometry.mesh import Mesh
-from print3d.inputs.case import Case, case_from_data
+from print3d.inputs.case import Case
+from print3d.inputs.case_file import case_from_data
 from print3d.kinds.figure_of_eight import kind as figure_of_eight
 from print3d.kinds.figure_of_eight.kind import flexion_wall_mm
 from print3d.kinds.mallet_with_pip_block import kind as mallet_with_pip_block
@@ -229,7 +230,7 @@ def test_two_pieces_that_collide(make_case: MakeCase) -> None:
 @pytest.mark.parametrize(
     ("options", "message"),
     [
-        ({"lever_mm": 24.0}, r"orthosis.lever_mm: rings 24.0 mm from the PIP do not fit"),
+        ({"lever_mm": 24.0}, r"orthosis.lever_mm = 24: rings 24.0 mm from the PIP do not fit"),
         ({"band_width_mm": 12.0, "lever_mm": 22.0}, r"6 to 1\d\.\d mm are possible with band_width_mm = 12"),
     ],
 )

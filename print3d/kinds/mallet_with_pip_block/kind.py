@@ -25,7 +25,9 @@ from print3d.geometry.smooth_step import smooth_step
 from print3d.geometry.types import Floats
 from print3d.inputs.case import Case
 from print3d.inputs.options import OrthosisOptions
+from print3d.inputs.problems import Problem
 from print3d.kinds.kind import Kind
+from print3d.language.message import message
 from print3d.limb.finger import FingerLimb, FingerPose
 
 LEAST_HOOD_MM, MOST_HOOD_MM = 8.0, 18.0
@@ -78,10 +80,8 @@ def _one_piece(
     landmarks = limb.landmarks
     hood = min(landmarks["pip"] - landmarks["web"] - WEB_MARGIN_MM, MOST_HOOD_MM)
     if hood < LEAST_HOOD_MM:
-        raise ShapingError(
-            f"orthosis.pieces = 'one': a hood of {hood:.1f} mm fits between web and PIP, at least {LEAST_HOOD_MM:g} mm are needed; "
-            "check web_crease_to_pip_crease_mm"
-        )
+        wanted = message("kinds.mallet_with_pip_block.refusal.hood", hood_mm=hood, least_mm=LEAST_HOOD_MM)
+        raise ShapingError(Problem("orthosis.pieces", "one", wanted))
     start = ProximalEnd(landmarks["pip"] - hood, landmarks["pip"] - hood)
     flexion = stop.at_deg
     for _ in range(PLAY_ROUNDS):
