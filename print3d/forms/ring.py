@@ -13,7 +13,7 @@ the open side and the bar on the other: together they stop the joint one way.
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
-from typing import Annotated, Any
+from typing import Annotated
 
 import numpy as np
 import shapely
@@ -94,8 +94,7 @@ class RingOptions(BandOptions):
 
 def ring_of(options: RingOptions) -> RingTable:
     """Return the sizes of the ring that a whole orthosis is."""
-    sizes: dict[str, Any] = options.model_dump(include=set(RingTable.model_fields))
-    return RingTable(**sizes)
+    return RingTable(**options.model_dump(include=set(RingTable.model_fields)))
 
 
 def _size_problems(given: Given) -> list[Problem]:

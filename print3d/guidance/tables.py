@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TypeVar
 
 from print3d.forms.protocols import Protocol, read_protocols
 from print3d.guidance.models import Injury, ProtocolFigure, Sign, StepRule, SuggestionHead
@@ -12,12 +12,14 @@ from print3d.inputs.problems import Problem, refusal, unknown_name
 from print3d.inputs.table import Section
 from print3d.inputs.toml_file import read_toml
 from print3d.inputs.validation import validate
-from print3d.kinds.measures import Measures, measure_problems, measures_of
+from print3d.kinds.measures import Measures, measures_of
 from print3d.kinds.registry import KINDS
 from print3d.language.message import message
 
 SHIPPED = Path(__file__).parent
 Table = TypeVar("Table", bound=Section)
+Known = tuple[Mapping[str, Injury], Mapping[str, Sign], Mapping[str, Protocol]]
+"""What a suggestion may name."""
 
 
 @dataclass(frozen=True)
@@ -80,10 +82,11 @@ def _measures(own: Path | None) -> dict[str, Measures]:
         if name not in KINDS
     ]
     for name, table in tables.items():
-        problems += [each.at(name) for each in measure_problems(table)]
+        found[name], unfit = measures_of(table)
+        problems += [each.at(name) for each in unfit]
     if problems:
         raise refusal(path, problems)
-    return found | {name: measures_of(table) for name, table in tables.items()}
+    return found
 
 
 def _paths(name: str, own: Path | None) -> Iterator[Path]:
@@ -94,7 +97,7 @@ def _paths(name: str, own: Path | None) -> Iterator[Path]:
         yield own / name
 
 
-def _tables(path: Path) -> dict[str, dict[str, Any]]:
+def _tables(path: Path) -> dict[str, dict[str, object]]:
     data = read_toml(path)
     loose = [
         Problem(name, value, message("refusals.guidance.is_table"))
@@ -119,13 +122,15 @@ def _read(name: str, own: Path | None, model: type[Table]) -> dict[str, Table]:
     return found
 
 
-def _checked(model: type[Table], table: Mapping[str, Any], key: str, problems: list[Problem]) -> Table | None:
+def _checked(
+    model: type[Table], table: Mapping[str, object], key: str, problems: list[Problem]
+) -> Table | None:
     result = validate(model, table)
     problems += [each.at(key) for each in result.problems]
     return result.table
 
 
-def _suggestions(path: Path, known: tuple[Mapping[str, Any], ...]) -> dict[str, Suggestion]:
+def _suggestions(path: Path, known: Known) -> dict[str, Suggestion]:
     found, problems = dict[str, Suggestion](), list[Problem]()
     for name, table in _tables(path).items():
         head = {key: value for key, value in table.items() if key not in ("options", "figures", "only_with")}
@@ -154,7 +159,7 @@ def _suggestions(path: Path, known: tuple[Mapping[str, Any], ...]) -> dict[str, 
 
 
 def _figures(
-    table: Mapping[str, Any], part: str, name: str, problems: list[Problem]
+    table: Mapping[str, object], part: str, name: str, problems: list[Problem]
 ) -> dict[str, ProtocolFigure]:
     inner = table.get(part, {})
     if not isinstance(inner, dict) or not all(isinstance(each, dict) for each in inner.values()):
@@ -168,7 +173,7 @@ def _figures(
     return {key: figure for key, figure in checked.items() if figure is not None}
 
 
-def _unknown(suggestion: Suggestion, known: tuple[Mapping[str, Any], ...]) -> Iterator[Problem]:
+def _unknown(suggestion: Suggestion, known: Known) -> Iterator[Problem]:
     """Yield what a suggestion names that is not there, and options that its kind does not take."""
     injuries, signs, protocols = known
     name, head = suggestion.name, suggestion.head

@@ -12,7 +12,7 @@ After flexor tendon repair: wrist, MCP and IP joints cannot extend beyond the se
 
 from collections.abc import Mapping
 from dataclasses import replace
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
 import shapely
 from pydantic import Field
@@ -73,10 +73,6 @@ BEND_SOLID_MM = 7.0
 """No vents this near the knuckle line and the wrist, where the shell is bent most."""
 
 
-def _of_one_finger(name: FingerName) -> Any:
-    return Field(None, ge=0, le=90, description=f"The same for the {name} finger alone")
-
-
 class DorsalBlockingOptions(OrthosisOptions):
     """Options of the dorsal blocking orthosis. Angles not given come from the protocol, else wrist 0, MCP 50, IP 0.
 
@@ -101,10 +97,18 @@ class DorsalBlockingOptions(OrthosisOptions):
     mcp_flexion_deg: float | None = Field(
         None, ge=0, le=90, description="MCP flexion at which extension stops"
     )
-    index_mcp_flexion_deg: float | None = _of_one_finger("index")
-    middle_mcp_flexion_deg: float | None = _of_one_finger("middle")
-    ring_mcp_flexion_deg: float | None = _of_one_finger("ring")
-    little_mcp_flexion_deg: float | None = _of_one_finger("little")
+    index_mcp_flexion_deg: float | None = Field(
+        None, ge=0, le=90, description="The same for the index finger alone"
+    )
+    middle_mcp_flexion_deg: float | None = Field(
+        None, ge=0, le=90, description="The same for the middle finger alone"
+    )
+    ring_mcp_flexion_deg: float | None = Field(
+        None, ge=0, le=90, description="The same for the ring finger alone"
+    )
+    little_mcp_flexion_deg: float | None = Field(
+        None, ge=0, le=90, description="The same for the little finger alone"
+    )
     ip_flexion_deg: Annotated[
         float | None,
         Guarded(10.0, "ip_flexion", "PIP joints kept bent while a flexor heals grow stiff in flexion"),
