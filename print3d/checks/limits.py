@@ -199,9 +199,15 @@ def limits_of_case(case: Case) -> CheckLimits:
         text_height_mm=figure("min_text_height_mm"),
         text_depth_mm=figure("min_text_depth_mm"),
         rim_radius_mm=figure("min_fillet_mm"),
-        squeeze_mm=Limit(case.orthosis.squeeze.motion_mm, "orthosis.squeeze.motion_mm"),
-        donning_squeeze_mm=Limit(case.orthosis.squeeze.donning_mm, "orthosis.squeeze.donning_mm"),
-        stop_squeeze_mm=Limit(case.orthosis.squeeze.stop_mm, "orthosis.squeeze.stop_mm"),
+        squeeze_mm=Limit(
+            case.orthosis.soft_tissue_compression.motion_mm, "orthosis.soft_tissue_compression.motion_mm"
+        ),
+        donning_squeeze_mm=Limit(
+            case.orthosis.soft_tissue_compression.donning_mm, "orthosis.soft_tissue_compression.donning_mm"
+        ),
+        stop_squeeze_mm=Limit(
+            case.orthosis.soft_tissue_compression.stop_mm, "orthosis.soft_tissue_compression.stop_mm"
+        ),
         donning_strain_percent=_donning_strain(case),
         flare_mm=_flare(case),
         gap_mm=figure("min_gap_mm"),
@@ -239,8 +245,8 @@ def _flare(case: Case) -> Limit | None:
     """How far an end must stand off; bands are rounded instead."""
     if isinstance(case.orthosis, BandOptions):
         return None
-    because = "own choice: as far as skin is pressed in where a shell bears, orthosis.squeeze.stop_mm"
-    return Limit(case.orthosis.squeeze.stop_mm, because)
+    because = "own choice: as far as skin is pressed in where a shell bears, orthosis.soft_tissue_compression.stop_mm"
+    return Limit(case.orthosis.soft_tissue_compression.stop_mm, because)
 
 
 def _donning_strain(case: Case) -> Limit:

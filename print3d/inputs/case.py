@@ -15,6 +15,7 @@ from print3d.inputs.options import OrthosisOptions
 from print3d.inputs.problems import Problem
 from print3d.inputs.table import Accepts, Given, Section
 from print3d.language.catalogue import Language
+from print3d.language.message import Message
 
 
 class CaseHeader(Section):
@@ -64,6 +65,7 @@ class Case:
     source : the file it came from, for messages
     material, printer : what `print` names, with all figures
     libraries : where the clinic keeps what is its own
+    notes : what the file calls by an old name
     """
 
     source: Path
@@ -75,6 +77,7 @@ class Case:
     material: Material
     printer: Printer
     libraries: Libraries = Libraries()
+    notes: tuple[Message, ...] = ()
 
     def allows(self, override: str) -> bool:
         """Whether the prescriber lifted a limit."""

@@ -13,6 +13,7 @@ from print3d.inputs.case import Case, CaseHeader, Override, PrintChoice
 from print3d.inputs.libraries import Libraries
 from print3d.inputs.materials import Material, Printer, read_materials, read_printers
 from print3d.inputs.measured import Measured
+from print3d.inputs.old_keys import renewed
 from print3d.inputs.options import OrthosisOptions
 from print3d.inputs.problems import refusal
 from print3d.inputs.rules import joint_problems, override_problems, print_problems
@@ -75,9 +76,11 @@ def case_from_data(
     own = Libraries.beside(source) if libraries is None else libraries
     materials, printers = choice or (read_materials(own.materials), read_printers(own.printers))
     model = case_file_model(kinds)
-    result: Validated[CaseFile] = validate(model, data)
-    options = section_for(model.model_fields["orthosis"], data.get("orthosis"))
+    today = renewed(data)
+    result: Validated[CaseFile] = validate(model, today.data)
+    options = section_for(model.model_fields["orthosis"], today.data.get("orthosis"))
     problems = [
+        *today.problems,
         *result.problems,
         *joint_problems(result.given),
         *override_problems(result.given, cast("type[OrthosisOptions] | None", options)),
@@ -96,6 +99,7 @@ def case_from_data(
         materials[file.print.material],
         printer,
         own,
+        today.notes,
     )
     asked = case.orthosis
     return replace(case, orthosis=asked.completed(case)) if isinstance(asked, Completing) else case

@@ -134,7 +134,7 @@ class MarkingOptions(Section):
     )
 
 
-class SqueezeOptions(Section):
+class SoftTissueCompression(Section):
     """How much soft tissue yields before a touch counts as contact, by region. All three are from memory."""
 
     motion_mm: float = Field(1.0, ge=0, le=4, description="Phalanges moving through a free arc")
@@ -157,7 +157,9 @@ class OrthosisOptions(Section):
     vents: VentOptions = Field(default_factory=VentOptions, description="Openings for air")
     straps: StrapOptions = Field(default_factory=StrapOptions, description="Straps")
     marking: MarkingOptions = Field(default_factory=MarkingOptions, description="Letters on the outside")
-    squeeze: SqueezeOptions = Field(default_factory=SqueezeOptions, description="How much soft tissue yields")
+    soft_tissue_compression: SoftTissueCompression = Field(
+        default_factory=SoftTissueCompression, description="How much soft tissue yields"
+    )
     wear_hours_per_day: float | None = Field(
         None, ge=0.25, le=24, description="Planned wear; left out, as usual for the kind"
     )

@@ -117,7 +117,7 @@ def test_a_softer_skin_lets_the_joint_go_further(make_case: MakeCase) -> None:
     orthosis = figure_of_eight.KIND.build(make_case(RING))
     measured = []
     for squeeze in (0.0, 0.2, 0.4, 0.8):
-        limits = limits_of_case(make_case(RING | {"squeeze": {"stop_mm": squeeze}}))
+        limits = limits_of_case(make_case(RING | {"soft_tissue_compression": {"stop_mm": squeeze}}))
         (finding,) = check_stops(orthosis, limits)
         measured.append(finding.measured)
     assert measured == sorted(measured, reverse=True)
@@ -130,7 +130,7 @@ def test_a_longer_lever_stops_more_firmly(make_case: MakeCase) -> None:
     given = []
     for lever in (7.0, 11.0):
         case = make_case(RING | {"lever_mm": lever})
-        soft = limits_of_case(make_case(RING | {"squeeze": {"stop_mm": 0.8}}))
+        soft = limits_of_case(make_case(RING | {"soft_tissue_compression": {"stop_mm": 0.8}}))
         orthosis = figure_of_eight.KIND.build(case)
         firm, yielding = (
             check_stops(orthosis, limits)[0].measured for limits in (limits_of_case(case), soft)

@@ -183,7 +183,9 @@ def test_twenty_four_variants_rank_the_planted_best_first(tmp_path: Path) -> Non
 @pytest.mark.slow(in_ci=True)
 def test_a_failing_variant_comes_after_all_that_hold_and_an_impossible_one_last(tmp_path: Path) -> None:
     """Planted: at 0 mm of clearance the mouth is too narrow for a soft tissue that does not yield."""
-    asked = variants("wall_mm=1.4,2", "clearance_mm=0,1", "rim_radius_mm=0.6,0.9", "squeeze.donning_mm=0")
+    asked = variants(
+        "wall_mm=1.4,2", "clearance_mm=0,1", "rim_radius_mm=0.6,0.9", "soft_tissue_compression.donning_mm=0"
+    )
     found = compare(asked, fit_check, Run(Store(tmp_path), TWO))
     kinds = ["message" if row.outcome.message else row.outcome.holds for row in found.rows]
     assert kinds == sorted(kinds, key=lambda kind: (kind == "message", kind is False))

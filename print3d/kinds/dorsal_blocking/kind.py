@@ -248,7 +248,9 @@ def _freed(case: Case, poses: Mapping[FingerName, FingerPose]) -> tuple[FreeArc,
 def _stops(options: DorsalBlockingOptions, limb: HandLimb) -> tuple[Stop, ...]:
     stops = []
     for name, ray in limb.rays.items():
-        let_through = extension_deg(limb, name, options.clearance_mm + options.squeeze.stop_mm)
+        let_through = extension_deg(
+            limb, name, options.clearance_mm + options.soft_tissue_compression.stop_mm
+        )
         for joint in JOINTS:
             held = getattr(ray.limb.pose, f"{joint}_flexion_deg")
             stops.append(Stop(joint, "extension", held, name, let_through[joint]))

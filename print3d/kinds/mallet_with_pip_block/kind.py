@@ -86,7 +86,7 @@ def _one_piece(
     flexion = stop.at_deg
     for _ in range(PLAY_ROUNDS):
         plan = _relieved(mallet_plan(case, limb.posed(pip_flexion_deg=flexion), "dorsal", start))
-        flexion = stop.at_deg + _hood_play_deg(plan, options.squeeze.stop_mm)
+        flexion = stop.at_deg + _hood_play_deg(plan, options.soft_tissue_compression.stop_mm)
     return plan.skin.limb, (build_part(plan),)
 
 
@@ -127,7 +127,7 @@ def _two_pieces(
     case: Case, options: MalletWithPipBlockOptions, limb: FingerLimb, stop: Stop
 ) -> tuple[FingerLimb, tuple[Part, ...]]:
     """The ring, which goes on first, and the mallet orthosis distal of it."""
-    rings = stopping_plan(limb, options.ring, stop, options.squeeze.stop_mm)
+    rings = stopping_plan(limb, options.ring, stop, options.soft_tissue_compression.stop_mm)
     posed = rings.skin.limb
     free = distal_of_pip(case, posed)
     beyond = posed.landmarks["pip"] + rings.lever_mm + options.ring.band_width_mm / 2 + BETWEEN_PARTS_MM

@@ -132,7 +132,7 @@ def _band_limits(
         high_crease_mm=limb.landmarks["pip_crease"] - CREASE_MARGIN_MM,
         pip_flexion_deg=free_flexion_deg(case, "pip", finger),
         outside_mm=options.clearance_mm + options.wall_mm,
-        squeeze_mm=options.squeeze.motion_mm,
+        squeeze_mm=options.soft_tissue_compression.motion_mm,
         asked_width_mm=options.band_width_mm,
     )
     refuse_narrow(finger, options.band_width_mm, limits.high_mm - limits.low_mm)
