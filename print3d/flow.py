@@ -6,18 +6,20 @@ from pathlib import Path
 
 import numpy as np
 
-from print3d.checks.finding import Finding, part_name
+from print3d.checks.finding import Finding
 from print3d.checks.limits import limits_of_case
 from print3d.checks.suite import run_suite
 from print3d.design.advice import Advice, advise
-from print3d.errors import InputError
 from print3d.forms.hand_of_case import hand_measures_of_case
 from print3d.forms.limb_of_case import measures_of_case
-from print3d.forms.orthosis import Orthosis
+from print3d.forms.orthosis import Orthosis, part_name
 from print3d.geometry.bed import fits_bed, least_box_mm
-from print3d.inputs.case import Case, read_case
+from print3d.inputs.case import Case
+from print3d.inputs.case_file import read_case
 from print3d.inputs.measured import FINGERS
+from print3d.inputs.problems import refused
 from print3d.kinds.registry import KINDS
+from print3d.language.message import message
 from print3d.limb.estimates import Estimate, dimension_in_words, measurement_warnings
 from print3d.limb.finger import FingerLimb
 from print3d.limb.hand import HandLimb
@@ -155,7 +157,5 @@ def _refuse_too_large(case: Case, orthosis: Orthosis) -> None:
         if not fits_bed(vertices, case.printer.bed_mm):
             sides = least_box_mm(vertices), np.sort(case.printer.bed_mm)
             asked, offered = (" x ".join(f"{side:.0f}" for side in each) for each in sides)
-            raise InputError(
-                f"{case.source}: print.printer = {case.print.printer!r}: the {part_name(part.name).said('en')} measures {asked} mm and does not fit "
-                f"{offered} mm in any position; choose a printer with a larger build space"
-            )
+            wanted = message("refusals.print.too_large", part=part_name(part.name), size=asked, space=offered)
+            raise refused(case.source, wanted, "print.printer", case.print.printer)

@@ -1,4 +1,6 @@
-"""Many independent jobs on all cores, or on a cluster; results come as they are ready, and a lost worker loses none.
+"""Many independent jobs on all cores, or on a cluster.
+
+Results come as they are ready, and a lost worker loses none.
 
 Local workers are fresh processes (spawn) that import what the job needs and nothing else; each computes on one thread.
 On a cluster the scheduler hands a lost worker's jobs to another one.
@@ -16,13 +18,15 @@ from threading import Thread
 from typing import TypeVar
 
 from print3d.errors import InputError, StudyError
+from print3d.language.message import message
 
 Job = TypeVar("Job")
 Outcome = TypeVar("Outcome")
 
 MOST_LOSSES = 3
-"""So many times in a row workers may be lost without one result in between; then a job itself ends them, by memory for example."""
+"""Times in a row that workers may be lost without a result in between; then a job itself ends them, by memory for example. Own choice."""
 CONNECT_S = 10.0
+"""How long a scheduler is waited for; own choice."""
 THREAD_LIMITS = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
 
 
@@ -68,8 +72,7 @@ def _on_this_machine(
     while open_jobs:
         if losses == MOST_LOSSES:
             raise StudyError(
-                f"workers ended {losses} times without a result; {len(open_jobs)} of {len(jobs)} are open: "
-                "there may be too little memory; take fewer workers with --workers"
+                message("refusals.workers.lost", losses=losses, n_open=len(open_jobs), n_jobs=len(jobs))
             )
         losses += 1
         try:
@@ -138,15 +141,12 @@ def _on_cluster(
         from distributed import as_completed as as_they_come
     # guard: library: of a cluster
     except ImportError as error:
-        raise InputError(
-            f"--scheduler {scheduler}: dask.distributed is not installed; install print3d with its extra: "
-            'pip install "print3d[cluster]"'
-        ) from error
+        raise InputError(message("refusals.workers.no_dask", scheduler=scheduler)) from error
     try:
         client = Client(scheduler, timeout=CONNECT_S)
     except (OSError, ValueError) as error:
         raise InputError(
-            f"--scheduler {scheduler}: no scheduler answers there within {CONNECT_S:g} s; give an address such as tcp://host:8786"
+            message("refusals.workers.no_scheduler", scheduler=scheduler, seconds=CONNECT_S)
         ) from error
     with client:
         futures = client.map(task, jobs, pure=False)

@@ -12,7 +12,8 @@ import numpy as np
 import pytest
 
 from print3d.geometry.mesh import Mesh
-from print3d.inputs.case import Case, case_from_data
+from print3d.inputs.case import Case
+from print3d.inputs.case_file import case_from_data
 from print3d.kinds.registry import KINDS
 from print3d.limb.estimates import estimate_finger, estimate_hand
 from print3d.limb.finger import FingerLimb, build_finger

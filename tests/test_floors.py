@@ -17,7 +17,7 @@ import pytest
 HOME = Path(__file__).parents[1]
 ROOT = HOME / "print3d"
 FLOORS = [
-    "errors", "workers", "language", "geometry", "inputs", "limb", "shell", "forms", "kinds", "mechanics", "printing",
+    "errors", "language", "workers", "geometry", "inputs", "limb", "shell", "forms", "kinds", "mechanics", "printing",
     "checks", "design", "training", "guidance", "studies", "output", "flow", "cli",
 ]  # fmt: skip
 

@@ -14,9 +14,9 @@ from typing import Literal
 import numpy as np
 from scipy.spatial import KDTree
 
-from print3d.checks.finding import Finding, Limit, about, part_name, values
+from print3d.checks.finding import Finding, Limit, about, values
 from print3d.checks.limits import CheckLimits
-from print3d.forms.orthosis import Orthosis, Part
+from print3d.forms.orthosis import Orthosis, Part, part_name
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.nearest import Surface, at
 from print3d.geometry.types import Floats

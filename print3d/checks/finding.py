@@ -152,11 +152,6 @@ def values(**given: object) -> Values:
     return message("", **given).values
 
 
-def part_name(part: str) -> Message:
-    """Return the name of a part by its id."""
-    return message(f"common.part.{part}")
-
-
 def not_measured(check: str, why: Message, on: About = About()) -> Finding:
     """Return a finding that fails because something could not be measured, which is never silence."""
     return Finding(

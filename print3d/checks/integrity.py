@@ -5,9 +5,9 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 
-from print3d.checks.finding import Finding, Place, about, part_name, values
+from print3d.checks.finding import Finding, Place, about, values
 from print3d.checks.limits import CheckLimits
-from print3d.forms.orthosis import Orthosis, Part
+from print3d.forms.orthosis import Orthosis, Part, part_name
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.nearest import at
 from print3d.language.message import message

@@ -178,13 +178,16 @@ def limits_of_case(case: Case) -> CheckLimits:
         text_depth_mm=figure("min_text_depth_mm"),
         rim_radius_mm=figure("min_fillet_mm"),
         squeeze_mm=Limit(
-            case.orthosis.squeeze.motion_mm, message("sources.option", option="orthosis.squeeze.motion_mm")
+            case.orthosis.soft_tissue_compression.motion_mm,
+            message("sources.option", option="orthosis.soft_tissue_compression.motion_mm"),
         ),
         donning_squeeze_mm=Limit(
-            case.orthosis.squeeze.donning_mm, message("sources.option", option="orthosis.squeeze.donning_mm")
+            case.orthosis.soft_tissue_compression.donning_mm,
+            message("sources.option", option="orthosis.soft_tissue_compression.donning_mm"),
         ),
         stop_squeeze_mm=Limit(
-            case.orthosis.squeeze.stop_mm, message("sources.option", option="orthosis.squeeze.stop_mm")
+            case.orthosis.soft_tissue_compression.stop_mm,
+            message("sources.option", option="orthosis.soft_tissue_compression.stop_mm"),
         ),
         donning_strain_percent=_donning_strain(case),
         flare_mm=_flare(case),
@@ -242,7 +245,8 @@ def _flare(case: Case) -> Limit | None:
     if isinstance(case.orthosis, BandOptions):
         return None
     return Limit(
-        case.orthosis.squeeze.stop_mm, message("sources.own_flare", option="orthosis.squeeze.stop_mm")
+        case.orthosis.soft_tissue_compression.stop_mm,
+        message("sources.own_flare", option="orthosis.soft_tissue_compression.stop_mm"),
     )
 
 

@@ -9,9 +9,9 @@ from functools import reduce
 
 import numpy as np
 
-from print3d.checks.finding import Finding, about, part_name, values
+from print3d.checks.finding import Finding, about, values
 from print3d.checks.limits import CheckLimits
-from print3d.forms.orthosis import FreeArc, Orthosis, finger_views
+from print3d.forms.orthosis import FreeArc, Orthosis, finger_views, part_name
 from print3d.language.message import Message, message
 from print3d.limb.joint_id import JointId
 from print3d.mechanics.contact import Contact, contact_at

@@ -5,9 +5,9 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 from scipy.spatial import KDTree
 
-from print3d.checks.finding import Finding, Limit, Place, Sense, about, part_name, values
+from print3d.checks.finding import Finding, Limit, Place, Sense, about, values
 from print3d.checks.limits import CheckLimits
-from print3d.forms.orthosis import Orthosis, Part
+from print3d.forms.orthosis import Orthosis, Part, part_name
 from print3d.forms.rim_walls import rim_walls
 from print3d.geometry.nearest import at, skin_surface
 from print3d.geometry.types import Floats

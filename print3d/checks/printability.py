@@ -4,9 +4,9 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from print3d.checks.finding import Finding, about, part_name, values
+from print3d.checks.finding import Finding, about, values
 from print3d.checks.limits import CheckLimits
-from print3d.forms.orthosis import Orthosis, Part
+from print3d.forms.orthosis import Orthosis, Part, part_name
 from print3d.geometry.nearest import at, surface_of
 from print3d.mechanics.inscribed_spheres import SEPARATION_DEG, spheres_beside_rim
 from print3d.printing.plan import PrintPlan, plan_print

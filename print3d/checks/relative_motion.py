@@ -9,9 +9,9 @@ from itertools import pairwise
 import numpy as np
 from scipy.optimize import brentq
 
-from print3d.checks.finding import Finding, about, part_name, values
+from print3d.checks.finding import Finding, about, values
 from print3d.checks.limits import CheckLimits
-from print3d.forms.orthosis import AngleDifference, Orthosis
+from print3d.forms.orthosis import AngleDifference, Orthosis, part_name
 from print3d.geometry.frames import apply, inverse
 from print3d.geometry.nearest import PointCloud, at, skin_surface, surface_of
 from print3d.geometry.types import Floats

@@ -16,9 +16,9 @@ import shapely
 from scipy.spatial import KDTree
 from shapely.affinity import translate
 
-from print3d.checks.finding import Finding, about, part_name, values
+from print3d.checks.finding import Finding, about, values
 from print3d.checks.limits import CheckLimits
-from print3d.forms.orthosis import Orthosis, Part
+from print3d.forms.orthosis import Orthosis, Part, part_name
 from print3d.forms.rim_walls import rim_walls
 from print3d.geometry.nearest import at
 from print3d.geometry.types import Floats

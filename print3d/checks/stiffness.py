@@ -16,9 +16,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import KDTree
 
-from print3d.checks.finding import Finding, about, part_name, values
+from print3d.checks.finding import Finding, about, values
 from print3d.checks.limits import SQUEEZE_N, CheckLimits
-from print3d.forms.orthosis import Orthosis, Part
+from print3d.forms.orthosis import Orthosis, Part, part_name
 from print3d.geometry.nearest import at
 from print3d.geometry.types import Floats
 from print3d.language.message import Message, message

@@ -9,9 +9,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from print3d.checks.finding import Finding, about, part_name, values
+from print3d.checks.finding import Finding, about, values
 from print3d.checks.limits import CheckLimits
-from print3d.forms.orthosis import Orthosis, Part
+from print3d.forms.orthosis import Orthosis, Part, part_name
 from print3d.geometry.nearest import at
 from print3d.geometry.types import Floats
 from print3d.language.message import message

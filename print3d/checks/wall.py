@@ -5,9 +5,9 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
-from print3d.checks.finding import Finding, Limit, about, part_name, values
+from print3d.checks.finding import Finding, Limit, about, values
 from print3d.checks.limits import CheckLimits
-from print3d.forms.orthosis import Orthosis, Part
+from print3d.forms.orthosis import Orthosis, Part, part_name
 from print3d.geometry.nearest import Surface, at, surface_of
 from print3d.geometry.types import Floats, Ints
 from print3d.language.message import message

@@ -10,8 +10,10 @@ import typer
 from print3d.cli.console import FAILS, HOLDS, OUTPUTS, REFUSED, AsJson, complain, progress_of
 from print3d.errors import InputError
 from print3d.inputs.folder_name import trouble_with
-from print3d.inputs.problems import unknown_name
+from print3d.inputs.libraries import Libraries
+from print3d.inputs.problems import Problem, refused, unknown_name
 from print3d.language.catalogue import Language
+from print3d.language.message import message
 
 if TYPE_CHECKING:
     from print3d.training.class_set import ClassSet
@@ -37,7 +39,7 @@ def class_set(
 
     name = list_file.stem
     if wanted := trouble_with(name):
-        raise InputError(f"{list_file}: its name names the folder; accepted is {wanted}")
+        raise refused(list_file, message("refusals.cli.folder_name", what=wanted))
     _refuse_unknown(list_file, material, printer)
     rows = read_class_list(list_file, {"print": {"material": material, "printer": printer}})
     refuse_unwritable(out, name)
@@ -58,17 +60,17 @@ def class_set(
 
 
 def _refuse_unknown(list_file: Path, material: str, printer: str) -> None:
-    """Raise InputError for a material or printer of all rows that neither the program nor the list's shelf has."""
+    """Raise InputError for a material or printer of all rows that neither the program nor the clinic has."""
     from print3d.inputs.materials import read_materials, read_printers
 
-    shelf = list_file.resolve().parent.parent
-    materials, printers = read_materials(shelf / "materials"), read_printers(shelf / "printers")
-    asked = (("material", material, materials), ("printer", printer, printers))
-    unknown = [
-        unknown_name(f"--{what}", name, what, shelf) for what, name, shelf in asked if name not in shelf
-    ]
+    own, unknown = Libraries.beside(list_file), list[Problem]()
+    materials, printers = read_materials(own.materials), read_printers(own.printers)
+    if material not in materials:
+        unknown.append(unknown_name("--material", material, message("refusals.no_such.material"), materials))
+    if printer not in printers:
+        unknown.append(unknown_name("--printer", printer, message("refusals.no_such.printer"), printers))
     if unknown:
-        raise InputError("\n".join(each.text() for each in unknown))
+        raise InputError(*unknown)
 
 
 def _code(built: "ClassSet") -> int:

@@ -1,7 +1,7 @@
 """What all commands share: exit codes, common options, and progress on a terminal."""
 
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from math import isfinite
 from pathlib import Path
@@ -11,7 +11,8 @@ import typer
 from rich.console import Console
 
 from print3d.errors import InputError
-from print3d.inputs.problems import printable
+from print3d.inputs.problems import Problem, printable, refused
+from print3d.language.message import message
 
 # guard: exit 2
 HOLDS, FAILS, REFUSED = 0, 1, 2
@@ -51,10 +52,8 @@ def refuse_second(first_with: dict[str, Path], code: str, path: Path) -> None:
     """Raise InputError if an earlier case of this call has the same output folder; else remember this one."""
     folder = code.casefold()  # some file systems do not tell upper case from lower
     if folder in first_with:
-        raise InputError(
-            f'{path}: case.code = "{code}": {first_with[folder]} has it too and its files would be replaced; '
-            "give every case a code of its own"
-        )
+        wanted = message("refusals.cli.same_code", other=str(first_with[folder]))
+        raise refused(path, wanted, "case.code", code)
     first_with[folder] = path
 
 
@@ -66,10 +65,11 @@ def a_number(value: float | None) -> float | None:
     return value
 
 
-def formats_of(text: str) -> frozenset[str]:
+def formats_of(text: str, known: Sequence[str] = FORMATS) -> frozenset[str]:
     """Read names of formats with commas between them. Raises InputError if one is unknown or none is given."""
     asked = [name.strip().lower() for name in text.split(",") if name.strip()]
     # guard: formats
-    if not asked or any(name not in FORMATS for name in asked):
-        raise InputError(f"--formats = {text!r}: accepted are {', '.join(FORMATS)}, with commas between them")
+    if not asked or any(name not in known for name in asked):
+        wanted = message("refusals.cli.formats", known=", ".join(known), one_of=known)
+        raise InputError(Problem("--formats", text, wanted))
     return frozenset(asked)

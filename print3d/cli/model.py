@@ -13,11 +13,12 @@ from print3d.cli.console import (
     REFUSED,
     AsJson,
     complain,
+    formats_of,
     progress_of,
     refuse_second,
 )
 from print3d.cli.rows import row_of, summary
-from print3d.errors import InputError, Print3dError
+from print3d.errors import Print3dError
 from print3d.language.catalogue import text
 
 if TYPE_CHECKING:
@@ -47,11 +48,7 @@ def model(
     from print3d.output.training.model_files import model_writers
     from print3d.training.make import build_case
 
-    chosen = frozenset(name.strip().lower() for name in formats.split(",") if name.strip())
-    if not chosen or not chosen <= set(FORMATS):
-        raise InputError(
-            f"--formats = {formats!r}: accepted are {', '.join(FORMATS)}, with commas between them"
-        )
+    chosen = formats_of(formats, FORMATS)
     worst, reports, first_with = HOLDS, list[dict[str, object]](), dict[str, Path]()
     for path in cases:
         try:

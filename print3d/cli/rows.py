@@ -90,7 +90,7 @@ def plan_line(plan: "PrintPlan", price_per_kg: float | None, language: Language)
 
 
 def _of_plan(plan: "PrintPlan", price_per_kg: float | None, language: Language) -> Iterator[str]:
-    from print3d.checks.finding import part_name
+    from print3d.forms.orthosis import part_name
 
     width, depth, height = plan.size_mm
     yield text(

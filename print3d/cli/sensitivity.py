@@ -18,6 +18,8 @@ from print3d.cli.compare import (
 )
 from print3d.cli.console import FAILS, HOLDS, OUTPUTS, AsJson, a_number
 from print3d.errors import InputError
+from print3d.inputs.problems import Problem
+from print3d.language.message import message
 
 if TYPE_CHECKING:
     from print3d.studies.sensitivity import Sensitivity
@@ -119,6 +121,4 @@ def _read_clearances(text: str) -> tuple[float, ...]:
     try:
         return tuple(sorted({float(each) for each in text.split(",")}))
     except ValueError as error:
-        raise InputError(
-            f"--clearances {text!r}: write mm with commas between them, such as 0.2,0.4,0.6, or none"
-        ) from error
+        raise InputError(Problem("--clearances", text, message("refusals.cli.clearances"))) from error

@@ -10,6 +10,8 @@ import typer
 from print3d.cli.compare import NWorkers, progress_bar
 from print3d.cli.console import FAILS, FORMATS, HOLDS, OUTPUTS, REFUSED, STOPPED, AsJson, formats_of
 from print3d.errors import InputError
+from print3d.inputs.problems import Problem
+from print3d.language.message import message
 
 if TYPE_CHECKING:
     from print3d.studies.series import StepOutcome
@@ -39,7 +41,7 @@ def series(
 
     chosen = formats_of(formats)
     if worn is not None and remeasured is None:
-        raise InputError("--worn goes with --remeasured: it is the angle of the orthosis worn until then")
+        raise InputError(Problem("--worn", worn, message("refusals.cli.worn")))
     again = None if remeasured is None else read_remeasured(remeasured)
     kinds = {name: kind.options for name, kind in KINDS.items()}
     plan = read_plan(case, kinds, Request(goal, step, margin, worn, again))

@@ -10,7 +10,8 @@ import typer
 from print3d.cli.console import HOLDS, OUTPUTS
 from print3d.errors import InputError
 from print3d.inputs.problems import unknown_name
-from print3d.language.catalogue import LANGUAGES, Language
+from print3d.language.catalogue import LANGUAGES
+from print3d.language.message import message
 
 PAPERS = ("a4", "letter")
 
@@ -45,20 +46,21 @@ def _writers(kind: str | None, language: str, paper: str) -> dict[str, Callable[
     from print3d.output.paper.tape_sheets import write_girth_strips, write_ring_gauges
 
     if kind is not None and kind not in KINDS:
-        raise InputError(unknown_name("KIND", kind, "kind of orthosis", KINDS).text())
-    chosen: Language | None = next((each for each in LANGUAGES if each == language), None)
-    if chosen is None:
-        raise InputError(unknown_name("--language", language, "language", LANGUAGES).text())
+        raise InputError(unknown_name("KIND", kind, message("refusals.no_such.kind"), KINDS))
+    if language not in LANGUAGES:
+        raise InputError(
+            unknown_name("--language", language, message("refusals.no_such.language"), LANGUAGES)
+        )
     if paper not in PAPERS:
-        raise InputError(unknown_name("--paper", paper, "paper", PAPERS).text())
+        raise InputError(unknown_name("--paper", paper, message("refusals.no_such.paper"), PAPERS))
     size: Size = "letter" if paper == "letter" else "a4"
     kinds = list(KINDS) if kind is None else [kind]
     forms = {
-        f"measuring_form_{each}.pdf": partial(write_measuring_form, kind=each, language=chosen, size=size)
+        f"measuring_form_{each}.pdf": partial(write_measuring_form, kind=each, language=language, size=size)
         for each in kinds
     }
     return {
         **forms,
-        "girth_strips.pdf": partial(write_girth_strips, language=chosen, size=size),
-        "ring_gauges.pdf": partial(write_ring_gauges, language=chosen, size=size),
+        "girth_strips.pdf": partial(write_girth_strips, language=language, size=size),
+        "ring_gauges.pdf": partial(write_ring_gauges, language=language, size=size),
     }

@@ -15,7 +15,9 @@ from print3d.cli.console import FAILS, HOLDS, AsJson, a_number
 from print3d.errors import ExportError, InputError
 from print3d.inputs.cautions import CAUTIONS
 from print3d.inputs.folder_name import trouble_with
-from print3d.inputs.problems import in_words
+from print3d.inputs.libraries import Libraries
+from print3d.inputs.problems import MISSING, Problem
+from print3d.language.message import message
 
 if TYPE_CHECKING:
     from print3d.guidance.sources import Sources
@@ -63,7 +65,7 @@ def suggest(
     passive = dict(zip(FLAGS, (pip_lacks, pip_bends, dip_beyond), strict=True))
     measured = {key: float(value) for key, value in passive.items() if value is not None}
     asked = Asked(" ".join(injury), stage, finger, tuple(sign or ()), measured, age)
-    guidance = read_guidance(params)
+    guidance = read_guidance(Libraries.of_folder(params))
     advice = suggest(asked, guidance)
     wrote = None if write is None else _start(write, advice, asked, (code, side, choose), guidance)
     if as_json:
@@ -93,7 +95,7 @@ def _start(
     code, side, number = chosen[0] or path.stem, chosen[1], chosen[2]
     problems = list(_missing(path, advice, asked, (code, side, number)))
     if problems:
-        raise InputError("\n".join(f"suggest: {problem}" for problem in problems))
+        raise InputError(*(problem.of("suggest") for problem in problems))
     head = Head(code, str(side), str(asked.finger))
     text = started_case(advice, advice.candidates[number - 1], head, asked.passive, guidance)
     unfinished = path.with_name(f".{path.name}.new")
@@ -104,32 +106,31 @@ def _start(
         with suppress(OSError):
             # guard: full disk: a started case
             unfinished.unlink(missing_ok=True)
-        raise ExportError(
-            f"{path}: cannot be written ({error.strerror}); choose a writable folder"
-        ) from error
+        reason = str(error.strerror)
+        raise ExportError(message("refusals.output.unwritable", file=str(path), reason=reason)) from error
     return path
 
 
 def _missing(
     path: Path, advice: "GuidanceAnswer", asked: "Asked", chosen: tuple[str, str | None, int]
-) -> Iterator[str]:
+) -> Iterator[Problem]:
     """Yield what a case file cannot be started without."""
     code, side, number = chosen
     if side not in ("left", "right"):
-        yield f"--side = {side or 'not given'}: a case needs left or right"
+        yield Problem("--side", side or MISSING, message("refusals.suggest.side"))
     if asked.finger is None:
-        yield "--finger is missing: a case needs index, middle, ring or little"
+        yield Problem("--finger", MISSING, message("refusals.suggest.finger"))
     if wanted := trouble_with(code):
-        yield f"--code = {in_words(code)}: {wanted}; no names of people"
+        yield Problem("--code", code, message("refusals.suggest.code", what=wanted))
     # guard: a file that is there
     if path.exists():
-        yield f"--write = {path}: is there already; give another name"
+        yield Problem("--write", str(path), message("refusals.suggest.is_there"))
     if number > len(advice.candidates):
-        yield f"--choose = {number}: there are {len(advice.candidates)} in the list"
+        yield Problem("--choose", number, message("refusals.suggest.choose", most=len(advice.candidates)))
         return
     for figure in advice.candidates[number - 1].suggestion.figures.values():
         if figure.least_of is not None and figure.least_of not in asked.passive:
-            yield f"{FLAGS[figure.least_of]} is missing: this orthosis starts from it, measure first"
+            yield Problem(FLAGS[figure.least_of], MISSING, message("refusals.suggest.measure_first"))
 
 
 # --- a page to read ---------------------------------------------------------------------------------------------------

@@ -11,7 +11,8 @@ from print3d.checks.limits import CONTINUOUS_HOURS, limits_of_case
 from print3d.checks.pressure import gentler_force_n
 from print3d.checks.suite import CHECKS
 from print3d.errors import Print3dError
-from print3d.inputs.case import Case, canonical_data, case_from_data
+from print3d.inputs.case import Case, canonical_data
+from print3d.inputs.case_file import case_from_data
 from print3d.inputs.materials import read_printers
 from print3d.kinds.registry import KINDS
 from print3d.mechanics.loads import pull_of_case
@@ -161,8 +162,7 @@ def _next(tried: Sequence[tuple[float, float]], step: float) -> float:
 
 
 def _other_printers(case: Case, finding: Finding) -> Iterator[Advice]:
-    shelf = case.source.resolve().parent.parent / "printers"
-    for name, printer in read_printers(shelf).items():
+    for name, printer in read_printers(case.libraries.printers).items():
         if name != case.print.printer and printer.process in case.material.processes:
             again = _measured_again(case, finding, {"print.printer": name})
             if again is not None and again.holds:
@@ -180,7 +180,9 @@ def _measured_again(case: Case, finding: Finding, change: Mapping[str, object]) 
         table[last] = value
     check = next(each for each in CHECKS if each.__name__ == f"check_{finding.check}")
     try:
-        changed = case_from_data(data, {name: kind.options for name, kind in KINDS.items()}, case.source)
+        changed = case_from_data(
+            data, {name: kind.options for name, kind in KINDS.items()}, case.source, case.libraries
+        )
         found = check(KINDS[changed.orthosis.kind].build(changed), limits_of_case(changed))
     except Print3dError:
         return None

@@ -3,8 +3,9 @@
 from pydantic import Field
 
 from print3d.inputs.options import FlareOptions, MarkingOptions, OrthosisOptions, StrapOptions, VentOptions
-from print3d.inputs.problems import Problem
+from print3d.inputs.problems import Problem, in_words
 from print3d.inputs.table import Given
+from print3d.language.message import message
 
 NOTHING = {"flare.height_mm": 0.0, "vents.grid": "none", "straps.style": "none", "marking.style": "none"}
 
@@ -26,7 +27,7 @@ class BandOptions(OrthosisOptions):
     def contradictions(cls, given: Given) -> list[Problem]:
         """Return what a band cannot have, besides what no orthosis can."""
         unfit = [
-            Problem(key, given[key], f"a band has no room for it; leave it out, or give {each!r}")
+            Problem(key, given[key], message("refusals.options.no_room_on_band", only=in_words(each)))
             for key, each in NOTHING.items()
             if given.get(key, each) != each
         ]
@@ -38,4 +39,4 @@ def width_problems(given: Given) -> list[Problem]:
     rim, width = given.get("rim_radius_mm"), given.get("band_width_mm")
     if rim is None or width is None or width > 2 * rim:
         return []
-    return [Problem("band_width_mm", width, f"must be above twice rim_radius_mm, that is above {2 * rim:g}")]
+    return [Problem("band_width_mm", width, message("refusals.options.band_rim", least=2 * rim))]

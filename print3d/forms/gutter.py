@@ -14,9 +14,11 @@ import shapely
 from print3d.errors import ShapingError
 from print3d.forms.clearance import BonyPoint, Clearance, flare_mm
 from print3d.forms.letters_and_vents import KeepOut, Label, letters_of, mark_height_mm, room_for_vents
-from print3d.forms.orthosis import Part
+from print3d.forms.orthosis import Part, part_name
 from print3d.geometry.types import Floats
 from print3d.inputs.options import BETWEEN_RIMS_MM, OrthosisOptions
+from print3d.inputs.problems import Problem
+from print3d.language.message import message
 from print3d.limb.finger import FingerLimb
 from print3d.limb.unrolled import UnrolledFinger
 from print3d.shell.assemble import Blueprint, assemble
@@ -182,18 +184,21 @@ def _options_named(plan: FingerPlan) -> Iterator[None]:
         at = np.array([fold.around])
         to_end = min(fold.along - plan.trim.proximal(at)[0], plan.trim.distal(at)[0] - fold.along)
         if to_end <= flare.length_mm and flare.height_mm > 0.0:
-            remedy = (
-                f"orthosis.flare.height_mm = {flare.height_mm:g} over flare.length_mm = {flare.length_mm:g} turns the end of the "
-                f"{plan.name} too sharply for orthosis.wall_mm = {options.wall_mm:g}; lower the height or the wall, or give a "
-                "longer flare"
+            why = message(
+                "refusals.shape.flare",
+                length_mm=flare.length_mm,
+                part=part_name(plan.name),
+                wall_mm=options.wall_mm,
             )
+            key, found = "orthosis.flare.height_mm", flare.height_mm
         else:
-            dorsal = "" if plan.skin.centre_fraction == 0.0 else ", or choose a dorsal form"
-            remedy = (
-                f"the joint is bent too sharply there for orthosis.wall_mm = {options.wall_mm:g} over clearance_mm = "
-                f"{options.clearance_mm:g}; lower them or the angle{dorsal}"
+            is_dorsal = plan.skin.centre_fraction == 0.0
+            why = message(
+                "refusals.shape.bent_dorsal" if is_dorsal else "refusals.shape.bent",
+                clearance_mm=options.clearance_mm,
             )
-        raise FoldError(fold.along, fold.around, remedy) from fold
+            key, found = "orthosis.wall_mm", options.wall_mm
+        raise FoldError(fold.along, fold.around, why, key, found) from fold
 
 
 def clearance_map(plan: FingerPlan) -> Clearance:
@@ -231,11 +236,13 @@ def _slots(plan: FingerPlan, outline: shapely.Polygon) -> tuple[Loop, ...]:
             slot = strap_slot(centre, passes, straps.slot_gap_mm, LOOP_SPACING_MM, plan.skin.scale(station))
             shape = shapely.Polygon(slot.points)
             if not room.contains(shape):
-                raise ShapingError(
-                    f"orthosis.straps.width_mm = {straps.width_mm:g}: its slot of {straps.width_mm + STRAP_PLAY_MM:g} mm "
-                    f"does not fit the {plan.name} {station:.0f} mm from the MCP beside edges and other slots; choose a "
-                    'narrower strap, or orthosis.straps.style = "wrap"'
+                wanted = message(
+                    "refusals.shape.slot",
+                    slot_mm=straps.width_mm + STRAP_PLAY_MM,
+                    part=part_name(plan.name),
+                    station_mm=station,
                 )
+                raise ShapingError(Problem("orthosis.straps.width_mm", straps.width_mm, wanted))
             room = room.difference(shape.buffer(2 * plan.options.rim_radius_mm + edge / 2))
             slots.append(slot)
     return tuple(slots)
@@ -249,9 +256,7 @@ def _marks(plan: FingerPlan, outline: shapely.Polygon) -> tuple[Loop, ...]:
     if not outline.buffer(-plan.options.rim_radius_mm - 0.3).contains(
         shapely.MultiPoint(np.vstack([m.points for m in marks]))
     ):
-        raise ShapingError(
-            f'the marking {label.text!r} does not fit the {plan.name}; choose a shorter code or marking.style = "none"'
-        )
+        raise ShapingError(message("refusals.shape.marking", text=label.text, part=part_name(plan.name)))
     return marks
 
 

@@ -9,6 +9,7 @@ from print3d.geometry.frames import apply, inverse
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.types import Floats, Ints
 from print3d.inputs.measured import FingerName
+from print3d.language.message import Message, message
 from print3d.limb.finger import FingerJoint, FingerLimb
 from print3d.limb.four_fingers import FourFingers
 from print3d.limb.hand import HandLimb
@@ -144,3 +145,8 @@ def finger_views(orthosis: Orthosis) -> tuple[FingerView, ...]:
         stops = tuple(stop for stop in orthosis.stops if stop.finger == name)
         views.append(FingerView(name, ray.limb, meshes, freed, stops))
     return tuple(views)
+
+
+def part_name(part: str) -> Message:
+    """Return the name of a part by its id."""
+    return message(f"common.part.{part}")

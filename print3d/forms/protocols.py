@@ -12,9 +12,9 @@ from print3d.inputs.problems import Problem, refusal
 from print3d.inputs.table import Section
 from print3d.inputs.toml_file import read_toml
 from print3d.inputs.validation import validate
+from print3d.language.message import message
 
 SHIPPED = Path(__file__).parent / "data" / "protocols.toml"
-FOLDER = "protocols"
 
 
 class Protocol(Section):
@@ -31,13 +31,13 @@ class Protocol(Section):
     mark: Mark = Field(description="How well it is known")
 
 
-def read_protocols(case_file: Path) -> Mapping[str, Protocol]:
-    """Return all regimens by name; those in `protocols/` beside the folder of the case replace shipped ones.
+def read_protocols(folder: Path | None) -> Mapping[str, Protocol]:
+    """Return all regimens by name; those in `folder` replace shipped ones.
 
     Raises InputError with every problem of the first file that has any.
     """
     found = dict(_shipped())
-    for path in sorted((case_file.resolve().parent.parent / FOLDER).glob("*.toml")):
+    for path in sorted(folder.glob("*.toml")) if folder is not None else []:
         found.update(_protocols(path))
     return found
 
@@ -52,10 +52,10 @@ def _protocols(path: Path) -> dict[str, Protocol]:
     problems: list[Problem] = []
     for name, table in read_toml(path).items():
         if not isinstance(table, dict):
-            problems.append(Problem(name, table, "each regimen is a table [its_name]"))
+            problems.append(Problem(name, table, message("refusals.guidance.regimen_is_table")))
             continue
         result = validate(Protocol, table)
-        problems += [Problem(f"{name}.{each.key}", each.found, each.wanted) for each in result.problems]
+        problems += [each.at(name) for each in result.problems]
         if result.table is not None:
             found[name] = result.table
     if problems:

@@ -13,7 +13,7 @@ the open side and the bar on the other: together they stop the joint one way.
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
-from typing import Annotated, Any
+from typing import Annotated
 
 import numpy as np
 import shapely
@@ -29,6 +29,7 @@ from print3d.geometry.frames import apply, flexion_rotation, rigid
 from print3d.geometry.types import Floats
 from print3d.inputs.problems import Problem
 from print3d.inputs.table import Given, Section
+from print3d.language.message import message
 from print3d.limb.finger import FingerLimb
 from print3d.limb.joint_id import SegmentName
 from print3d.limb.unrolled import UnrolledJoint
@@ -93,15 +94,14 @@ class RingOptions(BandOptions):
 
 def ring_of(options: RingOptions) -> RingTable:
     """Return the sizes of the ring that a whole orthosis is."""
-    sizes: dict[str, Any] = options.model_dump(include=set(RingTable.model_fields))
-    return RingTable(**sizes)
+    return RingTable(**options.model_dump(include=set(RingTable.model_fields)))
 
 
 def _size_problems(given: Given) -> list[Problem]:
     rim, wall = given.get("rim_radius_mm"), given.get("wall_mm")
     if rim is None or wall is None or rim < wall / 2:
         return width_problems(given)
-    wanted = f"must be below half of wall_mm = {wall:g}, or choose a thicker wall"
+    wanted = message("refusals.options.ring_rim_wall", wall_mm=wall, most=wall / 2)
     return [Problem("rim_radius_mm", rim, wanted), *width_problems(given)]
 
 
@@ -205,9 +205,8 @@ def _options_named(shape: RingTable) -> Iterator[None]:
     try:
         yield
     except FoldError as fold:
-        bent = f"the PIP is bent too sharply for rings of wall_mm = {shape.wall_mm:g} over clearance_mm = {shape.clearance_mm:g}"
-        remedy = f"{bent}; choose a lesser orthosis.pip_flexion_deg, or a thinner wall"
-        raise FoldError(fold.along, fold.around, remedy) from fold
+        why = message("refusals.shape.ring_bent", clearance_mm=shape.clearance_mm)
+        raise FoldError(fold.along, fold.around, why, "orthosis.wall_mm", shape.wall_mm) from fold
 
 
 def _lens(plan: RingPlan) -> shapely.Polygon:
@@ -217,10 +216,8 @@ def _lens(plan: RingPlan) -> shapely.Polygon:
     low, high = plan.border(-1.0, 1.0)(around), plan.border(1.0, -1.0)(around)
     open_here = high - low > 0.0
     if not open_here.any():
-        raise ShapingError(
-            f"orthosis.band_width_mm = {plan.shape.band_width_mm:g}: rings {2 * plan.lever_mm:.1f} mm apart leave no opening "
-            "between them; choose a narrower band or a longer orthosis.lever_mm"
-        )
+        wanted = message("refusals.shape.no_opening", apart_mm=2 * plan.lever_mm)
+        raise ShapingError(Problem("orthosis.band_width_mm", plan.shape.band_width_mm, wanted))
     low, high, around = low[open_here], high[open_here], around[open_here]
     ring = np.vstack([np.column_stack([high, around]), np.column_stack([low, around])[::-1]])
     return rounded(shapely.Polygon(ring), LENS_CORNER_MM)
@@ -238,11 +235,16 @@ def lever_mm(limb: FingerLimb, band_width_mm: float, asked_mm: float | None) -> 
     _, half_depth = limb.half_axes(np.array([landmarks["pip"]]))
     lever = min(room, USUAL_LEVER_DEPTHS * float(half_depth[0])) if asked_mm is None else asked_mm
     if lever > room or lever < LEAST_LEVER_MM:
-        given = "orthosis.lever_mm" if asked_mm is not None else "the crease-to-crease lengths"
-        raise ShapingError(
-            f"{given}: rings {lever:.1f} mm from the PIP do not fit between web and DIP crease, where {LEAST_LEVER_MM:g} to "
-            f"{max(room, 0.0):.1f} mm are possible with band_width_mm = {band_width_mm:g}; choose a narrower band or measure again"
+        wanted = message(
+            "refusals.shape.lever",
+            lever_mm=lever,
+            least=LEAST_LEVER_MM,
+            most=max(room, 0.0),
+            band_width_mm=band_width_mm,
         )
+        if asked_mm is not None:
+            raise ShapingError(Problem("orthosis.lever_mm", asked_mm, wanted))
+        raise ShapingError(message("refusals.shape.lengths", why=wanted))
     return float(lever)
 
 

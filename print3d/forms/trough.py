@@ -14,9 +14,11 @@ import shapely.ops
 from print3d.errors import ShapingError
 from print3d.forms.clearance import BonyPoint, Clearance, flare_mm
 from print3d.forms.letters_and_vents import KeepOut, Label, letters_of, mark_height_mm, room_for_vents
-from print3d.forms.orthosis import Part
+from print3d.forms.orthosis import Part, part_name
 from print3d.geometry.types import Floats
 from print3d.inputs.options import BETWEEN_RIMS_MM, OrthosisOptions, StrapOptions
+from print3d.inputs.problems import OPEN, Problem
+from print3d.language.message import message
 from print3d.limb.hand import HandLimb
 from print3d.limb.hand_unrolled import UnrolledHand
 from print3d.shell.assemble import Blueprint, assemble
@@ -174,11 +176,16 @@ def _all_slots(plan: ForearmPlan) -> tuple[Loop, ...]:
         for slot in _slots(plan, strap):
             shape = shapely.Polygon(slot.points)
             if not room.contains(shape):
-                names = ", ".join(f"{each.name} {each.width_mm:g} mm" for each in plan.straps)
-                raise ShapingError(
-                    f"orthosis.straps: the slots of the {strap.name} strap and of another one do not fit the {plan.name} beside "
-                    f"each other ({names}); choose narrower straps"
+                wanted = message(
+                    "refusals.shape.slots_crowd",
+                    strap=message(f"refusals.shape.strap.{strap.name}"),
+                    part=part_name(plan.name),
+                    straps=[
+                        message(f"refusals.shape.strap_width.{each.name}", width_mm=each.width_mm)
+                        for each in plan.straps
+                    ],
                 )
+                raise ShapingError(Problem("orthosis.straps", OPEN, wanted))
             room = room.difference(shape.buffer(plan.options.vents.edge_margin_mm))
             slots.append(slot)
     return tuple(slots)
@@ -198,10 +205,14 @@ def _slots(plan: ForearmPlan, strap: Strap) -> tuple[Loop, Loop]:
         beside = shapely.line_merge(line.intersection(beyond))
         along = shapely.LineString([(middle, 0.0), (middle, side * 1e3)]).intersection(beside)
         if beside.geom_type != "LineString" or along.geom_type != "Point" or beside.length < length:
-            raise ShapingError(
-                f"the {strap.name} strap of {strap.width_mm:g} mm does not fit the {plan.name} at its lateral edges "
-                f"{strap.station_mm:.0f} mm from the wrist crease; choose a narrower strap"
+            refused = message(
+                "refusals.shape.strap_at_edge",
+                strap=message(f"refusals.shape.strap.{strap.name}"),
+                width_mm=strap.width_mm,
+                part=part_name(plan.name),
+                station_mm=strap.station_mm,
             )
+            raise ShapingError(Problem("orthosis.straps", OPEN, refused))
         at = float(beside.project(along))
         piece = _piece(beside, at, length)
         for _ in range(SLOT_ROUNDS):
@@ -218,9 +229,9 @@ def _slot_line(plan: ForearmPlan, depth: float, half_gap: float) -> shapely.Line
     bend = half_gap + plan.options.rim_radius_mm + BETWEEN_RIMS_MM
     inside = plan.outline.buffer(-(depth + bend)).buffer(bend, quad_segs=ARC_SEGMENTS)
     if inside.geom_type != "Polygon" or inside.is_empty:
+        wanted = message("refusals.shape.slot_margin", part=part_name(plan.name))
         raise ShapingError(
-            f"vents.edge_margin_mm = {plan.options.vents.edge_margin_mm:g}: the {plan.name} is too narrow for strap slots so far from "
-            "its edges; choose a smaller margin"
+            Problem("orthosis.vents.edge_margin_mm", plan.options.vents.edge_margin_mm, wanted)
         )
     return inside.exterior
 

@@ -24,6 +24,7 @@ from print3d.errors import ShapingError
 from print3d.geometry.frames import apply
 from print3d.geometry.spline import SplineSurface, fit_surface
 from print3d.geometry.types import Floats
+from print3d.language.message import Message, message
 from print3d.limb.four_fingers import Ray
 
 STATION_SITES = 15
@@ -253,12 +254,12 @@ def _touching_from(point: Floats, path: SplineSurface, along: float, guess: floa
     return float(turns[nearest] + share * (turns[nearest + 1] - turns[nearest]))
 
 
-def _refusal(first: FingerCrossing, second: FingerCrossing) -> str:
-    names = f"{first.ray.limb.finger} and {second.ray.limb.finger} finger"
-    spread = abs(first.ray.spread_deg - second.ray.spread_deg)
-    return (
-        f"the band finds no way between {names}, spread by {spread:.0f} degrees: choose a thinner orthosis.wall_mm, less "
-        "clearance_mm or a larger mcp_difference_deg"
+def _refusal(first: FingerCrossing, second: FingerCrossing) -> Message:
+    return message(
+        "refusals.shape.no_way",
+        one=message(f"common.finger.{first.ray.limb.finger}"),
+        other=message(f"common.finger.{second.ray.limb.finger}"),
+        spread_deg=abs(first.ray.spread_deg - second.ray.spread_deg),
     )
 
 

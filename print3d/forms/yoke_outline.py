@@ -16,6 +16,8 @@ from print3d.forms.yoke_band import FingerCrossing, YokeBand
 from print3d.geometry.frames import apply
 from print3d.geometry.types import Floats
 from print3d.inputs.measured import FingerName
+from print3d.inputs.problems import Problem
+from print3d.language.message import message
 from print3d.limb.finger import FingerLimb
 from print3d.limb.four_fingers import FourFingers
 from print3d.shell.curves import rounded
@@ -219,8 +221,11 @@ def refuse_narrow(finger: FingerName, asked_mm: float, free_mm: float) -> None:
     """Raise ShapingError where a finger leaves no room for a band."""
     if free_mm >= LEAST_WIDTH_MM:
         return
-    raise ShapingError(
-        f"orthosis.band_width_mm = {asked_mm:g}: on the {finger} finger {max(free_mm, 0.0):.1f} mm are free between web and PIP, "
-        f"a band takes at least {LEAST_WIDTH_MM:g} mm; check measured.{finger}.web_crease_to_pip_crease_mm, or choose fingers "
-        "with longer proximal phalanges"
+    wanted = message(
+        "refusals.shape.band_room",
+        finger=message(f"common.finger.{finger}"),
+        key=f"measured.{finger}.web_crease_to_pip_crease_mm",
+        free_mm=max(free_mm, 0.0),
+        least_mm=LEAST_WIDTH_MM,
     )
+    raise ShapingError(Problem("orthosis.band_width_mm", asked_mm, wanted))

@@ -15,6 +15,7 @@ from scipy.spatial import Delaunay, KDTree
 
 from print3d.errors import MeshingError
 from print3d.geometry.types import Floats, Ints
+from print3d.language.message import message
 
 EdgePieces = Callable[[Floats, Ints, Floats], Ints]
 """Points (n, 2), edges (k, 2) between them and the edges' middles (k, 2) -> into how many pieces each edge is to be cut."""
@@ -275,6 +276,5 @@ def _refuse_lost_edges(loops: Sequence[Floats], triangles: Ints) -> None:
     if len(lost):
         along, around = lost[0]
         raise MeshingError(
-            f"triangulation lost {len(lost)} boundary edges, the first at along {along:.1f} mm, around {around:.1f} mm: "
-            "two loops come closer than their sampling; widen the bridge, or lower the rim radius"
+            message("refusals.mesh.lost_edges", count=len(lost), along_mm=along, around_mm=around)
         )

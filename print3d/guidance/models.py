@@ -12,6 +12,7 @@ from pydantic import Field
 from print3d.inputs.materials import Mark
 from print3d.inputs.problems import Problem
 from print3d.inputs.table import Accepts, Given, Section
+from print3d.language.message import message
 
 Stage = Literal["acute", "chronic"]
 STAGES: tuple[Stage, ...] = get_args(Stage)
@@ -22,10 +23,12 @@ NAMED = re.compile(r"\(types [^)]*\)|DIP|PIP|zones? [IV]+")
 PassiveKey = Literal[
     "pip_passive_extension_deficit_deg", "dip_passive_hyperextension_deg", "pip_max_flexion_deg"
 ]
-Texts = Annotated[tuple[str, ...], Accepts("a list of sentences in quotes"), Field(strict=False)]
-Names = Annotated[tuple[str, ...], Accepts("a list of names in quotes"), Field(strict=False)]
+Texts = Annotated[tuple[str, ...], Accepts(message("refusals.accepts.sentences")), Field(strict=False)]
+Names = Annotated[tuple[str, ...], Accepts(message("refusals.accepts.names")), Field(strict=False)]
 Stages = Annotated[
-    tuple[Stage, ...], Accepts('a list of "acute" and "chronic"'), Field(strict=False, min_length=1)
+    tuple[Stage, ...],
+    Accepts(message("refusals.accepts.stages", one_of=get_args(Stage))),
+    Field(strict=False, min_length=1),
 ]
 
 
@@ -58,7 +61,7 @@ class Sign(Section):
         """Return figures without a source, and a stop that says nothing."""
         problems = list(_unsourced(given, ("refer_on",)))
         if given.get("stops") and not given.get("refer_on"):
-            problems.append(Problem("refer_on", (), "a sign that stops says whom to ask, and why"))
+            problems.append(Problem("refer_on", (), message("refusals.guidance.stop_says_why")))
         return problems
 
 
@@ -87,15 +90,14 @@ class ProtocolFigure(Section):
         value, low, high = (given.get(key) for key in ("value", "low", "high"))
         problems = []
         if value is None and low is None and high is None:
-            problems.append(Problem("value", value, "give a value, or low and high"))
+            problems.append(Problem("value", value, message("refusals.guidance.no_number")))
         if value is not None and low is not None and value < low:
-            problems.append(Problem("value", value, f"at least low = {low:g} is accepted"))
+            problems.append(Problem("value", value, message("refusals.guidance.below_low", least=low)))
         if value is not None and high is not None and value > high:
-            problems.append(Problem("value", value, f"at most high = {high:g} is accepted"))
+            problems.append(Problem("value", value, message("refusals.guidance.above_high", most=high)))
         if (given.get("most_of") is None) != (given.get("most_share") is None):
-            problems.append(
-                Problem("most_share", given.get("most_share"), "goes with most_of: give both or none")
-            )
+            wanted = message("refusals.guidance.share_of_what")
+            problems.append(Problem("most_share", given.get("most_share"), wanted))
         return problems
 
 
@@ -141,7 +143,7 @@ class StepRule(Section):
     def contradictions(cls, given: Given) -> list[Problem]:
         """Return figures that are ranges where one number is needed."""
         return [
-            Problem(f"{key}.value", None, "give the number")
+            Problem(f"{key}.value", None, message("refusals.guidance.give_number"))
             for key in ("goal_deg", "step_deg", "most_step_deg", "least_gain_deg", "days")
             if f"{key}.source" in given and given.get(f"{key}.value") is None
         ]
@@ -152,4 +154,4 @@ def _unsourced(given: Given, keys: tuple[str, ...]) -> Iterator[Problem]:
         found = given.get(key) or ()
         for text in (found,) if isinstance(found, str) else found:
             if re.search(r"\d", NAMED.sub("", str(text))) and not SOURCED.search(str(text)):
-                yield Problem(key, text, "a sentence with a figure names its source and mark: [source; seen]")
+                yield Problem(key, text, message("refusals.guidance.unsourced"))

@@ -2,7 +2,8 @@
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any
+
+from pydantic.fields import FieldInfo
 
 from print3d.guidance.suggest import Candidate, GuidanceAnswer
 from print3d.guidance.tables import Guidance
@@ -58,7 +59,7 @@ def _measured(
     wanted |= {key: f"{value:g}" for key, value in passive.items()}
     better = [each.key for each in asked if each.key not in wanted]
     for table, model in (("measured", Measured), (f"measured.{finger}", FingerMeasured)):
-        fields: Mapping[str, Any] = model.model_fields
+        fields: Mapping[str, FieldInfo] = model.model_fields
         yield f"[{table}]"
         if table == "measured":
             yield '# sex = "woman"  # or "man"; helps to estimate what was not measured'
@@ -69,9 +70,9 @@ def _measured(
         yield ""
 
 
-def _only(keys: Iterable[str], fields: Mapping[str, Any]) -> Iterator[str]:
+def _only(keys: Iterable[str], fields: Iterable[str]) -> Iterator[str]:
     return (key for key in keys if key in fields)
 
 
-def _keys(table: Mapping[str, Any]) -> Iterator[str]:
+def _keys(table: Mapping[str, object]) -> Iterator[str]:
     return (f"{key} = {toml_value(value)}" for key, value in table.items())

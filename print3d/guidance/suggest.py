@@ -12,9 +12,10 @@ from print3d.guidance.tables import Guidance, Suggestion
 from print3d.inputs.cautions import FRESH_TENDON
 from print3d.inputs.measured import FINGERS, FingerMeasured
 from print3d.inputs.problems import NEAR_ENOUGH, Problem, in_words, unknown_name
-from print3d.inputs.table import unit_of
+from print3d.inputs.units import unit_of
 from print3d.inputs.validation import validate
 from print3d.kinds.registry import KINDS
+from print3d.language.message import message
 
 ROMAN = {
     str(number): name for number, name in enumerate(("I", "II", "III", "IV", "V", "VI", "VII", "VIII"), 1)
@@ -128,9 +129,9 @@ def _understood(asked: Asked, guidance: Guidance) -> tuple[str, tuple[str, ...]]
     injury = _injury(asked, guidance.injuries, problems)
     signs = [_named("sign", each, guidance.signs, problems) for each in asked.signs]
     if asked.stage not in STAGES:
-        problems.append(unknown_name("stage", asked.stage, "stage", STAGES))
+        problems.append(unknown_name("stage", asked.stage, message("refusals.no_such.stage"), STAGES))
     if asked.finger is not None and asked.finger not in fingers:
-        problems.append(unknown_name("finger", asked.finger, "finger", fingers))
+        problems.append(unknown_name("finger", asked.finger, message("refusals.no_such.finger"), fingers))
     found = validate(FingerMeasured, dict(asked.passive)).problems
     problems += found
     known = [each for each in signs if each is not None]
@@ -143,7 +144,7 @@ def _understood(asked: Asked, guidance: Guidance) -> tuple[str, tuple[str, ...]]
     if injury is not None:
         problems += _misplaced(injury, known, guidance)
     if problems or injury is None:
-        raise InputError("\n".join(f"suggest: {problem.text()}" for problem in problems))
+        raise InputError(*(problem.of("suggest") for problem in problems))
     return injury, tuple(dict.fromkeys(known))
 
 
@@ -159,7 +160,7 @@ def _injury(asked: Asked, injuries: Mapping[str, Injury], problems: list[Problem
     if asked.finger == "thumb" and tendon in TENDONS:
         return f"{tendon} thumb"
     if asked.finger is not None:
-        problems.append(Problem("finger", asked.finger, f"does not go with {name}"))
+        problems.append(Problem("finger", asked.finger, message("refusals.suggest.not_with", injury=name)))
     return name
 
 
@@ -170,9 +171,8 @@ def _zone(
     wanted = "thumb" if asked.finger == "thumb" and not zone else ROMAN.get(zone, zone)
     match = next((each for each in zones if each.lower() == wanted.lower()), None)
     if match is None:
-        problems.append(
-            Problem("zone", zone.upper(), f"known zones of {tendon} tendons are {', '.join(zones)}")
-        )
+        way = "refusals.suggest.flexor_zones" if tendon == "flexor" else "refusals.suggest.extensor_zones"
+        problems.append(Problem("zone", zone.upper(), message(way, zones=", ".join(zones), one_of=zones)))
         return None
     return f"{tendon} {match}"
 
@@ -187,9 +187,14 @@ def _named(
         return names[plain]
     near = difflib.get_close_matches(plain, names, n=1, cutoff=NEAR_ENOUGH)
     meant = next((each for each in (*shelf, *near) if near and each.lower() == near[0]), "")
-    hint = f"the nearest is {in_words(meant)}; " if meant else ""
     listed = ", ".join(in_words(name) for name in shelf)
-    problems.append(Problem(key, word, f"not a known {key}; {hint}known are {listed}"))
+    what = message("refusals.no_such.injury" if key == "injury" else "refusals.no_such.sign")
+    wanted = message("refusals.unknown", what=what, known=listed, one_of=list(shelf))
+    if meant:
+        wanted = message(
+            "refusals.unknown_near", what=what, near=in_words(meant), known=listed, one_of=list(shelf)
+        )
+    problems.append(Problem(key, word, wanted))
     return None
 
 
@@ -197,7 +202,9 @@ def _misplaced(injury: str, signs: Sequence[str], guidance: Guidance) -> Iterato
     for name in signs:
         places = guidance.signs[name].injuries
         if places and injury not in places:
-            yield Problem("sign", name, f"does not go with {injury}; it is said of {', '.join(places)}")
+            yield Problem(
+                "sign", name, message("refusals.suggest.said_of", injury=injury, places=", ".join(places))
+            )
 
 
 # --- choosing ---------------------------------------------------------------------------------------------------------
@@ -272,8 +279,13 @@ def _fitted(key: str, figure: ProtocolFigure, passive: Mapping[str, float]) -> A
 
 
 def _angle(key: str, figure: ProtocolFigure, value: float | None, remark: str) -> Angle:
-    unit = figure.unit or unit_of(key)
+    unit = figure.unit or _unit(key)
     return Angle(key, figure.title, unit, value, figure.low, figure.high, figure.source, figure.mark, remark)
+
+
+def _unit(key: str) -> str:
+    unit = unit_of(key)
+    return "" if unit is None else unit.said("en")
 
 
 def _to_measure(suggestion: Suggestion, passive: Mapping[str, float]) -> Iterator[str]:
@@ -297,7 +309,7 @@ def _of_protocol(protocol: Protocol) -> Iterator[Angle]:
     if protocol.weeks:
         rows.append(("weeks", f"worn for weeks: {protocol.weeks}", None))
     for key, title, value in rows:
-        yield Angle(key, title, unit_of(key), value, None, None, protocol.source, protocol.mark)
+        yield Angle(key, title, _unit(key), value, None, None, protocol.source, protocol.mark)
 
 
 def _nothing(injury: Injury, stage: str, left_out: Sequence[str]) -> str:

@@ -14,8 +14,9 @@ from pathlib import Path
 from typing import Any
 
 from print3d.errors import InputError
-from print3d.inputs.problems import MOST_SHOWN, in_words
+from print3d.inputs.problems import MOST_SHOWN, OPEN, Problem, in_words, refused
 from print3d.inputs.toml_file import read_text, read_toml
+from print3d.language.message import Message, message
 
 _NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)")
 MOST_ROWS = 500
@@ -52,7 +53,7 @@ def read_class_list(path: Path, shared: Mapping[str, Any]) -> list[ListRow]:
     """
     rows = _from_csv(path, shared) if path.suffix.lower() == ".csv" else _from_toml(path, shared)
     if not 0 < len(rows) <= MOST_ROWS:
-        raise InputError(f"{path}: {len(rows)} rows: a list of 1 to {MOST_ROWS} models is accepted")
+        raise refused(path, message("refusals.list.rows", rows=len(rows), most_rows=MOST_ROWS))
     return rows
 
 
@@ -63,24 +64,21 @@ def _from_csv(path: Path, shared: Mapping[str, Any]) -> list[ListRow]:
     try:
         lines = list(csv.reader(text.splitlines(), delimiter=separator, strict=True))
     except csv.Error as error:
-        raise InputError(f"{path}: cannot be read as a table ({error}); give a CSV file") from error
+        raise refused(path, message("refusals.list.no_table", reason=str(error))) from error
     keys = [cell.strip() for cell in lines[0]] if lines else []
     if "case.code" not in keys:
-        raise InputError(
-            f"{path}: the first line must name the columns, case.code among them (as in a model case, with dots)"
-        )
+        raise refused(path, message("refusals.list.no_columns"))
     _refuse_columns(path, keys)
-    rows, problems = list[ListRow](), list[str]()
+    rows, problems = list[ListRow](), list[Problem]()
     for number, cells in enumerate(lines[1:], start=2):
         if any(cell.strip() for cell in cells[len(keys) :]):
-            problems.append(
-                f"{path}, line {number}: {len(cells)} cells: the first line names {len(keys)} columns"
-            )
+            wanted = message("refusals.list.cells", cells=len(cells), columns=len(keys))
+            problems.append(Problem("", OPEN, wanted, f"{path}, line {number}"))
         elif any(cell.strip() for cell in cells):
             given = {key: cell.strip() for key, cell in zip(keys, cells, strict=False) if cell.strip()}
             rows.append(ListRow(f"{path}, line {number}", _merged(shared, _nested(given))))
     if problems:
-        raise InputError("\n".join(problems[:MOST_SHOWN]))
+        raise InputError(*problems[:MOST_SHOWN])
     return rows
 
 
@@ -88,34 +86,26 @@ def _refuse_columns(path: Path, keys: Sequence[str]) -> None:
     """Raise InputError for too many columns, for two of one key, and for one that leads through another."""
     # guard: CSV: very many columns
     if len(keys) > MOST_COLUMNS:
-        raise InputError(
-            f"{path}: {len(keys)} columns: at most {MOST_COLUMNS} are accepted; is it a list of models?"
-        )
-    counts, problems = Counter(filter(None, keys)), list[str]()
+        raise refused(path, message("refusals.list.columns", columns=len(keys), most_columns=MOST_COLUMNS))
+    counts, problems = Counter(filter(None, keys)), list[Message]()
     for key, count in counts.items():
         parts = key.split(".")
         above = next((each for n in range(1, len(parts)) if (each := ".".join(parts[:n])) in counts), None)
         if count > 1:
-            problems.append(f"column {in_words(key)} is there twice or more; give it once")
+            problems.append(message("refusals.list.twice", column=in_words(key)))
         elif len(parts) > DEEPEST:
-            problems.append(
-                f"column {in_words(key)}: a key has at most {DEEPEST} parts, such as measured.ring.pip_girth_mm"
-            )
+            problems.append(message("refusals.list.deep", column=in_words(key), parts=DEEPEST))
         elif above is not None:
-            problems.append(
-                f"column {in_words(key)}: leads through column {in_words(above)}; give one of them"
-            )
+            problems.append(message("refusals.list.through", column=in_words(key), above=in_words(above)))
     if problems:
-        raise InputError("\n".join(f"{path}: {problem}" for problem in problems))
+        raise InputError(*(Problem("", OPEN, each, str(path)) for each in problems))
 
 
 def _from_toml(path: Path, shared: Mapping[str, Any]) -> list[ListRow]:
     data = read_toml(path)
     models, defaults = data.get("models"), data.get("defaults", {})
     if not isinstance(models, list) or not isinstance(defaults, dict):
-        raise InputError(
-            f"{path}: a list of models is a table [[models]] for each, and at most one [defaults]"
-        )
+        raise refused(path, message("refusals.list.no_models"))
     base = _merged(shared, defaults)
     return [
         ListRow(f"{path}, model {number}", _merged(base, each) if isinstance(each, dict) else {})

@@ -2,7 +2,9 @@
 
 import re
 
-ACCEPTED = "1 to 24 letters a to z, digits, - and _"
+from print3d.language.message import Message, message
+
+ACCEPTED = message("refusals.accepts.code")
 CODE = r"[A-Za-z0-9_-]{1,24}"
 DEVICES = {
     "con",
@@ -19,13 +21,9 @@ def is_device(name: str) -> bool:
     return name.split(".")[0].casefold() in DEVICES
 
 
-def trouble_with(name: str) -> str:
-    """Return what a code would have to be to name a folder, or an empty text if it can."""
+def trouble_with(name: str) -> Message | None:
+    """Return what a code would have to be to name a folder, or None if it can."""
     # guard: code: on the command line
     if not re.fullmatch(CODE, name):
         return ACCEPTED
-    return (
-        "no name of a device: Windows keeps it and makes no folder of it; add a number"
-        if is_device(name)
-        else ""
-    )
+    return message("refusals.device") if is_device(name) else None

@@ -58,12 +58,13 @@ class Material(Section):
         problems = []
         allowable, strength = given.get("allowable_mpa.value"), given.get("strength_mpa.value")
         if allowable is not None and strength is not None and allowable > strength:
-            problems.append(
-                Problem("allowable_mpa.value", allowable, f"at most strength_mpa = {strength:g} is accepted")
-            )
+            wanted = message("refusals.materials.above_strength", most=strength)
+            problems.append(Problem("allowable_mpa.value", allowable, wanted))
         factor = given.get("layer_factor.value")
         if factor is not None and factor > 1:
-            problems.append(Problem("layer_factor.value", factor, "at most 1 is accepted"))
+            problems.append(
+                Problem("layer_factor.value", factor, message("refusals.materials.at_most", most=1))
+            )
         return problems
 
     @property
@@ -177,12 +178,15 @@ def _entries_in(folder: Path | None, model: type[Entry]) -> dict[str, Entry]:
 def _entries(path: Path, model: type[Entry]) -> dict[str, Entry]:
     entries: dict[str, Entry] = {}
     problems: list[Problem] = []
+    wanted = message(
+        "refusals.materials.is_table" if model is Material else "refusals.materials.is_printer_table"
+    )
     for name, table in read_toml(path).items():
         if not isinstance(table, dict):
-            problems.append(Problem(name, table, f"each {model.__name__.lower()} is a table [its_name]"))
+            problems.append(Problem(name, table, wanted))
             continue
         result = validate(model, table)
-        problems += [Problem(f"{name}.{each.key}", each.found, each.wanted) for each in result.problems]
+        problems += [each.at(name) for each in result.problems]
         if result.table is not None:
             entries[name] = result.table
     if problems:

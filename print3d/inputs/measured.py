@@ -11,6 +11,7 @@ from pydantic import Field
 
 from print3d.inputs.problems import Problem
 from print3d.inputs.table import Given, Section
+from print3d.language.message import message
 
 FingerName = Literal["index", "middle", "ring", "little"]
 FINGERS: tuple[FingerName, ...] = ("index", "middle", "ring", "little")
@@ -124,7 +125,7 @@ class Measured(Section):
         problems += _forearm_problems(given)
         breadth, girth = given.get("hand_breadth_mm"), given.get("hand_girth_mm")
         if breadth is not None and girth is not None and girth <= 2 * breadth:
-            wanted = f"a girth is more than twice the breadth, and hand_breadth_mm = {breadth:g}; measure both again"
+            wanted = message("refusals.measured.girth_breadth", breadth_mm=breadth, least=2 * breadth)
             problems.append(Problem("hand_girth_mm", girth, wanted))
         return problems
 
@@ -155,7 +156,7 @@ def _forearm_problems(given: Given) -> list[Problem]:
         problems += _above(given, key, "forearm_girth_mm", TAPE_MM)
         problems += _above(given, "wrist_girth_mm", key, TAPE_MM)
         if given.get(key) is not None and length is not None and place >= length:
-            wanted = f"{place} mm from the wrist is no forearm any more with forearm_length_mm = {length:g}; leave it out"
+            wanted = message("refusals.measured.beyond_elbow", place_mm=place, length_mm=length)
             problems.append(Problem(key, given[key], wanted))
     return problems
 
@@ -165,5 +166,5 @@ def _above(given: Given, key: str, limit_key: str, slack: float = 0.0) -> list[P
     value, limit = given.get(key), given.get(limit_key)
     if value is None or limit is None or value <= limit + slack:
         return []
-    wanted = f"at most {limit + slack:g} goes with {limit_key} = {limit:g}; measure both again"
+    wanted = message("refusals.measured.above", most=limit + slack, limit_key=limit_key, limit=limit)
     return [Problem(key, value, wanted)]

@@ -8,6 +8,7 @@ from typing import Any, Literal
 from pydantic import Field
 
 from print3d.inputs.case import CaseHeader, PrintChoice
+from print3d.inputs.libraries import Libraries
 from print3d.inputs.materials import Material, Printer, read_materials, read_printers
 from print3d.inputs.measured import Measured
 from print3d.inputs.problems import Problem, refusal
@@ -15,6 +16,7 @@ from print3d.inputs.rules import print_problems
 from print3d.inputs.table import Given, Section
 from print3d.inputs.toml_file import read_toml
 from print3d.inputs.validation import Validated, validate
+from print3d.language.message import message
 
 BodyName = Literal["finger", "hand", "hand_and_forearm"]
 PoseName = Literal["neutral", "mallet", "swan_neck", "boutonniere", "flexor_repair"]
@@ -68,11 +70,10 @@ class ModelOptions(Section):
             bent, back = f"{joint}_flexion_deg", "extension" if joint == "wrist" else "hyperextension"
             other = f"{joint}_{back}_deg"
             if given.get(bent) is not None and given.get(other) is not None:
-                problems.append(
-                    Problem(other, given[other], f"{bent} = {given[bent]:g} is given too; give one")
-                )
+                wanted = message("refusals.model.both_ways", other=bent, angle=given[bent])
+                problems.append(Problem(other, given[other], wanted))
         if given.get("is_jointed") and given.get("body") not in (None, "finger"):
-            problems.append(Problem("is_jointed", True, 'only body = "finger" can have hinges'))
+            problems.append(Problem("is_jointed", True, message("refusals.model.hinges")))
         depth, thick = given.get("socket.depth_mm"), given.get("stand_thickness_mm")
         if (
             given.get("socket.style") == "magnet"
@@ -81,16 +82,12 @@ class ModelOptions(Section):
             and depth > thick - 2
         ):
             problems.append(
-                Problem(
-                    "socket.depth_mm",
-                    depth,
-                    f"at most {thick - 2:g} leaves 2 mm of the stand above the magnet",
-                )
+                Problem("socket.depth_mm", depth, message("refusals.model.magnet", most=thick - 2))
             )
         letters = given.get("letter_height_mm")
         if letters is not None and thick is not None and given.get("has_stand") and letters > thick - 2:
             problems.append(
-                Problem("letter_height_mm", letters, f"at most {thick - 2:g} fits the side of the stand")
+                Problem("letter_height_mm", letters, message("refusals.model.letters", most=thick - 2))
             )
         return problems
 
@@ -115,20 +112,23 @@ class ModelCase:
     print: PrintChoice
     material: Material
     printer: Printer
+    libraries: Libraries = Libraries()
 
 
-def read_model_case(path: Path) -> ModelCase:
-    """Read a model case. Raises InputError with every problem of the file, one line each."""
-    return model_case_from_data(read_toml(path), path)
+def read_model_case(path: Path, libraries: Libraries | None = None) -> ModelCase:
+    """Read a model case; without libraries those beside its folder are taken. Raises InputError with every problem of the file."""
+    return model_case_from_data(read_toml(path), path, libraries)
 
 
-def model_case_from_data(data: Mapping[str, Any], source: Path) -> ModelCase:
+def model_case_from_data(
+    data: Mapping[str, Any], source: Path, libraries: Libraries | None = None
+) -> ModelCase:
     """Make a case from the tables of a file; `source` is named in messages.
 
-    Raises InputError with every problem, one line each.
+    Raises InputError with every problem.
     """
-    shelf = source.resolve().parent.parent
-    materials, printers = read_materials(shelf / "materials"), read_printers(shelf / "printers")
+    own = Libraries.beside(source) if libraries is None else libraries
+    materials, printers = read_materials(own.materials), read_printers(own.printers)
     result: Validated[ModelFile] = validate(ModelFile, data)
     problems = [*result.problems, *print_problems(result.given, materials, printers)]
     if result.table is None or problems:
@@ -136,5 +136,5 @@ def model_case_from_data(data: Mapping[str, Any], source: Path) -> ModelCase:
     file = result.table
     return ModelCase(
         source, file.case, file.measured, file.model, file.print,
-        materials[file.print.material], printers[file.print.printer],
+        materials[file.print.material], printers[file.print.printer], own,
     )  # fmt: skip

@@ -6,15 +6,13 @@ Limits are those of the maker's trade; defaults lie in the middle of common prac
 from collections.abc import Iterator
 from dataclasses import dataclass
 from math import floor, isclose, pi, sqrt
-from typing import TYPE_CHECKING, Annotated, ClassVar, Literal, Self, cast
+from typing import Annotated, ClassVar, Literal, cast
 
 from pydantic import AfterValidator, Field
 
 from print3d.inputs.problems import Problem
 from print3d.inputs.table import Accepts, Given, Section
-
-if TYPE_CHECKING:
-    from print3d.inputs.case import Case
+from print3d.language.message import Message, message
 
 STRAP_WIDTHS_MM = (10.0, 13.0, 16.0, 20.0, 25.0, 38.0, 50.0)
 """Widths that hook-and-loop strap is sold in; common practice, no single source."""
@@ -41,7 +39,7 @@ class Guarded:
 
     above: float
     override: str
-    because: str
+    because: Message
 
 
 def _sold_width(width_mm: float) -> float:
@@ -53,7 +51,13 @@ def _sold_width(width_mm: float) -> float:
 StrapWidth = Annotated[
     float,
     AfterValidator(_sold_width),
-    Accepts("a width that strap is sold in: " + ", ".join(f"{width:g}" for width in STRAP_WIDTHS_MM) + " mm"),
+    Accepts(
+        message(
+            "refusals.accepts.strap_width",
+            widths=", ".join(f"{width:g}" for width in STRAP_WIDTHS_MM),
+            one_of=STRAP_WIDTHS_MM,
+        )
+    ),
     Field(json_schema_extra={"enum": list(STRAP_WIDTHS_MM)}),
 ]
 
@@ -91,13 +95,7 @@ class VentOptions(Section):
         pitch, share = given.get("pitch_mm"), given.get("open_fraction")
         if pitch is None or share is None:
             return []
-        return [
-            Problem(
-                "open_fraction",
-                share,
-                f"pitch_mm = {pitch:g} already says how far apart; give only one of them",
-            )
-        ]
+        return [Problem("open_fraction", share, message("refusals.options.pitch_given", pitch_mm=pitch))]
 
     @property
     def spacing_mm(self) -> float:
@@ -136,7 +134,7 @@ class MarkingOptions(Section):
     )
 
 
-class SqueezeOptions(Section):
+class SoftTissueCompression(Section):
     """How much soft tissue yields before a touch counts as contact, by region. All three are from memory."""
 
     motion_mm: float = Field(1.0, ge=0, le=4, description="Phalanges moving through a free arc")
@@ -159,15 +157,15 @@ class OrthosisOptions(Section):
     vents: VentOptions = Field(default_factory=VentOptions, description="Openings for air")
     straps: StrapOptions = Field(default_factory=StrapOptions, description="Straps")
     marking: MarkingOptions = Field(default_factory=MarkingOptions, description="Letters on the outside")
-    squeeze: SqueezeOptions = Field(default_factory=SqueezeOptions, description="How much soft tissue yields")
+    soft_tissue_compression: SoftTissueCompression = Field(
+        default_factory=SoftTissueCompression, description="How much soft tissue yields"
+    )
     wear_hours_per_day: float | None = Field(
         None, ge=0.25, le=24, description="Planned wear; left out, as usual for the kind"
     )
     end_force_n: Annotated[
         float | None,
-        Guarded(
-            MOST_END_FORCE_N, "end_force", "skin suffers above 200 g at a finger; 300 g is the most in use"
-        ),
+        Guarded(MOST_END_FORCE_N, "end_force", message("refusals.guard.end_force")),
     ] = Field(
         None,
         ge=0.05,
@@ -176,9 +174,7 @@ class OrthosisOptions(Section):
     )
     joint_torque_nmm: Annotated[
         float | None,
-        Guarded(
-            MOST_TORQUE_N_MM, "joint_torque", "it is what 300 g pull at the end of a long middle phalanx"
-        ),
+        Guarded(MOST_TORQUE_N_MM, "joint_torque", message("refusals.guard.joint_torque")),
     ] = Field(
         None,
         ge=0.5,
@@ -203,10 +199,6 @@ class OrthosisOptions(Section):
             *_engraving_problems(given),
             *_load_problems(given),
         ]
-
-    def completed(self, case: "Case") -> Self:
-        """Return the options with those defaults that depend on the rest of the case; a kind that has such ones says which."""
-        return self
 
 
 def vent_spacing_mm(
@@ -234,10 +226,7 @@ def guards(options: type[OrthosisOptions]) -> Iterator[tuple[str, Guarded]]:
 def _rim_problems(given: Given) -> Iterator[Problem]:
     rim, wall = given.get("rim_radius_mm"), given.get("wall_mm")
     if rim is not None and wall is not None and rim >= wall / 2:
-        wanted = (
-            f"must be below half of wall_mm = {wall:g}, that is below {wall / 2:g}, or choose a thicker wall"
-        )
-        yield Problem("rim_radius_mm", rim, wanted)
+        yield Problem("rim_radius_mm", rim, message("refusals.options.rim_wall", wall_mm=wall, most=wall / 2))
 
 
 def _bridge_problems(given: Given, usual_bridge_mm: float) -> Iterator[Problem]:
@@ -254,22 +243,24 @@ def _bridge_problems(given: Given, usual_bridge_mm: float) -> Iterator[Problem]:
     least = 2 * rim + BETWEEN_RIMS_MM
     if bridge > least or isclose(bridge, least):
         return
-    wanted = (
-        f"leaves a bridge of {bridge:.2f} mm between vents of diameter_mm = {diameter:g}, both edges of which are rounded with "
-        f"rim_radius_mm = {rim:g}: at least {least:g} mm are needed"
-    )
     asked = "open_fraction" if share is not None else "pitch_mm"
-    yield Problem(
-        f"vents.{asked}", share if share is not None else spacing, f"{wanted}; {_bridge_remedy(given, rim)}"
+    wanted = message(
+        "refusals.options.bridge",
+        bridge_mm=bridge,
+        diameter_mm=diameter,
+        rim_mm=rim,
+        least_mm=least,
+        remedy=_bridge_remedy(given, rim),
     )
+    yield Problem(f"vents.{asked}", share if share is not None else spacing, wanted)
 
 
-def _bridge_remedy(given: Given, rim: float) -> str:
+def _bridge_remedy(given: Given, rim: float) -> Message:
     diameter, least = given["vents.diameter_mm"], given["vents.diameter_mm"] + 2 * rim + BETWEEN_RIMS_MM
     if given["vents.open_fraction"] is None:
-        return f"give a pitch of at least {least:g}"
+        return message("refusals.options.wider_pitch", least=least)
     most = OPEN_WHEN_TOUCHING[given["vents.grid"]] * (diameter / least) ** 2
-    return f"give an open fraction of at most {floor(1000 * most) / 1000:g}, or larger vents"
+    return message("refusals.options.smaller_open_fraction", most=floor(1000 * most) / 1000)
 
 
 def _margin_problems(given: Given) -> Iterator[Problem]:
@@ -279,7 +270,7 @@ def _margin_problems(given: Given) -> Iterator[Problem]:
     if not is_used or rim is None or wall is None or margin is None or rim >= wall / 2:
         return
     if margin < (least := 2 * rim + BETWEEN_RIMS_MM):
-        wanted = f"both edges beside it are rounded with rim_radius_mm = {rim:g}: give at least {least:g}"
+        wanted = message("refusals.options.margin", rim_mm=rim, least=least)
         yield Problem("vents.edge_margin_mm", margin, wanted)
 
 
@@ -289,14 +280,17 @@ def _engraving_problems(given: Given) -> Iterator[Problem]:
         return
     if wall - depth < LEAST_WALL_MM:
         most = max(wall - LEAST_WALL_MM, 0.0)
-        wanted = f"leaves {wall - depth:.2g} mm of wall_mm = {wall:g} under the letters, at least {LEAST_WALL_MM:g} is needed"
-        yield Problem(
-            "marking.depth_mm", depth, f"{wanted}: engrave at most {most:.2g}, or raise the letters"
+        wanted = message(
+            "refusals.options.engraving",
+            left_mm=wall - depth,
+            wall_mm=wall,
+            least_mm=LEAST_WALL_MM,
+            most=most,
         )
+        yield Problem("marking.depth_mm", depth, wanted)
 
 
 def _load_problems(given: Given) -> Iterator[Problem]:
     force, torque = given.get("end_force_n"), given.get("joint_torque_nmm")
     if force is not None and torque is not None:
-        wanted = f"end_force_n = {force:g} already says how hard it is pulled; give only one of them"
-        yield Problem("joint_torque_nmm", torque, wanted)
+        yield Problem("joint_torque_nmm", torque, message("refusals.options.force_given", force_n=force))

@@ -1,13 +1,18 @@
-"""One problem of a file, in one line: the key, the value found, and what would be accepted."""
+"""One problem of a file or an option, as data: the key, the value found, and what would be accepted."""
 
 import difflib
 import json
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from enum import Enum
+from math import isfinite
 from pathlib import Path
 
-from print3d.errors import InputError
+from print3d.errors import InputError, Sayable
+from print3d.inputs.units import unit_of
+from print3d.language.catalogue import Language, text
+from print3d.language.message import Message, message
 
 CONTRADICTION = "contradiction"
 """Type name of the validation error that carries contradictions between values."""
@@ -18,58 +23,119 @@ MOST_SHOWN = 60
 NEAR_ENOUGH = 0.6
 """Share of equal letters from which a key counts as a misspelling of another; difflib's own default."""
 
-MISSING = object()
-"""Stands for a value that is not in the file."""
-
 _BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
+
+
+class NoValue(Enum):
+    """Stands for the value of a key where there is none to show."""
+
+    MISSING = "missing"
+    OPEN = "open"
+
+
+MISSING = NoValue.MISSING
+"""The value is not in the file."""
+OPEN = NoValue.OPEN
+"""No one value is to blame."""
 
 
 @dataclass(frozen=True)
 class Problem:
     """What is wrong with one key.
 
-    key : dotted key, as a reader would look for it in the file
-    found : the value there, or MISSING
-    wanted : what would be accepted
+    key : dotted key, as a reader would look for it in the file; an option of the command line as it is typed; "" if no key is to blame
+    found : the value there, MISSING, or OPEN
+    wanted : what would be accepted. Among its values `least` and `most` are limits in the unit of the key, `one_of` are choices
+    source : the file
     """
 
     key: str
     found: object
-    wanted: str
+    wanted: Message
+    source: str = ""
 
-    def text(self) -> str:
+    def said(self, language: Language = "en") -> str:
         """Return the problem as one line."""
+        line = self._line(self.wanted.said(language), language)
+        return f"{self.source}: {line}" if self.source else line
+
+    def _line(self, wanted: str, language: Language) -> str:
+        if not self.key:
+            return wanted
+        if self.found is OPEN:
+            return text("refusals.at", language, key=self.key, wanted=wanted)
         if self.found is MISSING:
-            return f"{self.key} is missing: {self.wanted}"
-        return f"{self.key} = {in_words(self.found)}: {self.wanted}"
+            return text("refusals.missing", language, key=self.key, wanted=wanted)
+        if self.key.startswith("--"):
+            typed = _as_typed(self.found, language)
+            return text("refusals.option", language, key=self.key, found=typed, wanted=wanted)
+        found = in_words(self.found, language)
+        return text("refusals.found", language, key=self.key, found=found, wanted=wanted)
+
+    def as_data(self) -> dict[str, object]:
+        """Return the problem as plain data: what a page needs to stand it beside its field."""
+        unit = unit_of(self.key)
+        return {
+            "file": self.source or None,
+            "key": self.key or None,
+            "found": None if isinstance(self.found, NoValue) else _plain(self.found),
+            "is_missing": self.found is MISSING,
+            "least": self.accepted("least"),
+            "most": self.accepted("most"),
+            "one_of": self.accepted("one_of"),
+            "unit": None if unit is None else unit.said("en"),
+            "wanted": self.wanted.as_data(),
+        }
+
+    def accepted(self, name: str) -> object:
+        """Return a value of what is wanted by its name ("least", "most", "one_of"), or None."""
+        return _value_in(self.wanted, name)
+
+    def at(self, prefix: str) -> "Problem":
+        """Return the same problem of a table that lies at `prefix`."""
+        return replace(self, key=f"{prefix}.{self.key}")
+
+    def of(self, source: Path | str) -> "Problem":
+        """Return the same problem of a file."""
+        return replace(self, source=str(source))
 
 
 def refusal(source: Path, problems: Iterable[Problem]) -> InputError:
-    """Return one error that lists the problems of a file, a line each; of a flood of them the first ones."""
-    lines = [f"{source}: {problem.text()}" for problem in problems]
+    """Return one error that lists the problems of a file; of a flood of them the first ones."""
+    found: list[Sayable] = [problem.of(source) for problem in problems]
     # guard: a flood of problems
-    if len(lines) > MOST_SHOWN:
-        lines[MOST_SHOWN:] = [
-            f"{source}: and {len(lines) - MOST_SHOWN} more problems; is it the file that was meant?"
-        ]
-    return InputError("\n".join(lines))
+    if len(found) > MOST_SHOWN:
+        more = message("refusals.more", count=len(found) - MOST_SHOWN)
+        found[MOST_SHOWN:] = [Problem("", OPEN, more, str(source))]
+    return InputError(*found)
 
 
-def in_words(value: object) -> str:
+def refused(source: Path | str, wanted: Message, key: str = "", found: object = OPEN) -> InputError:
+    """Return the error of one problem of a file."""
+    return InputError(Problem(key, found, wanted, str(source)))
+
+
+def in_words(value: object, language: Language = "en") -> str:
     """Return a value as it would stand in a TOML file, shortened."""
     if isinstance(value, Mapping):
-        return "a table"
+        return text("refusals.a_table", language)
     if isinstance(value, bool):
         return str(value).lower()
     if isinstance(value, str):
-        text = printable(json.dumps(value, ensure_ascii=False))
+        shown = printable(json.dumps(value, ensure_ascii=False))
     elif isinstance(value, list | tuple):
-        text = "[" + ", ".join(in_words(item) for item in value) + "]"
+        shown = "[" + ", ".join(in_words(item, language) for item in value) + "]"
     elif isinstance(value, float):
-        text = f"{value:g}" if float(f"{value:g}") == value else repr(value)
+        shown = f"{value:g}" if float(f"{value:g}") == value else repr(value)
     else:
-        text = str(value)
-    return text if len(text) <= LONGEST_SHOWN else text[: LONGEST_SHOWN - 3] + "..."
+        shown = str(value)
+    return shown if len(shown) <= LONGEST_SHOWN else shown[: LONGEST_SHOWN - 3] + "..."
+
+
+def _as_typed(value: object, language: Language) -> str:
+    """Return the value of an option as it was typed, in quotes only where it would not be seen else."""
+    shown = in_words(value, language)
+    return shown[1:-1] if isinstance(value, str) and shown == f'"{value}"' and value.strip() else shown
 
 
 def printable(text: str) -> str:
@@ -95,10 +161,38 @@ def nearest(name: str, known: Iterable[str]) -> str | None:
     return found[0] if found else None
 
 
-def unknown_name(key: str, name: str, what: str, known: Iterable[str]) -> Problem:
-    """Return the problem of a value that names something there is not."""
+def unknown_name(key: str, name: str, what: Message, known: Iterable[str]) -> Problem:
+    """Return the problem of a value that names something there is not; `what` says that there is no such thing."""
     names = sorted(known)
     near = nearest(name.lower(), names)
-    hint = f"the nearest is {in_words(near)}; " if near else ""
-    listed = ", ".join(in_words(each) for each in names) or "none"
-    return Problem(key, name, f"not a known {what}; {hint}known are {listed}")
+    listed = ", ".join(in_words(each) for each in names)
+    if not listed:
+        return Problem(key, name, message("refusals.unknown_of_none", what=what))
+    if near:
+        wanted = message("refusals.unknown_near", what=what, near=in_words(near), known=listed, one_of=names)
+    else:
+        wanted = message("refusals.unknown", what=what, known=listed, one_of=names)
+    return Problem(key, name, wanted)
+
+
+def either(names: Sequence[Message | str]) -> Message | str:
+    """Return names as alternatives: "a or b"."""
+    first, *more = names
+    return message("refusals.or", first=either(names[:-1]), last=names[-1]) if more else first
+
+
+def _value_in(wanted: Message, name: str) -> object:
+    for own, value in wanted.values:
+        if own == name:
+            return list(value) if isinstance(value, tuple) else value
+        found = _value_in(value, name) if isinstance(value, Message) else None
+        if found is not None:
+            return found
+    return None
+
+
+def _plain(found: object) -> object:
+    """Return a value of a file as JSON takes it: dates, numbers that are none and tables as they would be shown."""
+    if isinstance(found, str | bool | int) or (isinstance(found, float) and isfinite(found)):
+        return found
+    return [_plain(each) for each in found] if isinstance(found, list | tuple) else in_words(found)

@@ -1,12 +1,12 @@
 """What one table of a case must not say against another: prescribed angle against measured joint, override, material."""
 
 from collections.abc import Iterator, Mapping
-from typing import Any
 
 from print3d.inputs.materials import Material, Printer
 from print3d.inputs.options import OrthosisOptions, guards
-from print3d.inputs.problems import Problem, unknown_name
+from print3d.inputs.problems import Problem, either, unknown_name
 from print3d.inputs.table import Given
+from print3d.language.message import message
 
 MEASURING_ERROR_DEG = 5.0
 """Standard error of a goniometer at finger joints is 2.4 to 4.9 degrees (Macionis 2013, BMC Musculoskelet Disord 14:17);
@@ -32,9 +32,18 @@ def _beyond(given: Given, key: str, limit_key: str, *, at_least: bool) -> Iterat
         return
     excess = limit - angle if at_least else angle - limit
     if excess > MEASURING_ERROR_DEG:
-        wanted = f"the joint allows {'at least' if at_least else 'at most'} {limit:g} degrees ({limit_key})"
-        slack = f"give that angle, or one within the measuring error of {MEASURING_ERROR_DEG:g} degrees"
-        yield Problem(key, angle, f"{wanted}; {slack}")
+        way = (
+            message("refusals.rules.at_least", least=limit)
+            if at_least
+            else message("refusals.rules.at_most", most=limit)
+        )
+        yield Problem(
+            key,
+            angle,
+            message(
+                "refusals.rules.joint_allows", way=way, limit_key=limit_key, error_deg=MEASURING_ERROR_DEG
+            ),
+        )
 
 
 def override_problems(given: Given, options: type[OrthosisOptions] | None) -> Iterator[Problem]:
@@ -44,26 +53,36 @@ def override_problems(given: Given, options: type[OrthosisOptions] | None) -> It
     for name, guard in guarded.items():
         value = given.get(f"orthosis.{name}")
         if value is not None and value > guard.above and guard.override not in allowed:
-            wanted = f'at most {guard.above:g} without [override] allow = ["{guard.override}"] and a reason'
-            yield Problem(f"orthosis.{name}", value, f"{wanted}; {guard.because}")
+            wanted = message(
+                "refusals.rules.guarded", most=guard.above, override=guard.override, because=guard.because
+            )
+            yield Problem(f"orthosis.{name}", value, wanted)
     known = {guard.override for guard in guarded.values()}
     for number, name in enumerate(allowed if options is not None else ()):
         if name not in known:
-            yield unknown_name(f"override.allow[{number}]", name, "override of this kind", known)
+            yield unknown_name(f"override.allow[{number}]", name, message("refusals.no_such.override"), known)
 
 
 def print_problems(
     given: Given, materials: Mapping[str, Material], printers: Mapping[str, Printer]
 ) -> Iterator[Problem]:
-    """Yield names that are not on the shelf, and a material that its printer cannot print."""
-    names = given.get("print.material"), given.get("print.printer")
-    shelves: tuple[tuple[str, Mapping[str, Any]], ...] = (("material", materials), ("printer", printers))
-    for name, (what, shelf) in zip(names, shelves, strict=True):
-        if name is not None and name not in shelf:
-            yield unknown_name(f"print.{what}", name, what, shelf)
-    material, printer = materials.get(str(names[0])), printers.get(str(names[1]))
+    """Yield names that are not known, and a material that its printer cannot print."""
+    asked, by = given.get("print.material"), given.get("print.printer")
+    if asked is not None and asked not in materials:
+        yield unknown_name("print.material", asked, message("refusals.no_such.material"), materials)
+    if by is not None and by not in printers:
+        yield unknown_name("print.printer", by, message("refusals.no_such.printer"), printers)
+    material, printer = materials.get(str(asked)), printers.get(str(by))
     if material is None or printer is None or printer.process in material.processes:
         return
-    fitting = ", ".join(f'"{name}"' for name, each in printers.items() if each.process in material.processes)
-    wanted = f"prints by {printer.process}, {names[0]} needs {' or '.join(material.processes)}"
-    yield Problem("print.printer", names[1], f"{wanted}: {fitting or 'no known printer does that'}")
+    fitting = [name for name, each in printers.items() if each.process in material.processes]
+    listed = ", ".join(f'"{name}"' for name in fitting)
+    wanted = message(
+        "refusals.rules.process",
+        process=printer.process,
+        material=asked,
+        needed=either(material.processes),
+        fitting=listed or message("refusals.rules.no_printer"),
+        one_of=fitting,
+    )
+    yield Problem("print.printer", by, wanted)

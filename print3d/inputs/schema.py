@@ -5,9 +5,9 @@ from typing import Any
 
 from pydantic.json_schema import GenerateJsonSchema
 
-from print3d.inputs.case import Kinds, case_file_model
+from print3d.inputs.case_file import Kinds, case_file_model
 from print3d.inputs.materials import read_materials, read_printers
-from print3d.inputs.table import unit_of
+from print3d.inputs.units import unit_of
 
 
 def case_schema(kinds: Kinds) -> dict[str, Any]:
@@ -31,5 +31,5 @@ def _tables(schema: Mapping[str, Any]) -> Iterator[dict[str, Any]]:
 def _name_unit(key: str, entry: dict[str, Any]) -> None:
     entry.pop("title", None)
     unit = unit_of(key)
-    if unit:
-        entry["description"] = f"{entry.get('description', key)} ({unit})"
+    if unit is not None:
+        entry["description"] = f"{entry.get('description', key)} ({unit.said('en')})"

@@ -3,7 +3,7 @@
 Numbers are strict: no text, no true/false, no NaN, no infinity. Unknown keys are refused. A table is frozen once made.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal, Self, get_args, get_origin
 
@@ -13,33 +13,18 @@ from pydantic.fields import FieldInfo
 from pydantic_core import PydanticCustomError, PydanticUndefined
 
 from print3d.inputs.problems import CONTRADICTION, Problem, in_words
+from print3d.inputs.units import unit_of
+from print3d.language.message import Message, message
 
 Given = Mapping[str, Any]
 """Dotted key -> valid value (its default where the file is silent). Keys whose value is no valid one are left out."""
-
-UNITS = {
-    "_nmm": "N mm",
-    "_n": "N",
-    "_mm_per_s": "mm/s",
-    "_s": "seconds",
-    "_mm": "mm",
-    "_hours_per_day": "hours a day",
-    "_deg": "degrees",
-    "_years": "years",
-    "_mpa": "MPa",
-    "_percent": "percent",
-    "_g_per_cm3": "g/cm3",
-    "_c": "degrees Celsius",
-    "_per_kg": "per kg",
-}
-"""Ending of a key -> the unit it stands for."""
 
 
 @dataclass(frozen=True)
 class Accepts:
     """Marks a field whose accepted values its type and limits do not say in full."""
 
-    words: str
+    words: Message
 
 
 class Section(BaseModel):
@@ -63,14 +48,9 @@ class Section(BaseModel):
     def _without_contradictions(self) -> Self:
         problems = self.contradictions(flat(self))
         if problems:
-            text = "; ".join(problem.text() for problem in problems)
+            text = "; ".join(problem.said() for problem in problems)
             raise PydanticCustomError(CONTRADICTION, "{text}", {"text": text})
         return self
-
-
-def unit_of(key: str) -> str:
-    """Return the unit that a key's ending stands for, or an empty text."""
-    return next((unit for ending, unit in UNITS.items() if key.endswith(ending)), "")
 
 
 def flat(section: Section) -> dict[str, Any]:
@@ -107,41 +87,75 @@ def section_for(field: FieldInfo, raw: object) -> type[Section] | None:
     return next((table for table in candidates if table.model_fields["kind"].default == kind), None)
 
 
-def accepted(key: str, field: FieldInfo) -> str:
-    """Return in words what a dotted key accepts."""
+def accepted(key: str, field: FieldInfo) -> Message:
+    """Return what a dotted key accepts."""
     marked = next((item.words for item in field.metadata if isinstance(item, Accepts)), None)
     if marked is not None:
         return marked
     parts = list(_parts(field.annotation))
     if any(get_origin(part) is Literal for part in parts):
-        return _choices(parts)
+        return one_of(choices(field))
     if subsections(field):
-        return f"a table [{key}]"
+        return message("refusals.accepts.table", key=key)
     if any(get_origin(part) is tuple for part in parts):
-        return f"a list, each {accepted_item(field)}"
+        return message("refusals.accepts.list", item=accepted_item(field))
     if float in parts or int in parts:
-        return f"a {'number' if float in parts else 'whole number'}{_limits(field)} {unit_of(key)}".rstrip()
+        return _number(
+            key, field, "refusals.accepts.number" if float in parts else "refusals.accepts.whole_number"
+        )
     if bool in parts:
-        return "true or false"
-    longest = next((f" of at most {item.max_length} characters" for item in _of(field, MaxLen)), "")
-    return f"a text in quotes{longest}"
+        return message("refusals.accepts.yes_or_no")
+    longest = next((item.max_length for item in _of(field, MaxLen)), None)
+    return (
+        text_in_quotes() if longest is None else message("refusals.accepts.text_of_at_most", length=longest)
+    )
 
 
-def accepted_item(field: FieldInfo) -> str:
-    """Return in words what a list accepts as an item."""
+def accepted_item(field: FieldInfo) -> Message:
+    """Return what a list accepts as an item."""
     items = [get_args(part)[0] for part in _parts(field.annotation) if get_origin(part) is tuple]
-    return _choices(items) or "a text in quotes"
+    given = [choice for part in items if get_origin(part) is Literal for choice in get_args(part)]
+    return one_of(given) if given else text_in_quotes()
 
 
-def _choices(parts: list[Any]) -> str:
-    choices = [choice for part in parts if get_origin(part) is Literal for choice in get_args(part)]
-    return ("one of " if len(choices) > 1 else "") + ", ".join(in_words(choice) for choice in choices)
+def choices(field: FieldInfo) -> list[Any]:
+    """Return the values that a field chooses from; none for one that takes numbers or text."""
+    return [
+        choice
+        for part in _parts(field.annotation)
+        if get_origin(part) is Literal
+        for choice in get_args(part)
+    ]
 
 
-def _limits(field: FieldInfo) -> str:
-    low = [f"from {item.ge:g}" for item in _of(field, Ge)] + [f"above {item.gt:g}" for item in _of(field, Gt)]
-    high = [f"to {item.le:g}" for item in _of(field, Le)] + [f"below {item.lt:g}" for item in _of(field, Lt)]
-    return "".join(f" {words}" for words in low + high)
+def one_of(given: Sequence[Any]) -> Message:
+    """Return a choice of values as what is accepted."""
+    listed = ", ".join(in_words(choice) for choice in given)
+    key = "refusals.accepts.one_of" if len(given) > 1 else "refusals.accepts.only"
+    return message(key, listed=listed, one_of=list(given))
+
+
+def text_in_quotes() -> Message:
+    """Return any text as what is accepted."""
+    return message("refusals.accepts.text")
+
+
+def limits(field: FieldInfo) -> tuple[float | None, float | None]:
+    """Return the least and the most that a number may be, whether or not the limit itself is allowed."""
+    low = [item.ge for item in _of(field, Ge)] + [item.gt for item in _of(field, Gt)]
+    high = [item.le for item in _of(field, Le)] + [item.lt for item in _of(field, Lt)]
+    return next(iter(low), None), next(iter(high), None)
+
+
+def _number(key: str, field: FieldInfo, kind: str) -> Message:
+    what, unit = message(kind), unit_of(key)
+    low = [message("refusals.accepts.from", least=item.ge) for item in _of(field, Ge)]
+    low += [message("refusals.accepts.above", least=item.gt) for item in _of(field, Gt)]
+    high = [message("refusals.accepts.to", most=item.le) for item in _of(field, Le)]
+    high += [message("refusals.accepts.below", most=item.lt) for item in _of(field, Lt)]
+    for each in [*low, *high, *([] if unit is None else [unit])]:
+        what = message("refusals.accepts.joined", what=what, more=each)
+    return what
 
 
 def _of(field: FieldInfo, kind: type[Any]) -> list[Any]:

@@ -7,8 +7,26 @@ from pydantic import ValidationError
 from pydantic.fields import FieldInfo
 from pydantic_core import ErrorDetails
 
-from print3d.inputs.problems import CONTRADICTION, MISSING, MOST_SHOWN, Problem, dotted, nearest, unknown_name
-from print3d.inputs.table import Section, accepted, accepted_item, default_of, section_for, subsections
+from print3d.inputs.problems import (
+    CONTRADICTION,
+    MISSING,
+    MOST_SHOWN,
+    Problem,
+    dotted,
+    either,
+    nearest,
+    unknown_name,
+)
+from print3d.inputs.table import (
+    Section,
+    accepted,
+    accepted_item,
+    default_of,
+    one_of,
+    section_for,
+    subsections,
+)
+from print3d.language.message import Message, message
 
 Loc = tuple[str | int, ...]
 Table = TypeVar("Table", bound=Section)
@@ -41,7 +59,8 @@ def validate(model: type[Table], data: Mapping[str, Any]) -> Validated[Table]:
     known = list(zip(errors, places, strict=True))
     problems = [_problem(model, each, place) for each, place in known[:MOST_SHOWN]]
     problems += [
-        Problem(dotted(place.loc), each["input"], "not accepted") for each, place in known[MOST_SHOWN:]
+        Problem(dotted(place.loc), each["input"], message("refusals.not_accepted"))
+        for each, place in known[MOST_SHOWN:]
     ]
     bad = [place.loc for place in places]
     # guard: all problems at once
@@ -93,9 +112,8 @@ def given_values(
 def _contradictions(
     model: type[Section], raw: Mapping[str, Any], bad: Sequence[Loc], loc: Loc
 ) -> Iterator[Problem]:
-    prefix = dotted(loc) + "." if loc else ""
     for problem in model.contradictions(given_values(model, raw, bad, loc)):
-        yield Problem(prefix + problem.key, problem.found, problem.wanted)
+        yield problem.at(dotted(loc)) if loc else problem
     for name, field in model.model_fields.items():
         inner = raw.get(name)
         table = section_for(field, inner)
@@ -106,41 +124,41 @@ def _contradictions(
 def _problem(model: type[Section], error: ErrorDetails, place: Place) -> Problem:
     key, found = dotted(place.loc), error["input"]
     if error["type"] == "extra_forbidden":
-        return Problem(key, found, f"not a known key; {_hint(model, place)}")
+        return Problem(key, found, message("refusals.unknown_key", hint=_hint(model, place)))
     if error["type"] in ("union_tag_invalid", "union_tag_not_found") and place.field is not None:
-        names = [str(table.model_fields["kind"].default) for table in subsections(place.field)]
-        if (
-            error["type"] == "union_tag_invalid"
-            and isinstance(found, Mapping)
-            and isinstance(found["kind"], str)
-        ):
-            return unknown_name(f"{key}.kind", found["kind"], "kind of orthosis", names)
-        wanted = "give one of " + ", ".join(f'"{name}"' for name in names)
-        return Problem(
-            f"{key}.kind", found.get("kind", MISSING) if isinstance(found, Mapping) else found, wanted
+        return _kind_problem(
+            key, found, [str(each.model_fields["kind"].default) for each in subsections(place.field)]
         )
     if place.field is None:
         raise AssertionError(f"a validation error at {error['loc']} has no field")
     is_item = isinstance(place.loc[-1], int)
     wanted = accepted_item(place.field) if is_item else accepted(key, place.field)
     if error["type"] == "missing":
-        return Problem(key, MISSING, f"give {wanted}")
-    return Problem(key, found, f"accepted is {wanted}")
+        return Problem(key, MISSING, message("refusals.give", what=wanted))
+    return Problem(key, found, message("refusals.accepted_is", what=wanted))
 
 
-def _hint(model: type[Section], place: Place) -> str:
+def _kind_problem(key: str, found: object, names: list[str]) -> Problem:
+    """Return the problem of a table whose kind is missing or not known."""
+    kind = found.get("kind", MISSING) if isinstance(found, Mapping) else found
+    if isinstance(found, Mapping) and isinstance(kind, str):
+        return unknown_name(f"{key}.kind", kind, message("refusals.no_such.kind"), names)
+    return Problem(f"{key}.kind", kind, message("refusals.give", what=one_of(names)))
+
+
+def _hint(model: type[Section], place: Place) -> Message:
     """Return the table where the key is at home, else the nearest known key of the same table, else all its keys."""
     name = str(place.loc[-1])
     at_home = sorted({key for key in all_keys(model) if key.rpartition(".")[2] == name})
     if dotted(place.loc) in at_home:
         kinds = [str(table.model_fields["kind"].default) for table in _tables_with(model, place.loc)]
-        return f"only kind {' or '.join(kinds)} has it"
+        return message("refusals.hint.only_kind", kinds=either(kinds))
     if at_home:
-        return f"it belongs at {' or '.join(at_home[:4])}"
+        return message("refusals.hint.belongs", places=either(at_home[:4]))
     near = nearest(name, place.table.model_fields)
     if near is not None:
-        return f"the nearest is {dotted((*place.loc[:-1], near))}"
-    return f"known here are {', '.join(place.table.model_fields)}"
+        return message("refusals.hint.near", key=dotted((*place.loc[:-1], near)))
+    return message("refusals.hint.known", keys=", ".join(place.table.model_fields))
 
 
 def _tables_with(model: type[Section], loc: Loc) -> list[type[Section]]:

@@ -70,8 +70,11 @@ class Kind(Generic[Own]):
         return self.shape(case, self.own(case))
 
     def remarks(self, case: Case) -> list[str]:
-        """Return what a prescriber should look at twice."""
-        return self.look_twice(case, self.own(case))
+        """Return what a prescriber should look at twice, keys of the file that have another name now among it."""
+        return [
+            *(note.said(case.header.language) for note in case.notes),
+            *self.look_twice(case, self.own(case)),
+        ]
 
     def explicit(self, case: Case) -> Case:
         """Return the same case whatever a clinic's own files will say."""

@@ -64,18 +64,16 @@ Measures = tuple[Measure, ...]
 
 def read_measures(path: Path) -> Measures:
     """Read the measures of one kind. Raises InputError with every problem of the file."""
-    data = read_toml(path)
-    problems = measure_problems(data)
+    measures, problems = measures_of(read_toml(path))
     if problems:
         raise refusal(path, problems)
-    return measures_of(data)
+    return measures
 
 
-def measure_problems(data: Mapping[str, Any]) -> list[Problem]:
-    """Return unknown measures, and needs that are none."""
-    return validate(_Needs, data).problems
-
-
-def measures_of(data: Mapping[str, Need]) -> Measures:
-    """Return a table without problems as measures, in its order."""
-    return tuple(Measure(key, need) for key, need in data.items())
+def measures_of(data: Mapping[str, object]) -> tuple[Measures, list[Problem]]:
+    """Return a table as measures in its order; or none, and unknown measures and needs that are none."""
+    result = validate(_Needs, data)
+    if result.table is None:
+        return (), result.problems
+    needs = vars(result.table)
+    return tuple(Measure(key, needs[key]) for key in data), result.problems

@@ -131,7 +131,7 @@ def _marking(rng: Rng, scale: float, wall: float) -> Table:
 def _load(rng: Rng) -> Table:
     loads: Table = {
         "wear_hours_per_day": between(rng, 0.5, 24.0),
-        "squeeze": {
+        "soft_tissue_compression": {
             "motion_mm": between(rng, 0.0, 2.0),
             "stop_mm": between(rng, 0.0, 1.0),
             "donning_mm": between(rng, 0.0, 1.0),

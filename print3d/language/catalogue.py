@@ -15,23 +15,30 @@ from collections.abc import Iterator, Mapping
 from functools import cache
 from pathlib import Path
 from string import Formatter
-from typing import Any, Literal, get_args
+from typing import TYPE_CHECKING, Any, Literal
 
 from print3d.errors import InstallationError, MissingWordError
 
-Language = Literal["en", "de"]
-LANGUAGES: tuple[Language, ...] = get_args(Language)
-DECIMAL_MARK: Mapping[Language, str] = {"en": ".", "de": ","}
+_HOME = Path(__file__).parent
+LANGUAGES: tuple[str, ...] = (
+    "en",
+    *sorted({path.parent.name for path in _HOME.glob("*/common.toml")} - {"en"}),
+)
+"""Every folder here with a `common.toml` is one; the program's own comes first."""
+if TYPE_CHECKING:
+    Language = str
+else:
+    Language = Literal[LANGUAGES]
+"""One of them, so that a file or a command with another is refused."""
 Template = str | tuple[str, ...]
 
-_HOME = Path(__file__).parent
 _ROOMS = {"kinds": "*/words.{language}.toml", "checks": "*.{language}.toml"}
 """Rooms whose occupants bring words of their own, and how the files are named."""
 _JOINED = {"part.": "common.part.", "options.": "options."}
 """Tables in a kind's words that join the words of all kinds."""
 
 
-def text(key: str, language: Language = "en", **values: object) -> str:
+def text(key: str, language: Language = "en", /, **values: object) -> str:
     """Return one text with its values filled in. Raises MissingWordError if there is no such text or value."""
     template = _template(key, language)
     if not isinstance(template, str):
@@ -39,7 +46,7 @@ def text(key: str, language: Language = "en", **values: object) -> str:
     return _filled(template, key, language, values)
 
 
-def lines(key: str, language: Language = "en", **values: object) -> tuple[str, ...]:
+def lines(key: str, language: Language = "en", /, **values: object) -> tuple[str, ...]:
     """Return a list of texts with their values filled in. Raises MissingWordError if there is no such list or value."""
     templates = _template(key, language)
     if isinstance(templates, str):
@@ -50,6 +57,11 @@ def lines(key: str, language: Language = "en", **values: object) -> tuple[str, .
 def number(value: float, language: Language = "en", *, decimals: int = 1) -> str:
     """Return a number with so many decimals, as the language writes it."""
     return _Filled(language).format_field(float(value), f".{decimals}f")
+
+
+def decimal_mark(language: Language) -> str:
+    """Return what stands before the decimals of a number."""
+    return str(_template("common.decimal_mark", language))
 
 
 @cache
@@ -125,7 +137,7 @@ class _Filled(Formatter):
     """Fills a template; numbers get the language's decimal mark."""
 
     def __init__(self, language: Language) -> None:
-        self.mark = DECIMAL_MARK[language]
+        self.mark = decimal_mark(language)
 
     def format_field(self, value: Any, format_spec: str) -> str:
         filled = format(value, format_spec)

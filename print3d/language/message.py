@@ -76,7 +76,7 @@ def listed(messages: Iterable[Message], language: Language) -> str:
 def _shown(value: Value, language: Language) -> str | float:
     if isinstance(value, Message):
         return value.said(language)
-    return listed(value, language) if isinstance(value, tuple) else value
+    return "; ".join(str(_shown(each, language)) for each in value) if isinstance(value, tuple) else value
 
 
 def _plain(value: Value) -> Plain:

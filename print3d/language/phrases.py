@@ -11,7 +11,7 @@ from functools import cache
 from string import Formatter
 from typing import Literal
 
-from print3d.language.catalogue import DECIMAL_MARK, Language, catalogue, text
+from print3d.language.catalogue import Language, catalogue, decimal_mark, text
 
 Topic = Literal["estimate", "told", "series"]
 
@@ -62,7 +62,7 @@ def is_known(sentence: str, topic: Topic) -> bool:
 
 def _value(value: str, topic: Topic, language: Language) -> str:
     if re.fullmatch(NUMBER, value):
-        return value.replace(".", DECIMAL_MARK[language])
+        return value.replace(".", decimal_mark(language))
     word = _words(language).get(value)
     return phrase(value, topic, language) if word is None else word
 

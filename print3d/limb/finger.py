@@ -17,6 +17,8 @@ from print3d.geometry.frames import flexion_rotation, rigid
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.types import Floats
 from print3d.inputs.measured import FingerName
+from print3d.inputs.problems import OPEN, Problem
+from print3d.language.message import message
 from print3d.limb.bodies import closed_tube, rows_between
 from print3d.limb.estimates import FingerMeasures
 from print3d.limb.finger_norms import adult_joint_centres
@@ -237,8 +239,17 @@ def build_finger(finger: FingerName, measures: FingerMeasures, pose: FingerPose 
     web = measures.web_station_mm.value
     if not 0.0 < web < 0.9 * proximal or min(middle, distal) < 5.0:
         raise LimbError(
-            f"{finger} finger: web {web:.1f}, proximal {proximal:.1f}, middle {middle:.1f}, distal {distal:.1f} mm "
-            "from the MCP centre leave no finger; check the crease-to-crease lengths"
+            Problem(
+                f"measured.{finger}",
+                OPEN,
+                message(
+                    "refusals.limb.no_finger",
+                    web_mm=web,
+                    proximal_mm=proximal,
+                    middle_mm=middle,
+                    distal_mm=distal,
+                ),
+            )
         )
     dip = proximal + middle
     centres = adult_joint_centres()

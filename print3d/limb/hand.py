@@ -17,6 +17,8 @@ from print3d.geometry.mesh import Mesh, joined
 from print3d.geometry.nearest import skin_surface
 from print3d.geometry.types import Floats
 from print3d.inputs.measured import FINGERS, FingerName
+from print3d.inputs.problems import Problem
+from print3d.language.message import message
 from print3d.limb.bodies import cap_rows, closed_tube
 from print3d.limb.finger import FingerPose
 from print3d.limb.finger_sections import SECTION_EXPONENT
@@ -305,9 +307,7 @@ def _heads(knuckles: Knuckles, breadth: float, girth: float) -> Floats:
     centres = knuckles.centres
     half_breadth = (breadth - np.ptp(centres[:, 1])) / 2.0
     if half_breadth < LEAST_HEAD_BREADTH_MM:
-        raise LimbError(
-            f"hand_breadth_mm = {breadth:g} leaves no room for the metacarpal heads; measure it again"
-        )
+        raise LimbError(Problem("measured.hand_breadth_mm", breadth, message("refusals.limb.narrow_hand")))
 
     def too_large(half_depth: float) -> float:
         return _girth_around(centres, half_breadth, half_depth) - girth
@@ -315,10 +315,8 @@ def _heads(knuckles: Knuckles, breadth: float, girth: float) -> Floats:
     low, high = (ratio * half_breadth for ratio in DEPTH_OVER_BREADTH)
     if too_large(low) > 0.0 or too_large(high) < 0.0:
         least, most = too_large(low) + girth, too_large(high) + girth
-        raise LimbError(
-            f"hand_girth_mm = {girth:g} does not go with hand_breadth_mm = {breadth:g}: a hand so broad measures "
-            f"{least:.0f} to {most:.0f} mm around; measure both again"
-        )
+        wanted = message("refusals.limb.hand_girth", breadth_mm=breadth, least=least, most=most)
+        raise LimbError(Problem("measured.hand_girth_mm", girth, wanted))
     half_depth = brentq(too_large, low, high, xtol=1e-6)
     sizes = np.tile([half_breadth, half_depth], (4, 1))
     return np.column_stack([centres[:, 1], np.zeros(4), sizes])

@@ -12,6 +12,7 @@ from print3d.geometry.frames import apply
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.types import Floats
 from print3d.inputs.measured import FingerName
+from print3d.language.message import message
 from print3d.limb.bodies import cap_rows, closed_tube
 from print3d.limb.finger_sections import SECTION_EXPONENT
 from print3d.limb.four_fingers import FourFingers, Ray
@@ -160,10 +161,7 @@ class RayOvals:
         distance, height = off @ along, off @ across
         lean = (dorsal @ place[:3, :3].T) @ across
         if np.diff(distance).min() <= 0.2 * STATION_MM:
-            raise LimbError(
-                f"{self.name} finger: bent so far against the other fingers that no shell over all four can follow it; "
-                "bring its angles closer to theirs"
-            )
+            raise LimbError(message("refusals.limb.bent_apart", finger=message(f"common.finger.{self.name}")))
         roll = np.full(len(stations), np.arctan2(place[:3, 1] @ across, place[1, 1]))
         values = np.column_stack([middles[:, 1], height, half_breadth, half_depth / lean, roll])
         return PchipInterpolator(distance, values)

@@ -15,6 +15,7 @@ from print3d.errors import MeshingError
 from print3d.forms.orthosis import Part
 from print3d.geometry.triangulation import EdgePieces, Region, triangulate
 from print3d.geometry.types import Floats, Ints
+from print3d.language.message import message
 from print3d.shell.definition import ShellDefinition
 from print3d.shell.mesh import FaceKind, ShellMesh
 from print3d.shell.pattern import Loop
@@ -75,9 +76,7 @@ def wedges_of(part: Part, spacing_mm: float) -> Wedges:
     """
     least = LEAST_SPACINGS * part.definition.facets.spacing_mm
     if spacing_mm < least:
-        raise MeshingError(
-            f"wedges {spacing_mm:g} mm wide do not fit a mesh of which at least {least:g} is asked"
-        )
+        raise MeshingError(message("refusals.mesh.wedges", spacing_mm=spacing_mm, least_mm=least))
     for finer in FINER:
         try:
             return _wedges(part.definition, part.shell, spacing_mm, finer * LOOP_SHARE * spacing_mm)

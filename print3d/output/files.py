@@ -6,11 +6,11 @@ from functools import cached_property, partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from print3d.checks.finding import Finding, part_name
+from print3d.checks.finding import Finding
 from print3d.checks.limits import limits_of_case
 from print3d.checks.stiffness import is_in_effort, shown_in_effort
 from print3d.design.advice import Advice
-from print3d.forms.orthosis import Orthosis
+from print3d.forms.orthosis import Orthosis, part_name
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.mirror import handed
 from print3d.inputs.case import Case

@@ -20,6 +20,8 @@ from filelock import FileLock, Timeout
 
 from print3d.errors import ExportError
 from print3d.inputs.folder_name import is_device
+from print3d.inputs.problems import Problem
+from print3d.language.message import message
 
 MANIFEST = ".print3d-files"
 """Lists the files of a set, one a line, so that a user's own files can be told apart."""
@@ -96,9 +98,8 @@ def refuse_unwritable(folder: Path, name: str) -> None:
 
 
 def _cannot_write(target: Path, error: OSError) -> ExportError:
-    return ExportError(
-        f"{target}: cannot be written ({error.strerror or error}); choose a writable folder with --out"
-    )
+    reason = str(error.strerror or error)
+    return ExportError(message("refusals.output.unwritable_out", file=str(target), reason=reason))
 
 
 def _is_about(error: OSError, folder: Path) -> bool:
@@ -116,12 +117,11 @@ def _target(folder: Path, name: str) -> Path:
     target = folder / name
     # guard: code: of a folder
     if not re.fullmatch(r"[A-Za-z0-9_-]{1,100}", name):
-        raise ExportError(
-            f"case.code = {name!r} cannot name a folder inside {folder}; use letters, digits, - and _"
-        )
+        wanted = message("refusals.output.no_folder_name", folder=str(folder))
+        raise ExportError(Problem("case.code", name, wanted))
     # guard: code: a device
     if is_device(name):
-        raise ExportError(f"{target}: Windows keeps this name for a device; choose another")
+        raise ExportError(message("refusals.output.device", file=str(target)))
     return target
 
 
@@ -129,10 +129,8 @@ def _refuse_what_is_no_folder(target: Path) -> None:
     """The last word is asked under the lock: between another build's renames a look can mislead."""
     # guard: a link for the folder
     if target.is_symlink() or (target.exists() and not target.is_dir()):
-        found = "link" if target.is_symlink() else "file"
-        raise ExportError(
-            f"{target}: is a {found} where the output folder should be; move it away or choose --out"
-        )
+        found = "refusals.output.is_link" if target.is_symlink() else "refusals.output.is_file"
+        raise ExportError(message(found, file=str(target)))
 
 
 @contextmanager
@@ -143,7 +141,7 @@ def _locked(lock: Path, target: Path) -> Iterator[None]:
         with FileLock(lock, timeout=0):
             yield
     except Timeout:
-        raise ExportError(f"{target}: another build is writing there; wait until it has ended") from None
+        raise ExportError(message("refusals.output.busy", file=str(target))) from None
 
 
 def _put_back(target: Path, old: Path) -> None:

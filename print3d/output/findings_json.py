@@ -13,6 +13,7 @@ from print3d.design.advice import Advice
 from print3d.errors import ExportError
 from print3d.geometry.mesh import Mesh
 from print3d.inputs.case import Case
+from print3d.language.message import message
 from print3d.output.mesh.threemf import mesh_hash
 from print3d.printing.plan import PrintPlan
 
@@ -60,8 +61,12 @@ def write_findings(
     for finding in findings:
         if not all(map(isfinite, numbers_of(finding))):
             raise ExportError(
-                f"{path}: the finding {finding.key} is {finding.measured} (limit {finding.limit}, at {finding.where}); "
-                "only finite numbers can be written"
+                message(
+                    "refusals.output.not_finite",
+                    file=str(path),
+                    finding=finding.what,
+                    numbers=str([float(each) for each in numbers_of(finding)]),
+                )
             )
     data = {
         "layout": LAYOUT,

@@ -7,6 +7,7 @@ import shapely
 
 from print3d.errors import ShapingError
 from print3d.geometry.types import Floats
+from print3d.language.message import message
 from print3d.shell.pattern import Loop, LoopKind
 
 ARC_SEGMENTS = 24
@@ -21,7 +22,7 @@ def rounded(polygon: shapely.Polygon, radius_mm: float) -> shapely.Polygon:
     opened = polygon.buffer(-radius_mm, quad_segs=ARC_SEGMENTS).buffer(2 * radius_mm, quad_segs=ARC_SEGMENTS)
     result = opened.buffer(-radius_mm, quad_segs=ARC_SEGMENTS)
     if result.is_empty or result.geom_type != "Polygon":
-        raise ShapingError(f"an outline is too narrow for corners of radius {radius_mm:g} mm")
+        raise ShapingError(message("refusals.shell.narrow_outline", radius_mm=radius_mm))
     return result
 
 

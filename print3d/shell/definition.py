@@ -18,6 +18,8 @@ import numpy as np
 from print3d.errors import ShapingError
 from print3d.geometry.spline import SplineSurface
 from print3d.geometry.types import Floats, Ints
+from print3d.inputs.problems import Problem
+from print3d.language.message import message
 from print3d.shell.pattern import Loop, Pattern
 
 RIM_ROUNDNESS_LIMIT = 0.5
@@ -60,10 +62,8 @@ class ShellDefinition:
 
     def __post_init__(self) -> None:
         if not 0.0 < self.rim_radius_mm <= RIM_ROUNDNESS_LIMIT * self.wall_mm:
-            raise ShapingError(
-                f"rim_radius_mm = {self.rim_radius_mm:g} does not fit the wall: "
-                f"it must be above 0 and at most half of wall_mm = {self.wall_mm:g}"
-            )
+            wanted = message("refusals.shell.rim", wall_mm=self.wall_mm, most=self.wall_mm / 2)
+            raise ShapingError(Problem("orthosis.rim_radius_mm", self.rim_radius_mm, wanted))
 
     def points(self, along: Floats, around: Floats, depth_mm: Floats) -> Floats:
         """Return limb-frame points (n, 3) at pattern coordinates and depth (0 inner, wall_mm outer)."""

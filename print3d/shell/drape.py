@@ -13,6 +13,8 @@ import shapely
 from print3d.errors import ShapingError
 from print3d.geometry.spline import SplineSurface, SurfaceFunction, fit_surface
 from print3d.geometry.types import Floats, Ints
+from print3d.inputs.problems import OPEN, Problem
+from print3d.language.message import Message, message
 
 ScalarMap = Callable[[Floats, Floats], Floats]
 
@@ -33,10 +35,11 @@ MOST_SITES = 400
 class FoldError(ShapingError):
     """A face folds over itself at (`along`, `around`) of the pattern plane, mm."""
 
-    def __init__(self, along: float, around: float, remedy: str) -> None:
-        super().__init__(
-            f"the shell folds over itself at along {along:.1f} mm, around {around:.1f} mm: {remedy}"
-        )
+    def __init__(
+        self, along: float, around: float, why: Message, key: str = "", found: object = OPEN
+    ) -> None:
+        folds = message("refusals.shell.folds", along_mm=along, around_mm=around, why=why)
+        super().__init__(Problem(key, found, folds))
         self.along = along
         self.around = around
 
@@ -153,8 +156,5 @@ def _refuse_folds(below: SplineSurface, above: SplineSurface, extent: Extent, co
         agreement = np.einsum("ij,ij->i", low[used], high[used]) / np.einsum("ij,ij->i", low[used], low[used])
         if agreement.min() < LEAST_STRETCH:
             worst = int(agreement.argmin())
-            raise FoldError(
-                float(at[0][worst]),
-                float(at[1][worst]),
-                "the joint is bent too sharply there for this clearance and wall; lower them or the angle, or choose a dorsal form",
-            )
+            along, around = float(at[0][worst]), float(at[1][worst])
+            raise FoldError(along, around, message("refusals.shell.bent_sharply"))

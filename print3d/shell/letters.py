@@ -12,6 +12,7 @@ import shapely
 from print3d.errors import ShapingError
 from print3d.geometry.types import Floats
 from print3d.language.fonts import font_file
+from print3d.language.message import message
 from print3d.shell.curves import sampled
 from print3d.shell.pattern import Loop
 
@@ -82,7 +83,7 @@ def text_shape(text: str, height_mm: float) -> shapely.Geometry:
         pen += advance * scale + TRACKING * height_mm
     shape = shapely.union_all(letters)
     if shape.is_empty:
-        raise ShapingError(f"the marking {text!r} has no visible letter")
+        raise ShapingError(message("refusals.shell.no_letter", text=text))
     return shape.buffer(-CORNER_MM).buffer(2 * CORNER_MM).buffer(-CORNER_MM)
 
 
@@ -94,9 +95,7 @@ def _glyph(character: str) -> tuple[shapely.Geometry, float]:
     font = _font()
     name = font.getBestCmap().get(ord(character))
     if name is None:
-        raise ShapingError(
-            f"the marking font has no character {character!r}; use Latin letters, digits, - and _"
-        )
+        raise ShapingError(message("refusals.shell.no_character", character=character))
     from fontTools.pens.recordingPen import DecomposingRecordingPen
 
     glyphs = font.getGlyphSet()

@@ -14,6 +14,8 @@ from scipy.interpolate import BSpline, make_interp_spline
 from print3d.errors import ShapingError
 from print3d.geometry.spline import DEGREE
 from print3d.geometry.types import Floats, Ints
+from print3d.inputs.problems import Problem
+from print3d.language.message import message
 from print3d.shell.definition import ShellDefinition
 from print3d.shell.pattern import Loop
 
@@ -137,10 +139,7 @@ def cuts_across(definition: ShellDefinition) -> Cuts | None:
         room = np.minimum(room, apart - margin)
     free = np.flatnonzero(room > 0.0)
     if len(free) < 2:
-        raise ShapingError(
-            "a wrap-around pattern has openings all around, so that its solid cannot be cut into sectors: leave a straight "
-            f"strip along it of {2 * margin:g} mm between openings, in two places"
-        )
+        raise ShapingError(message("refusals.shell.openings_all_around", strip_mm=2 * margin))
     # far from each other and from openings: sewing would join a cut to a rim that runs close beside it
     first, second = max(
         ((a, b) for a in free for b in free if a < b),
@@ -176,11 +175,16 @@ def refuse_crossings(definition: ShellDefinition) -> None:
         place = shapely.shortest_line(lines[a], lines[b]).interpolate(0.5, normalized=True)
         between = _distance(one, other, turns)
         needed = sum(radius for loop in (one, other) if loop.kind != "mark") + reach[a]
-        raise ShapingError(
-            f"{one.kind} and {other.kind} come too close for rim_radius_mm = {radius:g} at along {place.x:.1f} mm, "
-            f"around {place.y:.1f} mm: {between:.2f} mm lie between them, more than {needed:g} mm are needed; move them apart or "
-            "lower the rim radius"
+        wanted = message(
+            "refusals.shell.too_close",
+            one=message(f"refusals.shell.loop.{one.kind}"),
+            other=message(f"refusals.shell.loop.{other.kind}"),
+            along_mm=place.x,
+            around_mm=place.y,
+            between_mm=between,
+            needed_mm=needed,
         )
+        raise ShapingError(Problem("orthosis.rim_radius_mm", radius, wanted))
 
 
 def _line(loop: Loop, points: Floats, turn: float = 0.0) -> shapely.LineString:

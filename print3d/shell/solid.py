@@ -25,6 +25,7 @@ from scipy.interpolate import make_interp_spline
 from print3d.errors import ShapingError
 from print3d.geometry.spline import DEGREE, SplineSurface
 from print3d.geometry.types import Floats
+from print3d.language.message import Message, message
 from print3d.shell.definition import ShellDefinition
 from print3d.shell.outlines import (
     Arc,
@@ -48,7 +49,7 @@ BEYOND_MM = 1.0
 
 
 @contextmanager
-def stage(name: str, **dimensions: float) -> Iterator[None]:
+def stage(step: Message, **dimensions: float) -> Iterator[None]:
     """Name the modelling step and its dimensions in any failure of the kernel inside it."""
     try:
         yield
@@ -57,7 +58,9 @@ def stage(name: str, **dimensions: float) -> Iterator[None]:
     # guard: the step that failed
     except Exception as error:  # the kernel's exceptions have no common base
         given = ", ".join(f"{key}={value:g}" for key, value in dimensions.items())
-        raise ShapingError(f"{name} failed ({given}): {error}") from error
+        raise ShapingError(
+            message("refusals.solid.failed", step=step, given=given, reason=str(error))
+        ) from error
 
 
 def build_solid(definition: ShellDefinition) -> cq.Solid:
@@ -76,27 +79,29 @@ def build_solid(definition: ShellDefinition) -> cq.Solid:
     sides = [_letter_side(definition, mark) for mark in pattern.marks]
     outlines = [rim_outline(definition, *pair, cuts) for pair in zip(pattern.rimmed, rims, strict=True)]
     letters = [letter_outline(*pair) for pair in zip(pattern.marks, sides, strict=True)]
-    with stage("trim the faces", loops=len(outlines) + len(letters)):
+    with stage(message("refusals.solid.step.trim"), loops=len(outlines) + len(letters)):
         edges, holes = outlines[: len(pattern.boundary)], outlines[len(pattern.boundary) :]
         faces = _trimmed(definition.inner, edges, holes)
         faces += _outer_side(definition, edges, holes, letters)
-    with stage("round the rims", radius_mm=definition.rim_radius_mm, loops=len(rims)):
+    with stage(message("refusals.solid.step.round"), radius_mm=definition.rim_radius_mm, loops=len(rims)):
         for outline, grid in zip(outlines, rims, strict=True):
             faces += _strip(outline, _evened(grid))
-    with stage("raise the letters", height_mm=definition.mark_height_mm, contours=len(sides)):
+    with stage(
+        message("refusals.solid.step.letters"), height_mm=definition.mark_height_mm, contours=len(sides)
+    ):
         for outline, grid in zip(letters, sides, strict=True):
             faces += _strip(outline, grid)
-    with stage("sew the faces", faces=len(faces), tolerance_mm=SEW_MM):
+    with stage(message("refusals.solid.step.sew"), faces=len(faces), tolerance_mm=SEW_MM):
         sewn = solid(shell(*faces, tol=SEW_MM))
-    return one_solid(sewn, "sewing the faces")
+    return one_solid(sewn, message("refusals.solid.step.sew"))
 
 
-def one_solid(shape: cq.Shape, after: str) -> cq.Solid:
+def one_solid(shape: cq.Shape, after: Message) -> cq.Solid:
     """Return the only solid in `shape`; raise ShapingError for empty, invalid or split results."""
     solids = shape.Solids()
     # guard: one solid
     if len(solids) != 1:
-        raise ShapingError(f"{after} left {len(solids)} solids, expected 1")
+        raise ShapingError(message("refusals.solid.count", step=after, count=len(solids)))
     (only,) = solids
     if (
         # guard: a valid solid
@@ -104,7 +109,7 @@ def one_solid(shape: cq.Shape, after: str) -> cq.Solid:
         # guard: turned outward
         or not BRepLib.OrientClosedSolid_s(only.wrapped)  # turned where far away is inside
     ):
-        raise ShapingError(f"{after} left an invalid solid")
+        raise ShapingError(message("refusals.solid.invalid", step=after))
     return only
 
 

@@ -11,8 +11,9 @@ from typing import Any
 
 from print3d.errors import InputError
 from print3d.inputs.case import Case
-from print3d.inputs.problems import nearest
+from print3d.inputs.problems import unknown_name
 from print3d.language.catalogue import Language, text
+from print3d.language.message import message
 from print3d.studies.outcome import FIGURES, Check, Outcome, OutcomeColumn, measure, outcome_from
 from print3d.studies.run import Run
 from print3d.studies.store import Store, key_of
@@ -94,9 +95,7 @@ def compare(variants: Sequence[Variant], check: Check, run: Run, *, best_by: str
     Raises InputError if there is no such figure as `best_by`. May be stopped at any time: what is measured is kept.
     """
     if best_by not in RANKED:
-        near = nearest(best_by, RANKED)
-        hint = f"the nearest is {near}; " if near else ""
-        raise InputError(f"--best-by {best_by}: no such figure; {hint}known are {', '.join(RANKED)}")
+        raise InputError(unknown_name("--best-by", best_by, message("refusals.no_such.figure"), RANKED))
     outcomes = {
         number: Outcome(message=each.message) for number, each in enumerate(variants) if each.case is None
     }

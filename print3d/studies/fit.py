@@ -1,4 +1,6 @@
-"""What is asked of an orthosis on a finger that it was not built for: the suite's checks that depend on the finger.
+"""What is asked of an orthosis on a finger that it was not built for.
+
+These are the suite's checks that depend on the finger:
 
     presses nowhere      least gap to the skin                                 (gap)
     not too loose        mean gap, flares and reliefs taken off                (of this study)
@@ -16,12 +18,12 @@ from functools import cache
 import numpy as np
 
 from print3d.checks.donning import check_donning
-from print3d.checks.finding import Finding, Limit, part_name, values
+from print3d.checks.finding import Finding, Limit, values
 from print3d.checks.joints import check_joints
 from print3d.checks.limits import CheckLimits
 from print3d.checks.motion import STEP_DEG
 from print3d.checks.stops import measure_stop_deg
-from print3d.forms.orthosis import FingerView, FreeArc, Orthosis, Stop, finger_views
+from print3d.forms.orthosis import FingerView, FreeArc, Orthosis, Stop, finger_views, part_name
 from print3d.language.message import Message, as_it_stands, message
 from print3d.limb.finger import FingerLimb
 from print3d.limb.joint_id import JointId
@@ -61,7 +63,10 @@ class Fit:
 def measure_fit(
     orthosis: Orthosis, built_for: FingerLimb, finger: FingerLimb, limits: CheckLimits, loosest: Limit
 ) -> list[Fit]:
-    """Put an orthosis on a finger and measure everything asked of the fit, in an order that does not depend on the finger."""
+    """Put an orthosis on a finger and measure everything asked of the fit.
+
+    The order does not depend on the finger.
+    """
     placed = place_on_finger(orthosis, built_for, replace(finger, row_spacing_mm=ROW_MM))
     measured = [
         *map(as_fit, check_joints(placed.orthosis, limits)),
@@ -145,7 +150,10 @@ def least_gap_over_arc(contact: Contact, arc: FreeArc, step_deg: float) -> float
 
 
 def loosest_of(clearance_mm: float, asked_mm: float | None) -> Limit:
-    """Return how loose an orthosis may be: as asked, else a millimetre, or half a millimetre more than a wide clearance."""
+    """Return how loose an orthosis may be.
+
+    As asked, else a millimetre, or half a millimetre more than a wide clearance.
+    """
     if asked_mm is not None:
         return Limit(asked_mm, as_it_stands("--loosest"))
     return Limit(max(1.0, clearance_mm + 0.5), message("sources.own_loosest"))

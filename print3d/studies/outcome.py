@@ -14,7 +14,7 @@ from print3d.forms.orthosis import Orthosis
 from print3d.inputs.case import Case
 
 LEAST_SCALE = {"mm": 0.1, "deg": 1.0}
-"""A margin is a share of its limit; limits nearer to nought than this count as this large (others: 1 of their unit); own choice."""
+"""A margin is a share of its limit; limits nearer to zero than this count as this large (others: 1 of their unit); own choice."""
 OF_THE_CASE = "sources.of_case"
 """Source of a limit that only repeats what was asked: such a finding says whether the mesh is true, not how good the design is."""
 

@@ -1,4 +1,7 @@
-"""An orthosis that was built for one finger, put on another: where the skin's creases say, then as its plan says."""
+"""An orthosis that was built for one finger, placed on another.
+
+It goes where the skin's creases say, then as its plan says.
+"""
 
 from dataclasses import dataclass, replace
 from typing import Literal
@@ -18,11 +21,15 @@ from print3d.shell.definition import Facets
 Joint = Literal["pip", "dip"]
 
 LEVER_ARM_MM = 10.0
-"""The lever at which a tilt counts as a shift."""
-FACET_MM, SPACING_MM = 0.024, 1.2
-"""Facets of a shell in a study lie so near to it, as those of the fingers do to the skin (`fit.ROW_MM`)."""
-MOST_POINTS, ROUNDS = 500, 3
-"""A part is placed by about so many points of its skin side; after three rounds it moves by less than 0.001 mm."""
+"""The lever arm at which a tilt counts as a shift; about half of a finger's breadth, own choice."""
+FACET_MM = 0.024
+"""Facets of a shell in a study lie this near to it, as those of the fingers do to the skin (`fit.ROW_MM`)."""
+SPACING_MM = 1.2
+"""Spacing of a shell's points in a study, twice the usual one; own choice."""
+MOST_POINTS = 500
+"""A part is placed by about this number of points of its skin side; own choice."""
+ROUNDS = 3
+"""After three rounds a part moves by less than 0.001 mm."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -40,7 +47,10 @@ class PlacedOrthosis:
 
 
 def reference_joint(orthosis: Orthosis) -> Joint:
-    """Return the joint at whose crease an orthosis is put on: the one it stops or holds, the PIP where there are both."""
+    """Return the joint at whose crease an orthosis is placed.
+
+    It is the one it stops or holds, the PIP where there are both.
+    """
     joints = [*(stop.joint for stop in orthosis.stops), *orthosis.held]
     return "dip" if joints and "pip" not in joints else "pip"
 
@@ -49,7 +59,7 @@ def place_on_finger(orthosis: Orthosis, built_for: FingerLimb, finger: FingerLim
     """Put an orthosis on a finger that is posed as the one it was built for.
 
     Its place at the crease of the reference joint is kept; from there it shifts dorsally and tilts until its gaps are off their
-    plan by least, in the sense of least squares: a strap or the ring itself settles it so. On the finger it was built for it stays.
+    plan by least, in the sense of least squares: a strap or the ring itself holds it so. On the finger it was built for it stays.
     """
     skin = skin_surface(finger)
     by_crease = _by_crease(reference_joint(orthosis), built_for, finger)
@@ -69,7 +79,10 @@ def with_larger_facets(orthosis: Orthosis) -> Orthosis:
 
 
 def printed(orthosis: Orthosis, offset_mm: float) -> Orthosis:
-    """Return the orthosis as it comes from a printer that lays every surface so much further out; a negative offset, further in."""
+    """Return the orthosis as it comes from a printer that lays every surface further out.
+
+    offset_mm : how much further out; negative is further in
+    """
     if offset_mm == 0.0:
         return orthosis
     return replace(orthosis, parts=tuple(_grown(part, offset_mm) for part in orthosis.parts))
@@ -86,7 +99,10 @@ def _by_crease(joint: Joint, built_for: FingerLimb, finger: FingerLimb) -> Float
 
 
 def _settled(part: Part, skin: Surface, pivot: Floats) -> Floats:
-    """Placement (4, 4), a tilt and a dorsal shift, at which the part's gaps are off their plan by least (Gauss and Newton)."""
+    """Placement (4, 4) at which the part's gaps are off their plan by least (Gauss and Newton).
+
+    It is a tilt and a dorsal shift.
+    """
     every = max(1, len(part.skin_vertices) // MOST_POINTS)
     points = part.shell.mesh.vertices[part.skin_vertices[::every]]
     planned, place = part.planned_gap_mm[::every], np.zeros(2)
@@ -124,7 +140,10 @@ def _moved(part: Part, placement: Floats) -> Part:
 
 
 def _with_larger_facets(part: Part) -> Part:
-    """The part's mesh made again; what is planned for the skin side is read off between the points of the old one."""
+    """The part with its mesh made again in larger facets.
+
+    What is planned for the skin side is read off between the points of the old mesh.
+    """
     made = with_facets(part.definition, Facets(FACET_MM, SPACING_MM, FACET_MM))
     old, flat = part.shell.pattern_points[part.skin_vertices], made.mesh.pattern_points
     planned = LinearNDInterpolator(old, part.planned_gap_mm)(flat)

@@ -1,4 +1,4 @@
-"""How a study is run: where results are kept, who does the work, and who is told how far it is."""
+"""How a study is run: where results are kept, who does the work, and who hears of its progress."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -15,7 +15,7 @@ def _tell_nobody(done: int, of: int) -> None:
 class Run:
     """One run; stopped at any time, the next one goes on from what is kept.
 
-    on_result : told how many are done, and of how many
+    on_result : called with how many are done, and of how many
     """
 
     store: Store

@@ -23,10 +23,12 @@ from print3d.checks.limits import limits_of_case
 from print3d.errors import InputError, Print3dError
 from print3d.forms.orthosis import Orthosis
 from print3d.geometry.types import Floats
-from print3d.inputs.case import Case, Kinds, canonical_data, case_from_data
+from print3d.inputs.case import Case, canonical_data
+from print3d.inputs.case_file import Kinds, case_from_data
+from print3d.inputs.problems import refused
 from print3d.kinds.registry import KINDS
 from print3d.language.catalogue import Language
-from print3d.language.message import Message, message_from
+from print3d.language.message import Message, message, message_from
 from print3d.limb.finger import FingerLimb
 from print3d.studies.fit import measure_fit
 from print3d.studies.placement import printed, with_larger_facets
@@ -37,9 +39,11 @@ from print3d.studies.variants import with_values
 from print3d.workers import run_all
 
 DRAWS_A_JOB = 16
+"""Draws that a worker measures at once, so that progress shows; own choice."""
 CONFIDENCE = 0.95
+"""Of the interval of a share; the usual one."""
 DEGREE = 3
-"""Of the polynomial in one unknown whose share of the variance is told."""
+"""Of the polynomial in one unknown whose share of the variance is shown; own choice."""
 CLEARANCES_BESIDE_MM = (-0.3, -0.2, -0.1, 0.0, 0.1, 0.2, 0.35, 0.5)
 """Clearances that are tried, from the asked one."""
 SURE = 0.9
@@ -186,7 +190,7 @@ class StudyPlan:
 
 
 def usual_clearances_mm(asked_mm: float, most_mm: float = np.inf) -> tuple[float, ...]:
-    """Return the clearances tried around an asked one, none below nought or above `most_mm`."""
+    """Return the clearances tried around an asked one, none below zero or above `most_mm`."""
     beside = np.clip(asked_mm + np.array(CLEARANCES_BESIDE_MM), 0.0, most_mm)
     return tuple(sorted({round(float(each), 3) for each in beside}))
 
@@ -261,10 +265,8 @@ def _finger_orthosis(case: Case) -> tuple[Orthosis, FingerLimb]:
     """Build a case once in each worker."""
     orthosis = KINDS[case.orthosis.kind].build(case)
     if not isinstance(orthosis.limb, FingerLimb):
-        raise InputError(
-            f'{case.source}: orthosis.kind = "{case.orthosis.kind}": the study of measuring errors is for orthoses on one finger; '
-            "this one sits on several, where one finger's error moves all"
-        )
+        wanted = message("refusals.studies.one_finger")
+        raise refused(case.source, wanted, "orthosis.kind", case.orthosis.kind)
     return with_larger_facets(orthosis), orthosis.limb
 
 
@@ -275,7 +277,7 @@ def _with_clearance(case: Case, clearance_mm: float) -> Case:
 
 
 def _measured_jobs(jobs: Sequence[DrawJob], run: Run) -> list[DrawResults]:
-    """What is kept already, and the rest in parallel, kept as it comes; `run.on_result` is told draws."""
+    """What is kept already, and the rest in parallel, kept as it comes; `run.on_result` counts draws."""
     keys = [job.key for job in jobs]
     results: dict[int, DrawResults] = {
         number: _from_data(data)
@@ -320,7 +322,10 @@ def _joined(results: Sequence[DrawResults]) -> DrawResults:
 
 
 def probability(holds: Any) -> Probability:
-    """Return the share of draws (n,) that hold, with its Wilson interval; cautious, as the draws are more even than random ones."""
+    """Return the share of draws (n,) that hold, with its Wilson interval.
+
+    That is cautious, as the draws are more even than random ones.
+    """
     n, z = len(holds), float(norm.ppf(0.5 + CONFIDENCE / 2.0))
     if n == 0:
         return Probability(0.0, 0.0, 1.0)

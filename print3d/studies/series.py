@@ -80,7 +80,9 @@ def build_series(
     build: tuple[Check, Write],
     n_workers: int | None = None,
 ) -> Iterator[tuple[int, StepOutcome]]:
-    """Build every step into a folder of its own inside `folder`, on all cores; yield the place of each with what became of it.
+    """Build every step into a folder of its own inside `folder`, on all cores.
+
+    Yield the place of each with what became of it.
 
     build : how a case is checked and how its files are written (`flow.check`, `flow.write`)
 
@@ -108,7 +110,10 @@ def _alone(task: Callable[[StepJob], StepOutcome], job: StepJob) -> StepOutcome:
 
 
 def build_step(check: Check, write: Write, job: StepJob) -> StepOutcome:
-    """Build one step in the first form that can be built and passes every check, else in the first that can be built."""
+    """Build one step in the first form that can be built and passes every check.
+
+    If none does, it is the first that can be built.
+    """
     try:
         return _built(check, write, job)
     except OSError:

@@ -1,4 +1,7 @@
-"""A series of orthoses for one case, planned: the case of every step, from a case file and what was measured again."""
+"""A series of orthoses for one case, planned: the case of every step.
+
+It follows from a case file and what was measured again.
+"""
 
 from collections.abc import Iterator, Mapping
 from copy import deepcopy
@@ -9,9 +12,10 @@ from typing import Any
 from print3d.errors import InputError
 from print3d.guidance.models import StepRule
 from print3d.guidance.tables import read_step_rules
-from print3d.inputs.case import Case, Kinds, case_from_data, read_case
+from print3d.inputs.case import Case
+from print3d.inputs.case_file import Kinds, case_from_data, read_case
 from print3d.inputs.measured import FingerMeasured
-from print3d.inputs.problems import MISSING, Problem, nearest, printable, refusal
+from print3d.inputs.problems import MISSING, Problem, either, refused, unknown_name
 from print3d.inputs.toml_file import read_toml
 from print3d.inputs.toml_text import toml_text
 from print3d.inputs.validation import validate
@@ -31,9 +35,11 @@ from print3d.studies.steps import (
 )
 
 PASSIVE_KEY = "pip_passive_extension_deficit_deg"
+REMEASURED = "--remeasured"
 REMEASURED_ANGLE = "pip_flexion_deg"
 """What `--remeasured` calls the PIP flexion that is left when the joint is gently moved by hand."""
 LONGEST_CODE = 24
+"""Letters of a code, as in a case file."""
 FORMS = ("volar", "dorsal", "sleeve")
 
 
@@ -50,7 +56,11 @@ class Request:
 
 @dataclass(frozen=True)
 class StepVariant:
-    """One way to build a step: its case, the text of its file, and how it differs from what was asked."""
+    """One way to build a step.
+
+    text : of its case file
+    remark : how it differs from what was asked
+    """
 
     case: Case
     text: str
@@ -88,49 +98,48 @@ def read_plan(path: Path, kinds: Kinds, request: Request) -> SeriesPlan:
 
 def read_remeasured(text: str) -> dict[str, float]:
     """Read "pip_flexion_deg=30,pip_girth_mm=66". Raises InputError with every part that is none of these."""
-    found, problems = dict[str, float](), list[str]()
+    found, problems = dict[str, float](), list[Problem]()
     known = [REMEASURED_ANGLE, *FingerMeasured.model_fields]
     for part in filter(None, (each.strip() for each in text.split(","))):
         key, _, number = (each.strip() for each in part.partition("="))
         if key not in known:
-            near = nearest(key, known)
-            hint = f"the nearest is {near}" if near else f"known are {', '.join(known)}"
-            problems.append(
-                f"--remeasured {printable(part)}: {key!r} is not a known measure of a finger; {hint}"
-            )
+            no_such = message("refusals.no_such.finger_measure")
+            problems.append(Problem(REMEASURED, part, unknown_name("", key, no_such, known).wanted))
             continue
         key = PASSIVE_KEY if key == REMEASURED_ANGLE else key
         if key in found:
-            problems.append(
-                f"--remeasured {printable(part)}: {key} is given twice; give what was measured last"
-            )
+            problems.append(Problem(REMEASURED, part, message("refusals.series.twice", key=key)))
         try:
             found[key] = float(number)
         except ValueError:
-            problems.append(
-                f"--remeasured {printable(part)}: give {printable(part.partition('=')[0].strip())}=number"
-            )
-    problems += [f"--remeasured: {problem.text()}" for problem in validate(FingerMeasured, found).problems]
-    if problems or not found:
-        raise InputError("\n".join(problems) or f"--remeasured {text!r}: give {REMEASURED_ANGLE}=number")
+            given = part.partition("=")[0].strip()
+            problems.append(Problem(REMEASURED, part, message("refusals.series.give_number", key=given)))
+    problems += [problem.of(REMEASURED) for problem in validate(FingerMeasured, found).problems]
+    if not problems and not found:
+        wanted = message("refusals.series.give_number", key=REMEASURED_ANGLE)
+        problems.append(Problem(REMEASURED, text, wanted))
+    if problems:
+        raise InputError(*problems)
     return found
 
 
 def _rule(case: Case) -> StepRule:
     """Return how the kind goes on; a ring that stops flexion has a rule of its own."""
-    rules = read_step_rules(case.source.resolve().parent.parent)
+    rules = read_step_rules(case.libraries)
     kind = case.orthosis.kind
     name = f"{kind}_{blocks}" if (blocks := getattr(case.orthosis, "blocks", None)) else kind
     if name not in rules:
-        wanted = f"a series is made of {', or of '.join(map(_in_words, rules))}; for the others no published steps are known"
-        raise refusal(case.source, [Problem("orthosis.kind", kind, wanted)])
+        wanted = message("refusals.series.kind", having=either([_in_words(each) for each in rules]))
+        raise refused(case.source, wanted, "orthosis.kind", kind)
     return rules[name]
 
 
-def _in_words(name: str) -> str:
+def _in_words(name: str) -> Message | str:
     """Return what a rule is for: a kind, or a kind that blocks one way."""
     kind = next((each for each in KINDS if name == each or name.startswith(f"{each}_")), name)
-    return kind if kind == name else f'{kind} with blocks = "{name.removeprefix(f"{kind}_")}"'
+    if kind == name:
+        return kind
+    return message("refusals.series.kind_blocking", kind=kind, blocks=name.removeprefix(f"{kind}_"))
 
 
 def _course(case: Case, rule: StepRule, request: Request) -> Course:
@@ -143,8 +152,7 @@ def _course(case: Case, rule: StepRule, request: Request) -> Course:
         today = again.get(PASSIVE_KEY, held)
     if today is None:
         key = f"measured.{case.header.finger}.{PASSIVE_KEY}"
-        wanted = "a series starts from what the PIP lacks of straight today, when gently extended by hand"
-        raise refusal(case.source, [Problem(key, MISSING, wanted)])
+        raise refused(case.source, message("refusals.series.start"), key, MISSING)
     goal = request.goal_deg if request.goal_deg is not None else number_of(rule.goal_deg)
     step = request.step_deg if request.step_deg is not None else number_of(rule.step_deg)
     worn = None if request.remeasured is None else request.worn_deg if request.worn_deg is not None else held
@@ -161,7 +169,7 @@ def _course(case: Case, rule: StepRule, request: Request) -> Course:
 def _refuse_nonsense(course: Course) -> None:
     """Raise InputError for numbers with which no series is safe; only flagged ones pass."""
     problems = [
-        f"--{name} {value:g}: {low:g} to {high:g} degrees are accepted"
+        Problem(f"--{name}", float(value), message("refusals.series.range", least=low, most=high))
         for name, value, low, high in (
             ("step", course.step_deg, LEAST_STEP_DEG, LARGEST_STEP_DEG),
             ("margin", course.margin_deg, 0.0, LARGEST_MARGIN_DEG),
@@ -171,7 +179,7 @@ def _refuse_nonsense(course: Course) -> None:
         if not low <= value <= high
     ]
     if problems:
-        raise InputError("\n".join(problems))
+        raise InputError(*problems)
 
 
 def _variants(
@@ -189,12 +197,13 @@ def _variants(
             remarks = [message("series.outcome.letters", code=name)] if place else []
             if form is not None:
                 tables["orthosis"]["form"] = form
-                remarks += (
-                    [message("series.outcome.form", shape=message(f"common.form.{form}"))]
-                    if form != own
-                    else []
-                )
-            yield StepVariant(case_from_data(tables, kinds, case.source), toml_text(tables), tuple(remarks))
+                shape = message(f"common.form.{form}")
+                remarks += [message("series.outcome.form", shape=shape)] if form != own else []
+            yield StepVariant(
+                case_from_data(tables, kinds, case.source, case.libraries),
+                toml_text(tables),
+                tuple(remarks),
+            )
 
 
 def _measured_again(data: Mapping[str, Any], case: Case, request: Request) -> Mapping[str, Any]:

@@ -1,4 +1,6 @@
-"""The angles of a series: from today's measured angle to the goal in steps, and what a remeasured joint says about the last one.
+"""The angles of a series: from today's measured angle to the goal in steps.
+
+What a remeasured joint says about the last step is worked out too.
 
     today 45, goal 0, step 7.5      45  37.5  30  22.5  15  7.5  0      the first orthosis and 6 steps
 
@@ -14,11 +16,16 @@ from typing import Literal
 from print3d.guidance.models import ProtocolFigure, StepRule
 from print3d.limb.estimates import dimension_in_words
 
-LEAST_STEP_DEG, LARGEST_STEP_DEG, LARGEST_MARGIN_DEG = 2.0, 20.0, 15.0
-"""Below, a goniometer sees no step (standard error 2.4 to 4.9 degrees, Macionis 2013); above, none was ever published."""
+LEAST_STEP_DEG = 2.0
+"""A goniometer sees no smaller step (standard error 2.4 to 4.9 degrees, Macionis 2013)."""
+LARGEST_STEP_DEG = 20.0
+"""No larger step was ever published."""
+LARGEST_MARGIN_DEG = 15.0
+"""No larger margin makes sense: three usual errors of a goniometer; own choice."""
 ROUNDED_TO_DEG = 0.5
+"""Angles of a series are rounded to this; own choice."""
 SWELLING_MM = 2.5
-"""A ring size: a finger's girth can change by so much in a day (common practice, no single source)."""
+"""A ring size: a finger's girth can change by this in a day (common practice, no single source)."""
 
 Towards = Literal["extension", "flexion"]
 Flag = Literal["no gain", "ground lost", "large step", "girth changed", "goal reached"]
@@ -30,7 +37,7 @@ class Course:
 
     today_deg : what the joint gives when gently moved by hand (flexion)
     worn_deg : angle of the orthosis worn until now; None before the first
-    margin_deg : the first orthosis stays so far short of today's angle
+    margin_deg : how far the first orthosis stays short of today's angle
     girths_mm : key of the case -> girth before and now, where it was measured again
     """
 
@@ -58,7 +65,10 @@ class Step:
 
 
 def steps_of(course: Course) -> list[Step]:
-    """Return the orthoses of a series, equal steps of at most the asked size (to half a degree), the goal last."""
+    """Return the orthoses of a series in equal steps of at most the asked size, the goal last.
+
+    Angles are rounded to half a degree.
+    """
     way = course.way
     margin = -way * course.margin_deg
     first = course.today_deg + margin

@@ -15,6 +15,7 @@ from typing import Any
 from print3d import __version__
 from print3d.errors import ExportError
 from print3d.inputs.case import Case, canonical_text
+from print3d.language.message import message
 
 LAYOUT = 2
 """Of a kept result; one of another layout counts as missing."""
@@ -71,8 +72,9 @@ class Store:
             with suppress(OSError):
                 # guard: full disk: kept results
                 unfinished.unlink(missing_ok=True)
+            reason = str(error.strerror or error)
             raise ExportError(
-                f"{path}: cannot be written ({error.strerror or error}); choose a writable folder with --out"
+                message("refusals.output.unwritable_out", file=str(path), reason=reason)
             ) from error
 
     def _path(self, key: str) -> Path:

@@ -1,4 +1,4 @@
-"""What is not known of a finger: how far the person's true limb may be from the numbers that the orthosis is built from.
+"""What is not known of a finger: how far the true limb may be from the numbers of the case.
 
     measured girth or length        the tape's error, each on its own
     girth that nobody measured      what published proportions leave open, correlated as they give it
@@ -43,7 +43,7 @@ SWELLING_MM = 1.25
 """SD of the change of the PIP girth between measuring and wearing; the other girths change in proportion. A finger can change by a
 ring size, 2.5 mm of girth, within a day (common practice, no single source), read as two SD."""
 TOLERANCE_SD = 2.0
-"""A printer's tolerance on a size is read as so many SD; own choice."""
+"""A printer's tolerance on a size is read as two SD; own choice."""
 JOINTS = ("mcp", "pip", "dip")
 LEAST_MM = 1.0
 """No true girth or length is less."""
@@ -72,7 +72,10 @@ def spreads_of_case(
     swelling_mm: float = SWELLING_MM,
     print_mm: float | None = None,
 ) -> Spreads:
-    """Return the spreads of a case: what is asked, else the default of each; the print's follows from the printer's tolerance."""
+    """Return the spreads of a case: what is asked, else the default of each.
+
+    The print's follows from the printer's tolerance.
+    """
     if print_mm is None:
         print_mm = case.printer.tolerance_mm.value / TOLERANCE_SD
     return Spreads(tape_mm, length_mm, swelling_mm, print_mm)
@@ -150,7 +153,10 @@ class FingerUnknowns:
         return replace(limb, landmarks={**limb.landmarks, **creases})
 
     def print_offset_mm(self, deviation: Floats) -> float:
-        """Return how far the printed surface lies outside the planned one in one draw (k,): half of what a size is off."""
+        """Return how far the printed surface lies outside the planned one in one draw (k,).
+
+        It is half of what a size is off.
+        """
         return self._by_origin(deviation)["print"].get("print", 0.0) / 2.0
 
     def _follows_creases(self, key: str) -> bool:
@@ -180,7 +186,7 @@ class FingerUnknowns:
 
 
 def unknowns_of_case(case: Case, spreads: Spreads) -> FingerUnknowns:
-    """Return what is not known of a case's finger. Sources whose SD is nought are left out."""
+    """Return what is not known of a case's finger. Sources whose SD is zero are left out."""
     finger = case.header.finger
     given = case.measured.finger_measures(finger)
     hand = estimate_hand(case.measured.hand_measures(), case.measured.sex)

@@ -8,20 +8,24 @@ Values are written as in a case file; a single word needs no quotes. A key witho
 
 import itertools
 import tomllib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from copy import deepcopy
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from print3d.errors import InputError
-from print3d.inputs.case import Case, CaseFile, Kinds, case_file_model, case_from_data
+from print3d.errors import InputError, Sayable
+from print3d.inputs.case import Case
+from print3d.inputs.case_file import CaseFile, Kinds, case_file_model, case_from_data
+from print3d.inputs.libraries import Libraries
 from print3d.inputs.materials import read_materials, read_printers
-from print3d.inputs.problems import Problem, in_words, printable
+from print3d.inputs.problems import OPEN, Problem, in_words, printable, refused
 from print3d.inputs.rules import print_problems
 from print3d.inputs.toml_file import read_toml
 from print3d.inputs.validation import validate
+from print3d.language.message import message
 
+VARY = "--vary"
 MOST_VARIANTS = 20_000
 """More than this is a slip in a grid: a night on 2 cores."""
 
@@ -44,14 +48,19 @@ class Variant:
     source, code : of the case it varies
     values : what was set
     case : the case, or None if it contradicts itself
-    message : why there is no case, empty where there is one
+    problems : why there is no case
     """
 
     source: Path
     code: str
     values: Values
     case: Case | None
-    message: str = ""
+    problems: tuple[Sayable, ...] = ()
+
+    @property
+    def message(self) -> str:
+        """Why there is no case, empty where there is one."""
+        return "; ".join(each.said("en").removeprefix(f"{self.source}: ") for each in self.problems)
 
     @property
     def title(self) -> str:
@@ -66,17 +75,19 @@ def read_vary(text: str) -> Vary:
     """Read one `key=a,b,c`. Raises InputError if it is none."""
     key, sign, values = text.partition("=")
     if not (sign and key.strip() and values.strip()):
-        raise InputError(f"--vary {text!r}: write key=value,value,... such as --vary wall_mm=2,2.5,3")
+        raise InputError(Problem(VARY, text, message("refusals.vary.write")))
     found = tuple(_value(text, each) for each in _split(values))
     if len({in_words(each) for each in found}) < len(found):
-        raise InputError(f"--vary {text!r}: a value stands there twice; give every value once")
+        raise InputError(Problem(VARY, text, message("refusals.vary.value_twice")))
     return Vary(_full_key(key.strip()), found)
 
 
 def read_variants(
     paths: Sequence[Path], varied: Sequence[Vary], kinds: Kinds, *, paired: bool
 ) -> list[Variant]:
-    """Read every case with every combination of values, or with the first of each, the second of each and so on.
+    """Read every case with every combination of values.
+
+    Paired, they are the first of each, the second of each and so on.
 
     Values that contradict each other make a variant without a case. Raises InputError with every problem of keys and
     values that are wrong in themselves, and where no variant is left.
@@ -84,25 +95,32 @@ def read_variants(
     _refuse_twice(varied)
     rows = _paired(varied) if paired else _grid(varied)
     if len(rows) * len(paths) > MOST_VARIANTS:
-        raise InputError(
-            f"--vary: {len(rows) * len(paths)} variants, at most {MOST_VARIANTS} are accepted; vary less at once"
-        )
-    variants, refusals = [], dict[str, None]()
+        wanted = message("refusals.vary.many", count=len(rows) * len(paths), most=MOST_VARIANTS)
+        raise InputError(Problem(VARY, OPEN, wanted))
+    variants, refusals = [], dict[str, Sayable]()
     for path in paths:
         data = read_toml(path)
         for values in rows:
-            variant, lines = _variant(path, with_values(data, values, path), values, kinds)
+            variant, wrong = _variant(path, with_values(data, values, path), values, kinds)
             variants.append(variant)
-            refusals.update(dict.fromkeys(lines))
+            refusals.update(_by_text(wrong))
     if refusals:
-        raise InputError("\n".join(refusals))
+        raise InputError(*refusals.values())
     if all(variant.case is None for variant in variants):
-        raise InputError("\n".join(dict.fromkeys(variant.message for variant in variants)))
+        raise InputError(*_by_text(each for variant in variants for each in variant.problems).values())
     return variants
 
 
+def _by_text(problems: Iterable[Sayable]) -> dict[str, Sayable]:
+    """Problems by what they say: several variants may have the same one."""
+    return {each.said("en"): each for each in problems}
+
+
 def with_values(data: Mapping[str, Any], values: Values, source: Path) -> dict[str, Any]:
-    """Return the tables of a case file with some keys set. Raises InputError where a key leads through a plain value."""
+    """Return the tables of a case file with some keys set.
+
+    Raises InputError where a key leads through a plain value.
+    """
     changed = deepcopy(dict(data))
     for key, value in values.items():
         *tables, name = key.split(".")
@@ -110,32 +128,33 @@ def with_values(data: Mapping[str, Any], values: Values, source: Path) -> dict[s
         for depth, each in enumerate(tables, 1):
             table = table.setdefault(each, {})
             if not isinstance(table, dict):
-                raise InputError(
-                    f"{source}: {printable(key)}: {printable('.'.join(tables[:depth]))} is no table; give a key of a case file"
-                )
+                wanted = message("refusals.vary.no_table", table=printable(".".join(tables[:depth])))
+                raise refused(source, wanted, printable(key))
         table[name] = value
     return changed
 
 
-def _variant(path: Path, data: dict[str, Any], values: Values, kinds: Kinds) -> tuple[Variant, list[str]]:
-    """One variant, and the lines about values that no other value could mend."""
+def _variant(path: Path, data: dict[str, Any], values: Values, kinds: Kinds) -> tuple[Variant, list[Sayable]]:
+    """One variant, and the problems of values that no other value could mend."""
     head = data.get("case")
     code = str(head.get("code", "")) if isinstance(head, dict) else ""
     try:
         return Variant(path, code, values, case_from_data(data, kinds, path)), []
     except InputError as error:
-        lines = str(error).splitlines()
-        wrong = {f"{path}: {each.text()}" for each in _wrong_in_themselves(data, kinds, path)}
-        message = "; ".join(line.removeprefix(f"{path}: ") for line in lines)
-        return Variant(path, code, values, None, message), [line for line in lines if line in wrong]
+        lasting = {each.of(path).said() for each in _wrong_in_themselves(data, kinds, path)}
+        wrong = [each for each in error.problems if each.said("en") in lasting]
+        return Variant(path, code, values, None, error.problems), wrong
 
 
 def _wrong_in_themselves(data: Mapping[str, Any], kinds: Kinds, source: Path) -> Iterator[Problem]:
-    """Problems of single keys and values, names on no shelf among them; what only contradicts another value is none of them."""
+    """Problems of single keys and values, unknown names of files among them.
+
+    What only contradicts another value is none of them.
+    """
     result = validate(case_file_model(kinds), data)
     yield from (problem for problem in result.problems if problem.key not in result.given)
-    shelf = source.resolve().parent.parent
-    materials, printers = read_materials(shelf / "materials"), read_printers(shelf / "printers")
+    own = Libraries.beside(source)
+    materials, printers = read_materials(own.materials), read_printers(own.printers)
     known = {"print.material": materials, "print.printer": printers}
     for problem in print_problems(result.given, materials, printers):
         if problem.found not in known[problem.key]:
@@ -146,9 +165,7 @@ def _refuse_twice(varied: Sequence[Vary]) -> None:
     keys = [each.key for each in varied]
     twice = sorted({key for key in keys if keys.count(key) > 1})
     if twice:
-        raise InputError(
-            f"--vary: {' and '.join(map(printable, twice))} given twice; put all values of a key into one --vary"
-        )
+        raise InputError(Problem(VARY, twice, message("refusals.vary.key_twice")))
 
 
 def _grid(varied: Sequence[Vary]) -> list[Values]:
@@ -159,10 +176,8 @@ def _grid(varied: Sequence[Vary]) -> list[Values]:
 def _paired(varied: Sequence[Vary]) -> list[Values]:
     counts = {each.key: len(each.values) for each in varied}
     if len(set(counts.values())) > 1:
-        listed = ", ".join(f"{printable(key)} has {count}" for key, count in counts.items())
-        raise InputError(
-            f"--paired needs as many values of every key: {listed}; leave --paired out for a full grid"
-        )
+        listed = ", ".join(f"{printable(key)}: {count}" for key, count in counts.items())
+        raise InputError(Problem("--paired", OPEN, message("refusals.vary.paired", counts=listed)))
     keys = list(counts)
     return [
         dict(zip(keys, row, strict=True)) for row in zip(*(each.values for each in varied), strict=True)
@@ -191,7 +206,7 @@ def _split(values: str) -> list[str]:
 def _value(text: str, piece: str) -> Any:
     """A value as in a case file; what is no TOML is a text."""
     if not piece:
-        raise InputError(f"--vary {text!r}: a value is missing between two commas")
+        raise InputError(Problem(VARY, text, message("refusals.vary.value_missing")))
     try:
         table = tomllib.loads(f"value = {piece}")
     except (

@@ -1,4 +1,6 @@
-r"""A finger of three phalanges that turn about pins at the true axes of PIP and DIP, and stop when straight.
+r"""A finger of three phalanges that turn about pins at PIP and DIP, and stop when straight.
+
+The pins lie on the true axes of the joints.
 
 Seen along the axis of a joint (x distal, h dorsal), in the slot and beside it:
 
@@ -20,11 +22,11 @@ import numpy as np
 import shapely
 
 from print3d.checks.finding import Finding, about, values
-from print3d.errors import InputError
 from print3d.geometry.frames import apply, flexion_rotation, rigid
 from print3d.geometry.mesh import Mesh
 from print3d.inputs.measured import FingerName
 from print3d.inputs.model_case import ModelCase
+from print3d.inputs.problems import refused
 from print3d.language.message import message
 from print3d.limb.finger import FingerLimb, FingerPose
 from print3d.limb.joint_id import JointId
@@ -38,18 +40,25 @@ Joint = Literal["pip", "dip"]
 JOINTS: tuple[Joint, ...] = ("pip", "dip")
 
 STOP_DEG = 1.0
-"""The joint goes beyond straight by so much before its dorsal faces meet: room for the first layer of paint; own choice."""
+"""The joint goes this far beyond straight before its dorsal faces meet: room for the first layer of paint; own choice."""
 STOP_SLACK_DEG = 2.0
+"""How far a joint may stop off that; own choice."""
 BENDS_TO_DEG = 90.0
+"""Angle to which the joints bend freely; own choice."""
 SLOT_SHARE = 0.40
-"""Breadth of the tongue over that of the finger."""
+"""Breadth of the tongue over that of the finger; own choice."""
 SKIN_MM = 0.8
-"""The discs stay so far inside the volar skin."""
-PIN_MM, PIN_PLAY_MM = 3.0, 0.2
-"""Diameter of the printed pins; in the cheeks they are pressed or glued."""
+"""The discs stay this far inside the volar skin; own choice."""
+PIN_MM = 3.0
+"""Diameter of the printed pins; own choice."""
+PIN_PLAY_MM = 0.2
+"""Play of the pins in the tongue; in the cheeks they are pressed or glued; own choice."""
 FAR_MM = 80.0
+"""Beyond every finger: bodies that cut reach this far."""
 APART_MM = 8.0
+"""Free room between the printed bodies; own choice."""
 SWEEP_STEP_DEG = 5.0
+"""Step in which the joints are bent to measure their gap; own choice."""
 STILL_MM3 = 1e-3
 """Two bodies that share less than this do not touch."""
 
@@ -129,11 +138,14 @@ def hinge_of(case: ModelCase, limb: FingerLimb, joint: Joint) -> Hinge:
     pin = PIN_MM / case.model.scale
     walls = disc - pin / 2.0 - gap, breadth - tongue - gap, 2.0 * tongue
     if min(walls) < least:
-        raise InputError(
-            f"{case.source}: model.is_jointed = true: a {joint.upper()} hinge of this finger at scale {case.model.scale:g} "
-            f"leaves {min(walls) * case.model.scale:.1f} mm of wall, {least * case.model.scale:g} is advised; "
-            "choose a larger scale or a finer printer"
+        wanted = message(
+            "refusals.training.hinge",
+            joint=message(f"common.joint.{joint}"),
+            scale=case.model.scale,
+            wall_mm=min(walls) * case.model.scale,
+            least_mm=least * case.model.scale,
         )
+        raise refused(case.source, wanted, "model.is_jointed", True)
     return Hinge(station, disc, tongue, gap, pin)
 
 

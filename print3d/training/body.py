@@ -20,14 +20,24 @@ from print3d.training.level_set import intersection, surface, union
 from print3d.training.marks import Mark, skeleton_on_finger, tendon_in_palm, tendon_on_finger
 from print3d.training.poses import FAN_DEG, POSES, finger_pose, hand_pose
 
-FINGER_STEP_MM, HAND_STEP_MM = 0.4, 0.7
-"""Grid of the level set: facets lie within 0.003 and 0.01 mm of the skin of a finger and of a hand."""
+FINGER_STEP_MM = 0.4
+"""Grid of the level set of a finger: facets lie within 0.003 mm of its skin."""
+HAND_STEP_MM = 0.7
+"""Grid of the level set of a hand: facets lie within 0.01 mm of its skin."""
 FOOT_FROM_WEB = 0.3
-"""A finger alone stands on its plate at this share of the way from MCP centre to web."""
+"""A finger alone stands on its plate at this share of the way from MCP centre to web; own choice."""
 HAND_FOREARM_MM = {"hand": 28.0, "hand_and_forearm": 60.0}
-FOOT_FILLET_MM, FOOT_REACH_MM, LIFT_MM, ROOT_MM = 4.0, 4.5, 0.05, 1.5
-"""Fillet between body and plate, how far around the body it reaches, how far its rim stands over the plate, and how deep it is sunk."""
+"""How much of the forearm is shown, unless a case asks for more or less; own choice."""
+FOOT_FILLET_MM = 4.0
+"""Fillet between body and plate; own choice."""
+FOOT_REACH_MM = 4.5
+"""How far around the body that fillet reaches; own choice."""
+LIFT_MM = 0.05
+"""How far the fillet's rim stands over the plate, so that no two faces coincide."""
+ROOT_MM = 1.5
+"""How deep the body is sunk into the plate, so that both grow together; own choice."""
 ROOM_MM = 3.0
+"""The grid goes this far beyond the body; own choice."""
 BED_FROM_BASE = rigid(np.array([[0.0, 0.0, -1.0], [0.0, 1.0, 0.0], [1.0, 0.0, 0.0]]), np.zeros(3))
 """Proximal down, volar to the right, radial (of a right hand) to the back."""
 
@@ -50,7 +60,10 @@ class ModelBody:
     step_mm: float
 
     def distance(self, points: Floats) -> Floats:
-        """Return the field (n,) at points (n, 3) of the base frame: the body with its foot, cut off a little below the plate's top."""
+        """Return the field (n,) at points (n, 3) of the base frame.
+
+        It is the body with its foot, cut off a little below the plate's top.
+        """
         body = self.form.distance(apply(self.limb_from_base, points))
         height = points[:, 0] - self.top_mm - LIFT_MM
         footed = intersection(union(body, height, FOOT_FILLET_MM), body - FOOT_REACH_MM, 0.5)

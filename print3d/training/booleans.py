@@ -10,14 +10,19 @@ from print3d.errors import MeshingError
 from print3d.geometry.frames import apply, inverse
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.types import Floats
+from print3d.language.message import message
 
 FLAT_MM = 0.02
 """Triangles are thinned out as long as the surface moves by no more than this."""
 CIRCLE = 96
+"""Sides of a circle's polygon; own choice."""
 
 
 def solid_of(mesh: Mesh) -> Any:
-    """Return the body of a closed mesh. Raises MeshingError if it is none."""
+    """Return the body of a closed mesh.
+
+    Raises MeshingError if it is none.
+    """
     import manifold3d
 
     body = manifold3d.Manifold(
@@ -26,7 +31,7 @@ def solid_of(mesh: Mesh) -> Any:
         )
     )
     if body.status() != manifold3d.Error.NoError or body.is_empty():
-        raise MeshingError(f"a model's body is not closed ({body.status().name})")
+        raise MeshingError(message("refusals.training.open_body", status=body.status().name))
     return body
 
 
@@ -77,7 +82,9 @@ def united(bodies: Sequence[Any]) -> Any:
 
 
 def taped_girth_mm(mesh: Mesh, across: Floats) -> float | None:
-    """Return what a tape reads around the piece of a mesh that holds the origin of a section plane; None if there is none.
+    """Return what a tape reads around the piece of a mesh that holds the origin of a section plane.
+
+    None if there is no such piece.
 
     across : (4, 4) frame whose x is the normal of the plane; a tape bridges hollows
     """

@@ -65,7 +65,10 @@ def handed(mesh: Mesh, side: Literal["left", "right"]) -> Mesh:
 
 
 def stood(case: ModelCase, body: ModelBody, mesh: Mesh) -> tuple[Mesh, StandPlan | None]:
-    """Return a body of the base frame for the hand of the case, at its scale, on its stand; and the stand's plan."""
+    """Return a body on its stand, and the stand's plan.
+
+    The body is given in the base frame; it is returned for the hand of the case, at its scale.
+    """
     on_bed = Mesh(apply(BED_FROM_BASE, mesh.vertices) - [0.0, 0.0, body.top_mm], mesh.faces)
     on_bed = handed(Mesh(on_bed.vertices * case.model.scale, on_bed.faces), case.header.side)
     if not case.model.has_stand:

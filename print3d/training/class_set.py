@@ -1,4 +1,7 @@
-"""All models of a list: built in as many processes as there are cores, then packed on beds. A row that fails stops no other."""
+"""All models of a list, built on all cores and packed on beds.
+
+A row that fails stops no other.
+"""
 
 import os
 import time
@@ -116,7 +119,7 @@ def build_class_set(rows: Sequence[ListRow], progress: Progress, workers: int | 
 
 
 def _built(jobs: Mapping[int, ListRow], progress: Progress, workers: int | None) -> dict[int, ModelOutcome]:
-    """Build rows; those that end their process again and again are told at last, when all others are built."""
+    """Build rows; those that end their process again and again come last, when all others are built."""
     numbers, rows = list(jobs), list(jobs.values())
     found: dict[int, ModelOutcome] = {}
     try:

@@ -18,17 +18,25 @@ from print3d.limb.hand_rays import PLACE_UNTIL, SIZE_FROM, SIZE_UNTIL
 from print3d.training.marks import Mark
 
 AXIS_STEP_MM = 0.2
-BEFORE_MM, BEYOND_MM = 90.0, 30.0
-"""The axis goes on straight so far before the MCP centre and beyond the tip."""
-LEAST_ROOM_MM = 0.5
-
-CREASE_MM, WRINKLE_MM, FOLD_MM = 0.55, 0.40, 0.50
-"""Depth of volar creases, of dorsal wrinkles and of the groove around the nail; own choice: deeper than a layer, seen from across a table."""
-CREASE_WIDTH_MM, WRINKLE_WIDTH_MM = 0.45, 0.38
-"""Standard deviation of a groove's profile."""
+"""Spacing of the axis' points, among which the nearest one is sought; own choice."""
+BEFORE_MM = 90.0
+"""The axis goes on straight this far before the MCP centre,"""
+BEYOND_MM = 30.0
+"""and this far beyond the tip: farther than any body reaches."""
+CREASE_MM = 0.55
+"""Depth of volar creases: deeper than a layer, seen from across a table; own choice."""
+WRINKLE_MM = 0.40
+"""Depth of dorsal wrinkles; own choice."""
+FOLD_MM = 0.50
+"""Depth of the groove around the nail; own choice."""
+CREASE_WIDTH_MM = 0.45
+"""Standard deviation of a crease's profile; own choice."""
+WRINKLE_WIDTH_MM = 0.38
+"""Standard deviation of a wrinkle's profile; own choice."""
 BESIDE_MM = 1.5
+"""Creases at a joint stand this far beside the place of the tape; own choice."""
 NAIL_BESIDE_MM = 2.2
-"""Marks at a joint or a nail fold stand this far beside the place of the tape."""
+"""The groove at a nail fold stands this far beside the place of the tape; own choice."""
 NAIL_BREADTH = 0.70
 """Half-breadth of the nail over that of the finger at its fold; from memory."""
 NAIL_ENDS = 0.93
@@ -109,7 +117,10 @@ class FingerForm:
         return self.head[0] + share * (breadth - self.head[0]), self.head[1] + share * (depth - self.head[1])
 
     def _share_of_finger(self, station: Floats, start: float, stop: float) -> Floats:
-        """From 0 at the metacarpal head to 1 where the finger is its own; the way from MCP centre to web is 1."""
+        """From 0 at the metacarpal head to 1 where the finger is its own.
+
+        start, stop : shares of the way from MCP centre to web
+        """
         if self.head is None:
             return np.ones_like(station)
         t = np.clip((station / self.limb.landmarks["web"] - start) / (stop - start), 0.0, 1.0)

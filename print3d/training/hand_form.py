@@ -1,4 +1,6 @@
-"""A hand as a field: palm, fingers and thumb grown together, with webs between them, creases in the palm, nails on the fingers.
+"""A hand as a field: palm, fingers and thumb grown together.
+
+There are webs between the fingers, creases in the palm and nails on the fingers.
 
 Back and girths are those of the limb; what a dorsal orthosis does not touch (thumb, webs, ball of the thumb, hollow of the palm) is
 shaped here, from memory of what a hand looks like.
@@ -27,27 +29,43 @@ from print3d.training.marks import Mark
 NODE_MM = 3.0
 """Nodes of the table of distances to palm and forearm, which have no radius below 8 mm."""
 ROOM_MM = 13.0
-"""A finger is looked at only so near its box."""
-BESIDE_FILLET_MM, BASE_FILLET_MM, THUMB_FILLET_MM = 0.8, 3.0, 9.0
-"""Fillets between neighbouring fingers, between fingers and palm, and of the thumb with the palm."""
+"""A finger is evaluated only this near its box; elsewhere the way to the box stands for it."""
+BESIDE_FILLET_MM = 0.8
+"""Fillet between neighbouring fingers; own choice."""
+BASE_FILLET_MM = 3.0
+"""Fillet between fingers and palm; own choice."""
+THUMB_FILLET_MM = 9.0
+"""Fillet of the thumb with the palm; own choice."""
 LEAST_FILLET_MM = 0.15
+"""No fillet is narrower, so that fields stay smooth; own choice."""
 BESIDE_UNTIL = 1.2
 """Up to this share of the way from MCP centre to web neighbouring fingers are joined by the larger fillet."""
-FILLET_FROM, FILLET_UNTIL = 0.75, 1.15
-"""Shares of the way from MCP centre to web between which the fillet at a finger's base grows: before, finger and palm have the same skin
+FILLET_FROM = 0.75
+"""Share of the way from MCP centre to web from which the fillet at a finger's base grows: before, finger and palm have the same skin
 and a fillet would thicken it."""
-FINGER_FROM, ROUNDED_START_MM = -0.1, 6.0
-"""A finger's own body begins this share of the way from MCP centre to web, inside the palm."""
-WEB_RADIUS_MM, WEB_BEFORE_MM = 3.6, 4.5
+FILLET_UNTIL = 1.15
+"""Share of that way at which the fillet is full; own choice."""
+FINGER_FROM = -0.1
+"""A finger's own body begins this share of the way from MCP centre to web, inside the palm; own choice."""
+ROUNDED_START_MM = 6.0
+"""Rounding of its beginning; own choice."""
+WEB_RADIUS_MM = 3.6
+"""Radius of the bar that makes a web; own choice."""
+WEB_BEFORE_MM = 4.5
+"""A web's bar lies this far proximal of its edge; own choice."""
 WEB_VOLAR_MM = 4.0
+"""The web between thumb and index finger lies this far towards the palm; own choice."""
 THUMB_HALF_BREADTHS = (0.165, 0.145, 0.142, 0.122, 0.136, 0.130)
 """At web, mid metacarpal, MCP, mid phalanx, IP and nail fold, over hand breadth; after the thumb of `limb/hand_thumb.py`, with a waist
 between the joints, from memory."""
 THUMB_DEPTH_RATIO = (1.05, 1.0, 0.95, 0.92, 0.80, 0.70)
+"""Depth over breadth at the same places; from memory."""
 THUMB_NAIL_TO = (-0.3, 0.90, 0.30)
 """Where the back of the thumb faces at rest, hand frame: to the side and up; from memory."""
 THUMB_FROM = 0.35
+"""The thumb's own body begins at this share of the way from its base to its web; own choice."""
 THUMB_BENDS_DEG = (12.0, 10.0)
+"""Flexion of MCP and IP at rest; from memory."""
 CREASES = {
     "distal palmar": ((0.385, -0.50), (0.405, -0.30), (0.415, -0.08), (0.455, 0.10)),
     "proximal palmar": ((0.395, 0.50), (0.37, 0.25), (0.325, 0.00), (0.285, -0.30)),
@@ -56,15 +74,19 @@ CREASES = {
     "wrist, second": ((-0.026, -0.32), (-0.031, 0.0), (-0.026, 0.32)),
 }
 """Distal over hand length and radial over hand breadth of points on the palm's creases; from memory."""
-CREASE_MM, CREASE_WIDTH_MM = 0.9, 0.6
+CREASE_MM = 0.9
+"""Depth of the palm's creases; own choice."""
+CREASE_WIDTH_MM = 0.6
+"""Standard deviation of their profile; own choice."""
 HOLLOW_MM = 3.0
+"""Depth of the hollow of the palm; own choice."""
 
 
 @dataclass(frozen=True, eq=False)
 class HandForm:
     """The field of a hand with its forearm in the hand frame.
 
-    forearm_mm : so much of the forearm is there
+    forearm_mm : how much of the forearm is there
     marks : of one finger or another, further grooves
     palm_mark : grooves in palm and forearm, strokes in (distal, radial) mm
     relief : depth of the fingers' creases over the usual one
@@ -239,7 +261,10 @@ def _box_of(vertices: Floats) -> Floats:
 
 
 def _boxed(form: FingerForm, place: Floats, box: Floats, points: Floats) -> tuple[Floats, Floats]:
-    """A finger's field at points of the hand frame, far from it only a bound from below; and how far along it they lie, 1 at the web."""
+    """A finger's field at points of the hand frame, and how far along it they lie, 1 at the web.
+
+    Far from the finger the field is only a bound from below.
+    """
     own = apply(place, points)
     outside = np.linalg.norm(np.maximum(np.maximum(box[0] - own, own - box[1]), 0.0), axis=1)
     value = outside.copy()

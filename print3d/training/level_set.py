@@ -12,14 +12,16 @@ from numpy.typing import NDArray
 from print3d.errors import MeshingError
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.types import Floats, Ints
+from print3d.language.message import message
 
 Field = Callable[[Floats], Floats]
 
 BLOCK = 8
-"""Cells along the edge of a block, whose middle tells whether the surface can pass through it."""
+"""Cells along the edge of a block, whose middle shows whether the surface can pass through it; own choice."""
 STEEPEST = 2.0
 """No field used here changes faster than this per mm outside the surface; a block is left out only beyond that."""
 CHUNK = 200_000
+"""Points that are evaluated at once, so that memory stays small; own choice."""
 OFF_NODE = 1e-4
 """No node's value is nearer to zero than this: a surface through a node would make triangles without area."""
 
@@ -66,10 +68,10 @@ def surface(
     of_cells = values[numbers]
     crossed = (of_cells.min(axis=1) < 0.0) & (of_cells.max(axis=1) > 0.0)
     if not crossed.any():
-        raise MeshingError("the body of a model is empty")
+        raise MeshingError(message("refusals.training.empty_body"))
     at_edge = (cells[crossed] == 0).any() or (cells[crossed] == counts - 2).any()
     if at_edge:
-        raise MeshingError("the body of a model reaches out of its box")
+        raise MeshingError(message("refusals.training.out_of_box"))
     vertices, faces, *_ = igl.marching_cubes(
         values, places, np.ascontiguousarray(numbers[crossed], dtype=np.int64), 0.0
     )

@@ -1,4 +1,7 @@
-"""Lines carved into a skin: the course of a tendon or of the bones, with a bar at each border and a numeral in each zone."""
+"""Lines carved into a skin: the course of a tendon or of the bones.
+
+A tendon has a bar at each border and a numeral in each zone.
+"""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -13,11 +16,21 @@ from print3d.limb.hand import HandLimb
 Stroke = list[tuple[float, float]]
 
 RING_MM = 2.6
-NUMERAL_MM, NUMERAL_BESIDE_MM, PALM_NUMERAL_MM = 5.0, 4.6, 8.0
-TUNNEL_ENDS, PALM_ENDS = 0.17, 0.40
-"""Far edge of the carpal tunnel and distal palmar crease over hand length; from memory."""
-GROOVE_MM, GROOVE_HALF_MM = 0.8, 0.9
-"""Depth and half-breadth of a teaching line: two passes of a 0.4 mm nozzle fit between its sides."""
+"""Radius of the ring around a joint's centre; own choice."""
+NUMERAL_MM = 5.0
+"""Height of a numeral on a finger; own choice."""
+NUMERAL_BESIDE_MM = 4.6
+"""It stands this far beside the tendon; own choice."""
+PALM_NUMERAL_MM = 8.0
+"""Height of a numeral in palm and forearm; own choice."""
+TUNNEL_ENDS = 0.17
+"""Far edge of the carpal tunnel over hand length; from memory."""
+PALM_ENDS = 0.40
+"""Distal palmar crease over hand length; from memory."""
+GROOVE_MM = 0.8
+"""Depth of a teaching line; own choice."""
+GROOVE_HALF_MM = 0.9
+"""Half-breadth of a teaching line: two passes of a 0.4 mm nozzle fit between its sides."""
 NUMERALS: Mapping[str, Sequence[Sequence[tuple[float, float]]]] = {
     "I": [((0, 0), (0, 1))],
     "II": [((-0.22, 0), (-0.22, 1)), ((0.22, 0), (0.22, 1))],
@@ -50,9 +63,9 @@ class Mark:
 
 
 def tendon_on_finger(limb: FingerLimb, *, is_mirrored: bool) -> Mark:
-    """Return the flexor tendon along the palm side: zone II up to the insertion of the superficial flexor, then zone I.
+    """Return the flexor tendon along the palm side, with zones II and I.
 
-    Zones after the international classification; the border lies at the middle of the middle phalanx (from memory).
+    Zone II ends at the insertion of the superficial flexor. Zones after the international classification; the border lies at the middle of the middle phalanx (from memory).
     """
     marks = limb.landmarks
     start, border = marks["web"] - 6.0, marks["mid_middle"]
@@ -84,8 +97,9 @@ def skeleton_on_finger(limb: FingerLimb) -> Mark:
 
 
 def tendon_in_palm(hand: HandLimb, finger: FingerName, forearm_mm: float, *, is_mirrored: bool) -> Mark:
-    """Return the flexor tendon from forearm to finger with zones V, IV and III, strokes in (distal, radial) mm of the hand frame.
+    """Return the flexor tendon from forearm to finger with zones V, IV and III.
 
+    Strokes are given in (distal, radial) mm of the hand frame.
     Borders, from memory: the wrist crease, the far edge of the carpal tunnel, and the distal palmar crease.
     """
     knuckle = hand.rays[finger].mcp_centre

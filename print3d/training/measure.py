@@ -23,19 +23,20 @@ GIRTH_PERCENT = 0.5
 TAPED = ("web", "mid_proximal", "pip", "mid_middle", "dip", "nail_fold")
 IN_HAND = TAPED[1:]
 FLAT_DEG = 1.0
+"""A hand whose MCP joints are flexed less is flat; own choice."""
 WATCHED_SUPPORT_PERCENT = 25.0
 ALONE = 1.15
 """A piece of a section with more than this share of the girth is several fingers grown together, which no tape goes around."""
 
 
-def measured(case: ModelCase, sculpture: ModelBody, parts: Mapping[str, Mesh]) -> Iterator[Finding]:
+def measured(case: ModelCase, body: ModelBody, parts: Mapping[str, Mesh]) -> Iterator[Finding]:
     """Yield all findings of a model of one piece."""
     for name, mesh in parts.items():
         yield from closed(name, body_name(name), mesh)
         yield fits(case, name, mesh)
         yield from supported(case, name, mesh)
     (mesh,) = parts.values()
-    yield from girths(case, sculpture, mesh)
+    yield from girths(case, body, mesh)
     if case.model.has_stand:
         least = case.printer.min_text_height_mm
         yield Finding(
@@ -84,7 +85,10 @@ def fits(case: ModelCase, name: str, mesh: Mesh) -> Finding:
 
 
 def supported(case: ModelCase, name: str, mesh: Mesh) -> Iterator[Finding]:
-    """Yield how much of its own volume a part needs in supports as it stands, if the process needs any: no reason to fail, but to be known."""
+    """Yield how much of its own volume a part needs in supports as it stands.
+
+    Nothing where the process needs none; much of it is no reason to fail, but to be known.
+    """
     if case.printer.max_overhang_deg is None:
         return
     no_skin = np.zeros(len(mesh.faces), dtype=bool)
@@ -96,10 +100,10 @@ def supported(case: ModelCase, name: str, mesh: Mesh) -> Iterator[Finding]:
                   values(part=body_name(name), below_cm3=volume / 1000.0), watch=WATCHED_SUPPORT_PERCENT)  # fmt: skip
 
 
-def girths(case: ModelCase, sculpture: ModelBody, mesh: Mesh) -> Iterator[Finding]:
+def girths(case: ModelCase, body: ModelBody, mesh: Mesh) -> Iterator[Finding]:
     """Yield how far the girths taped on the mesh are off those of the case, place by place."""
-    for tape in _tapes(case, sculpture):
-        girth = taped_girth_mm(mesh, _on_model(case, sculpture, tape.across))
+    for tape in _tapes(case, body):
+        girth = taped_girth_mm(mesh, _on_model(case, body, tape.across))
         if girth is None or (tape.may_be_joined and girth > ALONE * tape.girth_mm * case.model.scale):
             continue
         off = 100.0 * (girth / case.model.scale / tape.girth_mm - 1.0)
@@ -108,8 +112,8 @@ def girths(case: ModelCase, sculpture: ModelBody, mesh: Mesh) -> Iterator[Findin
                       values(place=tape.name, girth_mm=tape.girth_mm, found_mm=girth))  # fmt: skip
 
 
-def _tapes(case: ModelCase, sculpture: ModelBody) -> Iterator[Tape]:
-    limb = sculpture.limb
+def _tapes(case: ModelCase, body: ModelBody) -> Iterator[Tape]:
+    limb = body.limb
     if isinstance(limb, FingerLimb):
         yield from _of_finger("", limb, np.eye(4), TAPED)
         return
@@ -117,7 +121,7 @@ def _tapes(case: ModelCase, sculpture: ModelBody) -> Iterator[Tape]:
         yield from _of_finger(name, ray.limb, ray.hand_from_finger(), IN_HAND)
     if not case.model.are_fingers_apart and _is_flat(limb):
         yield _of_heads(limb)
-    yield from _of_hand(limb, sculpture.limb_from_base, -sculpture.top_mm)
+    yield from _of_hand(limb, body.limb_from_base, -body.top_mm)
 
 
 def _of_finger(finger: str, limb: FingerLimb, frame: Floats, places: tuple[str, ...]) -> Iterator[Tape]:
@@ -161,9 +165,9 @@ def _of_forearm(limb: HandLimb, frame: Floats, place: tuple[str, Message], along
     return Tape(*place, across, float(limb.forearm.girth_mm(np.array([along_mm]))[0]))
 
 
-def _on_model(case: ModelCase, sculpture: ModelBody, across: Floats) -> Floats:
+def _on_model(case: ModelCase, body: ModelBody, across: Floats) -> Floats:
     """A section frame of the limb on the finished model: on the bed, mirrored and scaled."""
-    frame = sculpture.bed_from_limb() @ across
+    frame = body.bed_from_limb() @ across
     if case.header.side == "left":
         flip = np.diag([1.0, -1.0, 1.0])
         frame = rigid(flip @ frame[:3, :3] @ flip, mirrored(frame[:3, 3]))

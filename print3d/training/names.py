@@ -1,6 +1,6 @@
 """Names of training models and their bodies, as messages; words in `language/<language>/training.toml`."""
 
-from print3d.checks.finding import part_name
+from print3d.forms.orthosis import part_name
 from print3d.inputs.model_case import ModelOptions, PoseName
 from print3d.language.message import Message, as_it_stands, message
 

@@ -1,19 +1,23 @@
-"""A model with the orthosis that answers its pose: the finger as the orthosis holds it, and proof that one goes on the other."""
+"""A model with the orthosis that answers its pose.
+
+The finger is as the orthosis holds it; measurements prove that one goes on the other.
+"""
 
 from collections.abc import Iterator
 from dataclasses import replace
 
 import numpy as np
 
-from print3d.checks.finding import Finding, about, part_name, values
+from print3d.checks.finding import Finding, about, values
 from print3d.errors import InputError
-from print3d.forms.orthosis import Orthosis, Part
+from print3d.forms.orthosis import Orthosis, Part, part_name
 from print3d.geometry.frames import apply
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.nearest import Surface, at
 from print3d.geometry.types import Floats
-from print3d.inputs.case import case_from_data
+from print3d.inputs.case_file import case_from_data
 from print3d.inputs.model_case import ModelCase, PoseName
+from print3d.inputs.problems import Problem, refused
 from print3d.kinds.registry import KINDS, AnyKind
 from print3d.language.message import message
 from print3d.limb.finger import FingerLimb
@@ -25,10 +29,14 @@ from print3d.training.names import BODIES, HELD, ORTHOSIS
 from print3d.training.plates import packed
 from print3d.training.poses import POSES
 
-WITHIN_MM, LEAST_PERCENT = 0.2, 95.0
+WITHIN_MM = 0.2
+"""How far a gap may be off the planned one: half the tolerance of material extrusion; own choice."""
+LEAST_PERCENT = 95.0
+"""Share of the inner surface that must keep to that; own choice."""
 RELIEF = 0.5
-"""Creases under an orthosis are this much of their usual depth, so that the planned gap is kept over them."""
+"""Creases under an orthosis are this share of their usual depth, so that the planned gap is kept over them; own choice."""
 FROM_STAND_MM = 0.3
+"""An orthosis stands clear of the stand by this; own choice."""
 
 
 def build_pair(case: ModelCase, progress: Progress) -> Model:
@@ -38,7 +46,7 @@ def build_pair(case: ModelCase, progress: Progress) -> Model:
     """
     kind = answer_to(case.model.pose)
     if kind is None or case.model.scale != 1.0 or case.model.is_jointed:
-        raise InputError(f"{case.source}: {_why_not(case, kind)}")
+        raise InputError(_why_not(case, kind).of(case.source))
     progress("orthosis")
     orthosis = orthosis_of(case, kind)
     progress("body")
@@ -60,13 +68,15 @@ def build_pair(case: ModelCase, progress: Progress) -> Model:
     return Model(case, plate if not more else parts, tuple(findings), body, plan, (remark,))
 
 
-def _why_not(case: ModelCase, kind: AnyKind | None) -> str:
+def _why_not(case: ModelCase, kind: AnyKind | None) -> Problem:
     if kind is None:
-        having = ", ".join(f'"{name}"' for name in POSES if answer_to(name))
-        return f'model.pose = "{case.model.pose}": no orthosis answers it; those with one are {having}'
+        having = [name for name in POSES if answer_to(name)]
+        listed = ", ".join(f'"{name}"' for name in having)
+        wanted = message("refusals.training.no_orthosis", having=listed, one_of=having)
+        return Problem("model.pose", case.model.pose, wanted)
     if case.model.is_jointed:
-        return "model.is_jointed = true: a pair needs a finger in one piece"
-    return f"model.scale = {case.model.scale:g}: only a model of full size has an orthosis that fits"
+        return Problem("model.is_jointed", True, message("refusals.training.pair_in_one_piece"))
+    return Problem("model.scale", case.model.scale, message("refusals.training.pair_full_size"))
 
 
 def answer_to(pose: PoseName) -> AnyKind | None:
@@ -82,16 +92,14 @@ def orthosis_of(case: ModelCase, kind: AnyKind) -> Orthosis:
         "orthosis": {"kind": kind.name, **kind.answers[case.model.pose]},
         "print": case.print.model_dump(mode="json", exclude_none=True),
     }
-    return kind.build(case_from_data(data, {kind.name: kind.options}, case.source))
+    return kind.build(case_from_data(data, {kind.name: kind.options}, case.source, case.libraries))
 
 
 def body_in(case: ModelCase, orthosis: Orthosis) -> ModelBody:
     """Return the body of the limb that an orthosis was made on, standing clear of the orthosis."""
     limb = orthosis.limb
     if isinstance(limb, FourFingers):
-        raise InputError(
-            f'{case.source}: model.pose = "{case.model.pose}": no model of fingers without a hand'
-        )
+        raise refused(case.source, message("refusals.training.no_hand"), "model.pose", case.model.pose)
     body = finger_body(case, limb) if isinstance(limb, FingerLimb) else hand_body(case, limb)
     lowest = min(
         float(apply(body.base_from_limb(), part.shell.mesh.vertices)[:, 0].min()) for part in orthosis.parts
@@ -106,7 +114,7 @@ def on_model(case: ModelCase, body: ModelBody, mesh: Mesh) -> Mesh:
 
 
 def fit(part: Part, printed: Mesh, model: Mesh) -> Iterator[Finding]:
-    """Yield over how much of its inner surface a printed part keeps the planned gap to the printed model, and the least gap."""
+    """Yield how much of a printed part's inner surface keeps the planned gap to the model, and the least gap."""
     inner = part.skin_vertices
     gap = Surface(model).signed(printed.vertices[inner])
     off = np.abs(gap - part.planned_gap_mm)

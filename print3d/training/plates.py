@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from print3d.errors import InputError
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.types import Floats
+from print3d.language.message import message
 
 APART_MM = 6.0
 """Free room around every part; a brim of 5 mm fits; own choice."""
@@ -18,7 +19,9 @@ Plate = dict[str, Mesh]
 
 
 def packed(parts: Mapping[str, Mesh], bed_mm: tuple[float, float, float]) -> list[Plate]:
-    """Return plates with the parts moved to their places, standing on z = 0 with the bed's corner at the origin.
+    """Return plates with the parts moved to their places.
+
+    Parts stand on z = 0; the bed's corner is the origin.
 
     parts : by name, z up; each may be turned by 90 degrees
 
@@ -33,7 +36,7 @@ def packed(parts: Mapping[str, Mesh], bed_mm: tuple[float, float, float]) -> lis
         if size[2] > bed_mm[2] or (np.sort(size[:2] + APART_MM) > np.sort(room)).any():
             shown = " x ".join(f"{side:.0f}" for side in size)
             offered = " x ".join(f"{side:.0f}" for side in bed_mm)
-            raise InputError(f"{name}: {shown} mm does not fit the bed of {offered} mm as it stands")
+            raise InputError(message("refusals.training.too_large", part=name, size=shown, bed=offered))
         packer.add_rect(*_whole(size[:2] + APART_MM), rid=name)
     packer.add_bin(*(_whole(room) - 1), count=float("inf"))
     packer.pack()
@@ -45,7 +48,10 @@ def packed(parts: Mapping[str, Mesh], bed_mm: tuple[float, float, float]) -> lis
 
 
 def overlap_mm(plate: Plate) -> float:
-    """Return how deep the boxes of two parts of a plate run into each other at most, negative where all stand apart."""
+    """Return how deep the boxes of two parts of a plate run into each other at most.
+
+    It is negative where all stand apart.
+    """
     boxes = [(mesh.vertices.min(axis=0), mesh.vertices.max(axis=0)) for mesh in plate.values()]
     deepest = -np.inf
     for number, (low, high) in enumerate(boxes):

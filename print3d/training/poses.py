@@ -1,6 +1,6 @@
 """What each pose is: joint angles where the case names none, the name on the stand, and the orthosis that answers it.
 
-The direction of each deformity is its definition; the angles are typical ones, from memory.
+The angles hold where a case names none. The direction of each deformity is its definition; the angles are typical ones, from memory.
 """
 
 from dataclasses import dataclass
@@ -41,7 +41,7 @@ memory."""
 REST_DEG = (10.0, 15.0, 8.0)
 """The other fingers of a hand in which one is deformed; from memory."""
 FAN_DEG: dict[FingerName, float] = {"index": 7.0, "middle": 1.0, "ring": -5.0, "little": -12.0}
-"""Fingers of a hand at rest stand apart by so much, so that they are printed apart; own choice."""
+"""Spread of the fingers of a hand at rest, so that they are printed apart; own choice."""
 
 
 def finger_pose(options: ModelOptions) -> FingerPose:

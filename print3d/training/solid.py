@@ -1,6 +1,7 @@
-"""The CAD solid of a finger on its stand: the limb's own skin as two spline surfaces, with plate, letters and socket.
+"""The CAD solid of a finger on its stand, with plate, letters and socket.
 
-The skin is smooth: nail and creases are in the mesh alone. Words on the stand say which side is dorsal.
+The limb's own skin is made of two spline surfaces. It is smooth: nail and creases are in the mesh alone. Words on
+the stand say which side is dorsal.
 """
 
 from collections.abc import Iterator
@@ -14,6 +15,7 @@ from print3d.errors import ShapingError
 from print3d.geometry.frames import apply, mirrored
 from print3d.geometry.spline import fit_surface
 from print3d.geometry.types import Floats
+from print3d.language.message import message
 from print3d.limb.finger import FingerLimb
 from print3d.shell.solid import SEW_MM, kernel_surface, natural_face, one_solid
 from print3d.training.build import Model
@@ -22,10 +24,13 @@ from print3d.training.stand import BEVEL_MM, CORNER_MM, Relief, StandPlan
 AROUND = 20
 """Points of a section through which its spline runs: within 0.02 mm of the superellipse of a finger."""
 SECTION_EVERY_MM = 3.0
+"""Spacing of the sections along the finger; own choice."""
 TIP_ROWS = 8
+"""Sections of the rounded tip; own choice."""
 LETTER_CHORD_MM = 0.02
+"""Chord error of letters; own choice."""
 SUNK_MM = 3.0
-"""The finger reaches so far into its plate."""
+"""The finger reaches this far into its plate; own choice."""
 
 
 def build_model_solid(model: Model) -> cq.Solid:
@@ -39,17 +44,20 @@ def build_model_solid(model: Model) -> cq.Solid:
             whole = _on_stand(whole, model.stand)
         (found,) = whole.solids().vals()
     except Exception as error:  # the kernel's exceptions have no common base
-        raise ShapingError(f"the CAD solid of the model failed: {error}") from error
+        raise ShapingError(message("refusals.training.solid_failed", reason=str(error))) from error
     if not isinstance(found, cq.Solid) or not found.isValid():
-        raise ShapingError("the CAD solid of the model is not valid")
+        raise ShapingError(message("refusals.training.solid_invalid"))
     return found
 
 
 def _finger(model: Model) -> cq.Solid:
-    """The skin from below the plate's top to the tip: a radial and an ulnar surface that meet on the midlines, and a flat foot."""
+    """The skin from below the plate's top to the tip, with a flat foot.
+
+    A radial and an ulnar surface meet on the midlines.
+    """
     limb = model.body.limb
     if not isinstance(limb, FingerLimb):
-        raise ShapingError("only a finger has a CAD solid")
+        raise ShapingError(message("refusals.training.solid_of_finger"))
     first, fold, tip = model.body.top_mm - SUNK_MM, limb.landmarks["nail_fold"], limb.landmarks["tip"]
     quarter = (tip - fold) * np.pi / 4.0
     sites = np.append(
@@ -71,7 +79,7 @@ def _finger(model: Model) -> cq.Solid:
         halves.append(natural_face(kernel_surface(half.knots_along, half.knots_around, half.poles)))
     edges = [min(half.Edges(), key=lambda edge: edge.Center().z) for half in halves]
     foot = cq.Face.makeFromWires(cq.Wire.assembleEdges(edges))
-    return one_solid(solid(shell(*halves, foot, tol=SEW_MM)), "sewing the skin")
+    return one_solid(solid(shell(*halves, foot, tol=SEW_MM)), message("refusals.solid.step.sew_skin"))
 
 
 def _on_bed(model: Model, points: Floats) -> Floats:

@@ -1,6 +1,6 @@
-"""The stand: a plate with the model's name on its sides, the words dorsal and volar on top, and a socket below.
+"""The stand: a plate with the model's name on its sides and a socket below.
 
-Everything is in the frame of the bed: z up, x volar, y to the radial side of a right hand; the plate's top is z = 0.
+The words dorsal and volar stand on top. Everything is in the frame of the bed: z up, x volar, y to the radial side of a right hand; the plate's top is z = 0.
 """
 
 from dataclasses import dataclass
@@ -9,24 +9,34 @@ from typing import Any, NamedTuple
 import numpy as np
 import shapely
 
-from print3d.errors import InputError, ShapingError
+from print3d.errors import ShapingError
 from print3d.geometry.frames import rigid
 from print3d.geometry.types import Floats
 from print3d.inputs.model_case import ModelCase
+from print3d.inputs.problems import refused
+from print3d.language.message import message
 from print3d.shell.letters import text_shape
 from print3d.training.booleans import cylinder, extruded, placed, united
 from print3d.training.poses import POSES
 
 MARGIN_MM = 6.0
+"""The plate reaches this far beyond the body's foot; own choice."""
 LEAST_MM = (46.0, 30.0)
 """Length (volar) and breadth of the smallest plate, so that a finger does not tip over; own choice."""
-CORNER_MM, BEVEL_MM = 4.0, 0.8
-LETTERS_MM, SUNK_MM = 0.6, 0.4
-"""Letters stand out by this much and reach so deep into the plate."""
+CORNER_MM = 4.0
+"""Rounding of the plate's corners; own choice."""
+BEVEL_MM = 0.8
+"""Bevel of its edges; own choice."""
+LETTERS_MM = 0.6
+"""Letters stand out by this much; own choice."""
+SUNK_MM = 0.4
+"""Letters reach this deep into the plate, so that both grow together; own choice."""
 SIDE_WORD_MM = 3.5
 """Height of the words on top."""
 SCREW_LEAD_MM = 1.0
+"""The mouth of a screw's hole is wider by this; own choice."""
 BELOW_MM = 0.01
+"""A socket reaches this far below the plate, so that no two faces coincide."""
 FOOT_HEIGHT_MM = 1.0
 """What lies below this over the plate is the body's foot."""
 
@@ -72,12 +82,18 @@ class StandPlan:
 
 
 def lettering(case: ModelCase) -> list[shapely.Geometry]:
-    """Return the two labels of a stand as flat shapes (mm) about their middles. Raises InputError if one cannot be written."""
+    """Return the two labels of a stand as flat shapes (mm) about their middles.
+
+    Raises InputError if one cannot be written.
+    """
     return [_text(case, label) for label in labels_of(case)]
 
 
 def plan_stand(case: ModelCase, body: Floats) -> StandPlan:
-    """Return the stand for a body with points (n, 3) on the bed. Raises InputError if a label cannot be written."""
+    """Return the stand for a body with points (n, 3) on the bed.
+
+    Raises InputError if a label cannot be written.
+    """
     thick = case.model.stand_thickness_mm
     near = body[body[:, 2] < FOOT_HEIGHT_MM, :2]
     foot = (near.min(axis=0) + near.max(axis=0)) / 2.0
@@ -128,7 +144,8 @@ def _text(case: ModelCase, text: str) -> shapely.Geometry:
     try:
         return _centred(text_shape(text, case.model.letter_height_mm))
     except ShapingError as error:
-        raise InputError(f"{case.source}: model.label = {text!r}: {error}") from error
+        wanted = message("refusals.training.label", why=error.problems)
+        raise refused(case.source, wanted, "model.label", text) from error
 
 
 def _centred(shape: shapely.Geometry) -> shapely.Geometry:

@@ -2,7 +2,8 @@
 
 from typing import Any
 
-from print3d.checks.finding import Finding, Sense, about, part_name, values
+from print3d.checks.finding import Finding, Sense, about, values
+from print3d.forms.orthosis import part_name
 from print3d.language.message import as_it_stands, message
 
 PART = "volar_pip_orthosis"

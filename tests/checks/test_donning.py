@@ -16,7 +16,7 @@ from print3d.checks.limits import limits_of_case
 from print3d.forms.orthosis import Orthosis, Part
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.spline import fit_surface
-from print3d.inputs.case import read_case
+from print3d.inputs.case_file import read_case
 from print3d.kinds.pip_extension import kind as pip_extension
 from print3d.kinds.registry import KINDS
 from print3d.limb.finger import FingerLimb

@@ -9,7 +9,8 @@ from print3d.checks.limits import limits_of_case
 from print3d.checks.trough import Mouth, check_trough, measure_mouths, mouth_between
 from print3d.forms.orthosis import Orthosis
 from print3d.geometry.mesh import Mesh
-from print3d.inputs.case import Case, case_from_data
+from print3d.inputs.case import Case
+from print3d.inputs.case_file import case_from_data
 from print3d.inputs.toml_file import read_toml
 from print3d.kinds.dorsal_blocking.kind import KIND
 from print3d.kinds.registry import KINDS

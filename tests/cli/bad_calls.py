@@ -42,7 +42,8 @@ def model_text(edits: Edits) -> str:
 
 def record(path: str = "", value: Any = None) -> str:
     """Return a sound record, with the value at a dotted path replaced; the path's last part is removed if the value is `...`."""
-    from print3d.inputs.case import canonical_data, read_case
+    from print3d.inputs.case import canonical_data
+    from print3d.inputs.case_file import read_case
     from print3d.kinds.registry import KINDS
 
     case = read_case(SHIPPED / "pip_extension.toml", {name: kind.options for name, kind in KINDS.items()})
@@ -314,7 +315,7 @@ SUGGEST = [
     Call("a file of a device's code", "suggest mallet --finger ring --side left --write new.toml --code AUX", ("--code", "AUX", "device")),
     Call("a file of a long code", f"suggest mallet --finger ring --side left --write new.toml --code {'P' * 25}", ("--code", "1 to 24 letters")),
     Call("a file whose name is no code", "suggest mallet --finger ring --side left --write 'new case.toml'", ("--code", "new case", "letters a to z")),
-    Call("a file of the eleventh", "suggest mallet --finger ring --side left --write new.toml --choose 11", ("--choose = 11", "in the list")),
+    Call("a file of the eleventh", "suggest mallet --finger ring --side left --write new.toml --choose 11", ("--choose 11", "in the list")),
     Call("a file of the noughth", "suggest mallet --finger ring --side left --write new.toml --choose 0", ("--choose",)),
     Call("a file in no folder", "suggest mallet --finger ring --side left --write nowhere/new.toml", ("nowhere/new.toml", "cannot be written")),
     Call("a file for a folder's name", "suggest mallet --finger ring --side left --write cases --code PY-1", ("cases", "another name")),
@@ -390,7 +391,7 @@ COMPARE = [
     Call("vary more lines than one", "compare cases/case.toml --vary 'wall_mm=2\nx = 1,3'", ("wall_mm",)),
     Call("vary not a number", "compare cases/case.toml --vary wall_mm=nan,inf", ("orthosis.wall_mm = nan", "from 0.8 to 6")),
     Call("far too many variants", "compare cases/case.toml " + " ".join(f"--vary measured.{key}={','.join(map(str, range(100, 130)))}" for key in ("hand_girth_mm", "wrist_girth_mm", "palm_length_mm")), ("27000 variants", "at most 20000")),
-    Call("pairs of unequal length", "compare cases/case.toml --paired --vary wall_mm=2,3 --vary clearance_mm=0.3", ("--paired", "orthosis.wall_mm has 2", "orthosis.clearance_mm has 1")),
+    Call("pairs of unequal length", "compare cases/case.toml --paired --vary wall_mm=2,3 --vary clearance_mm=0.3", ("--paired", "orthosis.wall_mm: 2", "orthosis.clearance_mm: 1")),
     Call("no variant can be", "compare cases/case.toml --vary rim_radius_mm=1.5,2", ("rim_radius_mm", "half of wall_mm")),
     Call("best by beauty", "compare cases/case.toml --vary wall_mm=2,3 --best-by beauty", ("--best-by beauty", "known are", "margin")),
     Call("best by nearly mass", "compare cases/case.toml --vary wall_mm=2,3 --best-by mas", ("--best-by mas", "nearest")),
@@ -440,7 +441,7 @@ SHEET = [
     Call("a sheet of a path", "sheet ../../x", ("KIND", "known are")),
     Call("a sheet of an empty kind", "sheet ''", ("KIND", "known are")),
     Call("sheets of two kinds", "sheet mallet pip_extension", ("pip_extension",)),
-    Call("a sheet in French", "sheet --language fr", ("--language", '"fr"', '"de", "en"')),
+    Call("a sheet in French", "sheet --language fr", ("--language fr", '"de", "en"')),
     Call("a sheet in no language", "sheet --language ''", ("--language", '"de", "en"')),
     Call("a sheet in a path", "sheet --language ../en", ("--language", '"de", "en"')),
     Call("a sheet on A3", "sheet --paper a3", ("--paper", '"a4", "letter"')),
@@ -552,8 +553,8 @@ CLASS_SET = [
     Call("a list with a device's name", "class-set nul.csv", ("nul.csv", "device"), {"nul.csv": LIST}),
     Call("a list into a file", "class-set cases/list.csv --out cases/list.csv", ("list.csv", "--out")),
     Call("a list with no worker", "class-set cases/list.csv --workers 0", ("--workers",)),
-    Call("a list of no material", "class-set cases/list.csv --material clay", ("--material", '"clay"', "known are")),
-    Call("a list for no printer", "class-set cases/list.csv --printer press", ("--printer", '"press"', "known are")),
+    Call("a list of no material", "class-set cases/list.csv --material clay", ("--material clay", "known are")),
+    Call("a list for no printer", "class-set cases/list.csv --printer press", ("--printer press", "known are")),
 ]  # fmt: skip
 
 SCHEMA = [

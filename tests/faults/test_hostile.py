@@ -146,7 +146,7 @@ def test_a_plain_code_is_taken(code: str, tmp_path: Path) -> None:
 
 def test_each_of_two_guards_keeps_a_code_inside(tmp_path: Path, monkeypatch) -> None:
     """The planted faults: a case file that takes any code is still held by the folder, and only with both gone it is there."""
-    monkeypatch.setattr(case_module, "trouble_with", lambda code: "")
+    monkeypatch.setattr(case_module, "trouble_with", lambda code: None)
     assert CaseHeader(code="nul", side="left", finger="ring")
     with pytest.raises(ExportError), fileset.file_set(tmp_path / "outputs", "nul"):
         pytest.fail("must not be entered")

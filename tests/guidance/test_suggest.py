@@ -16,6 +16,7 @@ from print3d.guidance.suggest import Asked, GuidanceAnswer, suggest
 from print3d.guidance.tables import SHIPPED, Guidance, read_guidance, read_step_rules
 from print3d.inputs.case import Case
 from print3d.inputs.cautions import CAUTIONS, FRESH_TENDON
+from print3d.inputs.libraries import Libraries
 from print3d.kinds.registry import KINDS
 
 NOWHERE = Path("no such folder")
@@ -23,7 +24,7 @@ NOWHERE = Path("no such folder")
 
 @pytest.fixture(scope="module")
 def guidance() -> Guidance:
-    return read_guidance(NOWHERE)
+    return read_guidance(Libraries())
 
 
 @pytest.fixture
@@ -273,7 +274,7 @@ def test_every_figure_names_source_and_mark(guidance: Guidance) -> None:
     ]
     assert shown
     assert all(len(angle.source) > 5 and angle.mark in ("seen", "memory") for angle in shown)
-    assert {rule.step_deg.mark for rule in read_step_rules(NOWHERE).values()} == {"memory"}
+    assert {rule.step_deg.mark for rule in read_step_rules(Libraries()).values()} == {"memory"}
 
 
 SOUND = """
@@ -305,7 +306,9 @@ def test_a_clinic_adds_a_suggestion_and_replaces_one(tmp_path: Path) -> None:
     own = SOUND + SOUND.replace("night_ring", "swan_neck_ring").replace("value = 15", "value = 18").replace(
         "order = 1", "order = 2"
     )
-    advice = suggest(Asked("swan neck", "chronic"), read_guidance(override(tmp_path, own)))
+    advice = suggest(
+        Asked("swan neck", "chronic"), read_guidance(Libraries.of_folder(override(tmp_path, own)))
+    )
     assert [each.orthosis["pip_flexion_deg"] for each in advice.candidates] == [15.0, 18.0]
 
 
@@ -337,17 +340,19 @@ def test_a_clinic_adds_a_suggestion_and_replaces_one(tmp_path: Path) -> None:
 def test_a_faulty_file_of_a_clinic_is_refused(change: tuple[str, str], message: str, tmp_path: Path) -> None:
     assert change[0] in SOUND
     with pytest.raises(InputError, match=message):
-        read_guidance(override(tmp_path, SOUND.replace(*change)))
+        read_guidance(Libraries.of_folder(override(tmp_path, SOUND.replace(*change))))
 
 
 def test_a_red_flag_without_advice_is_refused(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="cramp.refer_on.*says whom to ask"):
-        read_guidance(override(tmp_path, '[cramp]\ntitle = "Cramp"\nstops = true', "signs.toml"))
+        read_guidance(
+            Libraries.of_folder(override(tmp_path, '[cramp]\ntitle = "Cramp"\nstops = true', "signs.toml"))
+        )
 
 
 def test_a_clinic_says_what_it_measures(tmp_path: Path) -> None:
     own = '[mallet]\ndip_girth_mm = "needed"\nhand_length_mm = "useful"'
-    measures = read_guidance(override(tmp_path, own, "measures.toml")).measures
+    measures = read_guidance(Libraries.of_folder(override(tmp_path, own, "measures.toml"))).measures
     assert [(each.key, each.need) for each in measures["mallet"]] == [
         ("dip_girth_mm", "needed"),
         ("hand_length_mm", "useful"),
@@ -365,7 +370,7 @@ def test_a_clinic_says_what_it_measures(tmp_path: Path) -> None:
 )
 def test_a_faulty_table_of_measures_is_refused(table: str, message: str, tmp_path: Path) -> None:
     with pytest.raises(InputError, match=message):
-        read_guidance(override(tmp_path, table, "measures.toml"))
+        read_guidance(Libraries.of_folder(override(tmp_path, table, "measures.toml")))
 
 
 def without_comments(path: Path) -> str:

@@ -15,15 +15,8 @@ from hypothesis import strategies as st
 
 from print3d.errors import InputError
 from print3d.forms.forearm_options import ForearmVents
-from print3d.inputs.case import (
-    Case,
-    CaseFile,
-    canonical_data,
-    canonical_text,
-    case_file_model,
-    case_from_data,
-    read_case,
-)
+from print3d.inputs.case import Case, canonical_data, canonical_text
+from print3d.inputs.case_file import CaseFile, case_file_model, case_from_data, read_case
 from print3d.inputs.measured import FINGERS
 from print3d.inputs.options import (
     BETWEEN_RIMS_MM,
@@ -33,8 +26,9 @@ from print3d.inputs.options import (
     vent_spacing_mm,
 )
 from print3d.inputs.schema import case_schema
-from print3d.inputs.table import Section, subsections, unit_of
+from print3d.inputs.table import Section, subsections
 from print3d.inputs.toml_file import read_toml
+from print3d.inputs.units import unit_of
 from print3d.kinds.registry import KINDS
 from print3d.limb.estimates import measurement_warnings
 
@@ -348,7 +342,7 @@ def test_the_schema_says_what_the_models_say() -> None:
     described = {
         (key, entry["description"]) for t in tables for key, entry in t["properties"].items() if key != "kind"
     }
-    assert all(f"({unit_of(key)})" in text for key, text in described if unit_of(key))
+    assert all(f"({unit.said('en')})" in text for key, text in described if (unit := unit_of(key)))
     assert set(schema["properties"]["orthosis"]["discriminator"]["mapping"]) == set(KINDS)
     wall = schema["$defs"][OPTIONS["mallet"].__name__]["properties"]["wall_mm"]
     assert (wall["minimum"], wall["maximum"], wall["default"]) == (0.8, 6, 2.0)

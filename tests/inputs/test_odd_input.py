@@ -18,6 +18,7 @@ from print3d.guidance import tables
 from print3d.guidance.suggest import Asked, suggest
 from print3d.guidance.tables import SHIPPED, read_guidance
 from print3d.inputs.class_list import read_class_list
+from print3d.inputs.libraries import Libraries
 from print3d.inputs.materials import DATA
 from print3d.inputs.model_case import model_case_from_data
 from print3d.kinds.registry import KINDS
@@ -195,7 +196,7 @@ def test_any_question(
     refused_or(lambda: suggest(asked, GUIDANCE))
 
 
-GUIDANCE = read_guidance(Path("nowhere"))
+GUIDANCE = read_guidance(Libraries())
 
 
 def few(path: Path) -> dict[str, Any]:
@@ -205,7 +206,7 @@ def few(path: Path) -> dict[str, Any]:
 
 @cheap
 @given(st.data())
-@pytest.mark.parametrize("name", ["injuries", in_ci("signs"), in_ci("suggestions"), "measures"])
+@pytest.mark.parametrize("name", ["injuries", in_ci("signs"), in_ci("suggestions")])
 def test_any_guidance_of_a_clinic(name: str, folder: Path, data: st.DataObject) -> None:
     own, real = folder / "guidance" / f"{name}.toml", tables.read_toml
     own.parent.mkdir(exist_ok=True)
@@ -213,7 +214,7 @@ def test_any_guidance_of_a_clinic(name: str, folder: Path, data: st.DataObject) 
     odd = data.draw(changed(few(SHIPPED / f"{name}.toml")))
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(tables, "read_toml", lambda path: odd if path == own else real(path))
-        guidance = refused_or(lambda: read_guidance(folder))
+        guidance = refused_or(lambda: read_guidance(Libraries.of_folder(folder)))
         if guidance is not None:
             refused_or(lambda: suggest(Asked("mallet"), guidance))
     own.unlink()

@@ -21,7 +21,8 @@ from print3d.errors import InputError, ShapingError
 from print3d.forms.orthosis import Orthosis, Part
 from print3d.geometry.bed import fits_bed
 from print3d.geometry.mesh import Mesh
-from print3d.inputs.case import Case, case_from_data
+from print3d.inputs.case import Case
+from print3d.inputs.case_file import case_from_data
 from print3d.inputs.measured import FINGERS
 from print3d.inputs.toml_file import read_toml
 from print3d.kinds.dorsal_blocking.kind import KIND, asked_pose

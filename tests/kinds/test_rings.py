@@ -18,7 +18,8 @@ from print3d.forms.fingertip_gutter import ProximalEnd, mallet_plan
 from print3d.forms.gutter import build_part
 from print3d.forms.orthosis import FreeArc, Orthosis, Part, Stop
 from print3d.geometry.mesh import Mesh
-from print3d.inputs.case import Case, case_from_data
+from print3d.inputs.case import Case
+from print3d.inputs.case_file import case_from_data
 from print3d.kinds.figure_of_eight import kind as figure_of_eight
 from print3d.kinds.figure_of_eight.kind import flexion_wall_mm
 from print3d.kinds.mallet_with_pip_block import kind as mallet_with_pip_block
@@ -116,7 +117,7 @@ def test_a_softer_skin_lets_the_joint_go_further(make_case: MakeCase) -> None:
     orthosis = figure_of_eight.KIND.build(make_case(RING))
     measured = []
     for squeeze in (0.0, 0.2, 0.4, 0.8):
-        limits = limits_of_case(make_case(RING | {"squeeze": {"stop_mm": squeeze}}))
+        limits = limits_of_case(make_case(RING | {"soft_tissue_compression": {"stop_mm": squeeze}}))
         (finding,) = check_stops(orthosis, limits)
         measured.append(finding.measured)
     assert measured == sorted(measured, reverse=True)
@@ -129,7 +130,7 @@ def test_a_longer_lever_stops_more_firmly(make_case: MakeCase) -> None:
     given = []
     for lever in (7.0, 11.0):
         case = make_case(RING | {"lever_mm": lever})
-        soft = limits_of_case(make_case(RING | {"squeeze": {"stop_mm": 0.8}}))
+        soft = limits_of_case(make_case(RING | {"soft_tissue_compression": {"stop_mm": 0.8}}))
         orthosis = figure_of_eight.KIND.build(case)
         firm, yielding = (
             check_stops(orthosis, limits)[0].measured for limits in (limits_of_case(case), soft)
@@ -225,7 +226,7 @@ def test_two_pieces_that_collide(make_case: MakeCase) -> None:
 @pytest.mark.parametrize(
     ("options", "message"),
     [
-        ({"lever_mm": 24.0}, r"orthosis.lever_mm: rings 24.0 mm from the PIP do not fit"),
+        ({"lever_mm": 24.0}, r"orthosis.lever_mm = 24: rings 24.0 mm from the PIP do not fit"),
         ({"band_width_mm": 12.0, "lever_mm": 22.0}, r"6 to 1\d\.\d mm are possible with band_width_mm = 12"),
     ],
 )

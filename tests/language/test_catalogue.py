@@ -2,14 +2,17 @@
 
 import re
 import tomllib
+from collections.abc import Iterator
+from importlib import import_module
 from pathlib import Path
 
 import pytest
 
-from print3d.errors import MissingWordError
+from print3d.errors import InstallationError, MissingWordError
 from print3d.inputs.cautions import CAUTIONS
 from print3d.language.catalogue import LANGUAGES, catalogue, lines, number, placeholders, text
 
+module = import_module("print3d.language.catalogue")
 PACKAGE = Path(__file__).parents[2] / "print3d"
 OTHERS = [language for language in LANGUAGES if language != "en"]
 
@@ -66,6 +69,56 @@ def test_a_missing_text_or_value_is_an_error() -> None:
         text("cautions.all")
     with pytest.raises(MissingWordError, match="one text"):
         lines("cautions.head")
+
+
+@pytest.fixture
+def made_up(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
+    """A program with one kind and one check that speaks Frisian."""
+    files = {
+        "language/fy/common.toml": 'decimal_mark = ","',
+        "language/fy/kinds.cover.toml": 'name = "dop"\n[options.key]\nsize_mm = "grutte"',
+        "language/fy/checks.heft.toml": '[volume]\nwhat = "ynhâld {cm3:g} cm3"',
+    }
+    for name, words in files.items():
+        (tmp_path / name).parent.mkdir(parents=True, exist_ok=True)
+        (tmp_path / name).write_text(words, encoding="utf-8")
+    monkeypatch.setattr(module, "_HOME", tmp_path / "language")
+    catalogue.cache_clear()
+    yield tmp_path
+    catalogue.cache_clear()
+
+
+def test_a_language_may_hold_the_words_of_kinds_and_checks(made_up: Path) -> None:
+    assert text("kinds.cover.name", "fy") == "dop"
+    assert text("checks.heft.volume.what", "fy", cm3=2.5) == "ynhâld 2,5 cm3"
+
+
+def test_options_of_a_kind_join_those_of_all(made_up: Path) -> None:
+    assert text("options.key.size_mm", "fy") == "grutte"
+    (made_up / "kinds" / "cap").mkdir(parents=True)
+    (made_up / "kinds" / "cap" / "words.fy.toml").write_text(
+        '[options.key]\nsize_mm = "maat"', encoding="utf-8"
+    )
+    catalogue.cache_clear()
+    with pytest.raises(InstallationError, match=r"kinds.cover.toml: options.key.size_mm is said otherwise"):
+        catalogue("fy")
+
+
+@pytest.mark.parametrize(
+    ("key", "file"),
+    [
+        ("kinds.cover.wear", "kinds/cover/words.fy.toml: there is no kinds.cover.wear"),
+        ("checks.heft.volume.how", "checks/heft.fy.toml: there is no checks.heft.volume.how"),
+        ("sheets.wear.title", "language/fy/sheets.toml: there is no sheets.wear.title"),
+        (
+            "common.part.cover",
+            "language/fy/common.toml, or words.fy.toml of the kind: there is no common.part.cover",
+        ),
+    ],
+)
+def test_a_missing_word_names_file_and_key(key: str, file: str, made_up: Path) -> None:
+    with pytest.raises(MissingWordError, match=re.escape(file)):
+        text(key, "fy")
 
 
 def test_the_cautions_have_one_source() -> None:

@@ -249,7 +249,7 @@ def test_measured_forearm_girths_are_kept_and_narrow_their_neighbours() -> None:
 
 
 def test_girth_and_breadth_that_exclude_each_other_are_named() -> None:
-    with pytest.raises(LimbError, match=r"hand_girth_mm = 330 does not go with hand_breadth_mm = 88"):
+    with pytest.raises(LimbError, match=r"hand_girth_mm = 330: does not go with hand_breadth_mm = 88"):
         hand({**MAN, "hand_girth_mm": 330.0})
 
 

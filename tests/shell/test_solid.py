@@ -13,6 +13,7 @@ from print3d import flow
 from print3d.errors import ExportError, ShapingError
 from print3d.geometry.spline import SplineSurface, fit_surface
 from print3d.kinds.registry import KINDS
+from print3d.language.message import as_it_stands
 from print3d.output.mesh.step import write_step
 from print3d.shell.curves import circle
 from print3d.shell.definition import ShellDefinition
@@ -139,7 +140,7 @@ def test_vents_too_close_for_their_rims_are_refused_with_both_numbers() -> None:
 
 
 def test_a_vent_on_the_trim_line_is_refused() -> None:
-    with pytest.raises(ShapingError, match="outline and vent come too close for rim_radius_mm = 0.9"):
+    with pytest.raises(ShapingError, match="rim_radius_mm = 0.9: outline and vent come too close"):
         build_solid(shapes.gutter([shapes.vent(shapes.LENGTH, 0)]))
 
 
@@ -160,7 +161,7 @@ def test_a_vent_outside_the_outline_is_refused() -> None:
 def test_a_failure_of_the_kernel_names_the_step_and_its_dimensions() -> None:
     with (
         pytest.raises(ShapingError, match=r"round the edges failed \(radius_mm=6\): ") as caught,
-        stage("round the edges", radius_mm=6.0),
+        stage(as_it_stands("round the edges"), radius_mm=6.0),
     ):
         cq.Workplane().box(10, 10, 10).edges("|Z").fillet(6.0)
     assert caught.value.__cause__ is not None
@@ -168,13 +169,13 @@ def test_a_failure_of_the_kernel_names_the_step_and_its_dimensions() -> None:
 
 def test_an_inside_out_solid_is_turned() -> None:
     box = cq.Solid.makeBox(1, 2, 3)
-    assert one_solid(cq.Solid(box.wrapped.Reversed()), "box").Volume() == pytest.approx(6.0)
+    assert one_solid(cq.Solid(box.wrapped.Reversed()), as_it_stands("box")).Volume() == pytest.approx(6.0)
 
 
 def test_an_open_solid_is_refused() -> None:
     box = cq.Solid.makeBox(1, 2, 3)
     with pytest.raises(ShapingError, match="left an invalid solid"):
-        one_solid(cq.Solid.makeSolid(cq.Shell.makeShell(box.Faces()[:5])), "box")
+        one_solid(cq.Solid.makeSolid(cq.Shell.makeShell(box.Faces()[:5])), as_it_stands("box"))
 
 
 def test_a_solid_that_crosses_itself_is_refused() -> None:
@@ -183,7 +184,7 @@ def test_a_solid_that_crosses_itself_is_refused() -> None:
     crossed = cq.Solid.extrudeLinear(outline, [], cq.Vector(0, 0, 1))
     assert len(crossed.Solids()) == 1
     with pytest.raises(ShapingError, match="extruding left an invalid solid"):
-        one_solid(crossed, "extruding")
+        one_solid(crossed, as_it_stands("extruding"))
 
 
 def test_step_file_is_in_millimetres_named_and_repeatable(tmp_path: Path) -> None:

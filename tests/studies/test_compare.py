@@ -96,9 +96,7 @@ def test_a_grid_has_every_combination_and_pairs_have_the_first_with_the_first() 
     assert [tuple(each.values.values()) for each in pairs] == [(2, 0.3), (2.5, 0.5)]
     (alone,) = variants()
     assert alone.values == {}
-    assert "wall_mm has 1, orthosis.clearance_mm has 2" in refused(
-        "wall_mm=2", "clearance_mm=1,2", paired=True
-    )
+    assert "wall_mm: 1, orthosis.clearance_mm: 2" in refused("wall_mm=2", "clearance_mm=1,2", paired=True)
 
 
 def test_bad_keys_and_values_are_refused_all_at_once_as_in_a_file() -> None:
@@ -188,7 +186,9 @@ def test_twenty_four_variants_rank_the_planted_best_first(tmp_path: Path) -> Non
 @pytest.mark.slow(in_ci=True)
 def test_a_failing_variant_comes_after_all_that_hold_and_an_impossible_one_last(tmp_path: Path) -> None:
     """Planted: at 0 mm of clearance the mouth is too narrow for a soft tissue that does not yield."""
-    asked = variants("wall_mm=1.4,2", "clearance_mm=0,1", "rim_radius_mm=0.6,0.9", "squeeze.donning_mm=0")
+    asked = variants(
+        "wall_mm=1.4,2", "clearance_mm=0,1", "rim_radius_mm=0.6,0.9", "soft_tissue_compression.donning_mm=0"
+    )
     found = compare(asked, fit_check, Run(Store(tmp_path), TWO))
     kinds = ["message" if row.outcome.message else row.outcome.holds for row in found.rows]
     assert kinds == sorted(kinds, key=lambda kind: (kind == "message", kind is False))
@@ -196,7 +196,7 @@ def test_a_failing_variant_comes_after_all_that_hold_and_an_impossible_one_last(
 
 
 def test_an_unknown_figure_is_refused_with_the_nearest(tmp_path: Path) -> None:
-    with pytest.raises(InputError, match="the nearest is mass_g"):
+    with pytest.raises(InputError, match='the nearest is "mass_g"'):
         compare(variants(), fit_check, Run(Store(tmp_path)), best_by="mas_g")
 
 

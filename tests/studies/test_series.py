@@ -18,6 +18,7 @@ from print3d.cli.main import main
 from print3d.errors import ExportError, InputError, ShapingError
 from print3d.guidance.tables import read_step_rules
 from print3d.inputs.cautions import CAUTIONS
+from print3d.inputs.libraries import Libraries
 from print3d.inputs.toml_text import toml_text
 from print3d.kinds.registry import KINDS
 from print3d.output.fileset import file_set, part_of_file_set
@@ -32,7 +33,7 @@ SERIES = CASES / "pip_extension_series.toml"
 OPTIONS = {name: kind.options for name, kind in KINDS.items()}
 DEFICIT = "pip_passive_extension_deficit_deg"
 JSON = frozenset({"json"})
-RULES = read_step_rules(Path("no such folder"))
+RULES = read_step_rules(Libraries())
 PIP = RULES["pip_extension"]
 
 
@@ -146,10 +147,10 @@ def test_every_step_is_a_case_file_that_reads_back(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("text", "message"),
     [
-        ("pip_flexion=30", "the nearest is pip_flexion_deg"),
+        ("pip_flexion=30", 'the nearest is "pip_flexion_deg"'),
         ("pip_girth_mm=wide", "give pip_girth_mm=number"),
         ("", "give pip_flexion_deg=number"),
-        ("pip_girth_mm=66,colour=3", "'colour' is not a known measure"),
+        ("pip_girth_mm=66,colour=3", "colour=3: not a known measure"),
     ],
 )
 def test_a_slip_in_what_was_remeasured_is_named(text: str, message: str) -> None:
@@ -374,7 +375,7 @@ def test_planning_alone_writes_nothing(run, tmp_path: Path) -> None:
 def test_worn_alone_is_refused(run) -> None:
     code, _, err = run("series", SERIES, "--worn", "40")
     assert code == 2
-    assert "--worn goes with --remeasured" in err
+    assert "--worn 40: goes with --remeasured" in err
 
 
 def test_the_plan_names_sources_flags_first(run) -> None:

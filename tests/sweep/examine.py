@@ -24,7 +24,8 @@ from print3d.checks.integrity import count_bodies, measure_open_edges, measure_o
 from print3d.errors import InputError, LimbError, ShapingError
 from print3d.forms.orthosis import Orthosis
 from print3d.geometry.nearest import skin_surface
-from print3d.inputs.case import Case, case_from_data
+from print3d.inputs.case import Case
+from print3d.inputs.case_file import case_from_data
 from print3d.kinds.registry import KINDS
 from tests.conftest import CASES
 from tests.sweep.designs import any_kind, design

@@ -17,7 +17,7 @@ from print3d.checks.limits import limits_of_case
 from print3d.checks.stops import check_stops
 from print3d.checks.trough import check_trough
 from print3d.forms.trough import LOOP_SPACING_MM, OUTLINE_MM
-from print3d.inputs.case import case_from_data
+from print3d.inputs.case_file import case_from_data
 from print3d.inputs.options import BETWEEN_RIMS_MM
 from print3d.kinds.dorsal_blocking.kind import KIND
 from print3d.kinds.registry import KINDS

@@ -7,7 +7,8 @@ from typing import Any
 import pytest
 
 from print3d.errors import InputError, LimbError, ShapingError
-from print3d.inputs.case import Case, case_from_data
+from print3d.inputs.case import Case
+from print3d.inputs.case_file import case_from_data
 from print3d.kinds.registry import KINDS
 
 FORMS: tuple[dict[str, Any], ...] = (

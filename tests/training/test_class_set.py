@@ -14,9 +14,10 @@ import pytest
 import trimesh
 from typer.testing import CliRunner
 
-from print3d.checks.finding import Finding, part_name, values
+from print3d.checks.finding import Finding, values
 from print3d.cli.main import app
 from print3d.errors import InputError, StudyError
+from print3d.forms.orthosis import part_name
 from print3d.geometry.mesh import Mesh
 from print3d.inputs.class_list import ListRow, read_class_list
 from print3d.language.catalogue import text

@@ -219,7 +219,7 @@ def test_impossible_models_are_one_clear_message(name: str, model: dict[str, Any
 @pytest.mark.parametrize("with_orthosis", [False, True])
 def test_a_label_that_cannot_be_written_is_refused_before_anything_is_grown(with_orthosis: bool) -> None:
     steps = list[str]()
-    with pytest.raises(InputError, match="model.label = '腱鞘'"):
+    with pytest.raises(InputError, match='model.label = "腱鞘"'):
         build_case(case_with("mallet", label="腱鞘"), steps.append, with_orthosis=with_orthosis)
     assert steps == []
 

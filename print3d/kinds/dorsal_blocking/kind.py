@@ -12,7 +12,7 @@ After flexor tendon repair: wrist, MCP and IP joints cannot extend beyond the se
 
 from collections.abc import Mapping
 from dataclasses import replace
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
 import shapely
 from pydantic import Field
@@ -42,6 +42,7 @@ from print3d.inputs.options import Guarded, OrthosisOptions
 from print3d.inputs.problems import Problem, refusal, unknown_name
 from print3d.inputs.table import Given
 from print3d.kinds.kind import Kind
+from print3d.language.message import message
 from print3d.limb.finger import FingerJoint, FingerPose
 from print3d.limb.hand import HandLimb, HandPose
 from print3d.limb.hand_clearance import extension_deg
@@ -72,10 +73,6 @@ BEND_SOLID_MM = 7.0
 """No vents this near the knuckle line and the wrist, where the shell is bent most."""
 
 
-def _of_one_finger(name: FingerName) -> Any:
-    return Field(None, ge=0, le=90, description=f"The same for the {name} finger alone")
-
-
 class DorsalBlockingOptions(OrthosisOptions):
     """Options of the dorsal blocking orthosis. Angles not given come from the protocol, else wrist 0, MCP 50, IP 0.
 
@@ -100,10 +97,18 @@ class DorsalBlockingOptions(OrthosisOptions):
     mcp_flexion_deg: float | None = Field(
         None, ge=0, le=90, description="MCP flexion at which extension stops"
     )
-    index_mcp_flexion_deg: float | None = _of_one_finger("index")
-    middle_mcp_flexion_deg: float | None = _of_one_finger("middle")
-    ring_mcp_flexion_deg: float | None = _of_one_finger("ring")
-    little_mcp_flexion_deg: float | None = _of_one_finger("little")
+    index_mcp_flexion_deg: float | None = Field(
+        None, ge=0, le=90, description="The same for the index finger alone"
+    )
+    middle_mcp_flexion_deg: float | None = Field(
+        None, ge=0, le=90, description="The same for the middle finger alone"
+    )
+    ring_mcp_flexion_deg: float | None = Field(
+        None, ge=0, le=90, description="The same for the ring finger alone"
+    )
+    little_mcp_flexion_deg: float | None = Field(
+        None, ge=0, le=90, description="The same for the little finger alone"
+    )
     ip_flexion_deg: Annotated[
         float | None,
         Guarded(10.0, "ip_flexion", "PIP joints kept bent while a flexor heals grow stiff in flexion"),
@@ -126,11 +131,11 @@ class DorsalBlockingOptions(OrthosisOptions):
         problems = super().contradictions(given)
         flexion, extension = given.get("wrist_flexion_deg"), given.get("wrist_extension_deg")
         if flexion and extension:
-            wanted = f"the wrist cannot be extended and flexed (wrist_flexion_deg = {flexion:g}); give only one of them"
+            wanted = message("kinds.dorsal_blocking.refusal.both_ways", flexion_deg=flexion)
             problems.append(Problem("wrist_extension_deg", extension, wanted))
         ulnar, radial = given.get("wrist_ulnar_deviation_deg"), given.get("wrist_radial_deviation_deg")
         if ulnar and radial:
-            wanted = f"the wrist cannot deviate both ways (wrist_ulnar_deviation_deg = {ulnar:g}); give only one of them"
+            wanted = message("kinds.dorsal_blocking.refusal.both_deviations", ulnar_deg=ulnar)
             problems.append(Problem("wrist_radial_deviation_deg", radial, wanted))
         return problems
 
@@ -168,13 +173,14 @@ def _whole(case: Case, options: DorsalBlockingOptions, plan: ForearmPlan) -> Par
     try:
         return build_forearm_part(plan)
     except ShapingError as folds:
-        lower = ", or fewer or lower wrist_ribs" if options.wrist_ribs.count else ""
+        with_ribs = bool(options.wrist_ribs.count)
         for key in ("wrist_ulnar_deviation_deg", "wrist_radial_deviation_deg"):
             if getattr(options, key) > 0.0:
-                raise ShapingError(
-                    f"{case.source}: orthosis.{key} = {getattr(options, key):g}: the wrist's hollow side is too sharp for a "
-                    f"shell on a hand of this size; choose a smaller angle{lower} ({folds})"
-                ) from folds
+                hollow = "kinds.dorsal_blocking.refusal.hollow"
+                ribbed = "kinds.dorsal_blocking.refusal.hollow_with_ribs"
+                wanted = message(ribbed if with_ribs else hollow, why=folds.problems)
+                found = getattr(options, key)
+                raise ShapingError(Problem(f"orthosis.{key}", found, wanted, str(case.source))) from folds
         raise
 
 
@@ -206,7 +212,7 @@ def _wrist_flexion_deg(case: Case, options: DorsalBlockingOptions, protocol: Pro
     """Wrist flexion, negative for extension; 0 where the wrist is free."""
     asked = {key: getattr(options, key) for key in ("wrist_flexion_deg", "wrist_extension_deg")}
     if (options.form or protocol.form) == "hand":
-        wanted = 'the hand form leaves the wrist free; leave it out, or choose form = "forearm"'
+        wanted = message("kinds.dorsal_blocking.refusal.free_wrist")
         angles = {key: getattr(options, key) for key in WRIST_ANGLES}
         angles["wrist_ribs.count"] = options.wrist_ribs.count
         problems = [Problem(f"orthosis.{key}", angle, wanted) for key, angle in angles.items() if angle]
@@ -223,9 +229,10 @@ def _protocol(case: Case, options: DorsalBlockingOptions) -> Protocol:
         return Protocol(
             title="none", mcp_flexion_deg=DEFAULT_MCP_DEG, source="default of the program", mark="memory"
         )
-    known = read_protocols(case.source)
+    known = read_protocols(case.libraries.protocols)
     if options.protocol not in known:
-        raise refusal(case.source, [unknown_name("orthosis.protocol", options.protocol, "protocol", known)])
+        no_such = message("refusals.no_such.protocol")
+        raise refusal(case.source, [unknown_name("orthosis.protocol", options.protocol, no_such, known)])
     return known[options.protocol]
 
 
@@ -241,7 +248,9 @@ def _freed(case: Case, poses: Mapping[FingerName, FingerPose]) -> tuple[FreeArc,
 def _stops(options: DorsalBlockingOptions, limb: HandLimb) -> tuple[Stop, ...]:
     stops = []
     for name, ray in limb.rays.items():
-        let_through = extension_deg(limb, name, options.clearance_mm + options.squeeze.stop_mm)
+        let_through = extension_deg(
+            limb, name, options.clearance_mm + options.soft_tissue_compression.stop_mm
+        )
         for joint in JOINTS:
             held = getattr(ray.limb.pose, f"{joint}_flexion_deg")
             stops.append(Stop(joint, "extension", held, name, let_through[joint]))

@@ -79,7 +79,7 @@ def build(case: Case, options: FigureOfEightOptions) -> Orthosis:
     """
     limb = finger_of_case(case)
     stop = Stop("pip", options.blocks, options.pip_flexion_deg)
-    plan = stopping_plan(limb, ring_of(options), stop, options.squeeze.stop_mm)
+    plan = stopping_plan(limb, ring_of(options), stop, options.soft_tissue_compression.stop_mm)
     pip = (stop.at_deg, free_flexion_deg(case, "pip")) if stop.blocked == "extension" else (0.0, stop.at_deg)
     return Orthosis(
         "figure_of_eight",

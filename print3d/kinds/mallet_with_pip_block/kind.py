@@ -25,7 +25,9 @@ from print3d.geometry.smooth_step import smooth_step
 from print3d.geometry.types import Floats
 from print3d.inputs.case import Case
 from print3d.inputs.options import OrthosisOptions
+from print3d.inputs.problems import Problem
 from print3d.kinds.kind import Kind
+from print3d.language.message import message
 from print3d.limb.finger import FingerLimb, FingerPose
 
 LEAST_HOOD_MM, MOST_HOOD_MM = 8.0, 18.0
@@ -78,15 +80,13 @@ def _one_piece(
     landmarks = limb.landmarks
     hood = min(landmarks["pip"] - landmarks["web"] - WEB_MARGIN_MM, MOST_HOOD_MM)
     if hood < LEAST_HOOD_MM:
-        raise ShapingError(
-            f"orthosis.pieces = 'one': a hood of {hood:.1f} mm fits between web and PIP, at least {LEAST_HOOD_MM:g} mm are needed; "
-            "check web_crease_to_pip_crease_mm"
-        )
+        wanted = message("kinds.mallet_with_pip_block.refusal.hood", hood_mm=hood, least_mm=LEAST_HOOD_MM)
+        raise ShapingError(Problem("orthosis.pieces", "one", wanted))
     start = ProximalEnd(landmarks["pip"] - hood, landmarks["pip"] - hood)
     flexion = stop.at_deg
     for _ in range(PLAY_ROUNDS):
         plan = _relieved(mallet_plan(case, limb.posed(pip_flexion_deg=flexion), "dorsal", start))
-        flexion = stop.at_deg + _hood_play_deg(plan, options.squeeze.stop_mm)
+        flexion = stop.at_deg + _hood_play_deg(plan, options.soft_tissue_compression.stop_mm)
     return plan.skin.limb, (build_part(plan),)
 
 
@@ -127,7 +127,7 @@ def _two_pieces(
     case: Case, options: MalletWithPipBlockOptions, limb: FingerLimb, stop: Stop
 ) -> tuple[FingerLimb, tuple[Part, ...]]:
     """The ring, which goes on first, and the mallet orthosis distal of it."""
-    rings = stopping_plan(limb, options.ring, stop, options.squeeze.stop_mm)
+    rings = stopping_plan(limb, options.ring, stop, options.soft_tissue_compression.stop_mm)
     posed = rings.skin.limb
     free = distal_of_pip(case, posed)
     beyond = posed.landmarks["pip"] + rings.lever_mm + options.ring.band_width_mm / 2 + BETWEEN_PARTS_MM

@@ -34,6 +34,7 @@ from print3d.forms.orthosis import FreeArc, Orthosis
 from print3d.inputs.case import Case
 from print3d.inputs.options import OrthosisOptions, StrapOptions
 from print3d.kinds.kind import Kind
+from print3d.language.message import message
 from print3d.limb.finger import FingerLimb
 from print3d.limb.unrolled import UnrolledFinger
 from print3d.shell.slots import STRAP_PLAY_MM
@@ -110,8 +111,9 @@ def _plan(case: Case, options: PipExtensionOptions, limb: FingerLimb) -> FingerP
     proximal, distal = _ends(case, options, limb)
     if distal[1] - proximal < LEAST_LENGTH_MM:
         raise ShapingError(
-            f"the pip_extension orthosis would be {distal[1] - proximal:.1f} mm long between web and DIP crease, "
-            f"at least {LEAST_LENGTH_MM:g} mm are needed; check the crease-to-crease lengths"
+            message(
+                "kinds.pip_extension.refusal.short", length_mm=distal[1] - proximal, least_mm=LEAST_LENGTH_MM
+            )
         )
     start = float(skin.along(proximal))
     trim = Trim(

@@ -29,7 +29,9 @@ from print3d.forms.yoke_outline import (
 from print3d.geometry.frames import inverse
 from print3d.inputs.case import Case
 from print3d.inputs.measured import FINGERS, FingerName
+from print3d.inputs.problems import OPEN, Problem
 from print3d.kinds.kind import Kind
+from print3d.language.message import message
 from print3d.limb.estimates import estimate_hand
 from print3d.limb.four_fingers import FourFingers, Ray, build_four_fingers, gap_mm
 from print3d.shell.assemble import Blueprint, assemble
@@ -130,7 +132,7 @@ def _band_limits(
         high_crease_mm=limb.landmarks["pip_crease"] - CREASE_MARGIN_MM,
         pip_flexion_deg=free_flexion_deg(case, "pip", finger),
         outside_mm=options.clearance_mm + options.wall_mm,
-        squeeze_mm=options.squeeze.motion_mm,
+        squeeze_mm=options.soft_tissue_compression.motion_mm,
         asked_width_mm=options.band_width_mm,
     )
     refuse_narrow(finger, options.band_width_mm, limits.high_mm - limits.low_mm)
@@ -233,11 +235,15 @@ def _spread_beside(
         return spread(0.0)
     low, high = 0.0, MOST_SPREAD_DEG
     if gap(high) < wanted_mm:
-        raise ShapingError(
-            f"orthosis.wall_mm: {name} and {inner} finger leave {gap(high):.1f} mm between them when spread by "
-            f"{MOST_SPREAD_DEG:g} degrees, {wanted_mm:.1f} mm are needed; choose a thinner wall, a lesser "
-            "orthosis.neighbour_mcp_flexion_deg, as flexed fingers spread less, or check both fingers' girths"
+        wanted = message(
+            "kinds.relative_motion.refusal.close_fingers",
+            one=message(f"common.finger.{name}"),
+            other=message(f"common.finger.{inner}"),
+            gap_mm=gap(high),
+            spread_deg=MOST_SPREAD_DEG,
+            needed_mm=wanted_mm,
         )
+        raise ShapingError(Problem("orthosis.wall_mm", OPEN, wanted))
     for _ in range(SPREAD_BISECTIONS):
         middle = (low + high) / 2
         low, high = (low, middle) if gap(middle) >= wanted_mm else (middle, high)

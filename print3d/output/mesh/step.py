@@ -8,6 +8,7 @@ from pathlib import Path
 import cadquery as cq
 
 from print3d.errors import ExportError
+from print3d.language.message import message
 
 HEADER = re.compile(r"FILE_NAME\(.*?\);", re.DOTALL)
 NO_TIME = "2000-01-01T00:00:00"
@@ -31,7 +32,7 @@ def write_step(path: Path, solids: Mapping[str, cq.Solid], *, product_name: str,
         text = path.read_text(encoding="ascii")
         path.write_text(_repeatable(text, product_name), encoding="ascii", newline="\n")
     except Exception as error:  # the kernel's exceptions have no common base
-        raise ExportError(f"{path}: the STEP file could not be written ({error})") from error
+        raise ExportError(message("refusals.output.step", file=str(path), reason=str(error))) from error
 
 
 def _encoded(name: str) -> str:

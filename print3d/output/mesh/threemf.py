@@ -20,6 +20,7 @@ from print3d.errors import ExportError
 from print3d.geometry.frames import rigid
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.types import Floats
+from print3d.language.message import message
 
 NAMESPACE = uuid.UUID("6f1d0c1e-8f7b-5a52-9a55-3f6f0b5d7c11")
 COLOUR = (214, 222, 230, 255)
@@ -68,11 +69,9 @@ def write_3mf(
         body.SetGeometry(*_geometry(lib3mf, mesh))
         body.SetUUID(str(uuid.uuid5(NAMESPACE, "object" + name + mesh_hash(mesh))))
         if not body.IsManifoldAndOriented():
-            raise ExportError(f"{path}: the body {name!r} is not closed, 3MF takes closed bodies only")
+            raise ExportError(message("refusals.output.open_body", file=str(path), body=name))
         if mesh.volume_mm3() <= 0.0:  # lib3mf does not tell a body from one turned inside out
-            raise ExportError(
-                f"{path}: the faces of the body {name!r} point inward, 3MF takes outward ones only"
-            )
+            raise ExportError(message("refusals.output.inward_body", file=str(path), body=name))
         body.SetObjectLevelProperty(materials.GetResourceID(), material)
         item = model.AddBuildItem(body, _transform(lib3mf, places[name]))
         item.SetUUID(str(uuid.uuid5(NAMESPACE, "item" + name + content)))

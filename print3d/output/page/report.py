@@ -11,12 +11,12 @@ from dataclasses import dataclass
 from importlib.resources import files
 
 from print3d import __version__
-from print3d.checks.finding import Finding, part_name
+from print3d.checks.finding import Finding
 from print3d.design.advice import Advice
-from print3d.forms.orthosis import Orthosis
+from print3d.forms.orthosis import Orthosis, part_name
 from print3d.geometry.mesh import Mesh
 from print3d.inputs.case import Case, canonical_data
-from print3d.language.catalogue import DECIMAL_MARK, Language, lines, text
+from print3d.language.catalogue import Language, decimal_mark, lines, text
 from print3d.language.phrases import phrase
 from print3d.output.page.html import Html, bullets, joined, table, tag
 from print3d.output.page.options_in_words import option_rows
@@ -236,7 +236,7 @@ def viewer_scripts(scenes: Sequence[Scene], language: Language, start: str) -> l
             name: {"name": text(f"report.live.map_{name}", language), "unit": scale.unit, "decimals": scale.decimals}
             for scene in scenes for name, scale in scene.scales.items()
         },
-        "mark": DECIMAL_MARK[language],
+        "mark": decimal_mark(language),
         "parts": {body.name: part_name(body.name).said(language) for scene in scenes for body in scene.of_role("part")},
         **{key: text(f"report.live.{key}", language)
            for key in ("free", "blocked", "point", "no_value", "show_place", "marked")},

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from print3d.checks.finding import part_name
+from print3d.forms.orthosis import part_name
 from print3d.language.catalogue import Language, number, text
 from print3d.output.page.html import Html, joined, tag
 from print3d.output.pictures.colour_scale import HEX

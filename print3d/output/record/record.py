@@ -10,17 +10,19 @@ from typing import Any, cast
 
 from print3d import __version__
 from print3d.checks.finding import finding_as_data
-from print3d.errors import InputError
 from print3d.forms.orthosis import Orthosis
 from print3d.geometry.mirror import handed
-from print3d.inputs.case import Case, Kinds, Shelves, canonical_data, case_from_data
+from print3d.inputs.case import Case, canonical_data
+from print3d.inputs.case_file import Choice, Kinds, case_from_data
+from print3d.inputs.libraries import Libraries
 from print3d.inputs.materials import Material, Printer
-from print3d.inputs.problems import MISSING, Problem, refusal
+from print3d.inputs.problems import MISSING, Problem, refusal, refused
 from print3d.inputs.table import Section
 from print3d.inputs.toml_file import read_text
 from print3d.inputs.validation import validate
 from print3d.kinds.registry import KINDS
 from print3d.language.catalogue import lines
+from print3d.language.message import message
 from print3d.output.findings_json import advice_as_data, plans_as_data
 from print3d.output.mesh.threemf import mesh_hash
 from print3d.output.paper.sheet import SheetData
@@ -105,37 +107,28 @@ def read_record(path: Path) -> dict[str, Any]:
         # guard: odd records
         AttributeError,
     ) as error:
-        raise InputError(
-            f"{path}: cannot be read as a record ({error}); give the record.json of a build"
-        ) from error
+        raise refused(path, message("refusals.record.unreadable", reason=str(error))) from error
     if found not in READ:
         formats = " or ".join(map(str, READ))
-        wanted = f"no record of this program; accepted is format {formats}, a record.json"
-        raise refusal(path, [Problem("format", found, wanted)])
+        raise refused(path, message("refusals.record.format", format=formats), "format", found)
     problems = list(_record_problems(record))
     if problems:
-        raise refusal(
-            path,
-            [
-                Problem(key, value, f"{wanted} in a record.json as a build writes it")
-                for key, value, wanted in problems
-            ],
-        )
+        raise refusal(path, problems)
     return dict(record)
 
 
-def _record_problems(record: Mapping[str, Any]) -> Iterator[tuple[str, object, str]]:
-    """Yield the key, what is found there, and what stands there."""
+def _record_problems(record: Mapping[str, Any]) -> Iterator[Problem]:
+    """Yield what is not as a build writes it."""
     for key in ("remade_from", "material", "printer", "parts"):
         if not isinstance(record.get(key), dict):
-            yield key, record.get(key, MISSING), f"a table [{key}] stands"
+            yield Problem(key, record.get(key, MISSING), message("refusals.record.table", key=key))
     for name, part in _inner(record, "parts").items():
         if not isinstance(part, dict) or not isinstance(part.get("sha256"), str):
-            yield f"parts.{name}", part, "a table with sha256 stands"
+            yield Problem(f"parts.{name}", part, message("refusals.record.hash"))
     for what in ("material", "printer"):
         name = _inner(_inner(record, "remade_from"), "print").get(what, MISSING)
         if not isinstance(name, str):
-            yield f"remade_from.print.{what}", name, "a name in quotes stands"
+            yield Problem(f"remade_from.print.{what}", name, message("refusals.record.name"))
 
 
 def _inner(table: Mapping[str, Any], key: str) -> Mapping[str, Any]:
@@ -149,21 +142,21 @@ def case_of_record(record: dict[str, Any], kinds: Kinds, source: Path) -> Case:
 
     Raises InputError if this version of the program does not take the case, its material or its printer any more.
     """
-    choice, problems = record["remade_from"]["print"], list[Problem]()
-    shelves = (
-        {choice["material"]: _of_record(record, "material", Material, problems)},
-        {choice["printer"]: _of_record(record, "printer", Printer, problems)},
+    names, problems = record["remade_from"]["print"], list[Problem]()
+    choice = (
+        {names["material"]: _of_record(record, "material", Material, problems)},
+        {names["printer"]: _of_record(record, "printer", Printer, problems)},
     )
     if problems:
         raise refusal(source, problems)
-    return case_from_data(record["remade_from"], kinds, source, cast("Shelves", shelves))
+    return case_from_data(record["remade_from"], kinds, source, Libraries(), cast("Choice", choice))
 
 
 def _of_record(
     record: Mapping[str, Any], what: str, model: type[Section], problems: list[Problem]
 ) -> Section | None:
     result = validate(model, record[what])
-    problems += [Problem(f"{what}.{each.key}", each.found, each.wanted) for each in result.problems]
+    problems += [each.at(what) for each in result.problems]
     return result.table
 
 

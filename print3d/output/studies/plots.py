@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from print3d.checks.finding import RowId
-from print3d.language.catalogue import DECIMAL_MARK, Language, text
+from print3d.language.catalogue import Language, decimal_mark, text
 from print3d.output.studies.words import figure_title, key_name, value_name
 from print3d.studies.compare import Comparison
 from print3d.studies.outcome import OutcomeColumn, relative_margin, tells_good_from_better
@@ -37,7 +37,7 @@ def figure(width: float, height: float, *, rows: int = 1, columns: int = 1) -> t
 
 def as_png(sheet: Any, language: Language) -> bytes:
     """Return a figure as a PNG file, the numbers along its axes as the language writes them."""
-    if DECIMAL_MARK[language] != ".":
+    if decimal_mark(language) != ".":
         for axes in sheet.axes:
             _write_numbers(axes.xaxis, language)
             _write_numbers(axes.yaxis, language)
@@ -52,7 +52,7 @@ def _write_numbers(axis: Any, language: Language) -> None:
 
     class Written(ScalarFormatter):
         def __call__(self, x: float, pos: int | None = None) -> str:
-            return str(super().__call__(x, pos)).replace(".", DECIMAL_MARK[language])
+            return str(super().__call__(x, pos)).replace(".", decimal_mark(language))
 
     if isinstance(axis.get_major_formatter(), ScalarFormatter):
         axis.set_major_formatter(Written())
@@ -118,7 +118,7 @@ def _effect(panel: Any, comparison: Comparison, key: str, each: OutcomeColumn) -
         means.append(np.mean([number for number, _ in found]) if found else np.nan)
     panel.plot(places, means, color=GREY, linewidth=1.2, zorder=0)
     names = [
-        f"{value:g}".replace(".", DECIMAL_MARK[language]) if is_number else value_name(key, value, language)
+        f"{value:g}".replace(".", decimal_mark(language)) if is_number else value_name(key, value, language)
         for value in values
     ]
     panel.set_xticks(places, names if is_number else [fill(name, NAME_LETTERS) for name in names])

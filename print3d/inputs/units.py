@@ -1,0 +1,25 @@
+"""The unit that a key's ending stands for."""
+
+from print3d.language.message import Message
+
+UNITS = (
+    "nmm",
+    "n",
+    "mm_per_s",
+    "s",
+    "mm",
+    "hours_per_day",
+    "deg",
+    "years",
+    "mpa",
+    "percent",
+    "g_per_cm3",
+    "c",
+    "per_kg",
+)
+"""Endings of keys; their words are `common.unit.<ending>`."""
+
+
+def unit_of(key: str) -> Message | None:
+    """Return the unit of a key, or None for a number without one."""
+    return next((Message(f"common.unit.{each}") for each in UNITS if key.endswith(f"_{each}")), None)
