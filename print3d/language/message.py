@@ -16,11 +16,9 @@ AS_IT_STANDS = "common.as_it_stands"
 """Key of a text that is the same in every language: a clinic's own words, a citation."""
 
 
-Value = Union[str, float, "Message", tuple["Message", ...]]
+Value = Union[str, float, Sayable, tuple["Value", ...]]
 Values = tuple[tuple[str, Value], ...]
 """By name, in alphabetical order."""
-Plain = str | float | dict[str, "Plain"] | list["Plain"]
-"""What JSON can hold of them."""
 
 
 @dataclass(frozen=True)
@@ -38,7 +36,7 @@ class Message:
         """Return the sentence. Raises MissingWordError if the catalogue has no such key or value."""
         return text(self.key, language, **{name: _shown(value, language) for name, value in self.values})
 
-    def as_data(self) -> dict[str, Plain]:
+    def as_data(self) -> dict[str, object]:
         """Return key and values as plain data, for programs."""
         return {"key": self.key, "values": {name: _plain(value) for name, value in self.values}}
 
@@ -74,26 +72,26 @@ def listed(messages: Iterable[Message], language: Language) -> str:
 
 
 def _shown(value: Value, language: Language) -> str | float:
-    if isinstance(value, Message):
+    if isinstance(value, Sayable):
         return value.said(language)
     return "; ".join(str(_shown(each, language)) for each in value) if isinstance(value, tuple) else value
 
 
-def _plain(value: Value) -> Plain:
-    if isinstance(value, Message):
+def _plain(value: Value) -> object:
+    if isinstance(value, Sayable):
         return value.as_data()
-    return [each.as_data() for each in value] if isinstance(value, tuple) else value
+    return [_plain(each) for each in value] if isinstance(value, tuple) else value
 
 
 def _from_plain(value: Any) -> Value:
     if isinstance(value, Mapping):
         return message_from(value)
-    return tuple(map(message_from, value)) if isinstance(value, list) else value
+    return tuple(map(_from_plain, value)) if isinstance(value, list) else value
 
 
 def _python(value: Any) -> Value:
     if isinstance(value, Mapping):
         raise TypeError(f"{value!r} is no value of a message")
     if isinstance(value, (list, tuple)):
-        return tuple(value)
+        return tuple(map(_python, value))
     return value.item() if hasattr(value, "item") else value
