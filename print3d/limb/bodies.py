@@ -49,7 +49,10 @@ def closed_tube(rows: Floats, start_pole: Floats, end_pole: Floats) -> Mesh:
 
 
 def tubes(mesh: Mesh) -> list[Floats]:
-    """Return the rows (n_rows, n_around, 3) of every body of a mesh that is made of closed tubes, proximal to distal."""
+    """Return the rows (n_rows, n_around, 3) of every body of a mesh of closed tubes.
+
+    Rows run proximal to distal.
+    """
     n, (first, second, third) = len(mesh.vertices), mesh.faces.T
     ends = np.concatenate([first, second]), np.concatenate([second, third])
     _, body = connected_components(coo_array((np.ones(len(ends[0])), ends), shape=(n, n)), directed=False)

@@ -1,6 +1,6 @@
 """Estimates of what was not measured from what was, each with its standard deviation and named as an estimate.
 
-Hand level: the conditional normal distribution given the measured dimensions (ANSUR II 2012). Where the sex is not told,
+Hand level: the conditional normal distribution given the measured dimensions (ANSUR II 2012). Where the sex is not given,
 women's and men's estimates are mixed by how well each explains the measurements. Finger level: published proportions.
 """
 
@@ -97,7 +97,7 @@ def measured(value_mm: float) -> Estimate:
 def hand_norm(given: Mapping[str, float], sex: Sex | None) -> Norm:
     """Return mean and covariance of the hand-level dimensions, given what was measured.
 
-    given : measured numbers by case-file key; `age_years` tells a child, other keys are ignored
+    given : measured numbers by case-file key; `age_years` shows a child, other keys are ignored
     sex : None: women and men are mixed, each by how likely its norm makes the measurements
     """
     norms = [norm_of(given, each) for each in (SEXES if sex is None else (sex,))]
@@ -171,7 +171,10 @@ def girths_from_hand(finger: str, hand: Mapping[str, Estimate]) -> Norm:
 
 
 def _pip_from_hand(finger: str, hand: Mapping[str, Estimate]) -> tuple[str, float, float]:
-    """Return the hand-level key that the PIP girth is taken from, the girth and its SD: the wrist if it was measured."""
+    """Return the hand-level key that the PIP girth is taken from, the girth and its SD.
+
+    The key is the wrist's if that was measured.
+    """
     shares = table("fingers")["pip_girth"]
     if hand["wrist_girth_mm"].is_measured:
         key, share, spread = "wrist_girth_mm", shares["share_of_wrist"], shares["spread"]["from_wrist_sd_mm"]

@@ -47,8 +47,10 @@ EVEN_BEYOND_MM = 5.0
 HAND_DEPTH_RATIO = 1.55
 """Thickness of the hand at the metacarpal heads over PIP depth: 28 mm over 18 mm (Bodyspace, from memory)."""
 
-HAND_FINGERS, HAND_LENGTH_MM = 3.0, 40.0
-"""The hand behind the MCP joint as a block: half as wide as three fingers each way, this long; own choice for the sweep."""
+HAND_FINGERS = 3.0
+"""The hand behind the MCP joint is a block half as wide as three fingers each way; own choice for the sweep."""
+HAND_LENGTH_MM = 40.0
+"""Length of that block; own choice for the sweep."""
 
 
 @dataclass(frozen=True, eq=False)

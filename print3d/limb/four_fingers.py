@@ -38,8 +38,10 @@ from print3d.limb.norms import table
 ARCH_SHARE = {"index": -0.03, "middle": 0.0, "ring": -0.03, "little": -0.09}
 """How far dorsal of the middle finger's an MCP centre lies, as a share of hand breadth: the transverse arch; from memory."""
 
-AROUND, STEP_MM = 72, 0.8
-"""Skin points around a finger and along it between which gaps to a neighbour are found; 0.03 mm too large at most at 4 mm."""
+AROUND = 72
+"""Skin points around a finger from which gaps to a neighbour are found."""
+STEP_MM = 0.8
+"""Spacing of those points along it: gaps come out 0.03 mm too large at most at 4 mm."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -38,15 +38,22 @@ from print3d.limb.limb import Angles, Bools, Chain, LimbJoint, LimbMeasures, Sid
 from print3d.limb.norms import table
 
 LEAST_HEAD_BREADTH_MM = 4.0
+"""Half-breadth of a metacarpal head below which the measures cannot be true; own choice."""
 DEPTH_OVER_BREADTH = (0.3, 2.5)
-"""Half-depth over half-breadth of the section of one metacarpal head, tried to meet the girth."""
-ROW_MM, AROUND_MM = 1.6, 1.6
-"""Spacing of the limb's mesh on forearm and hand: facets lie within 0.02 mm of the skin."""
+"""Half-depth over half-breadth of the section of one metacarpal head, tried to meet the girth; own choice."""
+ROW_MM = 1.6
+"""Spacing of the rows of the limb's mesh on forearm and hand: facets lie within 0.02 mm of the skin."""
+AROUND_MM = 1.6
+"""Spacing of its points around, for the same."""
 SWAY_SHARE = 1.1
 """The wrist bends sideways over this many of its half-breadths to either side of the crease; so the skin inside a bend of 20 degrees
 keeps at least two thirds of its length; own choice."""
-SHOWN_TO_WEB, PALM_ENDS_MM, ROUNDED_MM = 0.7, 4.0, 8.0
-"""The hand's body ends this share of the way from knuckle to web, rounded; its palm runs straight from so far before the fold."""
+SHOWN_TO_WEB = 0.7
+"""The hand's body ends this share of the way from knuckle to web; own choice."""
+PALM_ENDS_MM = 4.0
+"""Its palm runs straight from this far before the fold; own choice."""
+ROUNDED_MM = 8.0
+"""Rounding of its end; own choice."""
 
 
 @dataclass(frozen=True)
@@ -147,7 +154,10 @@ class HandLimb:
 
     @cached_property
     def trunk(self) -> Mesh:
-        """Forearm and hand as one body that ends inside the fingers; over the fold of the palm the skin runs straight."""
+        """Forearm and hand as one body that ends inside the fingers.
+
+        Over the fold of the palm the skin runs straight.
+        """
         skin, fraction = self.skin, self._fractions()
         begin = skin.ends_mm[0]
         end = min(
@@ -229,7 +239,10 @@ class HandLimb:
         return np.eye(4) if segment == "hand" else hand_from_forearm(self, turned or {})
 
     def beyond(self, joint: JointId, points: Floats) -> Bools:
-        """Return which points (n, 3) lie distal of a joint: of the wrist crease, the line of the knuckles, or a finger's joint."""
+        """Return which points (n, 3) lie distal of a joint.
+
+        At the wrist that is of its crease, at the MCP joints of the line of the knuckles.
+        """
         if joint.ray == "wrist":
             return np.asarray(points[:, 0] > 0.0)
         if joint.joint != "mcp":

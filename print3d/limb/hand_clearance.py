@@ -1,4 +1,7 @@
-"""How far a finger can extend until its back bears on a rigid surface that follows the one skin over all fingers."""
+"""How far a finger can extend until its back bears on a rigid surface.
+
+The surface follows the one skin over all fingers.
+"""
 
 from collections.abc import Mapping
 
@@ -12,6 +15,7 @@ from print3d.limb.finger import DISTAL_OF, FingerJoint
 from print3d.limb.hand import HandLimb
 
 SAMPLE_MM = 1.5
+"""Spacing of the places that are looked at; own choice."""
 BACK_FRACTIONS = np.linspace(-0.22, 0.22, 23)
 """Over the back of a finger from side to side, where it may bear."""
 LEAST_APPROACH = 0.3
@@ -19,7 +23,9 @@ LEAST_APPROACH = 0.3
 
 
 def extension_deg(limb: HandLimb, finger: FingerName, gap_mm: float) -> Mapping[FingerJoint, float]:
-    """Return by how much each joint of a finger can extend, alone, until its back has moved `gap_mm` beyond the one skin.
+    """Return by how much each joint of a finger can extend, alone, until its back bears.
+
+    gap_mm : how far beyond the one skin the back has moved then
 
     To first order: the distance of each place to that skin over its speed towards it.
     """

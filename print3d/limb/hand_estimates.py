@@ -16,7 +16,6 @@ from print3d.limb.norms import Norm, Sex, table
 
 WIDEST_SHARE = 0.8
 """The forearm is widest at this share of its length from the wrist."""
-PLACE_KEY = "forearm_girth_at_{}_mm"
 
 
 @dataclass(frozen=True)

@@ -19,6 +19,7 @@ from print3d.geometry.types import Floats
 EASE = 1.22
 """Half-length of the zone over (height x angle): the skin then nowhere runs backwards, as long as this is above 0.94."""
 SWAY_SAMPLES = 401
+"""Places of the zone at which its length is summed up; own choice."""
 LEAST_REACH_SHARE = 0.35
 """Half-length of the zone is at least this share of the height."""
 
@@ -91,7 +92,10 @@ class Sway:
 
 
 def placed(joint: Floats, distance: Floats, height: Floats, angle: Floats) -> Floats:
-    """Return points (n, 3) at distances along and heights across (n,) of directions turned by `angle` (n,) at joints (n, 3)."""
+    """Return points (n, 3) along directions that are turned by `angle` (n,) at joints (n, 3).
+
+    distance, height : (n,) mm along and across each direction
+    """
     sine, cosine = np.sin(angle), np.cos(angle)
     shift = np.column_stack(
         [distance * cosine + height * sine, np.zeros_like(height), height * cosine - distance * sine]

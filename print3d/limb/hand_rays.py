@@ -1,4 +1,7 @@
-"""The line of the knuckles, and each finger as a row of ovals from its metacarpal head to beyond its tip."""
+"""The line of the knuckles, and each finger as a row of ovals.
+
+A row runs from the metacarpal head to beyond the tip.
+"""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -24,16 +27,27 @@ BESIDE: tuple[tuple[FingerName, FingerName, float], ...] = (
 TOUCH_MM = 1.0
 """Fingers lying side by side press their soft tissue together by this much between them; from memory."""
 MOST_SPREAD_DEG = 12.0
+"""Fingers that lie side by side are spread by no more than this; own choice."""
 BEYOND_TIP_MM = 60.0
 """A finger's row of ovals goes on beyond its tip, for shells that reach past it."""
 STATION_MM = 1.5
-PLACE_UNTIL, SIZE_FROM, SIZE_UNTIL = 0.45, 0.3, 1.0
-"""Shares of the way from MCP centre to web: the oval of the metacarpal head comes to lie on the finger's axis from 0 to the first, and
-takes the finger's size between the other two."""
-ROOT_FROM, ROOT_ROUNDED_MM, ROOT_ROW_MM, ROOT_POINTS = 0.1, 8.0, 1.5, 56
-"""A finger's root as a body begins at this share of the way from MCP centre to web; so far beyond either end it is rounded off."""
+"""Spacing of the ovals of a finger; own choice."""
+PLACE_UNTIL = 0.45
+"""Share of the way from MCP centre to web at which the oval of the metacarpal head has come to lie on the finger's axis; own choice."""
+SIZE_FROM = 0.3
+"""Share of that way from which the oval takes the finger's size; own choice."""
+SIZE_UNTIL = 1.0
+"""Share of that way at which it has the finger's size; own choice."""
+ROOT_FROM = 0.1
+"""A finger's root as a body begins at this share of the way from MCP centre to web; own choice."""
+ROOT_ROUNDED_MM = 8.0
+"""This far beyond either end it is rounded off; own choice."""
+ROOT_ROW_MM = 1.5
+"""Spacing of its rows; own choice."""
+ROOT_POINTS = 56
+"""Points of a row; own choice."""
 ROOT_SHARE = 0.97
-"""It is so much slimmer than the ovals, so that it fills hollows and stays under the back, which is smoothed over the knuckles."""
+"""It is this much slimmer than the ovals, so that it fills hollows and stays under the back, which is smoothed over the knuckles."""
 
 
 def side_by_side(fingers: FourFingers) -> FourFingers:
@@ -103,9 +117,9 @@ class RayOvals:
         )
 
     def root(self) -> Mesh:
-        """Return the finger's root as a closed body of the hand frame: from inside the palm to where the finger is its own.
+        """Return the finger's root as a closed body of the hand frame.
 
-        It is what fills the hollow between two fingers proximal of their web.
+        It reaches from inside the palm to where the finger is its own, and is what fills the hollow between two fingers proximal of their web.
         """
         web = self.ray.limb.landmarks["web"]
         ahead, scale = cap_rows(ROOT_ROUNDED_MM)

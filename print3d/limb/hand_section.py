@@ -16,6 +16,7 @@ SOFTNESS_MM = 0.15
 """Where two fingers reach equally far the skin around them lies outside both by up to this times ln 2."""
 
 DIRECTIONS = 721
+"""Directions, half a degree apart, in which a section is worked out; own choice."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -24,7 +25,7 @@ class Ovals:
 
     radial, dorsal : mm, where the middles lie
     half_breadth, half_depth, exponent : their shape
-    roll : rad, turned by so much, the radial side up
+    roll : rad by which it is turned, the radial side up
     """
 
     radial: Floats
@@ -82,7 +83,9 @@ def directions() -> Floats:
 
 
 def by_girth(points: Floats, phi: Floats, fractions: Floats) -> tuple[Floats, Floats]:
-    """Return skin points (s, f, 2) at girth fractions (f,) of sections (s, p, 2), and the girth (s,) of the back times two.
+    """Return skin points (s, f, 2) at girth fractions (f,) of sections (s, p, 2).
+
+    Second comes the girth (s,) of the back times two.
 
     fractions : 0.25 is the farthest radial point, 0.75 the farthest ulnar one; even by length between them on back and palm
     """

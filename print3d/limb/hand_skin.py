@@ -21,7 +21,9 @@ from print3d.limb.hand_rays import Knuckles, RayOvals
 from print3d.limb.hand_section import Ovals, around_all, by_girth, directions
 
 ROW_MM = 2.0
+"""Spacing of the sections between which the skin is interpolated; own choice."""
 POINTS_AROUND = 192
+"""Points of a section between which the skin is interpolated; own choice."""
 HEADS_FROM = 0.8
 """The section is that of the metacarpal heads from this share of the way between wrist and knuckles on."""
 PASSES = 3
@@ -146,7 +148,9 @@ class GroupSkin:
         return Ovals(radial, dorsal, half_breadth, half_depth, np.full_like(radial, SECTION_EXPONENT), roll)
 
     def _section(self, ray: RayOvals, station: Floats, side: float) -> Floats:
-        """A ray's section values (s, 5) where its radial (1) or ulnar (-1) edge, or its middle (0), passes stations of the skin.
+        """A ray's section values (s, 5) at stations of the skin.
+
+        side : what passes the stations: the ray's radial (1) or ulnar (-1) edge, or its middle (0)
 
         As knuckles are staggered and fingers lie at an angle, the edges pass elsewhere than the middle; the first value is the
         radial place of what passes.

@@ -1,4 +1,7 @@
-"""The thumb as a plain body, for pictures and for what must stay clear of it: at rest, and abducted in the plane of the palm."""
+"""The thumb as a plain body, for pictures and for what must stay clear of it.
+
+It is at rest, or abducted in the plane of the palm.
+"""
 
 from dataclasses import dataclass
 from typing import Literal, get_args
@@ -24,7 +27,10 @@ DEPTH_SHARE = -0.13
 """How far volar of the wrist's middle the CMC centre lies, as a share of hand breadth; from memory."""
 RADII_SHARE = (0.19, 0.16, 0.13, 0.12, 0.09)
 """Radius at base, mid metacarpal, MCP, IP and near the tip over hand breadth: thumb breadth 21 to 25 mm (DINED 2004) at the IP."""
-ROW_MM, AROUND = 1.5, 48
+ROW_MM = 1.5
+"""Spacing of the rows of the thumb's mesh; own choice."""
+AROUND = 48
+"""Points of a row; own choice."""
 
 
 @dataclass(frozen=True)
@@ -76,7 +82,7 @@ class Thumb:
 
 
 def _rounded(along: Floats, start: float, end: tuple[float, float]) -> Floats:
-    """Scale of the section (n,): from 0 at the start to 1 at 0, and back to 0 over the end."""
+    """Scale of the section (n,): 0 at the start, 1 from 0 on, and back to 0 over the end."""
     before = np.clip(along / start, 0.0, 1.0)
     after = np.clip((along - end[0]) / (end[1] - end[0]), 0.0, 1.0)
     return np.sqrt((1.0 - before**2) * (1.0 - after**2))

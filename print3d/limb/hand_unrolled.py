@@ -16,6 +16,7 @@ from print3d.geometry.types import Floats
 from print3d.limb.hand_skin import GroupSkin
 
 STATION_MM = 1.0
+"""Spacing of the stations between which lengths along the skin are interpolated; own choice."""
 
 
 class HasGroupSkin(Protocol):

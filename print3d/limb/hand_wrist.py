@@ -20,8 +20,10 @@ from print3d.limb.limb import Angles, LimbJoint, SkinBody
 FLEXION, DEVIATION = JointId("wrist", "flexion"), JointId("wrist", "deviation")
 FAR_MM = 1000.0
 """A place this far up the forearm moves with it as a rigid body, whatever the wrist's skin does."""
-ROW_MM, AROUND = 2.0, 128
-"""Rows and points of the two bodies: facets lie within 0.05 mm of the skin."""
+ROW_MM = 2.0
+"""Spacing of the rows of the two bodies: facets lie within 0.05 mm of the skin."""
+AROUND = 128
+"""Points of a row, for the same."""
 
 
 class Wrist(Protocol):
@@ -72,7 +74,10 @@ def hand_from_forearm(hand: Wrist, turned: Angles) -> Floats:
 
 
 def wrist_body(hand: Wrist, segment: str) -> Mesh:
-    """Return forearm or hand as a closed body in its own frame: the skin of a straight wrist, rounded off at it."""
+    """Return forearm or hand as a closed body in its own frame.
+
+    It has the skin of a straight wrist and is rounded off there.
+    """
     skin = hand.skin
     straight = replace(skin, wrist=replace(skin.wrist, turn_rad=0.0), sway=replace(skin.sway, turn_rad=0.0))
     if segment == "forearm":

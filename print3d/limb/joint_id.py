@@ -95,7 +95,7 @@ class JointId:
         return message("common.joint_of_ray", ray=message(f"common.ray.{self.ray}"), joint=self.alone)
 
     def among(self, rays: int) -> Message:
-        """Return the joint's name on a limb with so many rays: alone on the only one."""
+        """Return the joint's name on a limb with this number of rays: alone on the only one."""
         return self.alone if rays == 1 else self.message
 
 

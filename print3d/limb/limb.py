@@ -1,4 +1,6 @@
-"""What a limb is to the rest of the program: joints by id, segments, skin, its sheets rolled out flat, and rigid bodies that turn.
+"""What a limb is to the rest of the program.
+
+It has joints by id, segments, skin, sheets that are rolled out flat, and rigid bodies that turn:
 
     limb.joints[JointId("middle", "pip")]      centre, axis, angle ...
     limb.by_ray["middle"]                      that finger alone, a chain of segments in its own frame
@@ -60,7 +62,9 @@ class LimbJoint:
 
 @dataclass(frozen=True)
 class TubeBend:
-    """A joint over which a tube bends, and the segment beyond that has to pass it when something is slid on.
+    """A joint over which a tube bends, and the segment beyond it.
+
+    That segment has to pass the joint when something is slid on.
 
     station_mm, blend_mm : place of its centre, and half-length of the zone over which the skin bends
     angle_deg : flexion

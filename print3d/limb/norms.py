@@ -118,7 +118,7 @@ def percentile(key: str, value_mm: float, sex: Sex | None) -> float:
 
 
 def is_unusual(key: str, value_mm: float, sex: Sex | None) -> bool:
-    """Whether an adult's value lies outside P0.1 to P99.9 of the sex, or of both where the sex is not told."""
+    """Whether an adult's value lies outside P0.1 to P99.9 of the sex, or of both if unknown."""
     low, high = usual_range_mm(key, sex)
     return not low <= value_mm <= high
 
@@ -147,7 +147,7 @@ def _percentile(key: str, value_mm: float, sex: Sex) -> float:
 
 
 def is_child(given: Mapping[str, float]) -> bool:
-    """Whether measurements are a child's: by `age_years`, or where it is not told by `hand_length_mm`."""
+    """Whether measurements are a child's: by `age_years`, or where that is missing by `hand_length_mm`."""
     adult = table("children")["adult"]
     if "age_years" in given:
         return given["age_years"] < float(adult["years"])

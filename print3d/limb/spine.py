@@ -31,7 +31,10 @@ class Bend:
 
 @dataclass(frozen=True)
 class Spine:
-    """The axis of a finger in the plane y = 0, from the origin along +x, bent at each joint in turn."""
+    """The axis of a finger in the plane y = 0, bent at each joint in turn.
+
+    It starts from the origin along +x.
+    """
 
     bends: Sequence[Bend]
 

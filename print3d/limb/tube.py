@@ -6,8 +6,10 @@ from scipy.spatial import KDTree
 from print3d.geometry.types import Floats
 from print3d.limb.limb import Tube
 
-AXIS_STEP_MM, AXIS_BEYOND_MM = 0.1, 30.0
-"""The axis is followed in such steps, and so far beyond the MCP centre and the tip."""
+AXIS_STEP_MM = 0.1
+"""Step in which the axis is followed; own choice."""
+AXIS_BEYOND_MM = 30.0
+"""The axis is followed this far beyond the MCP centre and the tip; own choice."""
 
 
 def stations_of(tube: Tube, points: Floats) -> Floats:

@@ -78,13 +78,19 @@ class UnrolledFinger(Generic[TubeT]):
         return CubicSpline(station, along), CubicSpline(along, station)
 
 
-GRID_STATIONS, GRID_LINES, LINES_OVER_SEAM = 121, 48, 4
-"""Sampling of the skin around a joint; the station map then lies within 0.01 mm."""
+GRID_STATIONS = 121
+"""Stations at which the skin around a joint is sampled; with the lines below the map then lies within 0.01 mm."""
+GRID_LINES = 48
+"""Lines around at which it is sampled."""
+LINES_OVER_SEAM = 4
+"""Lines that are repeated beyond the seam, so that the map has no kink there."""
 
 
 @dataclass(frozen=True, eq=False)
 class UnrolledJoint(Generic[TubeT]):
-    """The skin around a bent PIP, with `along` as true length on the skin from the joint on every line around it.
+    """The skin around a bent PIP, with `along` as true length on the skin.
+
+    It is measured from the joint on every line around it.
 
     Where a bend squeezes the palm side, the other pattern plane would make a narrow bar narrower still; this one keeps widths.
 
