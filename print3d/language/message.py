@@ -8,15 +8,16 @@ Values are numbers, text that stays as it is (a code, a file's name), other mess
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Union
+from typing import Any
 
+from print3d.errors import Sayable
 from print3d.language.catalogue import Language, text
 
 AS_IT_STANDS = "common.as_it_stands"
 """Key of a text that is the same in every language: a clinic's own words, a citation."""
 
 
-Value = Union[str, float, Sayable, tuple["Value", ...]]
+Value = str | float | Sayable | tuple["Value", ...]
 Values = tuple[tuple[str, Value], ...]
 """By name, in alphabetical order."""
 
