@@ -17,8 +17,8 @@ import pytest
 HOME = Path(__file__).parents[1]
 ROOT = HOME / "print3d"
 FLOORS = [
-    "errors", "language", "workers", "geometry", "inputs", "limb", "shell", "forms", "kinds", "mechanics", "printing",
-    "checks", "design", "training", "guidance", "studies", "output", "flow", "cli",
+    "errors", "kept", "language", "workers", "geometry", "inputs", "limb", "shell", "forms", "kinds", "mechanics", "printing",
+    "checks", "design", "built", "training", "guidance", "studies", "output", "flow", "cli",
 ]  # fmt: skip
 
 ROOMS_OF = {

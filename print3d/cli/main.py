@@ -11,11 +11,11 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 from rich.console import Console
 
+from print3d.cli.build import build_case
 from print3d.cli.class_set import class_set
 from print3d.cli.compare import compare
 from print3d.cli.console import (
     FAILS,
-    FORMATS,
     HOLDS,
     OUTPUTS,
     REFUSED,
@@ -39,11 +39,13 @@ from print3d.cli.suggest import suggest
 from print3d.errors import Print3dError
 from print3d.inputs.cautions import heat_caution
 from print3d.language.catalogue import Language, lines, text
+from print3d.output.formats import ALL
 
 if TYPE_CHECKING:
+    from print3d.built import Built
     from print3d.checks.finding import Finding
-    from print3d.design.advice import Advice
-    from print3d.flow import Result
+
+Made = tuple["Built", Sequence[Path]]
 
 app = typer.Typer(
     add_completion=False,
@@ -81,20 +83,20 @@ app.command()(sensitivity)
 def build(
     cases: Cases,
     out: Annotated[Path, typer.Option(help="Files go to a folder of the case's code in here.")] = OUTPUTS,
-    formats: Annotated[str, typer.Option(help="Which files, with commas between them.")] = ",".join(FORMATS),
+    formats: Annotated[str, typer.Option(help="Which files, with commas between them.")] = ",".join(ALL),
     as_json: AsJson = False,
 ) -> None:
     """Build, check and write all files. Exit 0: all checks hold, 1: a check fails, 2: cannot be built."""
     chosen = formats_of(formats)
     first_with: dict[str, Path] = {}
 
-    def one(path: Path, progress: Progress) -> "Result":
+    def one(path: Path, progress: Progress) -> Made:
         from print3d import flow
 
         case = flow.read(path)
         # guard: two cases of one code
         refuse_second(first_with, case.header.code, path)
-        return flow.build(case, out, chosen, progress)
+        return build_case(case, out, chosen, progress)
 
     _run(cases, one, as_json=as_json)
 
@@ -103,10 +105,10 @@ def build(
 def check(cases: Cases, as_json: AsJson = False) -> None:
     """Run the checks alone, writing nothing. Exit codes as for build."""
 
-    def one(path: Path, progress: Progress) -> "Result":
+    def one(path: Path, progress: Progress) -> Made:
         from print3d import flow
 
-        return flow.check(flow.read(path), progress)
+        return flow.check(flow.shape(flow.read(path), progress), progress), ()
 
     _run(cases, one, as_json=as_json)
 
@@ -147,14 +149,14 @@ def main(arguments: Sequence[str] | None = None) -> None:
         sys.exit(REFUSED)
 
 
-def _run(cases: list[Path], one: Callable[[Path, Progress], "Result"], *, as_json: bool) -> None:
+def _run(cases: list[Path], one: Callable[[Path, Progress], Made], *, as_json: bool) -> None:
     """Do `one` for each case, report each, and exit with the worst code."""
     worst, reports = HOLDS, list[dict[str, object]]()
     languages = dict[Language, None]()  # of the cases, in their order
     for path in cases:
         try:
             with progress_of(path.name, quiet=as_json) as progress:
-                result = one(path, progress)
+                result, files = one(path, progress)
         # guard: a refusal of one case
         except Print3dError as error:
             message = str(error) if str(path) in str(error) else f"{path}: {error}"
@@ -167,9 +169,9 @@ def _run(cases: list[Path], one: Callable[[Path, Progress], "Result"], *, as_jso
             raise typer.Exit(STOPPED) from None
         worst = max(worst, HOLDS if result.holds else FAILS)
         languages[result.case.header.language] = None
-        reports.append(_report(path, result))
+        reports.append(_report(path, result, files))
         if not as_json:
-            _show(path, result)
+            _show(path, result, files)
     if as_json:
         print(json.dumps({"cases": reports, "cautions": _cautions(languages or ["en"])}, indent=2))
     else:
@@ -183,8 +185,10 @@ def _cautions(languages: Iterable[Language]) -> list[str]:
     return [caution for language in languages for caution in lines("cautions.all", language)]
 
 
-def _show(path: Path, result: "Result") -> None:
+def _show(path: Path, result: "Built", files: Sequence[Path]) -> None:
     """Print the findings of one case, worst first."""
+    from print3d.output.estimates import together
+
     failed = [finding for finding in result.findings if not finding.holds]
     watched = sum(finding.is_watched for finding in result.findings)
     summary = f"{len(failed)} fail" if failed else "all hold"
@@ -193,8 +197,8 @@ def _show(path: Path, result: "Result") -> None:
         print(f"  measure again: {warning}")
     for remark in result.remarks:
         print(f"  look twice: {remark}")
-    for estimates in result.not_measured:
-        print(f"  not measured: {estimates}")
+    for line in together(result.estimates):
+        print(f"  not measured: {line}")
     if result.case.override is not None:
         print(f"  override: {', '.join(result.case.override.allow)}, because: {result.case.override.reason}")
     rows = [_row(finding) for finding in sorted(result.findings, key=lambda each: each.urgency)]
@@ -203,19 +207,13 @@ def _show(path: Path, result: "Result") -> None:
     else:
         for row in rows:
             print("  " + " | ".join(row))
-    for advice in _advice(result):
+    for advice in result.advice:
         print(f"  to change, for {advice.what}: {advice}")
     for plan in result.plans:
         print(f"  to print: {plan.in_words(result.case.print.price_per_kg)}")
     print(f"  heat: {heat_caution(result.case.material)}")
-    for file in result.files:
+    for file in files:
         print(f"  wrote {file}")
-
-
-def _advice(result: "Result") -> "list[Advice]":
-    from print3d import flow
-
-    return [] if result.holds else flow.advice(result)
 
 
 STYLES = {SIGNS["fails"]: "bold red", SIGNS["watch"]: "bold yellow"}
@@ -256,21 +254,22 @@ def _short(limit: float) -> str:
     return f"{round(limit, 2):g}"
 
 
-def _report(path: Path, result: "Result") -> dict[str, object]:
+def _report(path: Path, result: "Built", files: Sequence[Path]) -> dict[str, object]:
     from print3d.checks.finding import finding_as_json
+    from print3d.output.estimates import one_by_one
 
     return {
         "case": str(path),
         "code": result.case.header.code,
         "holds": result.holds,
         "watched": sum(finding.is_watched for finding in result.findings),
-        "warnings": result.warnings,
+        "warnings": list(result.warnings),
         "remarks": list(result.remarks),
-        "estimates": list(result.estimates),
+        "estimates": one_by_one(result.estimates),
         "override": None if result.case.override is None else result.case.override.model_dump(mode="json"),
         "findings": [finding_as_json(finding) for finding in result.findings],
-        "advice": [asdict(advice) for advice in _advice(result)],
+        "advice": [asdict(advice) for advice in result.advice],
         "print": [plan.as_data(result.case.print.price_per_kg) for plan in result.plans],
         "heat": heat_caution(result.case.material),
-        "files": [str(file) for file in result.files],
+        "files": [str(file) for file in files],
     }

@@ -2,7 +2,6 @@
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 from math import ceil, floor
 from typing import Any
 
@@ -88,16 +87,15 @@ class Advice:
         return f"{self.key} {now} -> {then} would hold ({self.measured:.2f} {self.unit}".rstrip() + ")"
 
 
-def advise(case: Case, findings: Sequence[Finding]) -> list[Advice]:
+def changes_that_hold(case: Case, findings: Sequence[Finding]) -> list[Advice]:
     """Return for the worst failing findings, where one option alone decides, what would hold."""
     failing = sorted((each for each in findings if not each.holds), key=lambda each: each.urgency)
     found = (_first_change(case, finding) for finding in failing[:MOST_ADVISED])
     return [advice for advice in found if advice is not None]
 
 
-@lru_cache(maxsize=4 * MOST_ADVISED)
 def _first_change(case: Case, finding: Finding) -> Advice | None:
-    """Return a change that would make the finding hold; kept, so asking again costs nothing."""
+    """Return a change that would make the finding hold."""
     return next(_changes(case, finding), None)
 
 

@@ -234,7 +234,7 @@ def study(case: Case, plan: StudyPlan, run: Run) -> Sensitivity:
 def measure_draws(job: DrawJob) -> DrawResults:
     """Measure the fit in every draw of a job."""
     try:
-        orthosis, built_for = _finger_orthosis(job.case)
+        orthosis, built_for = _of_worker(job.case)
     except Print3dError as error:
         return DrawResults((), (), np.empty((0, 0)), np.empty((0, 0)), str(error))
     unknowns = unknowns_of_case(job.case, job.spreads)
@@ -259,9 +259,14 @@ def measure_one(
     return measure_fit(made, built_for, finger, limits_of_case(job.case), job.loosest)
 
 
-@lru_cache(maxsize=4)
+@lru_cache(maxsize=1)
+def _of_worker(case: Case) -> tuple[Orthosis, FingerLimb]:
+    """Build a case once in each worker, which ends with the study; its jobs come case by case."""
+    return _finger_orthosis(case)
+
+
 def _finger_orthosis(case: Case) -> tuple[Orthosis, FingerLimb]:
-    """Build a case once in each worker."""
+    """Build a case for the study. Raises InputError if the orthosis does not sit on a single finger."""
     orthosis = KINDS[case.orthosis.kind].build(case)
     if not isinstance(orthosis.limb, FingerLimb):
         wanted = message("refusals.studies.one_finger")

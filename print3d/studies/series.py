@@ -9,8 +9,9 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Any
 
+from print3d.built import Built
 from print3d.checks.finding import finding_as_json
 from print3d.errors import Print3dError, StudyError
 from print3d.studies.outcome import Check
@@ -21,13 +22,8 @@ from print3d.workers import Workers, run_all
 CASE_FILE = "case.toml"
 
 
-class Write(Protocol):
-    """Writes the files of a checked case into a folder and returns their names: `flow.write`."""
-
-    def __call__(
-        self, result: Any, folder: Path, formats: frozenset[str], progress: Callable[[str], None]
-    ) -> list[str]:
-        """Write."""
+Write = Callable[[Built, Path, frozenset[str]], list[str]]
+"""Writes the files of a checked case into a folder and returns their names: `files.write_files`."""
 
 
 @dataclass(frozen=True)
@@ -82,7 +78,7 @@ def build_series(
 
     Yield the place of each with what became of it.
 
-    build : how a case is checked and how its files are written (`flow.check`, `flow.write`)
+    build : how a case is checked and how its files are written (`built.shape_and_check`, `files.write_files`)
 
     Raises OSError if the disk fails; whatever else befalls a step is its outcome.
     """
@@ -124,28 +120,28 @@ def build_step(check: Check, write: Write, job: StepJob) -> StepOutcome:
 
 
 def _built(check: Check, write: Write, job: StepJob) -> StepOutcome:
-    best: tuple[StepVariant, Any] | None = None
+    best: tuple[StepVariant, Built] | None = None
     refused = list[str]()
     for variant in job.variants:
         try:
-            result = check(variant.case, lambda step: None)
+            built = check(variant.case)
         except Print3dError as error:
             refused.append(str(error).removeprefix(f"{variant.case.source}: "))
             continue
-        failing = [each.what for each in result.findings if not each.holds]
+        failing = [each.what for each in built.failing]
         if best is None or not failing:
-            best = variant, result
+            best = variant, built
         if not failing:
             break
         refused.append(f"fails {'; '.join(failing)}")
     if best is None:
         return StepOutcome(message="; ".join(dict.fromkeys(refused)))
-    variant, result = best
+    variant, chosen = best
     shutil.rmtree(job.folder, ignore_errors=True)  # what a lost worker left
     job.folder.mkdir(parents=True)
-    names = write(result, job.folder, job.formats, lambda step: None)
+    names = write(chosen, job.folder, job.formats)
     (job.folder / CASE_FILE).write_text(variant.text, encoding="utf-8")
-    findings = tuple(finding_as_json(each) for each in result.findings)
+    findings = tuple(finding_as_json(each) for each in chosen.findings)
     message = f"{variant.remark}; as asked: {refused[0]}" if variant.remark else ""
     form = str(getattr(variant.case.orthosis, "form", ""))
     return StepOutcome(form, True, findings, (*names, CASE_FILE), message)

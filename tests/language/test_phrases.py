@@ -4,12 +4,13 @@ import re
 
 import pytest
 
-from print3d import flow
 from print3d.checks.limits import limits_of_case
 from print3d.inputs.materials import read_materials, read_printers
 from print3d.language.phrases import Topic, is_known, phrase
 from print3d.limb.estimates import measurement_warnings
+from print3d.output.estimates import one_by_one
 from tests.conftest import CASES
+from tests.shaped import checked
 
 QUICK = ("pip_extension", "figure_of_eight", "mallet", "relative_motion_flexion")
 SENTENCES = [
@@ -104,11 +105,11 @@ def test_every_limit_of_every_material_can_be_said(make_case, name: str) -> None
 
 def unknown_in(name: str) -> list[str]:
     """Sentences about a case that stay English, all of them or in part."""
-    result = flow.check(flow.read(CASES / f"{name}.toml"), lambda step: None)
+    result = checked(name)
     assert result.findings
     said: list[tuple[Topic, str]] = [("finding", finding.what) for finding in result.findings]
     said += [("source", finding.source) for finding in result.findings]
-    said += [("estimate", estimate) for estimate in result.estimates]
+    said += [("estimate", estimate) for estimate in one_by_one(result.estimates)]
     said += [("told", told) for told in (*result.warnings, *result.remarks)]
     return [each for topic, each in said if not is_known(each, topic) or is_half_said(topic, each)]
 
