@@ -98,7 +98,10 @@ class Built:
 
 
 def shape_case(case: Case) -> Built:
-    """Build the orthosis of a case. Raises InputError if a part fits the printer in no position, and what its kind raises."""
+    """Build the orthosis of a case.
+
+    Raises InputError if a part fits the printer in no position, and what its kind raises.
+    """
     kind = KINDS[case.orthosis.kind]
     modelled = kind.build(case)
     # guard: a bed too small
@@ -113,7 +116,7 @@ def shape_case(case: Case) -> Built:
 
 
 def findings_of(built: Built) -> Iterator[Finding]:
-    """Run the checks one by one and yield each finding as it is made, its place in the frame of the asked hand."""
+    """Run the checks one by one and yield each finding, its place in the frame of the asked hand."""
     for finding in run_suite(built.modelled, limits_of_case(built.case)):
         yield _for_side(finding, built.side)
 

@@ -35,7 +35,7 @@ def check(
     progress: Callable[[str], None] = _silent,
     on_finding: Callable[[Finding], None] = _silent,
 ) -> Built:
-    """Run the checks one by one, hand on each finding as it is made, and return the same with all of them."""
+    """Run the checks one by one, hand on each finding as it is made, and return all with the case."""
     progress("check")
     found = []
     for finding in findings_of(built):
@@ -52,7 +52,10 @@ def advise(built: Built) -> tuple[Advice, ...]:
 def write(
     built: Built, folder: Path, formats: frozenset[str] = FORMATS, progress: Callable[[str], None] = _silent
 ) -> tuple[Path, ...]:
-    """Write the files of a case as one set to `folder`/its code. Raises ExportError if that fails, or if they tell of findings and there are none."""
+    """Write the files of a case as one set to `folder`/its code.
+
+    Raises ExportError if that fails, or if a file says whether the checks hold and none was run.
+    """
     refuse_unchecked(built, formats)
     with file_set(folder, built.case.header.code) as new_files:
         names = write_files(built, new_files, formats, progress)

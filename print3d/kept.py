@@ -14,7 +14,7 @@ SHELF = "_kept"
 
 
 class _Shelf(dict[object, Any]):
-    """Where an object keeps results; a copy of the object that is sent to another process starts with an empty one."""
+    """Where an object keeps results; a copy for another process starts with an empty one."""
 
     def __reduce__(self) -> tuple[type["_Shelf"], tuple[()]]:
         return _Shelf, ()

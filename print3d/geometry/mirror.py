@@ -1,4 +1,4 @@
-"""From the modelled right hand to the hand of the case: the one place where sides are told apart."""
+"""From the modelled right hand to the hand of the case: the one place where sides differ."""
 
 from typing import Literal
 
@@ -24,7 +24,10 @@ def points_for_side(points: Floats, side: Side) -> Floats:
 
 
 def axis_for_side(axis: Floats, side: Side) -> Floats:
-    """Return an axis (3,) that is turned about, for the asked hand: a mirror turns it round once more than an arrow."""
+    """Return an axis of rotation (3,) for the asked hand.
+
+    A mirror reverses the way of turning, so the axis is reversed beside being mirrored as an arrow is.
+    """
     return axis if side == "right" else -mirrored(axis)
 
 
