@@ -81,9 +81,9 @@ class InstallationError(Print3dError):
 
 
 class MissingWordError(InstallationError):
-    """A text that a kind, a check or a page asks for is not in a language's catalogue; the message names file and key.
+    """A text that a kind, a check or a page asks for is not in a language's catalogue.
 
-    The one error that is plain English: its own words might be the missing ones.
+    The message names file and key. It is the one error that is plain English: its own words might be the missing ones.
     """
 
     def __init__(self, words: str) -> None:

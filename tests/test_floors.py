@@ -51,8 +51,6 @@ COMMON = {
 PACKAGE_OF = {"PIL": "pillow", "netgen": "netgen-mesher", "igl": "libigl", "fcl": "python-fcl", "OCP": "cadquery", "pydantic_core": "pydantic",
               "annotated_types": "annotated-types"}  # fmt: skip
 
-STILL_IN_CIRCLES = {"print3d.inputs.case", "print3d.inputs.options", "print3d.inputs.rules"}
-
 
 @dataclass(frozen=True)
 class Import:
@@ -166,7 +164,7 @@ def module_of(file: str) -> str:
 
 
 def test_no_circles() -> None:
-    assert circles(all_imports()) - STILL_IN_CIRCLES == set()
+    assert circles(all_imports()) == set()
 
 
 def test_a_planted_circle_is_found() -> None:

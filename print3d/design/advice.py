@@ -1,4 +1,7 @@
-"""What to change so that a failing check would hold: one option at a time, tried on a rebuilt orthosis, never guessed."""
+"""What to change so that a failing check would hold.
+
+One option at a time is tried on a rebuilt orthosis, never guessed.
+"""
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -201,7 +204,10 @@ def _name(finding: Finding) -> str:
 
 
 def _present(case: Case, key: str) -> float | None:
-    """Return the value of a dotted option, None where the kind has none; the pitch of vents however it was asked for."""
+    """Return the value of a dotted option, None where the kind has none.
+
+    The pitch of vents is found however it was asked for.
+    """
     if key == "vents.pitch_mm":
         key = "vents.spacing_mm"
     value: Any = case.orthosis
