@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from scipy.stats import norm, rankdata
 
 from print3d.checks.limits import Limit, limits_of_case
-from print3d.errors import InputError, Print3dError
+from print3d.errors import Print3dError
 from print3d.forms.orthosis import Orthosis
 from print3d.geometry.types import Floats
 from print3d.inputs.case import Case, canonical_data
@@ -27,7 +27,7 @@ from print3d.inputs.case_file import Kinds, case_from_data
 from print3d.inputs.problems import refused
 from print3d.kinds.registry import KINDS
 from print3d.language.catalogue import Language
-from print3d.language.message import message
+from print3d.language.message import as_it_stands, message
 from print3d.limb.finger import FingerLimb
 from print3d.studies.fit import measure_fit
 from print3d.studies.placement import printed, with_larger_facets
@@ -224,7 +224,7 @@ def study(case: Case, plan: StudyPlan, run: Run) -> Sensitivity:
         for block in range(len(blocks))
     ]
     if found[0].message:
-        raise InputError(f"{case.source}: {found[0].message}")
+        raise refused(case.source, as_it_stands(found[0].message))
     return Sensitivity(
         case, unknowns.sources, plan.spreads, plan.loosest, plan.seed, deviations[: plan.n_draws], found[0],
         dict(zip(cases, found[1:], strict=True)),

@@ -93,10 +93,11 @@ class DorsalBlockingOptions(OrthosisOptions):
     form: Literal["forearm", "hand"] | None = Field(None, description="Whether it reaches over the wrist")
     protocol: str | None = Field(None, description="Name of a regimen that gives form and angles")
     wrist_flexion_deg: Annotated[
-        float | None, Guarded(45.0, "wrist_flexion", "more presses the median nerve in the carpal tunnel")
+        float | None, Guarded(45.0, "wrist_flexion", message("kinds.dorsal_blocking.refusal.wrist_flexion"))
     ] = Field(None, ge=0, le=60, description="Wrist flexion at which it is held")
     wrist_extension_deg: Annotated[
-        float | None, Guarded(45.0, "wrist_extension", "more pulls on repaired flexor tendons")
+        float | None,
+        Guarded(45.0, "wrist_extension", message("kinds.dorsal_blocking.refusal.wrist_extension")),
     ] = Field(None, ge=0, le=60, description="Wrist extension at which it is held")
     wrist_ulnar_deviation_deg: float = Field(
         0.0, ge=0, le=25, description="Ulnar deviation of the wrist at which it is held"
@@ -121,7 +122,7 @@ class DorsalBlockingOptions(OrthosisOptions):
     )
     ip_flexion_deg: Annotated[
         float | None,
-        Guarded(10.0, "ip_flexion", "PIP joints kept bent while a flexor heals grow stiff in flexion"),
+        Guarded(10.0, "ip_flexion", message("kinds.dorsal_blocking.refusal.ip_flexion")),
     ] = Field(None, ge=0, le=30, description="PIP and DIP flexion at which extension stops")
     beyond_tips_mm: float = Field(8.0, ge=5, le=20, description="How far it reaches past the fingertips")
     wall_mm: float = Field(3.0, ge=0.8, le=6, description="Wall thickness")
