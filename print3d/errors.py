@@ -8,7 +8,8 @@ Print3dError            anything a user can act on; the command line says it and
     ExportError         a file cannot be written
     StudyError          a study, or a set of models, lost its workers
     InstallationError   something that comes with the program is missing or damaged
-        MissingWordError    a language has no text for something that is to be said
+        CatalogueError      the words of a language cannot be used
+            MissingWordError    a language has no text for something that is to be said
 
 An error carries its problems as data; sentences are made when it is shown. A poor design is no exception: it is a `Finding`.
 Our own mistakes stay Python's own exceptions.
@@ -80,10 +81,10 @@ class InstallationError(Print3dError):
     """Something that comes with the program or its libraries is missing or damaged."""
 
 
-class MissingWordError(InstallationError):
-    """A text that a kind, a check or a page asks for is not in a language's catalogue; the message names file and key.
+class CatalogueError(InstallationError):
+    """The words of a language cannot be used; the message names file and key.
 
-    The one error that is plain English: its own words might be the missing ones.
+    It is the one error that is plain English: its own words might be the faulty ones.
     """
 
     def __init__(self, words: str) -> None:
@@ -97,3 +98,7 @@ class MissingWordError(InstallationError):
     def said(self, language: str) -> str:
         """Return the sentence, in English."""
         return str(self.args[0])
+
+
+class MissingWordError(CatalogueError):
+    """A text that a kind, a check or a page asks for is not in a language's catalogue."""

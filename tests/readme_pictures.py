@@ -11,7 +11,7 @@ from PIL import Image
 
 from print3d import flow
 from print3d.kinds.registry import KINDS
-from print3d.output.files import Draft
+from print3d.output.pictures.of_case import views_of
 from tests.readme_kinds import ROOT, case_of
 
 FOLDER = ROOT / "outputs" / "pictures"
@@ -24,8 +24,7 @@ MOST_BYTES = 150_000
 def picture(name: str) -> Image.Image:
     """Return the views of a worked case with few colours."""
     case = flow.read(ROOT / "params" / "cases" / f"{name}.toml")
-    draft = Draft(case, KINDS[case.orthosis.kind].build(case), ())
-    full = Image.open(io.BytesIO(draft.views)).convert("RGB")
+    full = Image.open(io.BytesIO(views_of(flow.shape(case)))).convert("RGB")
     smaller = full.resize((round(full.width * SCALE), round(full.height * SCALE)), Image.Resampling.LANCZOS)
     return smaller.quantize(COLOURS, method=Image.Quantize.MAXCOVERAGE, dither=Image.Dither.NONE)
 

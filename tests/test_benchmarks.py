@@ -8,19 +8,19 @@ from typing import Any
 
 import pytest
 
-from print3d.cli.console import FORMATS
+from print3d.output.formats import ALL
 from tests.benchmarks.benchmark_all import ONE_OF_EACH, ROOT, THREADS, elsewhere, steps_of, table
 from tests.benchmarks.benchmark_shells import CASES
 
 MADE: dict[str, Any] = {
-    "name": "made", "shape": 0.5, "checks": {"gap": 3.0, "wall": 1.0}, "exports": dict.fromkeys(FORMATS, 0.25) | {"png": 2.0},
+    "name": "made", "shape": 0.5, "checks": {"gap": 3.0, "wall": 1.0}, "exports": dict.fromkeys(ALL, 0.25) | {"png": 2.0},
     "mesh": 0.1, "sewn": 1.0, "tessellated": 4.0, "triangles": 1000, "vents": 7, "peak_mb": 300.0,
 }  # fmt: skip
 
 
 def test_the_table_adds_up_and_names_the_largest_costs() -> None:
     lines = list(table([MADE]))
-    assert lines[0].split()[2:] == ["shape", "checks", *FORMATS, "all", "peak", "MB"]
+    assert lines[0].split()[2:] == ["shape", "checks", *ALL, "all", "peak", "MB"]
     assert lines[1].split()[-2:] == [f"{sum(steps_of(MADE).values()):.2f}", "300"]
     assert any(line.split()[-1:] == ["40"] for line in lines)
     assert "check gap 3.00 s (" in lines[-1]

@@ -10,7 +10,6 @@ moment M that do the work W let the joint go by W / M (virtual work). Beam theor
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +20,7 @@ from print3d.checks.limits import SQUEEZE_N, CheckLimits
 from print3d.forms.orthosis import Orthosis, Part, part_name
 from print3d.geometry.nearest import at
 from print3d.geometry.types import Floats
+from print3d.kept import kept
 from print3d.language.message import Message, message
 from print3d.limb.finger import FingerLimb
 from print3d.limb.tube import stations_of
@@ -102,6 +102,8 @@ def check_stiffness(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
                 findings += _squeezed(orthosis, number, limits)
             elif part.definition.pattern.period_mm is None:
                 findings += _snapped_on(orthosis, number, orthosis.limb, limits)
+    for wedges in wedges_by_part(orthosis):
+        body_of.forget(wedges)  # factorised, a forearm takes 100 MB; its answers are kept
     return findings
 
 
@@ -117,7 +119,7 @@ def shown_in_effort(orthosis: Orthosis, limits: CheckLimits) -> dict[str, tuple[
         effort = _effort(orthosis, hold)
         if effort is None:
             continue
-        answers = _answers(orthosis, effort[0], limits.strength.modulus_mpa.value)
+        answers = answers_in_effort(orthosis, effort[0], limits.strength.modulus_mpa.value)
         shown[hold.joint] = tuple(
             _at_vertices(part, wedges, answer)
             for part, wedges, answer in zip(orthosis.parts, wedges_by_part(orthosis), answers, strict=True)
@@ -134,7 +136,7 @@ def _joint_findings(orthosis: Orthosis, hold: Hold, limits: CheckLimits) -> list
         return []  # the pressure check says that nothing holds this joint
     case, moment = effort
     strength, slack = limits.strength, limits.held_loss_deg
-    answers = _answers(orthosis, case, strength.modulus_mpa.value)
+    answers = answers_in_effort(orthosis, case, strength.modulus_mpa.value)
     lost = _lost_deg(answers, moment)
     load = in_effort(orthosis.limb, hold.joint, hold.tends)
     how = (
@@ -158,6 +160,7 @@ def _joint_findings(orthosis: Orthosis, hold: Hold, limits: CheckLimits) -> list
     ]  # fmt: skip
 
 
+@kept
 def _effort(orthosis: Orthosis, hold: Hold) -> tuple[LoadCase, float] | None:
     """The forces on every part when the joint works against it, and its moment."""
     pressed = pressures(hold.bed, hold.load)
@@ -170,6 +173,12 @@ def _effort(orthosis: Orthosis, hold: Hold) -> tuple[LoadCase, float] | None:
     for push, part, corners in zip(pushes, hold.patches.part, hold.patches.corners, strict=True):
         forces[part][corners] += push / len(corners)
     return LoadCase(forces), moment
+
+
+@kept
+def answers_in_effort(orthosis: Orthosis, case: LoadCase, modulus_mpa: float) -> list[ElasticSolution]:
+    """Return how every part answers a load; solved once, for the check and for pictures."""
+    return _answers(orthosis, case, modulus_mpa)
 
 
 def _answers(
@@ -185,9 +194,9 @@ def _answers(
     return answers
 
 
-@lru_cache(maxsize=4)
+@kept
 def body_of(wedges: Wedges, modulus_mpa: float) -> ElasticBody:
-    """Return wedges factorised, kept for the next load."""
+    """Return wedges factorised, kept for the next load of the same check."""
     return ElasticBody(wedges, modulus_mpa)
 
 

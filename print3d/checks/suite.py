@@ -25,6 +25,7 @@ def _found() -> Iterator[tuple[int, str, Check]]:
 CHECKS: tuple[Check, ...] = tuple(check for _, _, check in sorted(_found()))
 
 
-def run_suite(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
-    """Run every check and return all findings."""
-    return [finding for check in CHECKS for finding in check(orthosis, limits)]
+def run_suite(orthosis: Orthosis, limits: CheckLimits) -> Iterator[Finding]:
+    """Run the checks one by one and yield each finding as it is made."""
+    for check in CHECKS:
+        yield from check(orthosis, limits)

@@ -48,7 +48,7 @@ def compare(
     as_json: AsJson = False,
 ) -> None:
     """Build and check variants on all cores: table, plots and a page. Exit 0: one passes every check, 1: none does."""
-    from print3d import flow
+    from print3d.built import shape_and_check, shape_case
     from print3d.kinds.registry import KINDS
     from print3d.output.fileset import refuse_unwritable
     from print3d.output.studies.compare_files import as_data, files_of
@@ -66,8 +66,8 @@ def compare(
     with stoppable():
         with progress_bar("variants", quiet=as_json) as on_result:
             run = Run(Store(out / KEPT), Workers(scheduler, workers), on_result)
-            comparison = compare_variants(variants, flow.check, run, best_by=best_by)
-        written = write(files_of(comparison, lambda case: KINDS[case.orthosis.kind].build(case)), out, name)
+            comparison = compare_variants(variants, shape_and_check, run, best_by=best_by)
+        written = write(files_of(comparison, shape_case), out, name)
     if as_json:
         print(json.dumps(as_data(comparison), indent=2))
     else:

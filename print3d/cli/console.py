@@ -13,6 +13,7 @@ from rich.console import Console
 from print3d.errors import InputError
 from print3d.inputs.problems import Problem, printable, refused
 from print3d.language.message import message
+from print3d.output.formats import ALL
 
 # guard: exit 2
 HOLDS, FAILS, REFUSED = 0, 1, 2
@@ -23,7 +24,6 @@ STOPPED = 130
 Progress = Callable[[str], None]
 Cases = Annotated[list[Path], typer.Argument(metavar="CASE...", help="Case files (TOML).")]
 OUTPUTS = Path("outputs")
-FORMATS = ("stl", "3mf", "step", "png", "json", "html", "pattern", "sheets", "record")
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON for programs.")]
 
 
@@ -65,7 +65,7 @@ def a_number(value: float | None) -> float | None:
     return value
 
 
-def formats_of(text: str, known: Sequence[str] = FORMATS) -> frozenset[str]:
+def formats_of(text: str, known: Sequence[str] = ALL) -> frozenset[str]:
     """Read names of formats with commas between them. Raises InputError if one is unknown or none is given."""
     asked = [name.strip().lower() for name in text.split(",") if name.strip()]
     # guard: formats

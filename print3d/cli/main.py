@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 from rich.console import Console
 
+from print3d.cli.build import build_case
 from print3d.cli.class_set import class_set
 from print3d.cli.compare import compare
 from print3d.cli.console import (
     FAILS,
-    FORMATS,
     HOLDS,
     OUTPUTS,
     REFUSED,
@@ -38,11 +38,13 @@ from print3d.cli.suggest import suggest
 from print3d.errors import Print3dError
 from print3d.inputs.cautions import heat_caution
 from print3d.language.catalogue import Language, lines, text
+from print3d.output.formats import ALL
 
 if TYPE_CHECKING:
+    from print3d.built import Built
     from print3d.checks.finding import Finding
-    from print3d.design.advice import Advice
-    from print3d.flow import Result
+
+Made = tuple["Built", Sequence[Path]]
 
 app = typer.Typer(
     add_completion=False,
@@ -80,20 +82,20 @@ app.command()(sensitivity)
 def build(
     cases: Cases,
     out: Annotated[Path, typer.Option(help="Files go to a folder of the case's code in here.")] = OUTPUTS,
-    formats: Annotated[str, typer.Option(help="Which files, with commas between them.")] = ",".join(FORMATS),
+    formats: Annotated[str, typer.Option(help="Which files, with commas between them.")] = ",".join(ALL),
     as_json: AsJson = False,
 ) -> None:
     """Build, check and write all files. Exit 0: all checks hold, 1: a check fails, 2: cannot be built."""
     chosen = formats_of(formats)
     first_with: dict[str, Path] = {}
 
-    def one(path: Path, progress: Progress) -> "Result":
+    def one(path: Path, progress: Progress) -> Made:
         from print3d import flow
 
         case = flow.read(path)
         # guard: two cases of one code
         refuse_second(first_with, case.header.code, path)
-        return flow.build(case, out, chosen, progress)
+        return build_case(case, out, chosen, progress)
 
     _run(cases, one, as_json=as_json)
 
@@ -102,10 +104,10 @@ def build(
 def check(cases: Cases, as_json: AsJson = False) -> None:
     """Run the checks alone, writing nothing. Exit codes as for build."""
 
-    def one(path: Path, progress: Progress) -> "Result":
+    def one(path: Path, progress: Progress) -> Made:
         from print3d import flow
 
-        return flow.check(flow.read(path), progress)
+        return flow.check(flow.shape(flow.read(path), progress), progress), ()
 
     _run(cases, one, as_json=as_json)
 
@@ -146,14 +148,14 @@ def main(arguments: Sequence[str] | None = None) -> None:
         sys.exit(REFUSED)
 
 
-def _run(cases: list[Path], one: Callable[[Path, Progress], "Result"], *, as_json: bool) -> None:
+def _run(cases: list[Path], one: Callable[[Path, Progress], Made], *, as_json: bool) -> None:
     """Do `one` for each case, report each, and exit with the worst code."""
     worst, reports = HOLDS, list[dict[str, object]]()
     languages = dict[Language, None]()  # of the cases, in their order
     for path in cases:
         try:
             with progress_of(path.name, quiet=as_json) as progress:
-                result = one(path, progress)
+                result, files = one(path, progress)
         # guard: a refusal of one case
         except Print3dError as error:
             message = str(error) if str(path) in str(error) else f"{path}: {error}"
@@ -166,9 +168,9 @@ def _run(cases: list[Path], one: Callable[[Path, Progress], "Result"], *, as_jso
             raise typer.Exit(STOPPED) from None
         worst = max(worst, HOLDS if result.holds else FAILS)
         languages[result.case.header.language] = None
-        reports.append(_report(path, result))
+        reports.append(_report(path, result, files))
         if not as_json:
-            _show(path, result)
+            _show(path, result, files)
     if as_json:
         print(json.dumps({"cases": reports, "cautions": _cautions(languages or ["en"])}, indent=2))
     else:
@@ -182,14 +184,16 @@ def _cautions(languages: Iterable[Language]) -> list[str]:
     return [caution for language in languages for caution in lines("cautions.all", language)]
 
 
-def _show(path: Path, result: "Result") -> None:
+def _show(path: Path, result: "Built", files: Sequence[Path]) -> None:
     """Print the findings of one case, worst first."""
+    from print3d.output.estimates import together
+
     language = result.case.header.language
     print(f"{path}: {summary(result.findings, language)}")
     for topic, said in (
         ("measure_again", result.warnings),
         ("look_twice", result.remarks),
-        ("not_measured", result.not_measured),
+        ("not_measured", together(result.estimates)),
     ):
         for what in said:
             _say(f"terminal.{topic}", language, what=what)
@@ -197,12 +201,12 @@ def _show(path: Path, result: "Result") -> None:
         limits, reason = ", ".join(result.case.override.allow), result.case.override.reason
         _say("terminal.override", language, limits=limits, reason=reason)
     _print_rows(sorted(result.findings, key=lambda each: each.urgency), language)
-    for advice in _advice(result):
+    for advice in result.advice:
         print(f"  {change_line(advice, language)}")
     for plan in result.plans:
         _say("terminal.print", language, plan=plan_line(plan, result.case.print.price_per_kg, language))
     _say("terminal.heat", language, caution=_heat(result, language))
-    for file in result.files:
+    for file in files:
         _say("terminal.wrote", language, file=file)
 
 
@@ -210,14 +214,8 @@ def _say(key: str, language: Language, **values: object) -> None:
     print(f"  {text(key, language, **values)}")
 
 
-def _heat(result: "Result", language: Language) -> str:
+def _heat(result: "Built", language: Language) -> str:
     return heat_caution(result.case.material, result.case.material_name, language)
-
-
-def _advice(result: "Result") -> "list[Advice]":
-    from print3d import flow
-
-    return [] if result.holds else flow.advice(result)
 
 
 STYLES = {"fails": "bold red", "watch": "bold yellow"}
@@ -238,8 +236,9 @@ def _print_rows(findings: "list[Finding]", language: Language) -> None:
     Console().print(table)
 
 
-def _report(path: Path, result: "Result") -> dict[str, object]:
+def _report(path: Path, result: "Built", files: Sequence[Path]) -> dict[str, object]:
     from print3d.checks.finding import finding_as_data
+    from print3d.output.estimates import one_by_one
     from print3d.output.findings_json import advice_as_data
 
     language = result.case.header.language
@@ -248,13 +247,13 @@ def _report(path: Path, result: "Result") -> dict[str, object]:
         "code": result.case.header.code,
         "holds": result.holds,
         "watched": sum(finding.is_watched for finding in result.findings),
-        "warnings": result.warnings,
+        "warnings": list(result.warnings),
         "remarks": list(result.remarks),
-        "estimates": list(result.estimates),
+        "estimates": one_by_one(result.estimates),
         "override": None if result.case.override is None else result.case.override.model_dump(mode="json"),
         "findings": [finding_as_data(finding, language) for finding in result.findings],
-        "advice": advice_as_data(_advice(result)),
+        "advice": advice_as_data(result),
         "print": [plan.as_data(result.case.print.price_per_kg) for plan in result.plans],
         "heat": _heat(result, language),
-        "files": [str(file) for file in result.files],
+        "files": [str(file) for file in files],
     }

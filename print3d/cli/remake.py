@@ -14,17 +14,17 @@ def remake(
     / "remade",
 ) -> None:
     """Build the part of a record again. Exit 0: every part has the same shape, 1: one differs, 2: cannot be built."""
-    from print3d import flow
+    from print3d.cli.build import build_case
     from print3d.kinds.registry import KINDS
     from print3d.output.record.record import case_of_record, differing_parts, read_record
 
     data = read_record(record)
     case = case_of_record(data, {name: kind.options for name, kind in KINDS.items()}, record)
     with progress_of(record.name, quiet=False) as progress:
-        result = flow.build(case, out, frozenset({"stl", "3mf", "record"}), progress)
-    differing = differing_parts(data, result.orthosis, case)
+        built, files = build_case(case, out, frozenset({"stl", "3mf", "record"}), progress)
+    differing = differing_parts(data, built)
     for name in data["parts"]:
         print(f"{name}: {'x differs from' if name in differing else '+ same as'} the record")
-    for file in result.files:
+    for file in files:
         print(f"  wrote {file}")
     raise typer.Exit(FAILS if differing else HOLDS)

@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from print3d.cli.compare import NWorkers, progress_bar
-from print3d.cli.console import FAILS, FORMATS, HOLDS, OUTPUTS, REFUSED, STOPPED, AsJson, formats_of
+from print3d.cli.console import FAILS, HOLDS, OUTPUTS, REFUSED, STOPPED, AsJson, formats_of
 from print3d.errors import InputError
 from print3d.inputs.problems import Problem
 from print3d.language.message import message
+from print3d.output.formats import ALL
 
 if TYPE_CHECKING:
     from print3d.studies.series import StepOutcome
@@ -29,7 +30,7 @@ def series(
     worn: Annotated[float | None, typer.Option(help="With --remeasured: angle of the orthosis worn until now; else the case's.")] = None,
     plan_only: Annotated[bool, typer.Option("--plan-only", help="Show the angles, build nothing.")] = False,
     out: Annotated[Path, typer.Option(help="Files go to CODE/series in here.")] = OUTPUTS,
-    formats: Annotated[str, typer.Option(help="Which files of each step, with commas between them.")] = ",".join(FORMATS),
+    formats: Annotated[str, typer.Option(help="Which files of each step, with commas between them.")] = ",".join(ALL),
     workers: NWorkers = None,
     as_json: AsJson = False,
 ) -> None:  # fmt: skip
@@ -72,7 +73,8 @@ def _build(
     quiet: bool,
 ) -> None:
     """Build all steps and write them with their plan as one set; fill in the outcomes."""
-    from print3d import flow
+    from print3d.built import shape_and_check
+    from print3d.output.files import write_files
     from print3d.output.fileset import part_of_file_set, refuse_unwritable
     from print3d.output.studies.plan_sheet import write_plan
     from print3d.studies.series import build_series
@@ -82,7 +84,7 @@ def _build(
     try:
         with progress_bar("steps", quiet=quiet) as on_result, part_of_file_set(out, code, PART) as folder:
             on_result(0, total)
-            built = build_series(plan, folder, formats, (flow.check, flow.write), workers)
+            built = build_series(plan, folder, formats, (shape_and_check, write_files), workers)
             for done, (place, outcome) in enumerate(built, 1):
                 outcomes[place] = outcome
                 on_result(done, total)

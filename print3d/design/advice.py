@@ -1,8 +1,10 @@
-"""What to change so that a failing check would hold: one option at a time, tried on a rebuilt orthosis, never guessed."""
+"""What to change so that a failing check would hold.
+
+One option at a time is tried on a rebuilt orthosis, never guessed.
+"""
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 from math import ceil, floor
 from typing import Any
 
@@ -89,16 +91,15 @@ class Advice:
     measured: float
 
 
-def advise(case: Case, findings: Sequence[Finding]) -> list[Advice]:
+def changes_that_hold(case: Case, findings: Sequence[Finding]) -> list[Advice]:
     """Return for the worst failing findings, where one option alone decides, what would hold."""
     failing = sorted((each for each in findings if not each.holds), key=lambda each: each.urgency)
     found = (_first_change(case, finding) for finding in failing[:MOST_ADVISED])
     return [advice for advice in found if advice is not None]
 
 
-@lru_cache(maxsize=4 * MOST_ADVISED)
 def _first_change(case: Case, finding: Finding) -> Advice | None:
-    """Return a change that would make the finding hold; kept, so asking again costs nothing."""
+    """Return a change that would make the finding hold."""
     return next(_changes(case, finding), None)
 
 
@@ -190,7 +191,10 @@ def _measured_again(case: Case, finding: Finding, change: Mapping[str, object]) 
 
 
 def _present(case: Case, key: str) -> float | None:
-    """Return the value of a dotted option, None where the kind has none; the pitch of vents however it was asked for."""
+    """Return the value of a dotted option, None where the kind has none.
+
+    The pitch of vents is found however it was asked for.
+    """
     if key == "vents.pitch_mm":
         key = "vents.spacing_mm"
     value: Any = case.orthosis

@@ -23,13 +23,14 @@ from print3d.forms.letters_and_vents import Label
 from print3d.forms.limb_of_case import case_label, free_flexion_deg
 from print3d.inputs.case import Case
 from print3d.inputs.options import Guarded, OrthosisOptions
+from print3d.language.message import message
 from print3d.limb.finger import FingerLimb
 from print3d.limb.unrolled import UnrolledFinger
 
 Form = Literal["volar", "dorsal", "sleeve"]
 DipHyperextension = Annotated[
     float,
-    Guarded(10.0, "dip_hyperextension", "beyond about half of the passive range the dorsal skin blanches"),
+    Guarded(10.0, "dip_hyperextension", message("refusals.guard.dip_hyperextension")),
     Field(ge=0.0, le=20.0, description="DIP hyperextension; above 10 only with an override"),
 ]
 

@@ -2,13 +2,13 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from functools import lru_cache
 from typing import Literal
 
 from print3d.geometry.frames import apply, inverse
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.types import Floats, Ints
 from print3d.inputs.measured import FingerName
+from print3d.kept import kept
 from print3d.language.message import Message, message
 from print3d.limb.finger import FingerJoint, FingerLimb
 from print3d.limb.four_fingers import FourFingers
@@ -127,7 +127,7 @@ class FingerView:
     stops: tuple[Stop, ...]
 
 
-@lru_cache(maxsize=2)
+@kept
 def finger_views(orthosis: Orthosis) -> tuple[FingerView, ...]:
     """Return the orthosis as each of its limb's fingers sees it."""
     limb = orthosis.limb

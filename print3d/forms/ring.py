@@ -147,7 +147,7 @@ class RingPlan:
         return bar, skin.along(skin.limb.landmarks["pip"] + side * self.lever_mm, 0.0)
 
 
-def stopping_plan(limb: FingerLimb, shape: RingTable, stop: Stop, squeeze_mm: float) -> RingPlan:
+def stopping_plan(limb: FingerLimb, shape: RingTable, stop: Stop, compression_mm: float) -> RingPlan:
     """Plan rings that stop the PIP: built on a finger that is short of the angle by the rings' play.
 
     Rings on the back stop extension; on the palm side they stop flexion. Raises ShapingError where the rings do not fit.
@@ -162,7 +162,7 @@ def stopping_plan(limb: FingerLimb, shape: RingTable, stop: Stop, squeeze_mm: fl
             posed, 0.0 if is_dorsal else 0.5, reach + shape.band_width_mm + 2 * FACE_BEYOND_MM
         )
         plan = RingPlan(skin, reach, bar, shape)
-        pose = stop.at_deg + away * stop_play_deg(plan, squeeze_mm)
+        pose = stop.at_deg + away * stop_play_deg(plan, compression_mm)
     return plan
 
 
@@ -248,17 +248,17 @@ def lever_mm(limb: FingerLimb, band_width_mm: float, asked_mm: float | None) -> 
     return float(lever)
 
 
-def stop_play_deg(plan: RingPlan, squeeze_mm: float) -> float:
+def stop_play_deg(plan: RingPlan, compression_mm: float) -> float:
     """Return how far beyond the angle that the rings are built on the joint goes before they stop it.
 
     Plane geometry in the finger's middle plane: the rigid segments turn about the PIP until rings and bar are all pressed in
-    by `squeeze_mm`. Three equations, one per bearing place, for the turn and for the rings' own tilt and rise; the rings have slid
+    by `compression_mm`. Three equations, one per bearing place, for the turn and for the rings' own tilt and rise; the rings have slid
     along the finger to where that takes the farthest turn.
     """
-    return max(_turn_deg(plan, squeeze_mm, slide) for slide in (-SLIDE_MM, 0.0, SLIDE_MM))
+    return max(_turn_deg(plan, compression_mm, slide) for slide in (-SLIDE_MM, 0.0, SLIDE_MM))
 
 
-def _turn_deg(plan: RingPlan, squeeze_mm: float, slide_mm: float) -> float:
+def _turn_deg(plan: RingPlan, compression_mm: float, slide_mm: float) -> float:
     limb, is_dorsal = plan.skin.limb, plan.skin.centre_fraction == 0.0
     sides = (is_dorsal, is_dorsal, not is_dorsal)
     places = [_bearing_points(plan, number) for number in range(3)]
@@ -277,7 +277,7 @@ def _turn_deg(plan: RingPlan, squeeze_mm: float, slide_mm: float) -> float:
             heights = [
                 midline_height(limb, segment, moved, pose, is_dorsal=on_dorsal) for segment in segments
             ]
-            found.append(float(np.min(heights)) + squeeze_mm)
+            found.append(float(np.min(heights)) + compression_mm)
         return np.array(found)
 
     guess = np.array([-GUESS_RAD if is_dorsal else GUESS_RAD, 0.0, 0.0])

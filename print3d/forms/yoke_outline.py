@@ -60,7 +60,7 @@ class BandLimits:
     high_dorsal_mm, high_crease_mm : stations of its distal edge at the latest anywhere, and on the palm side because of the crease
     pip_flexion_deg : how far the PIP must be free to flex
     outside_mm : how far the band's outer face lies outside the skin
-    squeeze_mm : how far the skin yields to a flexed finger
+    compression_mm : how far the skin yields to a flexed finger
     """
 
     limb: FingerLimb
@@ -70,7 +70,7 @@ class BandLimits:
     high_crease_mm: float
     pip_flexion_deg: float
     outside_mm: float
-    squeeze_mm: float
+    compression_mm: float
     asked_width_mm: float
 
     @cached_property
@@ -93,7 +93,9 @@ class BandLimits:
         depth = -self.limb.skin_points(pip, np.mod(fraction, 1.0))[:, 2]
         turn = np.radians(max(self.pip_flexion_deg, 90.0))
         reach = (
-            (depth - (depth + self.outside_mm) * np.cos(turn)) / np.sin(turn) - self.squeeze_mm + DEEPER_MM
+            (depth - (depth + self.outside_mm) * np.cos(turn)) / np.sin(turn)
+            - self.compression_mm
+            + DEEPER_MM
         )
         palm = np.minimum(self.high_crease_mm, pip - reach)
         return np.minimum(self.high_dorsal_mm, np.where(depth > 0.0, palm, np.inf))

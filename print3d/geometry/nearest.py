@@ -1,7 +1,7 @@
 """Exact nearest points on a mesh, and signed distance to a smooth closed one."""
 
 from dataclasses import dataclass
-from functools import cached_property, lru_cache
+from functools import cached_property
 from typing import Any, Protocol
 
 import numpy as np
@@ -9,6 +9,7 @@ from scipy.ndimage import map_coordinates, spline_filter
 
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.types import Floats, Ints
+from print3d.kept import kept
 
 NODE_MM = 1.2
 """Usual spacing of tabulated distances; the table is then within 0.01 mm near a finger's skin (measured)."""
@@ -111,7 +112,7 @@ class Surface:
         return a + u * (b - a) + v * (c - a), faces[chosen]
 
 
-@lru_cache(maxsize=8)
+@kept
 def surface_of(mesh: Mesh) -> Surface:
     """Return a mesh with its search tree; several checks of one orthosis ask for the same one."""
     return Surface(mesh)
@@ -124,7 +125,7 @@ class HasSkin(Protocol):
         """Return its skin."""
 
 
-@lru_cache(maxsize=4)
+@kept
 def skin_surface(limb: HasSkin) -> Surface:
     """Return a limb's skin with its search tree."""
     return Surface(limb.skin_mesh())

@@ -1,4 +1,7 @@
-"""Start a case file from a suggestion: everything but the measures, which stand there as 0 and are refused until filled in."""
+"""Start a case file from a suggestion: everything but the measures.
+
+Those stand there as 0 and are refused until filled in.
+"""
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass

@@ -1,4 +1,7 @@
-"""Read the guidance files; those of the same names in a kind's folder add entries, a clinic's own replace some or add more."""
+"""Read the guidance files.
+
+Those of the same names in a kind's folder add entries; a clinic's own replace some or add more.
+"""
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
@@ -90,7 +93,10 @@ def _measures(own: Path | None) -> dict[str, Measures]:
 
 
 def _paths(name: str, own: Path | None) -> Iterator[Path]:
-    """Yield what is shipped, what kinds bring along, and what the clinic keeps; later entries replace earlier ones of their name."""
+    """Yield what is shipped, what kinds bring along, and what the clinic keeps.
+
+    Later entries replace earlier ones of their name.
+    """
     yield SHIPPED / name
     yield from (path for kind in KINDS.values() if (path := kind.home / name).exists())
     if own is not None and (own / name).exists():

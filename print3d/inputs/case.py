@@ -15,7 +15,7 @@ from print3d.inputs.options import OrthosisOptions
 from print3d.inputs.problems import Problem
 from print3d.inputs.table import Accepts, Given, Section
 from print3d.language.catalogue import Language
-from print3d.language.message import Message
+from print3d.language.message import Message, message
 
 
 class CaseHeader(Section):
@@ -52,7 +52,7 @@ class PrintChoice(Section):
 class Override(Section):
     """Limits that the prescriber lifts, and why."""
 
-    reason: Annotated[str, Accepts("a text in quotes of 3 to 500 characters that says why")] = Field(
+    reason: Annotated[str, Accepts(message("refusals.accepts.reason"))] = Field(
         min_length=3, max_length=500, description="Why, in the prescriber's words"
     )
     allow: tuple[str, ...] = Field((), strict=False, description="Names of the limits that are lifted")

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from enum import Enum
 from math import isfinite
 from pathlib import Path
+from typing import Any
 
 from print3d.errors import InputError, Sayable
 from print3d.inputs.units import unit_of
@@ -78,7 +79,8 @@ class Problem:
         return {
             "file": self.source or None,
             "key": self.key or None,
-            "found": None if isinstance(self.found, NoValue) else _plain(self.found),
+            "found": _plain(self.found),
+            "shown": None if isinstance(self.found, NoValue) else in_words(self.found),
             "is_missing": self.found is MISSING,
             "least": self.accepted("least"),
             "most": self.accepted("most"),
@@ -98,6 +100,40 @@ class Problem:
     def of(self, source: Path | str) -> "Problem":
         """Return the same problem of a file."""
         return replace(self, source=str(source))
+
+
+@dataclass(frozen=True)
+class _Odd:
+    """Stands for a value that JSON cannot hold: how it is shown."""
+
+    shown: str
+
+    def __str__(self) -> str:
+        return self.shown
+
+
+def sayable_from(data: Mapping[str, Any]) -> Sayable:
+    """Return the problem or the message that `as_data` made plain."""
+    if "wanted" not in data:
+        return _message_from(data)
+    found, shown = data["found"], data["shown"]
+    if data["is_missing"]:
+        found = MISSING
+    elif shown is None:
+        found = OPEN
+    elif found is None:
+        found = {} if shown == in_words({}) else _Odd(shown)
+    return Problem(data["key"] or "", found, _message_from(data["wanted"]), data["file"] or "")
+
+
+def _message_from(data: Mapping[str, Any]) -> Message:
+    return message(data["key"], **{name: _value_from(value) for name, value in data["values"].items()})
+
+
+def _value_from(value: Any) -> Any:
+    if isinstance(value, Mapping):
+        return sayable_from(value)
+    return [_value_from(each) for each in value] if isinstance(value, list) else value
 
 
 def refusal(source: Path, problems: Iterable[Problem]) -> InputError:
@@ -192,7 +228,10 @@ def _value_in(wanted: Message, name: str) -> object:
 
 
 def _plain(found: object) -> object:
-    """Return a value of a file as JSON takes it: dates, numbers that are none and tables as they would be shown."""
+    """Return a value of a file as JSON takes it; None for dates, numbers without end, tables and what holds them."""
     if isinstance(found, str | bool | int) or (isinstance(found, float) and isfinite(found)):
         return found
-    return [_plain(each) for each in found] if isinstance(found, list | tuple) else in_words(found)
+    if not isinstance(found, list | tuple):
+        return None
+    items = [_plain(each) for each in found]
+    return None if None in items else items

@@ -79,9 +79,9 @@ def print_problems(
     listed = ", ".join(f'"{name}"' for name in fitting)
     wanted = message(
         "refusals.rules.process",
-        process=printer.process,
+        process=message(f"common.process.{printer.process}"),
         material=asked,
-        needed=either(material.processes),
+        needed=either([message(f"common.process.{each}") for each in material.processes]),
         fitting=listed or message("refusals.rules.no_printer"),
         one_of=fitting,
     )

@@ -1,4 +1,6 @@
-"""What is measured for a kind, and how much hangs on it: one table a kind, which form, started case and schema follow.
+"""What is measured for a kind, and how much hangs on it.
+
+Each kind has one table, which form, started case and schema follow.
 
 `kinds/<name>/measures.toml` has a line for each measure, in the order of the form:
 

@@ -1,4 +1,7 @@
-"""Random options of a kind for the population sweep (`tests/sweep`): what shells and bands share; a kind's own lie in its `sweep.py`."""
+"""Random options of kinds for the population sweep (`tests/sweep`).
+
+What shells and bands share lies here, a kind's own options in its `sweep.py`.
+"""
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -50,7 +53,10 @@ def some(rng: Rng, table: Mapping[str, object], share: float = 0.5) -> Table:
 
 
 def shell(rng: Rng, size: float, *, is_forearm: bool) -> Table:
-    """Return what every shell takes. A rim stays below half the wall and half the bridge between vents, as a message asks."""
+    """Return what every shell takes.
+
+    A rim stays below half the wall and half the bridge between vents, as a message asks.
+    """
     scale = 1.6 * size if is_forearm else size
     wall = between(rng, *((2.0, 4.0) if is_forearm else (1.4, 3.0)))
     rim = round(float(rng.uniform(max(0.3, 0.25 * wall), 0.47 * wall)), 2)

@@ -1,4 +1,7 @@
-"""Every kind, by the name a case file uses: each folder of this package with a `kind.py` is one, found by itself."""
+"""Every kind, by the name a case file uses.
+
+Each folder of this package with a `kind.py` is one, found by itself.
+"""
 
 import pkgutil
 from collections.abc import Iterator, Mapping

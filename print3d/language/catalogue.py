@@ -17,7 +17,7 @@ from pathlib import Path
 from string import Formatter
 from typing import TYPE_CHECKING, Any, Literal
 
-from print3d.errors import InstallationError, MissingWordError
+from print3d.errors import CatalogueError, MissingWordError
 
 _HOME = Path(__file__).parent
 LANGUAGES: tuple[str, ...] = (
@@ -72,7 +72,7 @@ def catalogue(language: Language) -> Mapping[str, Template]:
         for name, template in _flat(tomllib.loads(path.read_text(encoding="utf-8"))):
             key = _joined(topic, name)
             if found.setdefault(key, template) != template:
-                raise InstallationError(f"{path}: {key} is said otherwise elsewhere; choose another name")
+                raise CatalogueError(f"{path}: {key} is said otherwise elsewhere; choose another name")
     return found
 
 

@@ -6,7 +6,7 @@ frame is the limb frame of `geometry/frames.py`: origin at the MCP centre, x alo
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property, lru_cache
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -18,6 +18,7 @@ from print3d.geometry.mesh import Mesh
 from print3d.geometry.types import Floats
 from print3d.inputs.measured import FingerName
 from print3d.inputs.problems import OPEN, Problem
+from print3d.kept import kept
 from print3d.language.message import message
 from print3d.limb.bodies import closed_tube, rows_between
 from print3d.limb.estimates import FingerMeasures
@@ -216,7 +217,7 @@ class FingerLimb(StraightFinger):
         return {}
 
 
-@lru_cache(maxsize=64)
+@kept
 def _spine_at(limb: FingerLimb, pose: FingerPose) -> Spine:
     """The axis at another pose; sweeps ask for each pose once per segment."""
     pip, dip = limb.blends

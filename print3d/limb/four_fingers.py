@@ -6,7 +6,7 @@ on an oblique, arched line, so that the fingers are staggered and the middle one
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property, lru_cache
+from functools import cached_property
 from itertools import pairwise
 from typing import Literal
 
@@ -18,6 +18,7 @@ from print3d.geometry.frames import apply, flexion_rotation, inverse, rigid
 from print3d.geometry.mesh import Mesh, joined
 from print3d.geometry.types import Floats
 from print3d.inputs.measured import FINGERS, FingerName
+from print3d.kept import kept
 from print3d.limb.estimates import Estimate, FingerMeasures
 from print3d.limb.finger import FingerLimb, build_finger
 from print3d.limb.finger_sections import SECTION_EXPONENT
@@ -96,7 +97,7 @@ class Ray:
         return apply(self.hand_from_finger(), skin)[0]
 
 
-@lru_cache(maxsize=16)
+@kept
 def _skin_in_finger(limb: FingerLimb, low_mm: float, high_mm: float) -> Floats:
     """Skin points (n, 3) all around between two stations, finger frame; a finger that is spread keeps them."""
     station = np.linspace(low_mm, high_mm, max(2, int(np.ceil((high_mm - low_mm) / STEP_MM)) + 1))

@@ -50,7 +50,7 @@ class Fold:
 
         The skin at height z above the axis lies at distance * t(angle) + z * n(angle) from the joint, t along, n across.
         """
-        angle = self.turn_rad * _eased(np.clip(0.5 + 0.5 * along_mm / self.reach_mm, 0.0, 1.0))
+        angle = self.turn_rad * _smooth(np.clip(0.5 + 0.5 * along_mm / self.reach_mm, 0.0, 1.0))
         return along_mm - self.height_mm * (angle - self.turn_rad / 2.0), angle
 
 
@@ -80,7 +80,7 @@ class Sway:
         )
 
     def _angle(self, inside: Floats) -> Floats:
-        return self.turn_rad * _eased(0.5 - 0.5 * inside / self.reach_mm)
+        return self.turn_rad * _smooth(0.5 - 0.5 * inside / self.reach_mm)
 
     @cached_property
     def _middle(self) -> CubicSpline:
@@ -103,6 +103,6 @@ def placed(joint: Floats, distance: Floats, height: Floats, angle: Floats) -> Fl
     return joint + shift
 
 
-def _eased(t: Floats) -> Floats:
+def _smooth(t: Floats) -> Floats:
     """From 0 to 1 with no slope and no curvature at either end."""
     return np.asarray(t**3 * (10.0 - 15.0 * t + 6.0 * t**2))

@@ -77,8 +77,8 @@ def around_all(ovals: Ovals, phi: Floats) -> tuple[Floats, Floats]:
 def directions() -> Floats:
     """Return directions from dorsal over radial all around (p,), closer at the four axes, where an oval is flattest."""
     t = np.linspace(0.0, 1.0, (DIRECTIONS - 1) // 4 + 1)
-    eased = np.where(t < 0.5, 4.0 * t**3, 1.0 - 4.0 * (1.0 - t) ** 3)
-    quarter = eased[:-1] * np.pi / 2.0
+    spaced = np.where(t < 0.5, 4.0 * t**3, 1.0 - 4.0 * (1.0 - t) ** 3)
+    quarter = spaced[:-1] * np.pi / 2.0
     return np.append(np.concatenate([quarter + k * np.pi / 2.0 for k in range(4)]), 2.0 * np.pi)
 
 

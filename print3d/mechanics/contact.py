@@ -6,7 +6,6 @@ at each angle it goes where it is pressed least, found by a few linear programs 
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
 from typing import Protocol
 
 import numpy as np
@@ -17,6 +16,7 @@ from print3d.geometry.frames import apply, flexion_rotation, inverse, rigid
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.nearest import NODE_MM, DistanceField, PointCloud, Surface, at
 from print3d.geometry.types import Floats, Ints
+from print3d.kept import kept
 from print3d.limb.finger import DISTAL_OF, SEGMENTS, FingerJoint, FingerLimb, FingerPose
 from print3d.limb.joint_id import SegmentName
 from print3d.mechanics.best_move import MoveLimits, best_move
@@ -344,7 +344,7 @@ class FloatingContact:
         return np.vstack(slopes)
 
 
-@lru_cache(maxsize=16)
+@kept
 def _carried_contact(
     limb: FingerLimb, meshes: tuple[Mesh, ...], carrier: SegmentName, joint: FingerJoint
 ) -> CarriedContact:
@@ -352,13 +352,13 @@ def _carried_contact(
     return CarriedContact(limb, meshes, carrier, joint)
 
 
-@lru_cache(maxsize=16)
+@kept
 def segment_surface(limb: FingerLimb, segment: SegmentName) -> Surface:
     """Return a segment's rigid body with its search tree; several checks of one orthosis ask for the same one."""
     return Surface(limb.body(segment))
 
 
-@lru_cache(maxsize=8)
+@kept
 def _segment_field(
     limb: FingerLimb, segment: SegmentName, joint: FingerJoint, table: FieldTable
 ) -> DistanceField:
@@ -367,7 +367,7 @@ def _segment_field(
     return _field(segment_surface(limb, segment), apply(from_limb, centre[None])[0], table)
 
 
-@lru_cache(maxsize=4)
+@kept
 def _carried(
     limb: FingerLimb, mesh: Mesh, carrier: SegmentName, joint: FingerJoint, table: FieldTable
 ) -> tuple[Surface, DistanceField]:

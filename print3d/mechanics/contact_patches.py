@@ -7,7 +7,6 @@ patches of a strap       strips across it, as broad as its slots lie apart
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 from itertools import pairwise
 
 import numpy as np
@@ -16,6 +15,7 @@ from numpy.typing import NDArray
 from print3d.forms.orthosis import Orthosis, Part
 from print3d.geometry.nearest import skin_surface
 from print3d.geometry.types import Floats, Ints
+from print3d.kept import kept
 from print3d.limb.finger import FingerJoint, FingerLimb
 from print3d.limb.four_fingers import FourFingers
 from print3d.limb.hand import HandLimb
@@ -78,7 +78,7 @@ class Band:
     corners: Ints
 
 
-@lru_cache(maxsize=16)
+@kept
 def coarse(part: Part, is_finger: bool) -> Wedges:
     """Return a part as wedges of the size that its kind takes.
 

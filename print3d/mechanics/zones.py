@@ -8,7 +8,6 @@ yoke             one finger turns about its MCP into the band, which sinks and t
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
 from typing import Literal
 
 import numpy as np
@@ -16,6 +15,7 @@ from numpy.typing import NDArray
 
 from print3d.forms.orthosis import Orthosis
 from print3d.geometry.types import Floats, Ints
+from print3d.kept import kept
 from print3d.language.message import Message, message
 from print3d.limb.finger import DISTAL_OF, SEGMENTS, FingerJoint, FingerLimb
 from print3d.limb.four_fingers import FourFingers
@@ -85,7 +85,7 @@ class Strapping:
     width_mm: float = 10.0
 
 
-@lru_cache(maxsize=4)
+@kept
 def holds_of(orthosis: Orthosis, strapping: Strapping) -> tuple[Hold, ...]:
     """Return every joint that the orthosis holds or stops, with its bed.
 

@@ -12,12 +12,11 @@ APART_MM = 6.0
 """Free room between parts; a brim of 5 mm on one of them fits; own choice."""
 
 
-def places_on_bed(plans: Sequence[PrintPlan], side: str, bed_mm: Sequence[float]) -> dict[str, Floats]:
+def places_on_bed(plans: Sequence[PrintPlan], bed_mm: Sequence[float]) -> dict[str, Floats]:
     """Return for each part's name the transform (4, 4) from its file to the bed.
 
     The bed's origin is its front left corner.
 
-    side : of the hand whose parts these are; files of a left hand are mirrored
     bed_mm : build space (x, y, z)
 
     Parts stand in rows, each row from left to right as long as the bed is wide, and the whole in the middle of the bed. What is
@@ -28,7 +27,7 @@ def places_on_bed(plans: Sequence[PrintPlan], side: str, bed_mm: Sequence[float]
     spare = np.array(bed_mm[:2]) - (corners + sizes).max(axis=0)
     middles = corners + sizes / 2.0 + np.maximum(spare, 0.0) / 2.0
     return {
-        plan.part: rigid(np.eye(3), np.append(middle, 0.0)) @ plan.for_side(side)
+        plan.part: rigid(np.eye(3), np.append(middle, 0.0)) @ plan.bed_from_limb
         for plan, middle in zip(plans, middles, strict=True)
     }
 

@@ -1,16 +1,18 @@
 """How one part is best printed: which side up, on what supports, how heavy, how long, how strong."""
 
-from dataclasses import dataclass
-from functools import lru_cache
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 import numpy as np
 
 from print3d.forms.orthosis import Part
 from print3d.geometry.bed import build_directions, on_bed, rooms_mm
+from print3d.geometry.frames import mirrored
 from print3d.geometry.mesh import Mesh
+from print3d.geometry.mirror import Side, points_for_side
 from print3d.geometry.types import Floats, Ints
 from print3d.inputs.materials import Material, Printer
+from print3d.kept import kept
 from print3d.language.catalogue import Language, text
 from print3d.printing.layers import cut_into_layers
 from print3d.printing.strength import layer_strength, stressed_along
@@ -22,7 +24,7 @@ SideUp = Literal["fingertip", "wrist", "thumb_side", "little_finger_side", "back
 SIDES: tuple[tuple[SideUp, SideUp], ...] = (
     ("fingertip", "wrist"), ("thumb_side", "little_finger_side"), ("back", "palm_side"),
 )  # fmt: skip
-"""What the axes of the limb frame point to, and what their opposites do."""
+"""What the axes of the right hand's limb frame point to, and what their opposites do."""
 ROUGH_SAMPLES = 3000
 """Triangles by which all positions are compared; the best few are then measured on the whole part."""
 BEST = 5
@@ -47,7 +49,7 @@ UPRIGHT = float(np.cos(np.radians(15.0)))
 class PrintPlan:
     """One part in its best position in the build space.
 
-    bed_from_limb : (4, 4) from the limb frame of the right hand to the bed: z up, the part in the middle on height 0
+    bed_from_limb : (4, 4) from the limb frame to the bed: z up, the part in the middle on height 0
     size_mm : (x, y, z) of the part on the bed
     room_mm : least room left above or on either side of it in the build space; negative if it does not fit
     layers : how many
@@ -56,6 +58,7 @@ class PrintPlan:
     seconds : print time, None if the printer's file does not say how fast it is
     strength : least share of the strength in the plane of the layers that is left along the stressed direction
     weakest_at : (3,) mm, limb frame, where that is
+    side : the hand whose limb frame that is
     """
 
     part: str
@@ -69,20 +72,22 @@ class PrintPlan:
     seconds: float | None
     strength: float
     weakest_at: Floats
+    side: Side = "right"
 
     @property
     def up(self) -> Floats:
         """The direction (3,) of the limb frame that points upward on the bed."""
         return np.asarray(self.bed_from_limb[2, :3])
 
-    def for_side(self, side: str) -> Floats:
-        """Return the transform (4, 4) for the parts of a hand.
+    def for_side(self, side: Side) -> "PrintPlan":
+        """Return the plan for a part of the asked hand.
 
         Those of a left hand lie as the mirror image of the right one's.
         """
-        if side == "right":
-            return self.bed_from_limb
-        return np.diag([-1.0, 1.0, 1.0, 1.0]) @ self.bed_from_limb @ np.diag([1.0, -1.0, 1.0, 1.0])
+        if side == self.side:
+            return self
+        placed = np.diag([-1.0, 1.0, 1.0, 1.0]) @ self.bed_from_limb @ np.diag([1.0, -1.0, 1.0, 1.0])
+        return replace(self, bed_from_limb=placed, weakest_at=mirrored(self.weakest_at), side=side)
 
     def as_data(self, price_per_kg: float | None = None) -> dict[str, Any]:
         """Return the plan as plain data, for files."""
@@ -104,8 +109,9 @@ class PrintPlan:
     @property
     def side_up(self) -> SideUp:
         """Which side of the limb points upward."""
-        strongest = int(np.argmax(np.abs(self.up)))
-        return SIDES[strongest][0 if self.up[strongest] > 0 else 1]
+        up = points_for_side(self.up, self.side)
+        strongest = int(np.argmax(np.abs(up)))
+        return SIDES[strongest][0 if up[strongest] > 0 else 1]
 
     @property
     def is_tilted(self) -> bool:
@@ -122,12 +128,12 @@ class PrintPlan:
         return price_per_kg * (self.mass_g + self.support_mass_g) / 1000.0
 
 
-@lru_cache(maxsize=8)
+@kept
 def plan_print(part: Part, printer: Printer, material: Material) -> PrintPlan:
     """Find the best position among some 270 and measure it.
 
     All are weighed by the strength across the layers, and by supports, marks on the skin side and height on samples of the
-    surface; the best five then by rays and on every triangle. Plans are kept, so asking again costs nothing.
+    surface; the best five then by rays and on every triangle. The plan is kept in the part.
     """
     mesh = part.shell.mesh
     directions = build_directions()

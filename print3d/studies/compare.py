@@ -90,7 +90,7 @@ class Comparison:
 def compare(variants: Sequence[Variant], check: Check, run: Run, *, best_by: str = "margin") -> Comparison:
     """Measure every variant whose result is not kept yet, and order them.
 
-    check : a module's function, such as `flow.check`
+    check : a module's function, such as `built.shape_and_check`
 
     Raises InputError if there is no such figure as `best_by`. May be stopped at any time: what is measured is kept.
     """

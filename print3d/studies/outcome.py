@@ -6,11 +6,11 @@ Figures of merit are measured on the finished mesh: mass from its volume, gap, p
 import time
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from typing import Any, Protocol
+from typing import Any
 
+from print3d.built import Built
 from print3d.checks.finding import Finding, finding_as_data, finding_from
 from print3d.errors import Print3dError
-from print3d.forms.orthosis import Orthosis
 from print3d.inputs.case import Case
 
 LEAST_SCALE = {"mm": 0.1, "deg": 1.0}
@@ -23,20 +23,8 @@ MADE_TO_FIT = frozenset({"slots"})
 """Checks of what is made as large as it must be and is no better for being larger: a slot for its strap."""
 
 
-class Checked(Protocol):
-    """A case, built and checked."""
-
-    @property
-    def orthosis(self) -> Orthosis:
-        """The finished orthosis."""
-
-    @property
-    def findings(self) -> list[Finding]:
-        """Everything that was measured."""
-
-
-Check = Callable[[Case, Callable[[str], None]], Checked]
-"""Builds and checks a case, saying how far it is: `flow.check`."""
+Check = Callable[[Case], Built]
+"""Builds and checks a case: `built.shape_and_check`."""
 
 
 @dataclass(frozen=True)
@@ -128,12 +116,12 @@ def measure(check: Check, case: Case) -> Outcome:
     """Build and check one case; what cannot be built is an outcome too."""
     start = time.process_time()
     try:
-        result = check(case, lambda step: None)
+        built = check(case)
     except Print3dError as error:
         return Outcome(message=str(error).removeprefix(f"{case.source}: "), cpu_s=time.process_time() - start)
-    volume_cm3 = sum(part.shell.mesh.volume_mm3() for part in result.orthosis.parts) / 1000.0
+    volume_cm3 = sum(mesh.volume_mm3() for mesh in built.meshes.values()) / 1000.0
     return Outcome(
-        tuple(result.findings),
+        tuple(built.findings),
         mass_g=volume_cm3 * case.material.density_g_per_cm3.value,
         cpu_s=time.process_time() - start,
     )

@@ -20,7 +20,7 @@ from scipy.stats import norm, rankdata
 
 from print3d.checks.finding import Limit
 from print3d.checks.limits import limits_of_case
-from print3d.errors import InputError, Print3dError
+from print3d.errors import Print3dError
 from print3d.forms.orthosis import Orthosis
 from print3d.geometry.types import Floats
 from print3d.inputs.case import Case, canonical_data
@@ -28,7 +28,7 @@ from print3d.inputs.case_file import Kinds, case_from_data
 from print3d.inputs.problems import refused
 from print3d.kinds.registry import KINDS
 from print3d.language.catalogue import Language
-from print3d.language.message import Message, message, message_from
+from print3d.language.message import Message, as_it_stands, message, message_from
 from print3d.limb.finger import FingerLimb
 from print3d.studies.fit import measure_fit
 from print3d.studies.placement import printed, with_larger_facets
@@ -225,7 +225,7 @@ def study(case: Case, plan: StudyPlan, run: Run) -> Sensitivity:
         for block in range(len(blocks))
     ]
     if found[0].message:
-        raise InputError(f"{case.source}: {found[0].message}")
+        raise refused(case.source, as_it_stands(found[0].message))
     return Sensitivity(
         case, unknowns.sources, plan.spreads, plan.loosest, plan.seed, deviations[: plan.n_draws], found[0],
         dict(zip(cases, found[1:], strict=True)),
@@ -235,7 +235,7 @@ def study(case: Case, plan: StudyPlan, run: Run) -> Sensitivity:
 def measure_draws(job: DrawJob) -> DrawResults:
     """Measure the fit in every draw of a job."""
     try:
-        orthosis, built_for = _finger_orthosis(job.case)
+        orthosis, built_for = _of_worker(job.case)
     except Print3dError as error:
         return DrawResults((), (), np.empty((0, 0)), np.empty((0, 0)), str(error))
     unknowns = unknowns_of_case(job.case, job.spreads)
@@ -260,9 +260,14 @@ def measure_one(
     return measure_fit(made, built_for, finger, limits_of_case(job.case), job.loosest)
 
 
-@lru_cache(maxsize=4)
+@lru_cache(maxsize=1)
+def _of_worker(case: Case) -> tuple[Orthosis, FingerLimb]:
+    """Build a case once in each worker, which ends with the study; its jobs come case by case."""
+    return _finger_orthosis(case)
+
+
 def _finger_orthosis(case: Case) -> tuple[Orthosis, FingerLimb]:
-    """Build a case once in each worker."""
+    """Build a case for the study. Raises InputError if the orthosis does not sit on a single finger."""
     orthosis = KINDS[case.orthosis.kind].build(case)
     if not isinstance(orthosis.limb, FingerLimb):
         wanted = message("refusals.studies.one_finger")

@@ -9,8 +9,8 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial, reduce
 from pathlib import Path
-from typing import Any, Protocol
 
+from print3d.built import Built
 from print3d.checks.finding import Finding
 from print3d.errors import Print3dError, StudyError
 from print3d.language.catalogue import Language, text
@@ -23,13 +23,8 @@ from print3d.workers import Workers, run_all
 CASE_FILE = "case.toml"
 
 
-class Write(Protocol):
-    """Writes the files of a checked case into a folder and returns their names: `flow.write`."""
-
-    def __call__(
-        self, result: Any, folder: Path, formats: frozenset[str], progress: Callable[[str], None]
-    ) -> list[str]:
-        """Write."""
+Write = Callable[[Built, Path, frozenset[str]], list[str]]
+"""Writes the files of a checked case into a folder and returns their names: `files.write_files`."""
 
 
 @dataclass(frozen=True)
@@ -84,7 +79,7 @@ def build_series(
 
     Yield the place of each with what became of it.
 
-    build : how a case is checked and how its files are written (`flow.check`, `flow.write`)
+    build : how a case is checked and how its files are written (`built.shape_and_check`, `files.write_files`)
 
     Raises OSError if the disk fails; whatever else befalls a step is its outcome.
     """
@@ -126,30 +121,30 @@ def build_step(check: Check, write: Write, job: StepJob) -> StepOutcome:
 
 
 def _built(check: Check, write: Write, job: StepJob) -> StepOutcome:
-    best: tuple[StepVariant, Any] | None = None
+    best: tuple[StepVariant, Built] | None = None
     refused = list[Message]()
     for variant in job.variants:
         try:
-            result = check(variant.case, lambda step: None)
+            built = check(variant.case)
         except Print3dError as error:
             refused.append(as_it_stands(str(error).removeprefix(f"{variant.case.source}: ")))
             continue
-        failing = [each.brief for each in result.findings if not each.holds]
+        failing = [each.brief for each in built.failing]
         if best is None or not failing:
-            best = variant, result
+            best = variant, built
         if not failing:
             break
         refused.append(message("series.outcome.fails", failing=failing))
     if best is None:
         return StepOutcome(message=message("series.outcome.refused", why=list(dict.fromkeys(refused))))
-    variant, result = best
+    variant, chosen = best
     shutil.rmtree(job.folder, ignore_errors=True)  # what a lost worker left
     job.folder.mkdir(parents=True)
-    names = write(result, job.folder, job.formats, lambda step: None)
+    names = write(chosen, job.folder, job.formats)
     (job.folder / CASE_FILE).write_text(variant.text, encoding="utf-8")
     form = str(getattr(variant.case.orthosis, "form", ""))
     differs = _differs(variant.remarks, refused[0]) if variant.remarks else None
-    return StepOutcome(form, True, tuple(result.findings), (*names, CASE_FILE), differs)
+    return StepOutcome(form, True, tuple(chosen.findings), (*names, CASE_FILE), differs)
 
 
 def _differs(remarks: Sequence[Message], why: Message) -> Message:

@@ -24,6 +24,7 @@ import shapely
 from print3d.checks.finding import Finding, about, values
 from print3d.geometry.frames import apply, flexion_rotation, rigid
 from print3d.geometry.mesh import Mesh
+from print3d.geometry.mirror import mirror_for_side
 from print3d.inputs.measured import FingerName
 from print3d.inputs.model_case import ModelCase
 from print3d.inputs.problems import refused
@@ -32,7 +33,7 @@ from print3d.limb.finger import FingerLimb, FingerPose
 from print3d.limb.joint_id import JointId
 from print3d.training.body import BED_FROM_BASE, finger_body, finger_limb
 from print3d.training.booleans import cylinder, extruded, mesh_of, placed, solid_of, united
-from print3d.training.build import Model, Progress, handed, stood
+from print3d.training.build import Model, Progress, stood
 from print3d.training.measure import closed, fits, supported
 from print3d.training.names import body_name
 
@@ -248,7 +249,9 @@ def _on_bed(
     floor = float(parts[first].vertices[:, 2].min())
     for name in others:
         mesh = mesh_of(phalanges[name])
-        parts[name] = handed(Mesh(apply(BED_FROM_BASE, mesh.vertices) * scale, mesh.faces), case.header.side)
+        parts[name] = mirror_for_side(
+            Mesh(apply(BED_FROM_BASE, mesh.vertices) * scale, mesh.faces), case.header.side
+        )
     for name, pin in pins.items():
         parts[name] = mesh_of(pin)
     for name in [*others, *pins]:

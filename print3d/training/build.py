@@ -2,11 +2,11 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Literal
 
 from print3d.checks.finding import Finding
-from print3d.geometry.frames import apply, mirrored
+from print3d.geometry.frames import apply
 from print3d.geometry.mesh import Mesh
+from print3d.geometry.mirror import mirror_for_side
 from print3d.inputs.model_case import ModelCase
 from print3d.language.message import Message
 from print3d.limb.finger import FingerLimb
@@ -59,18 +59,13 @@ def build_model(case: ModelCase, progress: Progress) -> Model:
     return Model(case, parts, tuple(measured(case, body, parts)), body, plan)
 
 
-def handed(mesh: Mesh, side: Literal["left", "right"]) -> Mesh:
-    """Return a mesh for the asked hand, which differs by a mirror."""
-    return mesh if side == "right" else Mesh(mirrored(mesh.vertices), mesh.faces[:, ::-1])
-
-
 def stood(case: ModelCase, body: ModelBody, mesh: Mesh) -> tuple[Mesh, StandPlan | None]:
     """Return a body on its stand, and the stand's plan.
 
     The body is given in the base frame; it is returned for the hand of the case, at its scale.
     """
     on_bed = Mesh(apply(BED_FROM_BASE, mesh.vertices) - [0.0, 0.0, body.top_mm], mesh.faces)
-    on_bed = handed(Mesh(on_bed.vertices * case.model.scale, on_bed.faces), case.header.side)
+    on_bed = mirror_for_side(Mesh(on_bed.vertices * case.model.scale, on_bed.faces), case.header.side)
     if not case.model.has_stand:
         return on_bed, None
     plan = plan_stand(case, on_bed.vertices)

@@ -7,8 +7,9 @@ import numpy as np
 
 from print3d.checks.finding import Finding, about, values
 from print3d.checks.integrity import count_bodies, measure_open_edges, measure_overlaps
-from print3d.geometry.frames import mirrored, rigid
+from print3d.geometry.frames import rigid
 from print3d.geometry.mesh import Mesh
+from print3d.geometry.mirror import points_for_side, turn_for_side
 from print3d.geometry.types import Floats
 from print3d.inputs.model_case import ModelCase
 from print3d.language.message import Message, in_a_row, message
@@ -167,8 +168,5 @@ def _of_forearm(limb: HandLimb, frame: Floats, place: tuple[str, Message], along
 
 def _on_model(case: ModelCase, body: ModelBody, across: Floats) -> Floats:
     """A section frame of the limb on the finished model: on the bed, mirrored and scaled."""
-    frame = body.bed_from_limb() @ across
-    if case.header.side == "left":
-        flip = np.diag([1.0, -1.0, 1.0])
-        frame = rigid(flip @ frame[:3, :3] @ flip, mirrored(frame[:3, 3]))
-    return rigid(frame[:3, :3], frame[:3, 3] * case.model.scale)
+    frame, side = body.bed_from_limb() @ across, case.header.side
+    return rigid(turn_for_side(frame[:3, :3], side), points_for_side(frame[:3, 3], side) * case.model.scale)

@@ -13,6 +13,7 @@ from print3d.errors import InputError
 from print3d.forms.orthosis import Orthosis, Part, part_name
 from print3d.geometry.frames import apply
 from print3d.geometry.mesh import Mesh
+from print3d.geometry.mirror import mirror_for_side
 from print3d.geometry.nearest import Surface, at
 from print3d.geometry.types import Floats
 from print3d.inputs.case_file import case_from_data
@@ -23,7 +24,7 @@ from print3d.language.message import message
 from print3d.limb.finger import FingerLimb
 from print3d.limb.four_fingers import FourFingers
 from print3d.training.body import ModelBody, finger_body, hand_body
-from print3d.training.build import Model, Progress, handed, stood
+from print3d.training.build import Model, Progress, stood
 from print3d.training.measure import closed, measured
 from print3d.training.names import BODIES, HELD, ORTHOSIS
 from print3d.training.plates import packed
@@ -110,7 +111,7 @@ def body_in(case: ModelCase, orthosis: Orthosis) -> ModelBody:
 
 def on_model(case: ModelCase, body: ModelBody, mesh: Mesh) -> Mesh:
     """Return a mesh of the limb's frame where it sits on the standing model."""
-    return handed(Mesh(apply(body.bed_from_limb(), mesh.vertices), mesh.faces), case.header.side)
+    return mirror_for_side(Mesh(apply(body.bed_from_limb(), mesh.vertices), mesh.faces), case.header.side)
 
 
 def fit(part: Part, printed: Mesh, model: Mesh) -> Iterator[Finding]:

@@ -12,7 +12,8 @@ import shapely
 from cadquery.occ_impl.shapes import shell, solid
 
 from print3d.errors import ShapingError
-from print3d.geometry.frames import apply, mirrored
+from print3d.geometry.frames import apply
+from print3d.geometry.mirror import points_for_side
 from print3d.geometry.spline import fit_surface
 from print3d.geometry.types import Floats
 from print3d.language.message import message
@@ -85,7 +86,7 @@ def _finger(model: Model) -> cq.Solid:
 def _on_bed(model: Model, points: Floats) -> Floats:
     """Points (n, 3) of the limb's frame on the printed model."""
     placed = apply(model.body.bed_from_limb(), points)
-    return (mirrored(placed) if model.case.header.side == "left" else placed) * model.case.model.scale
+    return points_for_side(placed, model.case.header.side) * model.case.model.scale
 
 
 def _on_stand(finger: cq.Workplane, plan: StandPlan) -> cq.Workplane:

@@ -23,15 +23,16 @@ from typing import Any
 import numpy as np
 
 from print3d import flow
+from print3d.built import Built, shape_and_check
 from print3d.checks.gap import check_gap
 from print3d.checks.integrity import check_integrity
 from print3d.checks.limits import limits_of_case
 from print3d.checks.rims import check_rims
 from print3d.checks.suite import CHECKS
 from print3d.checks.wall import check_wall
-from print3d.cli.console import FORMATS
 from print3d.kinds.registry import KINDS
-from print3d.output.files import Draft, writers
+from print3d.output.files import writers
+from print3d.output.formats import ALL
 from print3d.shell.mesh import build_mesh
 from print3d.shell.solid import build_solid
 from tests.benchmarks.benchmark_shells import CASES, Size, growth, seconds, tessellate
@@ -75,9 +76,9 @@ def costs(name: str) -> Costs:
     for check in CHECKS:
         checks[check.__name__[6:]], found = timed(lambda check=check: check(orthosis, limits))
         findings += found
-    draft = Draft(case, orthosis, findings)
+    built = Built(case, orthosis, tuple(findings))
     with tempfile.TemporaryDirectory() as folder:
-        exports = {key: timed(lambda key=key: _write(draft, key, Path(folder)))[0] for key in FORMATS}
+        exports = {key: timed(lambda key=key: _write(built, key, Path(folder)))[0] for key in ALL}
     meshing = sum(seconds(lambda part=part: build_mesh(part.definition)) for part in orthosis.parts)
     return {
         "name": name,
@@ -91,8 +92,8 @@ def costs(name: str) -> Costs:
     }
 
 
-def _write(draft: Draft, key: str, folder: Path) -> None:
-    for name, write in writers(draft, frozenset({key})).items():
+def _write(built: Built, key: str, folder: Path) -> None:
+    for name, write in writers(built, frozenset({key})).items():
         write(folder / name)
 
 
@@ -113,9 +114,9 @@ def one_process(name: str) -> Costs:
         costs(WARM_UP)
     else:
         case = flow.read(CASES / "pip_extension.toml")
-        result = flow.check(case, lambda _: None)
+        built = shape_and_check(case)
         with tempfile.TemporaryDirectory() as folder:
-            flow.write(result, Path(folder), frozenset(FORMATS), lambda _: None)
+            flow.write(built, Path(folder))
     found = costs(name)
     return {**found, "peak_mb": resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024}
 
@@ -176,10 +177,10 @@ def of_cases(names: list[str]) -> list[Costs]:
 
 
 def table(rows: list[Costs]) -> Iterator[str]:
-    heads = ["shape", "checks", *FORMATS, "all", "peak MB"]
+    heads = ["shape", "checks", *ALL, "all", "peak MB"]
     yield f"{'CPU s':32}" + "".join(f"{head:>8}" for head in heads)
     for row in rows:
-        steps = [row["shape"], sum(row["checks"].values()), *(row["exports"][key] for key in FORMATS)]
+        steps = [row["shape"], sum(row["checks"].values()), *(row["exports"][key] for key in ALL)]
         numbers = "".join(f"{step:8.2f}" for step in (*steps, sum(steps)))
         yield f"{row['name']:32}{numbers}{row['peak_mb']:8.0f}"
     yield ""
@@ -241,7 +242,7 @@ def profile(name: str) -> Iterator[str]:
     """The functions in which a check of one case spends most of its time itself."""
     case = flow.read(CASES / f"{name}.toml")
     profiler = cProfile.Profile()
-    profiler.runcall(flow.check, case, lambda _: None)
+    profiler.runcall(shape_and_check, case)
     stats = pstats.Stats(profiler)
     whole = stats.total_tt  # type: ignore[attr-defined]
     ranked = sorted(stats.stats.items(), key=lambda item: -item[1][2])  # type: ignore[attr-defined]

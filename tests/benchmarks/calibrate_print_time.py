@@ -35,9 +35,9 @@ class Sample:
 
 def sample(name: str, folder: Path) -> list[Sample]:
     files, found = shipped(name, folder), []
-    for number, (part, plan) in enumerate(zip(files.draft.orthosis.parts, files.draft.plans, strict=True)):
+    for number, (part, plan) in enumerate(zip(files.built.modelled.parts, files.built.plans, strict=True)):
         theirs = sliced_stl(files, number, folder).slicer
-        layers = cut_into_layers(part.shell.mesh, plan.up, files.draft.case.printer.layer_mm.value)
+        layers = cut_into_layers(part.shell.mesh, plan.up, files.built.case.printer.layer_mm.value)
         assert PRINTER.support_share is not None
         support = PRINTER.support_share.value * plan.supports.volume_mm3
         found.append(Sample(f"{name}, {part.name}", layers, support, theirs.seconds))

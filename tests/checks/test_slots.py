@@ -13,7 +13,7 @@ from print3d.checks.gap import measure_gap
 from print3d.checks.limits import limits_of_case
 from print3d.checks.slots import check_slots, height_mm, passing_width_mm, slots_of
 from print3d.checks.suite import run_suite
-from print3d.design.advice import advise
+from print3d.design.advice import changes_that_hold
 from print3d.forms.orthosis import Orthosis, Part
 from print3d.geometry.nearest import Surface
 from print3d.kinds.registry import KINDS
@@ -109,7 +109,9 @@ def test_a_slot_too_low_for_its_strap_is_found(orthosis: Orthosis, make_case: Ma
     case = make_case({"kind": "pip_extension", "straps": {"thickness_mm": 2.7}, **BARE})
     found = {each.key: each.holds for each in of_slots(orthosis, case)}
     assert not found["slots.height"]
-    assert {each.option for each in advise(case, of_slots(orthosis, case))} == {"orthosis.straps.slot_gap_mm"}
+    assert {each.option for each in changes_that_hold(case, of_slots(orthosis, case))} == {
+        "orthosis.straps.slot_gap_mm"
+    }
 
 
 def test_a_slot_too_near_to_the_trim_line_is_found(orthosis: Orthosis, case: Any) -> None:

@@ -6,12 +6,12 @@ import subprocess
 import sys
 from dataclasses import dataclass, replace
 from pathlib import Path
-from types import SimpleNamespace
 
 import pytest
 import typer
 
 from print3d import flow
+from print3d.built import Built
 from print3d.checks.finding import Finding
 from print3d.cli.console import a_number
 from print3d.cli.main import main
@@ -19,6 +19,7 @@ from print3d.errors import LimbError
 from print3d.inputs.cautions import CAUTIONS
 from print3d.language.message import as_it_stands
 from tests.checks.made import made, pressed
+from tests.shaped import changed, written_of
 
 CASES = Path(__file__).parents[2] / "params" / "cases"
 MALLET, PIP = CASES / "mallet.toml", CASES / "pip_extension.toml"
@@ -55,13 +56,14 @@ def findings(monkeypatch: pytest.MonkeyPatch) -> dict[str, list[Finding]]:
     """Findings by case code that the stand-in for the build returns; a missing code is an error of the limb."""
     chosen: dict[str, list[Finding]] = {}
 
-    def result(case, *_: object) -> flow.Result:
+    def shape(case, *_: object) -> Built:
         if case.header.code not in chosen:
             raise LimbError("the lengths leave no finger")
-        return flow.Result(case, SimpleNamespace(), chosen[case.header.code], ["hand_length_mm looks odd"])
+        return changed(written_of(case, chosen[case.header.code], {}), warnings=("hand_length_mm looks odd",))
 
-    monkeypatch.setattr(flow, "check", result)
-    monkeypatch.setattr(flow, "build", result)
+    monkeypatch.setattr(flow, "shape", shape)
+    monkeypatch.setattr(flow, "check", lambda built, *_: built)
+    monkeypatch.setattr(flow, "write", lambda *_: ())
     return chosen
 
 
@@ -140,7 +142,7 @@ def test_ctrl_c_ends_with_one_line(run, monkeypatch: pytest.MonkeyPatch) -> None
     def stopped(*_: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(flow, "build", stopped)
+    monkeypatch.setattr(flow, "shape", stopped)
     printed = run("build", MALLET)
     assert printed.code == 130
     assert printed.err == f"{MALLET}: stopped; no file of this case was changed\n"
@@ -151,6 +153,7 @@ def test_our_own_mistakes_keep_their_traceback(findings, monkeypatch: pytest.Mon
     def broken(*_: object) -> None:
         raise ZeroDivisionError
 
+    findings["PY-021"] = [WIDE]
     monkeypatch.setattr(flow, "check", broken)
     with pytest.raises(ZeroDivisionError):
         main(["check", str(MALLET)])

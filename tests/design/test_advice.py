@@ -13,7 +13,7 @@ from print3d.checks.openings import check_openings
 from print3d.checks.rims import check_rims
 from print3d.checks.suite import run_suite
 from print3d.cli.rows import change_line
-from print3d.design.advice import Advice, advise
+from print3d.design.advice import Advice, changes_that_hold
 from print3d.kinds.pip_extension import kind as pip_extension
 
 FAULTS = {
@@ -35,7 +35,7 @@ KEYS = {
 @pytest.fixture(scope="module")
 def advice(make_case: Callable[..., Any]) -> list[Advice]:
     case = make_case({"kind": "pip_extension", **FAULTS})
-    return advise(case, run_suite(pip_extension.KIND.build(case), limits_of_case(case)))
+    return changes_that_hold(case, list(run_suite(pip_extension.KIND.build(case), limits_of_case(case))))
 
 
 def holds(make_case: Callable[..., Any], key: str, value: float, row: RowId) -> bool:
@@ -75,4 +75,6 @@ def test_the_change_holds_and_less_of_it_does_not(
 
 def test_nothing_to_change_where_all_holds(make_case: Callable[..., Any]) -> None:
     case = make_case({"kind": "pip_extension"})
-    assert advise(case, run_suite(pip_extension.KIND.build(case), limits_of_case(case))) == []
+    assert (
+        changes_that_hold(case, list(run_suite(pip_extension.KIND.build(case), limits_of_case(case)))) == []
+    )

@@ -75,7 +75,7 @@ def test_without_the_set_a_full_disk_would_leave_half_a_file(
 def test_a_build_on_a_disk_that_only_reads(case: Path, small_disk: Disk, capsys, monkeypatch) -> None:
     from print3d import flow
 
-    monkeypatch.setattr(flow, "check", lambda *_: pytest.fail("it was built"))
+    monkeypatch.setattr(flow, "shape", lambda *_: pytest.fail("it was built"))
     disk = small_disk("64k", read_only=True)
     code, message = run(capsys, "build", case, "--out", disk)
     assert code == 2
@@ -89,8 +89,8 @@ def test_a_disk_that_only_reads_is_asked_before_the_build(case: Path, small_disk
     """Without the question the case is built first: the guard that the test above holds."""
     from print3d import flow
 
-    monkeypatch.setattr(flow, "refuse_unwritable", lambda *_: None)
-    monkeypatch.setattr(flow, "check", lambda *_: (_ for _ in ()).throw(ZeroDivisionError("it was built")))
+    monkeypatch.setattr("print3d.output.fileset.refuse_unwritable", lambda *_: None)
+    monkeypatch.setattr(flow, "shape", lambda *_: (_ for _ in ()).throw(ZeroDivisionError("it was built")))
     with pytest.raises(ZeroDivisionError):
         main(["build", str(case), "--out", str(small_disk("64k", read_only=True))])
 

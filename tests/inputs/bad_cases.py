@@ -61,7 +61,7 @@ ONE_KEY = [
     ("kind as a number", {"orthosis.kind": "2"}, "orthosis.kind", "2", 'one of "dorsal_blocking", "figure_of_eight"'),
     ("unknown material", {"print.material": '"PETG-CF"'}, "print.material", '"PETG-CF"', 'the nearest is "petg"'),
     ("unknown printer", {"print.printer": '"extrusoin"'}, "print.printer", '"extrusoin"', 'the nearest is "extrusion"'),
-    ("a printer that cannot", {"print.printer": '"resin"'}, "print.printer", '"resin"', "petg needs extrusion"),
+    ("a printer that cannot", {"print.printer": '"resin"'}, "print.printer", '"resin"', "petg needs material extrusion"),
     ("code with a blank", {"case.code": '"PY 900"'}, "case.code", '"PY 900"', "letters a to z, digits, - and _"),
     ("code that climbs out", {"case.code": '"../PY"'}, "case.code", '"../PY"', "letters a to z, digits, - and _"),
     ("code too long", {"case.code": f'"{"P" * 25}"'}, "case.code", "P" * 25, "1 to 24 letters"),

@@ -8,9 +8,10 @@ from pathlib import Path
 
 import pytest
 
-from print3d.cli.main import FORMATS, main
+from print3d.cli.main import main
 from print3d.inputs import toml_file
 from print3d.inputs.problems import MOST_SHOWN
+from print3d.output.formats import ALL
 from tests.conftest import in_time
 from tests.inputs.bad_cases import MISSING, ONE_KEY, case_text
 
@@ -203,7 +204,7 @@ def test_an_unreadable_file_is_refused(tmp_path: Path, refused: Run, monkeypatch
 def test_unknown_formats_are_refused_once(tmp_path: Path, refused: Run) -> None:
     path = written(tmp_path, {})
     (message,) = refused(path, "--formats", "stl,obj")
-    accepted = ", ".join(FORMATS)
+    accepted = ", ".join(ALL)
     assert message == f"--formats stl,obj: accepted are {accepted}, with commas between them"
     (message,) = refused(path, "--formats", ",")
     assert message.startswith("--formats ,: ")
@@ -230,7 +231,7 @@ def test_an_output_folder_that_cannot_be_written_stops_before_the_build(
 ) -> None:
     from print3d import flow
 
-    monkeypatch.setattr(flow, "check", lambda *_: pytest.fail("it was built"))
+    monkeypatch.setattr(flow, "shape", lambda *_: pytest.fail("it was built"))
     path = written(tmp_path, {})
     with _unwritable(tmp_path / "locked") as folder:
         (message,) = refused(path, "--out", str(folder))

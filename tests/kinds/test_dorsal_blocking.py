@@ -9,7 +9,6 @@ import numpy as np
 import pytest
 import shapely
 
-from print3d import flow
 from print3d.checks.finding import Finding, Limit
 from print3d.checks.laps import check_laps
 from print3d.checks.limits import limits_of_case
@@ -31,6 +30,7 @@ from print3d.language.message import as_it_stands
 from print3d.limb.estimates import dimension_in_words
 from print3d.limb.finger import FingerPose
 from print3d.limb.hand import HandPose
+from print3d.output.estimates import line_of, lines_of
 from print3d.shell.curves import circle
 from print3d.shell.mesh import build_mesh
 from tests.conftest import CASES, genus, is_closed
@@ -61,7 +61,7 @@ def orthosis(case: Case) -> Orthosis:
 
 @pytest.fixture(scope="module")
 def findings(case: Case, orthosis: Orthosis) -> list[Finding]:
-    return run_suite(orthosis, limits_of_case(case))
+    return list(run_suite(orthosis, limits_of_case(case)))
 
 
 def with_part(orthosis: Orthosis, vertices: np.ndarray) -> Orthosis:
@@ -169,11 +169,11 @@ def test_a_vent_beside_a_slot_is_found_and_one_over_it_is_refused(case: Case, or
 def test_what_was_not_measured_takes_a_line_for_the_hand_and_one_for_each_finger(
     case: Case, orthosis: Orthosis
 ) -> None:
-    estimated = flow.estimated(case, orthosis)
-    lines = [flow.together(name, found) for name, found in estimated.items()]
+    estimated = orthosis.limb.measures.estimated()
+    lines = [line_of(name, found) for name, found in estimated.items()]
     assert [line.split(", in mm")[0] for line in lines[1:]] == list(FINGERS)
     for (name, found), line in zip(estimated.items(), lines, strict=True):
-        for each, key in zip(flow.one_by_one(name, found), found, strict=True):
+        for each, key in zip(lines_of(name, found), found, strict=True):
             assert dimension_in_words(key) in each
             assert f"{dimension_in_words(key)} {found[key].value:.1f} ({found[key].sd:.1f})" in line
 
@@ -375,7 +375,7 @@ def test_every_form_is_sound_or_says_the_wall_that_makes_it_so(
     options: dict[str, Any], tables: dict[str, Any]
 ) -> None:
     varied = case_with(options, **tables)
-    findings = run_suite(KIND.build(varied), limits_of_case(varied))
+    findings = list(run_suite(KIND.build(varied), limits_of_case(varied)))
     if failing(findings):
         (wall,) = set(
             re.findall(
@@ -383,7 +383,7 @@ def test_every_form_is_sound_or_says_the_wall_that_makes_it_so(
             )
         )
         varied = case_with({**options, "wall_mm": float(wall)}, **tables)
-        findings = run_suite(KIND.build(varied), limits_of_case(varied))
+        findings = list(run_suite(KIND.build(varied), limits_of_case(varied)))
     assert failing(findings) == []
 
 

@@ -49,7 +49,7 @@ def test_a_ring_stops_the_joint_where_it_is_asked_to(make_case: MakeCase, blocks
     """Plane geometry chose the shape, a loose ring on the mesh is measured: two ways, one angle within 2 degrees."""
     case = make_case(RING | {"blocks": blocks, "pip_flexion_deg": angle})
     orthosis = figure_of_eight.KIND.build(case)
-    findings = run_suite(orthosis, limits_of_case(case))
+    findings = list(run_suite(orthosis, limits_of_case(case)))
     assert all(finding.holds for finding in findings)
     assert not [finding for finding in findings if finding.key == "motion.between"]
     assert is_closed(orthosis.parts[0].shell.mesh)

@@ -17,8 +17,7 @@ from print3d.checks.limits import limits_of_case
 from print3d.checks.rims import check_rims
 from print3d.checks.suite import run_suite
 from print3d.cli.rows import row_of
-from print3d.design import advice as advising
-from print3d.design.advice import Advice, advise
+from print3d.design.advice import Advice, changes_that_hold
 from print3d.forms.orthosis import Orthosis
 from print3d.inputs.materials import DATA, read_materials, read_printers
 from print3d.kinds.registry import KINDS
@@ -49,8 +48,7 @@ def measured_on(faulty: tuple[Any, Orthosis]) -> tuple[list[Finding], list[Advic
     case, orthosis = faulty
     limits = limits_of_case(case)
     findings = [each for check in (check_rims, check_flare, check_gap) for each in check(orthosis, limits)]
-    advising._first_change.cache_clear()
-    return findings, advise(case, findings)
+    return findings, changes_that_hold(case, findings)
 
 
 def all_but_english(found: tuple[list[Finding], list[Advice]]) -> Any:

@@ -9,34 +9,23 @@ from typing import Any
 
 import numpy as np
 
-from print3d import flow
-from print3d.output.files import Draft
-from print3d.output.page.report import ReportData, report_page
-from tests.conftest import CASES
+from print3d.built import Built
+from print3d.output.page.report import report_page
+from tests.shaped import changed, checked
 
 SMALL = ("figure_of_eight", "mallet_little_small_woman", "relative_motion_flexion")
 """A left ring that is loose across its joint, a sleeve, and a left yoke over four fingers: light cases of every kind of limb but the forearm."""
 
 
 @cache
-def draft(name: str) -> Draft:
-    case = flow.read(CASES / f"{name}.toml")
-    result = flow.check(case, lambda step: None)
-    return Draft(case, result.orthosis, result.findings, result.warnings, result.remarks)
-
-
-@cache
 def page(name: str) -> str:
     """The report, its pictures replaced by a dot: drawing them is tested elsewhere."""
-    return report_page(data_of(draft(name)))
+    return page_of(checked(name))
 
 
-def data_of(built: Draft, **changes: Any) -> ReportData:
-    given = dict(
-        title=built.title, case=built.case, orthosis=built.orthosis, findings=built.findings, meshes=built.meshes(),
-        scene=built.scene, pictures={"views": dot()}, warnings=built.warnings, remarks=built.remarks,
-    )  # fmt: skip
-    return ReportData(**{**given, **changes})
+def page_of(built: Built, **changes: Any) -> str:
+    """The report of a case with some things changed, its pictures replaced by a dot."""
+    return report_page(changed(built, **{"advice": (), **changes}), {"views": dot()})
 
 
 def dot() -> bytes:

@@ -15,15 +15,17 @@ import trimesh
 from PIL import Image
 
 from print3d import flow
+from print3d.built import shape_and_check
 from print3d.errors import ExportError
 from print3d.geometry.mesh import Mesh
-from print3d.geometry.mirror import handed
+from print3d.geometry.mirror import mirror_for_side
 from print3d.inputs.case import Case
 from print3d.output.findings_json import write_findings
 from print3d.output.mesh.stl import write_stl
 from print3d.output.mesh.threemf import write_3mf
 from tests.checks.made import made
 from tests.conftest import CASES, is_closed
+from tests.shaped import written_of
 
 CORE = "{http://schemas.microsoft.com/3dmanufacturing/core/2015/02}"
 
@@ -142,7 +144,7 @@ def test_findings_name_the_case_and_the_parts(
 ) -> None:
     case = make_case({"kind": "mallet"})
     finding = made("wall.thinnest", 1.8, 2.0, where=(1.0, 2.0, 3.0))
-    write_findings(tmp_path / "a.json", case, [finding], {"ring": ring})
+    write_findings(tmp_path / "a.json", written_of(case, [finding], {"ring": ring}))
     text = (tmp_path / "a.json").read_text(encoding="utf-8")
     data = json.loads(text)
     assert (data["case"], data["side"], data["finger"], data["kind"]) == (
@@ -172,27 +174,29 @@ def test_findings_that_are_not_finite_are_refused(
 ) -> None:
     fields = {"measured": 1.8, "limit": 2.0, "where": None, **numbers}
     finding = replace(made("wall.thinnest", 1.8, 2.0), **fields)
-    with pytest.raises(ExportError, match="wall.thinnest.*only finite"):
-        write_findings(tmp_path / "a.json", make_case({"kind": "mallet"}), [finding], {"ring": ring})
+    with pytest.raises(ExportError, match="thinnest wall.*only finite"):
+        write_findings(
+            tmp_path / "a.json", written_of(make_case({"kind": "mallet"}), [finding], {"ring": ring})
+        )
     assert not (tmp_path / "a.json").exists()
 
 
 def test_left_is_the_mirror_image(ring: Mesh) -> None:
     moved = Mesh(ring.vertices + [0, 5.0, 0], ring.faces)
-    left = handed(moved, "left")
+    left = mirror_for_side(moved, "left")
     assert is_closed(left)
     assert left.volume_mm3() == pytest.approx(ring.volume_mm3())
     assert left.vertices[:, 1].mean() == pytest.approx(-5.0, abs=1e-9)
-    assert handed(moved, "right") is moved
+    assert mirror_for_side(moved, "right") is moved
 
 
 def test_a_build_writes_the_whole_set_and_again_the_same_bytes(tmp_path: Path) -> None:
     case = flow.read(CASES / "pip_extension_left_index.toml")
     formats = frozenset({"stl", "3mf", "png", "json"})
-    first = flow.build(case, tmp_path / "a", formats, lambda step: None)
-    second = flow.build(case, tmp_path / "b", formats, lambda step: None)
-    assert {file.suffix for file in first.files} == {".stl", ".3mf", ".png", ".json"}
-    for one, other in zip(first.files, second.files, strict=True):
+    first = flow.write(shape_and_check(case), tmp_path / "a", formats)
+    second = flow.write(shape_and_check(case), tmp_path / "b", formats)
+    assert {file.suffix for file in first} == {".stl", ".3mf", ".png", ".json"}
+    for one, other in zip(first, second, strict=True):
         assert one.read_bytes() == other.read_bytes(), one.name
     data = json.loads((tmp_path / "a" / "PY-033" / "findings.json").read_text(encoding="utf-8"))
     assert data["holds"] is True

@@ -15,13 +15,14 @@ import trimesh
 from print3d import flow
 from print3d.checks.finding import Finding
 from print3d.geometry.mesh import Mesh
-from print3d.geometry.mirror import handed
+from print3d.geometry.mirror import mirror_for_side
 from print3d.kinds.registry import KINDS
 from print3d.output.findings_json import write_findings
 from print3d.output.mesh.stl import write_stl
 from print3d.output.mesh.threemf import mesh_hash, write_3mf
 from tests.checks.made import made
 from tests.conftest import AGAIN, is_closed, worked_cases
+from tests.shaped import written_of
 
 CORE = "{http://schemas.microsoft.com/3dmanufacturing/core/2015/02}"
 PRODUCTION = "{http://schemas.microsoft.com/3dmanufacturing/production/2015/06}"
@@ -63,7 +64,7 @@ def test_every_shipped_case_stays_closed_in_the_precision_of_the_files(
     """STL welds vertices by their 32-bit coordinates, 3MF writes them as decimals: neither may merge or open anything."""
     case = flow.read(case_file)
     for part in KINDS[case.orthosis.kind].build(case).parts:
-        mesh = handed(part.shell.mesh, case.header.side)
+        mesh = mirror_for_side(part.shell.mesh, case.header.side)
         write_stl(tmp_path / "part.stl", mesh)
         write_3mf(tmp_path / "part.3mf", {part.name: mesh}, title="t", material_name="m")
         welded = trimesh.load(tmp_path / "part.stl")
@@ -138,7 +139,7 @@ def test_findings_are_plain_sorted_json_with_the_hash_of_the_part(
     of_numpy = replace(
         finding, measured=np.float32(1.5), limit=(np.float64(1.0), np.int64(2)), sense="between", where=None
     )
-    write_findings(tmp_path / "a.json", case, [finding, of_numpy], {"gutter": mesh})
+    write_findings(tmp_path / "a.json", written_of(case, [finding, of_numpy], {"gutter": mesh}))
     text = (tmp_path / "a.json").read_text(encoding="utf-8")
     data = json.loads(text)
     assert text == json.dumps(data, indent=2, sort_keys=True, ensure_ascii=False) + "\n"
@@ -152,8 +153,8 @@ def test_findings_are_plain_sorted_json_with_the_hash_of_the_part(
 
 def test_two_mirrors_are_the_part_itself() -> None:
     mesh = block((1.0, 2.0, 3.0), (0.0, 5.0, 0.0))
-    left = handed(mesh, "left")
-    again = handed(left, "left")
+    left = mirror_for_side(mesh, "left")
+    again = mirror_for_side(left, "left")
     assert np.array_equal(again.vertices, mesh.vertices)
     assert np.array_equal(again.faces, mesh.faces)
     assert left.volume_mm3() == pytest.approx(6.0)

@@ -114,8 +114,12 @@ def test_the_left_hands_part_lies_as_the_mirror_image(case: Any) -> None:
     plan = plan_print(part, case.printer, case.material)
     vertices = part.shell.mesh.vertices
     left = plan.for_side("left")
-    assert np.linalg.det(left[:3, :3]) == pytest.approx(1.0)
-    right_on_bed, left_on_bed = apply(plan.for_side("right"), vertices), apply(left, mirrored(vertices))
+    assert np.linalg.det(left.bed_from_limb[:3, :3]) == pytest.approx(1.0)
+    assert left.position() == plan.position()
+    assert left.weakest_at == pytest.approx(mirrored(plan.weakest_at))
+    assert left.for_side("right").bed_from_limb == pytest.approx(plan.bed_from_limb)
+    right_on_bed = apply(plan.bed_from_limb, vertices)
+    left_on_bed = apply(left.bed_from_limb, mirrored(vertices))
     assert left_on_bed == pytest.approx(right_on_bed * [-1.0, 1.0, 1.0])
 
 

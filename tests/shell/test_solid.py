@@ -190,7 +190,7 @@ def test_a_solid_that_crosses_itself_is_refused() -> None:
 def test_step_file_is_in_millimetres_named_and_repeatable(tmp_path: Path) -> None:
     solids = {"volar gutter": build_solid(shapes.gutter()), "anneau é": build_solid(shapes.ring())}
     for name in ("first.step", "second.step"):
-        write_step(tmp_path / name, solids, product_name="PY-001 → 'R'", mirror=False)
+        write_step(tmp_path / name, solids, product_name="PY-001 → 'R'", side="right")
     text = (tmp_path / "first.step").read_bytes()
     assert text == (tmp_path / "second.step").read_bytes()
     assert text.startswith(b"ISO-10303-21;")
@@ -206,7 +206,7 @@ def test_step_file_is_in_millimetres_named_and_repeatable(tmp_path: Path) -> Non
 
 def test_left_step_is_the_mirror_image(tmp_path: Path) -> None:
     solid = build_solid(shapes.strapped())
-    write_step(tmp_path / "left.step", {"gutter": solid}, product_name="PY-002", mirror=True)
+    write_step(tmp_path / "left.step", {"gutter": solid}, product_name="PY-002", side="left")
     left = cq.importers.importStep(str(tmp_path / "left.step")).val()
     assert left.isValid()
     assert left.Volume() == pytest.approx(solid.Volume(), rel=1e-6)
@@ -221,5 +221,5 @@ def test_a_step_file_that_cannot_be_written_is_an_error(tmp_path: Path) -> None:
             tmp_path / "missing" / "a.step",
             {"box": cq.Solid.makeBox(1, 1, 1)},
             product_name="PY",
-            mirror=False,
+            side="right",
         )

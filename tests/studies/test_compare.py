@@ -8,8 +8,8 @@ import signal
 import subprocess
 import sys
 import time
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -18,12 +18,12 @@ import numpy as np
 import pytest
 
 from print3d import workers as parallel
+from print3d.built import Built, shape_case
 from print3d.checks.donning import check_donning
 from print3d.checks.finding import Finding
 from print3d.checks.gap import check_gap
 from print3d.checks.limits import limits_of_case
 from print3d.errors import InputError, StudyError
-from print3d.forms.orthosis import Orthosis
 from print3d.geometry.mesh import Mesh
 from print3d.inputs.case import Case
 from print3d.kinds.registry import KINDS
@@ -46,16 +46,12 @@ OPTIONS = {name: kind.options for name, kind in KINDS.items()}
 TWO = Workers(n_workers=2)
 
 
-@dataclass(frozen=True)
-class Checked:
-    orthosis: Orthosis
-    findings: list[Finding]
-
-
-def fit_check(case: Case, progress: Callable[[str], None]) -> Checked:
+def fit_check(case: Case) -> Built:
     """Build a case and measure gap and donning only, so that many variants take seconds."""
-    orthosis, limits = KINDS[case.orthosis.kind].build(case), limits_of_case(case)
-    return Checked(orthosis, [*check_gap(orthosis, limits), *check_donning(orthosis, limits)])
+    built, limits = shape_case(case), limits_of_case(case)
+    return replace(
+        built, findings=(*check_gap(built.modelled, limits), *check_donning(built.modelled, limits))
+    )
 
 
 def variants(*varied: str, paired: bool = False, paths: Sequence[Path] = (PIP,)) -> list[Variant]:
@@ -263,9 +259,9 @@ def test_a_damaged_result_is_measured_again(tmp_path: Path) -> None:
 
 def my_process(seconds: float) -> tuple[int, bool, str]:
     """Return who worked, whether it loaded the CAD kernel for a check, and how many threads it may use."""
-    from print3d import flow
+    from print3d.built import shape_and_check
 
-    assert flow.check
+    assert shape_and_check
     time.sleep(seconds)
     return os.getpid(), "cadquery" in sys.modules or "OCP" in sys.modules, os.environ["OMP_NUM_THREADS"]
 
@@ -396,7 +392,7 @@ def test_workers_that_are_lost_again_and_again_end_the_study() -> None:
 def test_files_say_the_same_and_the_page_stands_alone(tmp_path: Path) -> None:
     asked = variants("wall_mm=1.4,2", "clearance_mm=0.3,0.8")[1:]
     found = compare(asked, fit_check, Run(Store(tmp_path / "kept"), TWO))
-    files = files_of(found, lambda case: KINDS[case.orthosis.kind].build(case))
+    files = files_of(found, shape_case)
     names = files.write(tmp_path)
     assert {
         "compare.html",
@@ -428,7 +424,7 @@ def tube(radius: float, length: float = 40.0) -> Any:
         np.broadcast_arrays(along[:, None], radius * np.sin(angle), radius * np.cos(angle)), axis=-1
     )
     mesh: Mesh = closed_tube(rows, np.zeros(3), np.array([length, 0.0, 0.0]))
-    return SimpleNamespace(parts=[SimpleNamespace(shell=SimpleNamespace(mesh=mesh))])
+    return SimpleNamespace(meshes={"tube": mesh})
 
 
 def test_a_difference_is_the_distance_between_the_surfaces() -> None:

@@ -4,7 +4,6 @@ import csv
 import json
 import os
 import tomllib
-from collections.abc import Callable
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -14,6 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from print3d import flow
+from print3d.built import Built, shape_and_check
 from print3d.cli.main import main
 from print3d.errors import ExportError, InputError, ShapingError
 from print3d.guidance.tables import read_step_rules
@@ -21,6 +21,7 @@ from print3d.inputs.cautions import CAUTIONS
 from print3d.inputs.libraries import Libraries
 from print3d.inputs.toml_text import toml_text
 from print3d.kinds.registry import KINDS
+from print3d.output.files import write_files
 from print3d.output.fileset import file_set, part_of_file_set
 from print3d.output.studies.plan_sheet import NAMES, plan_text, write_plan
 from print3d.studies.series import StepJob, StepOutcome, build_series, build_step, folder_of
@@ -248,7 +249,7 @@ def test_a_form_that_folds_gives_way_to_one_that_builds(tmp_path: Path) -> None:
     """At 70 degrees a volar shell folds in the bend, one on the back does not."""
     plan = planned(Request(remeasured={DEFICIT: 70.0}))
     variants = tuple(each for each in plan.variants[0] if each.case.header.code == "PY-080-1")
-    outcome = build_step(flow.check, flow.write, StepJob(variants, tmp_path / "step", JSON))
+    outcome = build_step(shape_and_check, write_files, StepJob(variants, tmp_path / "step", JSON))
     assert (outcome.form, outcome.failing) == ("dorsal", [])
     assert outcome.message.said("en").startswith("dorsal form; as asked: the shell folds over itself")
     assert tomllib.loads((tmp_path / "step" / "case.toml").read_text())["orthosis"]["form"] == "dorsal"
@@ -258,33 +259,29 @@ HOLDS = made("wall.thinnest", 2.0, 0.8)
 FAILS = made("wall.thinnest", 0.5, 0.8)
 
 
-def stand_in(case: Any, progress: Callable[[str], None]) -> Any:
+def stand_in(case: Any) -> Any:
     """Stands for the check: one step cannot be built, one fails, one hits a mistake of ours; none is slow."""
     angle = case.orthosis.pip_flexion_deg
     if angle == 37.5:
         raise ShapingError("the shell folds")
     if angle == 30.0:
         raise ZeroDivisionError("ours")
-    return SimpleNamespace(findings=[FAILS if angle == 22.5 else HOLDS])
+    return Built(case, SimpleNamespace(), (FAILS if angle == 22.5 else HOLDS,))
 
 
-def lethal(case: Any, progress: Callable[[str], None]) -> Any:
+def lethal(case: Any) -> Any:
     """Stands for a check that ends its worker, as the system does when memory runs out."""
     if case.orthosis.pip_flexion_deg == 15.0:
         os._exit(9)
-    return SimpleNamespace(findings=[HOLDS])
+    return Built(case, SimpleNamespace(), (HOLDS,))
 
 
-def write_one(
-    result: Any, folder: Path, formats: frozenset[str], progress: Callable[[str], None]
-) -> list[str]:
+def write_one(built: Any, folder: Path, formats: frozenset[str]) -> list[str]:
     (folder / "part.stl").write_text("solid")
     return ["part.stl"]
 
 
-def full_disk(
-    result: Any, folder: Path, formats: frozenset[str], progress: Callable[[str], None]
-) -> list[str]:
+def full_disk(built: Any, folder: Path, formats: frozenset[str]) -> list[str]:
     raise OSError(28, "No space left on device")
 
 
@@ -349,8 +346,8 @@ def test_a_full_disk_leaves_the_old_set(tmp_path: Path) -> None:
 def test_exit_code_2_if_a_step_is_not_built_and_1_if_one_fails(
     run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(flow, "check", stand_in)
-    monkeypatch.setattr(flow, "write", write_one)
+    monkeypatch.setattr("print3d.built.shape_and_check", stand_in)
+    monkeypatch.setattr("print3d.output.files.write_files", write_one)
     code, out, err = run("series", SERIES, "--out", tmp_path)
     assert code == 2
     assert "ZeroDivisionError" in err  # our own mistake keeps its traceback

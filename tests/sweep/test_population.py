@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from print3d import flow
+from print3d import built
 from print3d.checks.finding import Finding
 from print3d.errors import ShapingError, StudyError
 from print3d.forms.orthosis import Orthosis
@@ -158,7 +158,7 @@ def test_a_kind_that_makes_a_bad_body_is_found(
         )
 
     monkeypatch.setitem(KINDS, "mallet", replace(kind, shape=spoilt))
-    monkeypatch.setattr(flow, "run_suite", lambda *_: [])
+    monkeypatch.setattr(built, "run_suite", lambda *_: [])
     assert name in {fault.name for fault in examine(MALLET).faults}
 
 
@@ -201,7 +201,7 @@ def test_half_a_millimetre_into_the_skin_is_allowed_and_no_more(
 
 @pytest.mark.slow(in_ci=True)
 def test_another_body_in_another_process_is_found(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(flow, "run_suite", lambda *_: [])
+    monkeypatch.setattr(built, "run_suite", lambda *_: [])
     other = {**MALLET, "orthosis": {**MALLET["orthosis"], "wall_mm": 2.4}}
     assert examined.fingerprint_elsewhere(MALLET) == examine(MALLET).fingerprint
     monkeypatch.setattr(examined, "fingerprint_elsewhere", lambda _: examine(other).fingerprint)
@@ -265,7 +265,7 @@ PLANTED_FINDINGS: dict[str, tuple[list[Finding], str]] = {
 def test_a_check_without_a_number_is_found(
     findings: list[Finding], name: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(flow, "run_suite", lambda *_: findings)
+    monkeypatch.setattr(built, "run_suite", lambda *_: findings)
     assert name in {fault.name for fault in examine(MALLET).faults}
 
 
@@ -273,9 +273,9 @@ def test_an_exception_is_found_with_its_traceback(monkeypatch: pytest.MonkeyPatc
     def fails(*_: object) -> list[Finding]:
         raise ZeroDivisionError("made")
 
-    monkeypatch.setattr(flow, "run_suite", fails)
+    monkeypatch.setattr(built, "run_suite", fails)
     (fault,) = examine(MALLET).faults
-    assert fault.name == "ZeroDivisionError in flow.py: check"
+    assert fault.name == "ZeroDivisionError in built.py: findings_of"
     assert "Traceback" in fault.told
 
 
@@ -289,7 +289,7 @@ def test_a_body_without_end_is_found(monkeypatch: pytest.MonkeyPatch) -> None:
         return []
 
     monkeypatch.setattr(examined, "MOST_SECONDS", 2)
-    monkeypatch.setattr(flow, "run_suite", endless)
+    monkeypatch.setattr(built, "run_suite", endless)
     (fault,) = examine(MALLET).faults
     assert fault.name.startswith("TimeoutError")
 
@@ -298,7 +298,7 @@ def test_a_refusal_without_a_number_is_found(monkeypatch: pytest.MonkeyPatch) ->
     def refuses(*_: object) -> list[Finding]:
         raise ShapingError("it does not fit")
 
-    monkeypatch.setattr(flow, "run_suite", refuses)
+    monkeypatch.setattr(built, "run_suite", refuses)
     assert [fault.name for fault in examine(MALLET).faults] == ["refused without a number"]
 
 
@@ -380,7 +380,7 @@ def test_a_fault_becomes_a_small_case_with_its_traceback(
     def fails(*_: object) -> list[Finding]:
         raise ZeroDivisionError("made")
 
-    monkeypatch.setattr(flow, "run_suite", fails)
+    monkeypatch.setattr(built, "run_suite", fails)
     number = next(n for n in range(50) if random_body(1, n)["orthosis"]["kind"] == "figure_of_eight")
     body = examine(random_body(1, number))
     fault = body.faults[0]

@@ -7,17 +7,18 @@ parts, were left out of that. `python -m pytest -s` prints the comparison, `pyth
 
 import sys
 import tempfile
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 import pytest
 
 from print3d import flow
+from print3d.built import Built, shape_case
 from print3d.geometry.mesh import Mesh
 from print3d.inputs.case import Case
 from print3d.inputs.materials import Material, Printer, read_materials, read_printers
-from print3d.kinds.registry import KINDS
-from print3d.output.files import Draft, writers
+from print3d.output.files import writers
 from print3d.output.mesh.stl import write_stl
 from print3d.printing.plan import PrintPlan
 from tests.conftest import CASES
@@ -41,18 +42,18 @@ class Shipped:
     """
 
     name: str
-    draft: Draft
+    built: Built
     stl: tuple[Path, ...]
     three_mf: Path
 
     @property
     def settings(self) -> tuple[Printer, Material]:
         """Printer and material that it was planned for."""
-        return self.draft.case.printer, self.draft.case.material
+        return self.built.case.printer, self.built.case.material
 
     def volume_mm3(self) -> float:
         """All parts together."""
-        return sum(part.shell.mesh.volume_mm3() for part in self.draft.orthosis.parts)
+        return sum(mesh.volume_mm3() for mesh in self.built.meshes.values())
 
 
 @dataclass(frozen=True)
@@ -77,13 +78,13 @@ class Compared:
 def shipped(name: str, folder: Path) -> Shipped:
     """Write the files of a worked case, on an extruder."""
     case = _on_an_extruder(flow.read(CASES / f"{name}.toml"))
-    draft = Draft(case, KINDS[case.orthosis.kind].build(case), ())
-    files = writers(draft, frozenset({"stl", "3mf"}))
+    built = shape_case(case)
+    files = writers(built, frozenset({"stl", "3mf"}))
     for file, write in files.items():
         write(folder / file)
     stl = tuple(folder / file for file in files if file.endswith(".stl"))
     (three_mf,) = (folder / file for file in files if file.endswith(".3mf"))
-    return Shipped(name, draft, stl, three_mf)
+    return Shipped(name, built, stl, three_mf)
 
 
 def _on_an_extruder(case: Case) -> Case:
@@ -92,18 +93,18 @@ def _on_an_extruder(case: Case) -> Case:
 
 def sliced_stl(files: Shipped, number: int, folder: Path) -> Compared:
     """One part, turned by the slicer as its plan lays it on the bed."""
-    plan, path = files.draft.plans[number], files.stl[number]
-    turned = plan.for_side(files.draft.case.header.side)
-    return _compared(files.name, path, [plan], slicer.estimate(path, folder, *files.settings, turned))
+    plan, path = files.built.plans[number], files.stl[number]
+    theirs = slicer.estimate(path, folder, *files.settings, plan.bed_from_limb)
+    return _compared(files.name, path, [plan], theirs)
 
 
 def sliced_3mf(files: Shipped, folder: Path) -> Compared:
     """All parts of a case in one job, as they lie in the file."""
     found = slicer.estimate(files.three_mf, folder, *files.settings)
-    return _compared(files.name, files.three_mf, files.draft.plans, found)
+    return _compared(files.name, files.three_mf, files.built.plans, found)
 
 
-def _compared(name: str, path: Path, plans: list[PrintPlan], theirs: slicer.Estimate) -> Compared:
+def _compared(name: str, path: Path, plans: Sequence[PrintPlan], theirs: slicer.Estimate) -> Compared:
     seconds = [plan.seconds for plan in plans if plan.seconds is not None]
     assert len(seconds) == len(plans), "the printer's file does not say how fast it is"
     return Compared(
@@ -155,7 +156,7 @@ def test_files_need_no_repair_and_keep_their_volume(name: str, tmp_path: Path) -
 
 def test_a_broken_file_is_seen(tmp_path: Path) -> None:
     """The slicer's own verdict on a mesh that lacks triangles, so that the test above can fail."""
-    whole = shipped(QUICK, tmp_path).draft.orthosis.parts[0].shell.mesh
+    whole = shipped(QUICK, tmp_path).built.modelled.parts[0].shell.mesh
     write_stl(tmp_path / "whole.stl", whole)
     write_stl(tmp_path / "torn.stl", Mesh(whole.vertices, whole.faces[25:]))
     assert slicer.info(tmp_path / "whole.stl").is_manifold

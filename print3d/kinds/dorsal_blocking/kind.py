@@ -55,20 +55,30 @@ WRIST_ANGLES = (
     "wrist_radial_deviation_deg",
 )
 JOINTS: tuple[FingerJoint, ...] = ("mcp", "pip", "dip")
-DEFAULT_MCP_DEG, USUAL_MCP_DEG = 50.0, (30.0, 70.0)
+DEFAULT_MCP_DEG = 50.0
+"""MCP flexion in the middle of the usual range."""
+USUAL_MCP_DEG = (30.0, 70.0)
 """The usual range covers the published regimens in `data/protocols.toml` but one; outside it a remark asks to look twice."""
 SHORT_REGIMEN = {"protocol": "early_active_short"}
 """The hand-based block for a model's pose, as a forearm long enough for the long one fits few beds."""
 FOREARM_SHARE = 2.0 / 3.0
 """The trough covers two thirds of the forearm; common practice, no single source."""
-STYLOID_RELIEF_MM, STYLOID_REACH_MM = 2.0, 16.0
-HEAD_RELIEF_MM, HEAD_REACH_MM = 1.0, 10.0
-"""Relief of 1 to 3 mm over styloid and metacarpal heads; common practice, no single source."""
+STYLOID_RELIEF_MM = 2.0
+"""Extra clearance over the ulnar styloid; 1 to 3 mm is common practice, no single source."""
+STYLOID_REACH_MM = 16.0
+"""Distance over which that clearance fades on an adult; own choice."""
+HEAD_RELIEF_MM = 1.0
+"""Extra clearance over metacarpal heads; 1 to 3 mm is common practice, no single source."""
+HEAD_REACH_MM = 10.0
+"""Distance over which that clearance fades on an adult; own choice."""
 LAP_BETWEEN = 0.43
 """A shell in two parts laps at this share of the way from the wrist to its proximal end: between the straps of wrist and forearm."""
-PALM_STRAP_SHARE, WRIST_STRAP_MM, BESIDE_EDGE_MM = 0.62, 30.0, 6.0
-"""The palm strap lies this share of the way from wrist to knuckles, the wrist strap so far proximal of the wrist on an adult, and a
-strap's edge so far from flare or trim line; own choice, from the look of a hand."""
+PALM_STRAP_SHARE = 0.62
+"""The palm strap lies this share of the way from wrist to knuckles; own choice, from the look of a hand."""
+WRIST_STRAP_MM = 30.0
+"""The wrist strap lies this far proximal of the wrist on an adult; own choice, from the look of a hand."""
+BESIDE_EDGE_MM = 6.0
+"""A strap's edge stays this far from flare or trim line; own choice."""
 BEND_SOLID_MM = 7.0
 """No vents this near the knuckle line and the wrist, where the shell is bent most."""
 
@@ -83,10 +93,11 @@ class DorsalBlockingOptions(OrthosisOptions):
     form: Literal["forearm", "hand"] | None = Field(None, description="Whether it reaches over the wrist")
     protocol: str | None = Field(None, description="Name of a regimen that gives form and angles")
     wrist_flexion_deg: Annotated[
-        float | None, Guarded(45.0, "wrist_flexion", "more presses the median nerve in the carpal tunnel")
+        float | None, Guarded(45.0, "wrist_flexion", message("kinds.dorsal_blocking.refusal.wrist_flexion"))
     ] = Field(None, ge=0, le=60, description="Wrist flexion at which it is held")
     wrist_extension_deg: Annotated[
-        float | None, Guarded(45.0, "wrist_extension", "more pulls on repaired flexor tendons")
+        float | None,
+        Guarded(45.0, "wrist_extension", message("kinds.dorsal_blocking.refusal.wrist_extension")),
     ] = Field(None, ge=0, le=60, description="Wrist extension at which it is held")
     wrist_ulnar_deviation_deg: float = Field(
         0.0, ge=0, le=25, description="Ulnar deviation of the wrist at which it is held"
@@ -111,7 +122,7 @@ class DorsalBlockingOptions(OrthosisOptions):
     )
     ip_flexion_deg: Annotated[
         float | None,
-        Guarded(10.0, "ip_flexion", "PIP joints kept bent while a flexor heals grow stiff in flexion"),
+        Guarded(10.0, "ip_flexion", message("kinds.dorsal_blocking.refusal.ip_flexion")),
     ] = Field(None, ge=0, le=30, description="PIP and DIP flexion at which extension stops")
     beyond_tips_mm: float = Field(8.0, ge=5, le=20, description="How far it reaches past the fingertips")
     wall_mm: float = Field(3.0, ge=0.8, le=6, description="Wall thickness")
@@ -169,7 +180,10 @@ def _parts(case: Case, options: DorsalBlockingOptions, plan: ForearmPlan) -> tup
 
 
 def _whole(case: Case, options: DorsalBlockingOptions, plan: ForearmPlan) -> Part:
-    """The shell in one part. Raises ShapingError that names the deviation if the wrist's hollow side is too sharp with it."""
+    """The shell in one part.
+
+    Raises ShapingError that names the deviation if the wrist's hollow side is too sharp with it.
+    """
     try:
         return build_forearm_part(plan)
     except ShapingError as folds:
@@ -357,7 +371,10 @@ def remarks(case: Case, options: DorsalBlockingOptions) -> list[str]:
 
 
 def explicit(case: Case, options: DorsalBlockingOptions) -> DorsalBlockingOptions:
-    """Return the options with form and angles of its regimen written out, so that a change of the regimen does not change them."""
+    """Return the options with form and angles of its regimen written out.
+
+    A change of the regimen then does not change them.
+    """
     pose = asked_pose(case, options)
     angles: dict[str, float | None] = {
         "wrist_flexion_deg": max(pose.wrist_flexion_deg, 0.0) or None,

@@ -59,8 +59,9 @@ class FigureOfEightOptions(RingOptions):
 
 
 def flexion_wall_mm(depth_mm: float, band_width_mm: float, strength_mpa: float) -> float:
-    """Return the wall that stands the flexors of a finger `depth_mm` deep at the PIP, up to the next 0.1 mm.
+    """Return the wall that stands the flexors of a finger, up to the next 0.1 mm.
 
+    depth_mm : of the finger at the PIP
     strength_mpa : what the printed material bears across its layers
 
     Their moment grows with the cube of the depth (bigger muscles on longer arms), how far the rings bend the bar from its ends with

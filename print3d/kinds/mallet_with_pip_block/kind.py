@@ -30,17 +30,30 @@ from print3d.kinds.kind import Kind
 from print3d.language.message import message
 from print3d.limb.finger import FingerLimb, FingerPose
 
-LEAST_HOOD_MM, MOST_HOOD_MM = 8.0, 18.0
-"""A hood shorter than this has no lever on the proximal phalanx, a longer one only weight; own choice."""
-SIDE_RELIEF_MM, SIDE_BEGINS_MM, SIDE_REACH_MM = 1.2, 6.0, 8.0
-"""The hood's sides stand this much farther off, from so far distal of the PIP on, rising over so much; own choice by the sweep."""
-SIDE_FROM, SIDE_WIDTH = 0.08, 0.12
-"""Shares of the girth from the middle of the back, from where on and over how much the sides rise: the middle bears; own choice."""
-KNUCKLE_RELIEF_MM, KNUCKLE_REACH_MM = 1.0, 10.0
+LEAST_HOOD_MM = 8.0
+"""A shorter hood has no lever arm on the proximal phalanx; own choice."""
+MOST_HOOD_MM = 18.0
+"""A longer hood has only weight; own choice."""
+SIDE_RELIEF_MM = 1.2
+"""The hood's sides stand this much farther off; own choice by the sweep."""
+SIDE_BEGINS_MM = 6.0
+"""They do so from this far distal of the PIP on; own choice by the sweep."""
+SIDE_REACH_MM = 8.0
+"""They rise over this length; own choice by the sweep."""
+SIDE_FROM = 0.08
+"""Share of the girth from the middle of the back from which the sides rise: the middle bears; own choice."""
+SIDE_WIDTH = 0.12
+"""Share of the girth over which they rise; own choice."""
+KNUCKLE_RELIEF_MM = 1.0
 """A flexed PIP stands out more than the skin drawn over it; relief of 1 to 3 mm over bony points is common practice."""
+KNUCKLE_REACH_MM = 10.0
+"""Distance over which that relief fades; own choice."""
 BETWEEN_PARTS_MM = 1.5
+"""Free room between mallet orthosis and ring; own choice."""
 MIDLINE_SAMPLES = 60
+"""Points of the hood's middle line, under 0.4 mm apart; own choice."""
 MOST_PLAY_DEG = 40.0
+"""No hood has more play than this; own choice."""
 
 
 class MalletWithPipBlockOptions(OrthosisOptions):
@@ -76,7 +89,10 @@ def build(case: Case, options: MalletWithPipBlockOptions) -> Orthosis:
 def _one_piece(
     case: Case, options: MalletWithPipBlockOptions, limb: FingerLimb, stop: Stop
 ) -> tuple[FingerLimb, tuple[Part, ...]]:
-    """The dorsal mallet orthosis with its hood, built on a PIP that is short of the stop by the hood's play."""
+    """The dorsal mallet orthosis with its hood.
+
+    It is built on a PIP that is short of the stop by the hood's play.
+    """
     landmarks = limb.landmarks
     hood = min(landmarks["pip"] - landmarks["web"] - WEB_MARGIN_MM, MOST_HOOD_MM)
     if hood < LEAST_HOOD_MM:
@@ -91,7 +107,10 @@ def _one_piece(
 
 
 def _relieved(plan: FingerPlan) -> FingerPlan:
-    """Lift the hood off the whole knuckle and widen its sides, so that the proximal phalanx turns out of it into flexion."""
+    """Lift the hood off the whole knuckle and widen its sides.
+
+    The proximal phalanx can then turn out of it into flexion.
+    """
     girth = plan.skin.reference_girth_mm
     pip = float(plan.skin.along(plan.skin.limb.landmarks["pip"]))
 
@@ -104,8 +123,11 @@ def _relieved(plan: FingerPlan) -> FingerPlan:
     return replace(plan, relief=relief)
 
 
-def _hood_play_deg(plan: FingerPlan, squeeze_mm: float) -> float:
-    """Return how far the PIP extends before the proximal phalanx is pressed in by the hood, in the finger's middle plane."""
+def _hood_play_deg(plan: FingerPlan, compression_mm: float) -> float:
+    """Return how far the PIP extends before the hood presses the proximal phalanx in.
+
+    Plane geometry in the finger's middle plane.
+    """
     limb, skin = plan.skin.limb, plan.skin
     first = float(plan.trim.proximal(np.zeros(1))[0]) + plan.options.rim_radius_mm
     along = np.linspace(first, float(skin.along(limb.landmarks["pip"])), MIDLINE_SAMPLES)
@@ -118,7 +140,7 @@ def _hood_play_deg(plan: FingerPlan, squeeze_mm: float) -> float:
         pose = FingerPose(**{**vars(limb.pose), "pip_flexion_deg": limb.pose.pip_flexion_deg - extended_deg})
         turn = limb.segment_transform("middle", pose)[:3, :3] @ limb.segment_transform("middle")[:3, :3].T
         height = midline_height(limb, "proximal", in_middle @ turn.T, pose, is_dorsal=True)
-        return float(height.min()) + squeeze_mm
+        return float(height.min()) + compression_mm
 
     return float(brentq(room, 0.0, MOST_PLAY_DEG))
 

@@ -68,7 +68,10 @@ class PipExtensionOptions(OrthosisOptions):
     )
 
     def completed(self, case: Case) -> Self:
-        """Return the options with a wider strap over a PIP that is pulled, where the file leaves it open and the finger has room."""
+        """Return the options with a wider strap over a PIP that is pulled.
+
+        Only where the file leaves it open and the finger has room.
+        """
         is_pulled = is_stiff(case) or self.end_force_n is not None or self.joint_torque_nmm is not None
         is_open = self.straps.style == "slots" and "width_mm" not in self.straps.model_fields_set
         if self.form != "volar" or not is_pulled or not is_open:
@@ -141,7 +144,9 @@ def _plan(case: Case, options: PipExtensionOptions, limb: FingerLimb) -> FingerP
 
 
 def _straps(options: PipExtensionOptions, pip: float, proximal: float, distal: float) -> tuple[float, ...]:
-    """Over the PIP if the shell bears at both ends; at both ends if it bears at the PIP or has a slit to be closed.
+    """Over the PIP if the shell bears at both ends, else at both ends.
+
+    Else it bears at the PIP or has a slit to be closed.
 
     A strap over the joint leaves the shell its whole levers: two beside it would press twice as hard on a gutter 45 mm long.
     """

@@ -1,6 +1,6 @@
 """Relative motion (yoke) orthosis: one finger's MCP is held more extended, or more flexed, than its neighbours'.
 
-A band weaves over and under the proximal phalanges between web and PIP. More extended: it lifts the injured finger and lies over its
+A band runs over and under the proximal phalanges between web and PIP. More extended: it lifts the injured finger and lies over its
 neighbours (extensor zones IV-VII, sagittal band); more flexed: the reverse (boutonniere). The difference is 15 to 20 degrees (Merritt
 and Howell, in Rehabilitation of the Hand, chapter 107), up to 25 in some hands (from memory); all fingers move on together.
 """
@@ -38,17 +38,22 @@ from print3d.shell.assemble import Blueprint, assemble
 from print3d.shell.curves import loop_of
 from print3d.shell.drape import Extent, even
 
-WEB_MARGIN_MM, CREASE_PASSED_MM = 3.0, 0.5
-"""From the web to the band, so that no edge lies in it (common practice, no single source); and from the palmar crease."""
+WEB_MARGIN_MM = 3.0
+"""From the web to the band, so that no edge lies in it; common practice, no single source."""
+CREASE_PASSED_MM = 0.5
+"""From the palmar crease to the band; own choice."""
 DORSAL_PIP_MARGIN_MM = 5.5
 """On the back the skin over the PIP lengthens when it flexes; the edge stays this far from the centre."""
 HOOK_MM = 5.0
 """The band ends this far past the widest place of an outer finger, which it would slip off sideways otherwise; own choice."""
-BESIDE_MM, PASSING_MM = 0.5, 1.5
-"""Left between two fingers, or between finger and band; and so much more where the band passes, or it would stand on edge there."""
+BESIDE_MM = 0.5
+"""Left between two fingers, or between finger and band; own choice."""
+PASSING_MM = 1.5
+"""Left besides where the band passes between two fingers, or it would stand on edge there; own choice."""
 MOST_SPREAD_DEG = 25.0
-"""Fingers spread about so far (from memory); further is no resting position."""
+"""About how far fingers spread (from memory); further is no resting position."""
 SPREAD_BISECTIONS = 9
+"""Halvings of the spread that is sought: to 0.05 degrees."""
 YOKES_OF_THREE: Mapping[FingerName, tuple[FingerName, ...]] = {
     "index": ("index", "middle", "ring"),
     "middle": ("index", "middle", "ring"),
@@ -132,7 +137,7 @@ def _band_limits(
         high_crease_mm=limb.landmarks["pip_crease"] - CREASE_MARGIN_MM,
         pip_flexion_deg=free_flexion_deg(case, "pip", finger),
         outside_mm=options.clearance_mm + options.wall_mm,
-        squeeze_mm=options.soft_tissue_compression.motion_mm,
+        compression_mm=options.soft_tissue_compression.motion_mm,
         asked_width_mm=options.band_width_mm,
     )
     refuse_narrow(finger, options.band_width_mm, limits.high_mm - limits.low_mm)
@@ -140,7 +145,10 @@ def _band_limits(
 
 
 def _lowest_mm(ray: Ray, *, is_over: bool) -> float:
-    """The first station for a band: beyond the web, and on the palm side beyond the crease, which lies farther out."""
+    """The first station for a band: beyond the web.
+
+    On the palm side it is beyond the crease, which lies farther out.
+    """
     beyond_web = ray.web_mm + WEB_MARGIN_MM
     return beyond_web if is_over else max(beyond_web, ray.limb.landmarks["web"] + CREASE_PASSED_MM)
 
@@ -199,7 +207,10 @@ def _facing_zone(
     by_name: Mapping[FingerName, FingerCrossing],
     half_width_mm: float,
 ) -> tuple[float, float]:
-    """Stations of the first finger of a pair that the band passes on its way to the second, or that a band beside it passes."""
+    """Stations of the first finger of a pair that the band passes on its way to the second.
+
+    Where the band does not pass that finger, they are those that a band beside it passes.
+    """
     name, other = pair
     limb = hand.rays[name].limb
     if name not in by_name:

@@ -8,6 +8,7 @@ from pathlib import Path
 import cadquery as cq
 
 from print3d.errors import ExportError
+from print3d.geometry.mirror import Side
 from print3d.language.message import message
 
 HEADER = re.compile(r"FILE_NAME\(.*?\);", re.DOTALL)
@@ -17,16 +18,16 @@ OCCURRENCE = re.compile(r"(NEXT_ASSEMBLY_USAGE_OCCURRENCE\(\s*)'\d+'")
 """The kernel numbers these through all files that one process writes."""
 
 
-def write_step(path: Path, solids: Mapping[str, cq.Solid], *, product_name: str, mirror: bool) -> None:
+def write_step(path: Path, solids: Mapping[str, cq.Solid], *, product_name: str, side: Side) -> None:
     """Write the named solids as one STEP file: an assembly `product_name` with a product for each solid.
 
-    mirror : reflect them (y -> -y), for a left hand
+    side : a left hand's are mirrored (y -> -y)
 
     Raises ExportError if the file cannot be written.
     """
     assembly = cq.Assembly(name=_encoded(product_name))
     for name, solid in solids.items():
-        assembly.add(solid.mirror("XZ") if mirror else solid, name=_encoded(name))
+        assembly.add(solid.mirror("XZ") if side == "left" else solid, name=_encoded(name))
     try:
         assembly.export(str(path), exportType="STEP")
         text = path.read_text(encoding="ascii")

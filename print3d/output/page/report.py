@@ -7,15 +7,12 @@ finding, measurements, what was asked for, how it is printed. Scripts add the th
 import base64
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from importlib.resources import files
 
 from print3d import __version__
-from print3d.checks.finding import Finding
-from print3d.design.advice import Advice
-from print3d.forms.orthosis import Orthosis, part_name
-from print3d.geometry.mesh import Mesh
-from print3d.inputs.case import Case, canonical_data
+from print3d.built import Built
+from print3d.forms.orthosis import part_name
+from print3d.inputs.case import canonical_data
 from print3d.language.catalogue import Language, decimal_mark, lines, text
 from print3d.language.phrases import phrase
 from print3d.output.page.html import Html, bullets, joined, table, tag
@@ -25,8 +22,10 @@ from print3d.output.page.report_live import live_part
 from print3d.output.page.report_measures import measures_part
 from print3d.output.page.scene_pack import packed
 from print3d.output.pictures.colour_scale import HEX
+from print3d.output.pictures.of_case import scene_of
 from print3d.output.pictures.scene import Scene
 from print3d.output.pictures.views import webp
+from print3d.output.title import title_of
 from print3d.printing.plan import PrintPlan
 
 POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'; script-src 'unsafe-inline'"
@@ -35,45 +34,20 @@ PARTS = ("attention", "live", "pictures", "findings", "measures", "asked", "prin
 CLOSEST = 3
 
 
-@dataclass(frozen=True, eq=False)
-class ReportData:
-    """All that a report tells.
+def report_page(built: Built, pictures: Mapping[str, bytes]) -> str:
+    """Return the page: the same text for the same case.
 
-    meshes : parts by name, for the hand of the case
     pictures : name -> PNG, in the order in which they stand on the page
-    warnings : measurements to take again; remarks : what to look at twice
-    advice : what to change for findings that fail; plans : how each part is best printed
     """
-
-    title: str
-    case: Case
-    orthosis: Orthosis
-    findings: Sequence[Finding]
-    meshes: Mapping[str, Mesh]
-    scene: Scene
-    pictures: Mapping[str, bytes]
-    warnings: Sequence[str] = ()
-    remarks: Sequence[str] = ()
-    advice: Sequence[Advice] = ()
-    plans: Sequence[PrintPlan] = ()
-
-    @property
-    def language(self) -> Language:
-        """The language of the case."""
-        return self.case.header.language
-
-
-def report_page(data: ReportData) -> str:
-    """Return the page: the same text for the same case."""
-    language = data.language
+    language, scene = built.case.header.language, scene_of(built)
     sections = {
-        "attention": _attention(data),
-        "live": live_part(data.scene, language),
-        "pictures": _pictures(data),
-        "findings": findings_part(data.findings, data.case.header.side, language, data.advice),
-        "measures": measures_part(data.case, data.orthosis, language),
-        "asked": _asked(data),
-        "printing": _printing(data),
+        "attention": _attention(built),
+        "live": live_part(scene, language),
+        "pictures": _pictures(pictures, language),
+        "findings": findings_part(built.findings, language, built.advice),
+        "measures": measures_part(built.case, built.modelled, language),
+        "asked": _asked(built),
+        "printing": _printing(built),
         "reading": bullets(lines("report.reading.lines", language)),
     }
     main = [
@@ -84,13 +58,13 @@ def report_page(data: ReportData) -> str:
     body = tag(
         "body",
         tag("a", text("report.skip", language), href="#findings", class_="skip"),
-        _header(data),
+        _header(built),
         _contents(language),
         tag("main", *main),
         _footer(language),
-        *viewer_scripts([data.scene], language, "report"),
+        *viewer_scripts([scene], language, "report"),
     )
-    return f"<!DOCTYPE html>\n{tag('html', _head(data.title), body, lang=language)}\n"
+    return f"<!DOCTYPE html>\n{tag('html', _head(title_of(built.case)), body, lang=language)}\n"
 
 
 def asset(name: str) -> str:
@@ -109,18 +83,18 @@ def _head(title: str) -> Html:
     )
 
 
-def _header(data: ReportData) -> Html:
-    language, head = data.language, data.case.header
-    failed = sum(not finding.holds for finding in data.findings)
-    watched = sum(finding.is_watched for finding in data.findings)
-    state = state_of(data.findings)
+def _header(built: Built) -> Html:
+    language, head = built.case.header.language, built.case.header
+    failed = sum(not finding.holds for finding in built.findings)
+    watched = sum(finding.is_watched for finding in built.findings)
+    state = state_of(built.findings)
     verdict = text(
-        f"report.verdict.{state}", language, failed=failed, watched=watched, count=len(data.findings)
+        f"report.verdict.{state}", language, failed=failed, watched=watched, count=len(built.findings)
     )
     sign = SIGN[state]
     return tag(
         "header",
-        tag("h1", data.title),
+        tag("h1", title_of(built.case)),
         tag("p", head.note, class_="note") if head.note else "",
         tag(
             "div",
@@ -143,9 +117,9 @@ def _footer(language: Language) -> Html:
     return tag("footer", tag("p", f"{made}. {text('report.printing.files', language)}"))
 
 
-def _attention(data: ReportData) -> Html:
-    language, override = data.language, data.case.override
-    ordered = by_urgency(data.findings)
+def _attention(built: Built) -> Html:
+    language, override = built.case.header.language, built.case.override
+    ordered = by_urgency(built.findings)
     failing = [finding for finding in ordered if not finding.holds]
     watched = [finding for finding in ordered if finding.is_watched]
     near = [] if failing or watched else [each for each in ordered[:CLOSEST] if has_room(each)]
@@ -155,8 +129,8 @@ def _attention(data: ReportData) -> Html:
         ("closest", [in_short(each, language) for each in near]),
         ("override", [] if override is None else [
             text("report.attention.override_line", language, names=", ".join(override.allow), reason=override.reason)]),
-        ("measure_again", [phrase(each, "told", language) for each in data.warnings]),
-        ("look_twice", [phrase(each, "told", language) for each in data.remarks]),
+        ("measure_again", [phrase(each, "told", language) for each in built.warnings]),
+        ("look_twice", [phrase(each, "told", language) for each in built.remarks]),
     ]  # fmt: skip
     return joined(
         [
@@ -167,10 +141,10 @@ def _attention(data: ReportData) -> Html:
     )
 
 
-def _pictures(data: ReportData) -> Html:
+def _pictures(pictures: Mapping[str, bytes], language: Language) -> Html:
     figures = []
-    for name, picture in data.pictures.items():
-        words = text(f"report.picture.{name}", data.language)
+    for name, picture in pictures.items():
+        words = text(f"report.picture.{name}", language)
         source = f"data:image/webp;base64,{base64.b64encode(webp(picture)).decode()}"
         figures.append(
             tag("figure", tag("img", src=source, alt=words, loading="lazy"), tag("figcaption", words))
@@ -178,27 +152,27 @@ def _pictures(data: ReportData) -> Html:
     return tag("div", *figures, class_="figures")
 
 
-def _asked(data: ReportData) -> Html:
-    language = data.language
+def _asked(built: Built) -> Html:
+    language = built.case.header.language
     rows = [
         (joined([words, tag("code", key)]), value)
-        for words, value, key in option_rows(canonical_data(data.case)["orthosis"], language)
+        for words, value, key in option_rows(canonical_data(built.case)["orthosis"], language)
     ]
     columns = [text(f"report.asked.{name}", language) for name in ("what", "value")]
     return table(text("report.part.asked", language), columns, rows, class_="pairs")
 
 
-def _printing(data: ReportData) -> Html:
-    language = data.language
+def _printing(built: Built) -> Html:
+    language = built.case.header.language
     parts = [
         text("report.printing.triangles", language, name=part_name(name).said(language), triangles=len(mesh.faces), volume=mesh.volume_mm3() / 1000.0)
-        for name, mesh in data.meshes.items()
+        for name, mesh in built.meshes.items()
     ]  # fmt: skip
     rows = [
-        (text("report.printing.material", language), data.case.material_name.said(language)),
-        (text("report.printing.printer", language), data.case.printer_name.said(language)),
+        (text("report.printing.material", language), built.case.material_name.said(language)),
+        (text("report.printing.printer", language), built.case.printer_name.said(language)),
         (text("report.printing.parts", language), "; ".join(parts)),
-        *(row for plan in data.plans for row in plan_rows(plan, language, is_alone=len(data.plans) == 1)),
+        *(row for plan in built.plans for row in plan_rows(plan, language, is_alone=len(built.plans) == 1)),
     ]
     columns = [text(f"report.asked.{name}", language) for name in ("what", "value")]
     return table(text("report.part.printing", language), columns, rows, class_="pairs")

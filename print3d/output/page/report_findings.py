@@ -5,11 +5,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-import numpy as np
-
 from print3d.checks.finding import Finding, RowId
 from print3d.design.advice import Advice
-from print3d.geometry.frames import mirrored
 from print3d.language.catalogue import Language, catalogue, number, text
 from print3d.language.message import Message, listed
 from print3d.output.page.html import Html, joined, tag
@@ -54,11 +51,9 @@ def state_of(findings: Sequence[Finding]) -> State:
     return "watch" if any(each.is_watched for each in findings) else "holds"
 
 
-def findings_part(
-    findings: Sequence[Finding], side: str, language: Language, advice: Sequence[Advice] = ()
-) -> Html:
+def findings_part(findings: Sequence[Finding], language: Language, advice: Sequence[Advice] = ()) -> Html:
     """Return a table for each check, beside what fails what to change."""
-    page = _Page(side, language, {each.finding.row: each for each in advice})
+    page = _Page(language, {each.finding.row: each for each in advice})
     tables = [_group(check, each, page) for check, each in groups(findings).items()]
     return joined([tag("p", text("report.finding.order", language)), *tables])
 
@@ -130,9 +125,8 @@ def title_of(check: str, language: Language) -> str:
 
 @dataclass(frozen=True)
 class _Page:
-    """What every row needs to know of the page: whose hand, which language, what to change by the row of a finding."""
+    """What every row needs to know of the page: which language, what to change by the row of a finding."""
 
-    side: str
     language: Language
     advice: Mapping[RowId, Advice]
 
@@ -208,12 +202,10 @@ def _change(finding: Finding, page: _Page) -> Html:
 
 
 def _place(finding: Finding, page: _Page) -> Html:
-    """Where a script puts a button that shows the place, for the hand of the case."""
+    """Where a script puts a button that shows the place."""
     if finding.where is None:
         return Html("")
-    at = np.array(finding.where)
-    place = [float(each) for each in (mirrored(at) if page.side == "left" else at)]
-    return tag("span", data_place=json.dumps(place), data_what=finding.said(page.language))
+    return tag("span", data_place=json.dumps(finding.where), data_what=finding.said(page.language))
 
 
 def _with_unit(value: str, unit: str) -> str:

@@ -2,10 +2,19 @@
 
 from pathlib import Path
 
+from print3d.built import Built
 from print3d.language.catalogue import lines, text
 from print3d.output.paper.findings import findings_in_words
 from print3d.output.paper.paper import NOTE, Columns, Paper
-from print3d.output.paper.sheet import SheetData, cautions
+from print3d.output.paper.sheet import (
+    begin,
+    cautions,
+    own_estimates_in_words,
+    remarks_in_words,
+    save,
+    warnings_in_words,
+    words_of,
+)
 from print3d.output.paper.signs import dot, fails, holds, tick_box, warning
 from print3d.output.paper.words import Words, free_joints, held_joints, stopped_joints
 
@@ -14,18 +23,18 @@ HAND_MM = 6.5
 MOST_LISTED = 6
 
 
-def write_fit_sheet(path: Path, data: SheetData) -> None:
+def write_fit_sheet(path: Path, built: Built) -> None:
     """Write the sheet for the therapist."""
-    paper, words, head = data.paper("sheets.fit.title"), data.words, data.case.header
+    paper, words, head = begin(built, "sheets.fit.title"), words_of(built), built.case.header
     side, finger = words.named("side", head.side), words.named("finger", head.finger)
     paper.paragraph(words("sheets.fit.lead"))
     _ticks(paper, "before", code=head.code, side=side, finger=finger)
     paper.heading(words("sheets.fit.on"), keep_mm=25.0)
     columns = [words(f"sheets.fit.{name}") for name in ("what", "design", "found")]
-    paper.table(angles(data), Columns((42, 33, 25), head=columns, least_mm=HAND_MM))
+    paper.table(angles(built), Columns((42, 33, 25), head=columns, least_mm=HAND_MM))
     _ticks(paper, "contact")
     _ticks(paper, "wearer")
-    _from_checks(paper, data)
+    _from_checks(paper, built)
     paper.heading(words("sheets.fit.change"), keep_mm=30.0)
     for _ in range(2):
         paper.need(8.0)
@@ -34,7 +43,7 @@ def write_fit_sheet(path: Path, data: SheetData) -> None:
     paper.space(2.0)
     paper.blanks(lines("sheets.fit.review", words.language), label_share=0.5)
     cautions(paper)
-    data.save(paper, path)
+    save(paper, built, path)
 
 
 def _ticks(paper: Paper, key: str, **values: object) -> None:
@@ -50,21 +59,21 @@ def flexion_in_words(words: Words, angle: float, joint: str = "") -> str:
     return words(f"sheets.fit.{how}", angle=abs(angle))
 
 
-def angles(data: SheetData) -> list[tuple[str, str, str]]:
+def angles(built: Built) -> list[tuple[str, str, str]]:
     """Every angle that is held, stopped or free, as the design has it."""
-    words, rows = data.words, list[tuple[str, str, str]]()
-    for joint, angle in held_joints(data.orthosis, data.case):
+    words, rows = words_of(built), list[tuple[str, str, str]]()
+    for joint, angle in held_joints(built.modelled, built.case):
         name = words("sheets.fit.held", joint=words.named("joint", joint))
         rows.append((name, flexion_in_words(words, angle, joint), ""))
-    for group in stopped_joints(data.orthosis):
+    for group in stopped_joints(built.modelled):
         if group.stop is not None:
             name = words(f"sheets.fit.stops_{group.stop.blocked}", joint=group.name(words))
             rows.append((name, flexion_in_words(words, group.stop.at_deg), ""))
-    for each in data.orthosis.differences:
+    for each in built.modelled.differences:
         how = "more_extended" if each.more_extended_deg > 0 else "more_flexed"
         name = words("sheets.fit.difference", finger=words.named("finger", each.finger))
         rows.append((name, words(f"sheets.fit.{how}", angle=abs(each.more_extended_deg)), ""))
-    for group in free_joints(data.orthosis):
+    for group in free_joints(built.modelled):
         if group.arc is not None:
             name = words("sheets.fit.free", joint=group.name(words))
             arc = words("sheets.fit.range", low=group.arc.from_deg, high=group.arc.to_deg)
@@ -72,24 +81,30 @@ def angles(data: SheetData) -> list[tuple[str, str, str]]:
     return rows
 
 
-def _from_checks(paper: Paper, data: SheetData) -> None:
+def _from_checks(paper: Paper, built: Built) -> None:
     """What the checks, the estimates and the prescriber's override say about this fitting."""
-    words = data.words
+    words = words_of(built)
     paper.heading(words("sheets.fit.checks"))
-    if data.failing:
-        paper.items(findings_in_words(words, data.failing), fails)
+    if built.failing:
+        paper.items(findings_in_words(words, built.failing), fails)
     else:
-        paper.items([words("sheets.fit.all_hold", n=len(data.findings))], holds)
-    if data.watched:
+        paper.items([words("sheets.fit.all_hold", n=len(built.findings))], holds)
+    if built.watched:
         paper.paragraph(words("sheets.fit.watch"))
-        paper.items(findings_in_words(words, data.watched), warning)
-    if data.case.override is not None:
-        names, reason = ", ".join(data.case.override.allow), data.case.override.reason
+        paper.items(findings_in_words(words, built.watched), warning)
+    if built.case.override is not None:
+        names, reason = ", ".join(built.case.override.allow), built.case.override.reason
         paper.items([words("sheets.fit.override", names=names, reason=reason)], fails)
-    for key, told in (("again", data.warned), ("remarks", data.remarked), ("estimated", data.own_estimates)):
-        if told:
-            paper.heading(words(f"sheets.fit.{key}"))
-            if len(told) > MOST_LISTED:
-                paper.paragraph("; ".join(told) + ".", NOTE)
-            else:
-                paper.items(list(told), dot)
+    notes = {
+        "again": warnings_in_words(built),
+        "remarks": remarks_in_words(built),
+        "estimated": own_estimates_in_words(built),
+    }
+    for key, texts in notes.items():
+        if not texts:
+            continue
+        paper.heading(words(f"sheets.fit.{key}"))
+        if len(texts) > MOST_LISTED:
+            paper.paragraph("; ".join(texts) + ".", NOTE)
+        else:
+            paper.items(texts, dot)

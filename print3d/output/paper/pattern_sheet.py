@@ -1,18 +1,18 @@
 """The flat pattern at true size on paper: on one page where it fits, else tiled over pages that are glued together."""
 
 from dataclasses import dataclass
-from functools import cached_property
 from math import ceil
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from print3d.forms.orthosis import Orthosis
+from print3d.built import Built
 from print3d.geometry.types import Floats
+from print3d.kept import kept
 from print3d.language.catalogue import lines, text
 from print3d.output.paper.paper import DASHED, FOOT_MM, MM, SMALL, THIN, Line, Paper
-from print3d.output.paper.sheet import SheetData
+from print3d.output.paper.sheet import begin, save, words_of
 from print3d.output.paper.signs import dot, scale_bars
 from print3d.shell.flattened import FlatLoop, FlatShell, flatten
 
@@ -50,32 +50,25 @@ class Tiling:
         return np.array([column * step[0], (self.rows - 1 - row) * step[1]])
 
 
-@dataclass(frozen=True, eq=False)
-class FlatParts:
-    """The parts of an orthosis laid flat, for a hand; worked out once, when first asked for."""
-
-    orthosis: Orthosis
-    side: str
-
-    @cached_property
-    def by_name(self) -> dict[str, FlatShell]:
-        """The flat parts by name."""
-        flat = {part.name: flatten(part.definition) for part in self.orthosis.parts}
-        return flat if self.side == "right" else {name: each.mirrored() for name, each in flat.items()}
+@kept
+def flat_parts(built: Built) -> dict[str, FlatShell]:
+    """Return the parts laid flat by name, of the asked hand."""
+    flat = {part.name: flatten(part.definition) for part in built.modelled.parts}
+    return flat if built.side == "right" else {name: each.mirrored() for name, each in flat.items()}
 
 
-def write_pattern_sheet(path: Path, data: SheetData, flat: dict[str, FlatShell]) -> None:
+def write_pattern_sheet(path: Path, built: Built) -> None:
     """Write one document with every part's pattern."""
-    paper = data.paper("sheets.pattern.title")
-    for number, (name, each) in enumerate(flat.items()):
+    paper = begin(built, "sheets.pattern.title")
+    for number, (name, each) in enumerate(flat_parts(built).items()):
         if number:
             paper.new_page()
-        _write_part(paper, data, name, each)
-    data.save(paper, path)
+        _write_part(paper, built, name, each)
+    save(paper, built, path)
 
 
-def _write_part(paper: Paper, data: SheetData, name: str, flat: FlatShell) -> None:
-    words = data.words
+def _write_part(paper: Paper, built: Built, name: str, flat: FlatShell) -> None:
+    words = words_of(built)
     tiling = tile(flat, paper)
     low, high = flat.box_mm
     shown = turned(flat) if tiling.turned else flat

@@ -4,8 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from print3d.built import Built
 from print3d.geometry.mesh import Mesh
-from print3d.output.paper.sheet import SheetData
 from print3d.printing.plan import PrintPlan
 
 MM3_PER_CM3 = 1000.0
@@ -39,6 +39,6 @@ class PrintNumbers:
         return self.mesh.volume_mm3() / MM3_PER_CM3
 
 
-def print_numbers(data: SheetData) -> list[PrintNumbers]:
+def print_numbers(built: Built) -> list[PrintNumbers]:
     """Return the numbers of every part of a case."""
-    return [PrintNumbers(data.meshes[plan.part], plan) for plan in data.plans]
+    return [PrintNumbers(built.meshes[plan.part], plan) for plan in built.plans]

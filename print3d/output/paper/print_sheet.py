@@ -2,13 +2,14 @@
 
 from pathlib import Path
 
+from print3d.built import Built
 from print3d.forms.limb_of_case import case_label
 from print3d.language.catalogue import lines, number
 from print3d.output.paper.bed_drawing import draw_on_bed, drawing_mm
 from print3d.output.paper.findings import findings_in_words
 from print3d.output.paper.paper import Columns
 from print3d.output.paper.print_numbers import PrintNumbers, print_numbers
-from print3d.output.paper.sheet import SheetData, cautions
+from print3d.output.paper.sheet import begin, cautions, save, wall_in_words, words_of
 from print3d.output.paper.signs import dot, fails, holds, tick_box
 from print3d.output.paper.words import Words
 from print3d.printing.plan import PrintPlan
@@ -25,23 +26,23 @@ TABLE_MM = 48.0
 """Height of the longest table of a part, so that its picture stays with it."""
 
 
-def write_print_sheet(path: Path, data: SheetData) -> None:
+def write_print_sheet(path: Path, built: Built) -> None:
     """Write the sheet for the printer, by the print plan of every part."""
-    paper, words, case = data.paper("sheets.print.title"), data.words, data.case
-    parts = print_numbers(data)
+    paper, words, case = begin(built, "sheets.print.title"), words_of(built), built.case
+    parts = print_numbers(built)
     paper.paragraph(words("sheets.print.lead"))
     paper.heading(words("sheets.print.what"))
     columns = [words(f"sheets.print.{name}") for name in ("part", "size", "volume", "mass")]
     paper.table([_what(words, each) for each in parts], Columns((38, 29, 19, 14), head=columns))
     paper.paragraph(words("sheets.print.side_files", side=words.named("side", case.header.side)))
-    paper.table(_settings(data), Columns((34, 66)))
+    paper.table(_settings(built), Columns((34, 66)))
     for each in parts:
         heading = words("sheets.print.how")
         if len(parts) > 1:
             heading += f": {words.named('part', each.part)}"
         paper.heading(heading, keep_mm=TABLE_MM + drawing_mm(each.plan.size_mm))
-        paper.table(_how(data, each), Columns((34, 66)))
-        draw_on_bed(paper, words, each.mesh, each.plan.for_side(case.header.side))
+        paper.table(_how(built, each), Columns((34, 66)))
+        draw_on_bed(paper, words, each.mesh, each.plan.bed_from_limb)
     paper.heading(words("sheets.print.after"))
     paper.items(lines(f"sheets.print.{FINISH_OF[case.printer.process]}", words.language), dot)
     paper.heading(words("sheets.print.inspect"))
@@ -49,18 +50,18 @@ def write_print_sheet(path: Path, data: SheetData) -> None:
     values = {
         "label": label,
         "tolerance_mm": case.printer.tolerance_mm.value,
-        "wall": data.wall,
+        "wall": wall_in_words(built),
     }
     paper.items(lines("sheets.print.checks", words.language, **values), tick_box)
-    if data.failing:
+    if built.failing:
         paper.heading(words("sheets.print.not_held"))
-        paper.items(findings_in_words(words, data.failing), fails)
+        paper.items(findings_in_words(words, built.failing), fails)
     else:
-        paper.items([words("sheets.print.all_hold", n=len(data.findings))], holds)
+        paper.items([words("sheets.print.all_hold", n=len(built.findings))], holds)
     paper.space(3.0)
     paper.blanks(lines("sheets.print.signed", words.language))
     cautions(paper)
-    data.save(paper, path)
+    save(paper, built, path)
 
 
 def _what(words: Words, each: PrintNumbers) -> tuple[str, str, str, str]:
@@ -71,15 +72,15 @@ def _what(words: Words, each: PrintNumbers) -> tuple[str, str, str, str]:
     return words.named("part", each.part), size, volume, mass
 
 
-def _settings(data: SheetData) -> list[tuple[str, str]]:
+def _settings(built: Built) -> list[tuple[str, str]]:
     """Material and machine, each with the number that matters for the part."""
-    words, case = data.words, data.case
+    words, case = words_of(built), built.case
     language, material, printer = words.language, case.material, case.printer
     found = {
         "material": words.named("material", case.print.material, material.title),
         "printer": words.named("process", printer.process),
         "layer": f"{number(printer.layer_mm.value, language, decimals=2)} mm",
-        "wall": data.wall,
+        "wall": wall_in_words(built),
         "fill": words("sheets.print.solid"),
         "tolerance": f"± {number(printer.tolerance_mm.value, language)} mm",
         "heat": f"{number(material.heat_ceiling_c.value, language, decimals=0)} °C",
@@ -87,12 +88,12 @@ def _settings(data: SheetData) -> list[tuple[str, str]]:
     return [(words(f"sheets.print.{key}"), value) for key, value in found.items()]
 
 
-def _how(data: SheetData, each: PrintNumbers) -> list[tuple[str, str]]:
+def _how(built: Built, each: PrintNumbers) -> list[tuple[str, str]]:
     """Position, supports and time as planned; room to write the time where the printer's file does not tell its pace."""
-    words, plan = data.words, each.plan
+    words, plan = words_of(built), each.plan
     x, y, z = plan.size_mm
     position = words("sheets.print.on_bed", position=plan.position(words.language), x=x, y=y, z=z)
-    if data.case.printer.process.startswith("powder"):
+    if built.case.printer.process.startswith("powder"):
         position += f"; {words('sheets.print.any_position')}"
     rows = {"position": position, "supports": _supports(words, plan), "layers": str(plan.layers)}
     if plan.seconds is None:
@@ -101,7 +102,7 @@ def _how(data: SheetData, each: PrintNumbers) -> list[tuple[str, str]]:
         hours, minutes = divmod(round(plan.seconds / 60.0), 60)
         rows["time"] = words("sheets.print.minutes", hours=hours, minutes=minutes)
     rows["strength"] = f"{number(100.0 * plan.strength, words.language, decimals=0)} %"
-    price = data.case.print.price_per_kg
+    price = built.case.print.price_per_kg
     if price is not None:
         rows["price"] = number(plan.cost(price), words.language, decimals=2)
     return [(words(f"sheets.print.{key}"), value) for key, value in rows.items()]

@@ -1,104 +1,68 @@
-"""What every sheet of a case shares: its data, its paper and its foot."""
+"""What every sheet of a case shares: its paper, its foot, and what is said of it in the language of the case."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 from print3d import __version__
-from print3d.checks.finding import Finding
-from print3d.design.advice import Advice
-from print3d.forms.orthosis import Orthosis
-from print3d.geometry.mesh import Mesh
-from print3d.inputs.case import Case
+from print3d.built import Built
 from print3d.inputs.measured import FINGERS
 from print3d.language.catalogue import lines, number, text
-from print3d.limb.finger import FingerLimb
+from print3d.output.estimates import one_by_one
 from print3d.output.paper.paper import BODY, NOTE, Paper, Style
 from print3d.output.paper.signs import warning
 from print3d.output.paper.words import Words
-from print3d.printing.plan import PrintPlan, plan_print
+from print3d.output.title import title_of
 
 
-@dataclass(frozen=True, eq=False)
-class SheetData:
-    """One case as the sheets show it.
+def words_of(built: Built) -> Words:
+    """Return the language of the case."""
+    return Words(built.case.header.language)
 
-    meshes : parts by name, for the hand of the case
-    """
 
-    case: Case
-    orthosis: Orthosis
-    findings: Sequence[Finding]
-    meshes: dict[str, Mesh]
-    warnings: Sequence[str] = ()
-    remarks: Sequence[str] = ()
-    estimates: Sequence[str] = ()
-    advice: Sequence[Advice] = ()
+def begin(built: Built, title_key: str) -> Paper:
+    """Begin a document."""
+    words, head = words_of(built), built.case.header
+    paper = Paper(words(title_key), head.code, words.language, head.paper)
+    paper.paragraph(title_of(built.case), Style(BODY.size_pt, "Sheet-Bold"))
+    return paper
 
-    @property
-    def words(self) -> Words:
-        """The language of the case."""
-        return Words(self.case.header.language)
 
-    @property
-    def plans(self) -> list[PrintPlan]:
-        """How each part is best printed."""
-        return [plan_print(part, self.case.printer, self.case.material) for part in self.orthosis.parts]
+def save(paper: Paper, built: Built, path: Path) -> None:
+    """Write a document with the foot of the case."""
+    foot = words_of(built)("sheets.paper.foot", version=__version__, code=built.case.header.code)
+    paper.save(path, foot)
 
-    @property
-    def failing(self) -> list[Finding]:
-        """The findings that do not hold."""
-        return [finding for finding in self.findings if not finding.holds]
 
-    @property
-    def watched(self) -> list[Finding]:
-        """The findings that hold but are to be watched."""
-        return [finding for finding in self.findings if finding.is_watched]
+def wall_in_words(built: Built) -> str:
+    """Return the wall of the parts: one thickness, or each with its part where they differ."""
+    words = words_of(built)
+    walls = {
+        part.name: f"{number(part.definition.wall_mm, words.language)} mm" for part in built.modelled.parts
+    }
+    if len(set(walls.values())) == 1:
+        return next(iter(walls.values()))
+    return words.listed([f"{words.named('part', name)} {wall}" for name, wall in walls.items()])
 
-    @property
-    def wall(self) -> str:
-        """The wall of the parts: one thickness, or each with its part where they differ."""
-        words = self.words
-        walls = {
-            part.name: f"{number(part.definition.wall_mm, words.language)} mm" for part in self.orthosis.parts
-        }
-        if len(set(walls.values())) == 1:
-            return next(iter(walls.values()))
-        return words.listed([f"{words.named('part', name)} {wall}" for name, wall in walls.items()])
 
-    @property
-    def warned(self) -> list[str]:
-        """The warnings in the language of the case."""
-        return [self.words.said(each, "told") for each in self.warnings]
+def warnings_in_words(built: Built) -> list[str]:
+    """Return the warnings in the language of the case."""
+    return [words_of(built).said(each, "told") for each in built.warnings]
 
-    @property
-    def remarked(self) -> list[str]:
-        """The remarks in the language of the case."""
-        return [self.words.said(each, "told") for each in self.remarks]
 
-    @property
-    def estimated(self) -> list[str]:
-        """The estimates in the language of the case."""
-        return [self.words.said(each, "estimate") for each in self.estimates]
+def remarks_in_words(built: Built) -> list[str]:
+    """Return the remarks in the language of the case."""
+    return [words_of(built).said(each, "told") for each in built.remarks]
 
-    @property
-    def own_estimates(self) -> list[str]:
-        """The estimates of the case's finger, hand and forearm, in the language of the case; other fingers' are left out."""
-        if isinstance(self.orthosis.limb, FingerLimb):
-            return self.estimated
-        others = tuple(f"{name} " for name in FINGERS if name != self.case.header.finger)
-        return [self.words.said(each, "estimate") for each in self.estimates if not each.startswith(others)]
 
-    def paper(self, title_key: str) -> Paper:
-        """Begin a document."""
-        words = self.words
-        paper = Paper(words(title_key), self.case.header.code, words.language, self.case.header.paper)
-        paper.paragraph(words.title(self.case), Style(BODY.size_pt, "Sheet-Bold"))
-        return paper
+def estimates_in_words(built: Built) -> list[str]:
+    """Return the estimates in the language of the case."""
+    return [words_of(built).said(each, "estimate") for each in one_by_one(built.estimates)]
 
-    def save(self, paper: Paper, path: Path) -> None:
-        """Write a document with the foot of the case."""
-        paper.save(path, self.words("sheets.paper.foot", version=__version__, code=self.case.header.code))
+
+def own_estimates_in_words(built: Built) -> list[str]:
+    """Return the estimates of the case's finger, hand and forearm; those of other fingers are left out."""
+    others = [name for name in FINGERS if name != built.case.header.finger]
+    own = {finger: found for finger, found in built.estimates.items() if finger not in others}
+    return [words_of(built).said(each, "estimate") for each in one_by_one(own)]
 
 
 def cautions(paper: Paper) -> None:

@@ -2,26 +2,27 @@
 
 from pathlib import Path
 
+from print3d.built import Built
 from print3d.forms.orthosis import AngleDifference, Stop
 from print3d.kinds.registry import KINDS
 from print3d.language.catalogue import lines
 from print3d.output.paper.paper import LARGE, Paper
-from print3d.output.paper.sheet import SheetData, cautions
+from print3d.output.paper.sheet import begin, cautions, save, words_of
 from print3d.output.paper.signs import dot, warning
 from print3d.output.paper.words import Words, free_joints, held_joints, stopped_joints
 
 NEARLY_STRAIGHT_DEG = 0.5
 
 
-def write_wear_sheet(path: Path, data: SheetData) -> None:
+def write_wear_sheet(path: Path, built: Built) -> None:
     """Write the sheet for the wearer."""
-    paper, words, kind = data.paper("sheets.wear.title"), data.words, KINDS[data.case.orthosis.kind]
+    paper, words, kind = begin(built, "sheets.wear.title"), words_of(built), KINDS[built.case.orthosis.kind]
 
     def listed(key: str) -> tuple[str, ...]:
         return lines(f"sheets.wear.{key}", words.language)
 
     paper.heading(words("sheets.wear.what"))
-    for sentence in _purpose(data):
+    for sentence in _purpose(built):
         paper.paragraph(sentence, LARGE)
     _section(paper, words, "special", lines(f"kinds.{kind.name}.wear", words.language))
     paper.heading(words("sheets.wear.plan"), keep_mm=30.0)
@@ -31,12 +32,12 @@ def write_wear_sheet(path: Path, data: SheetData) -> None:
     urgent = "stop_protected" if kind.protects_healing else "stop_ring"
     paper.paragraph(words(f"sheets.wear.{urgent}"), LARGE)
     _section(paper, words, "skin", listed("skin_rows"))
-    heat = data.case.material.heat_ceiling_c.value
+    heat = built.case.material.heat_ceiling_c.value
     _section(paper, words, "care", lines("sheets.wear.care_rows", words.language, heat=heat))
     paper.heading(words("sheets.wear.call"), keep_mm=30.0)
     paper.blanks(listed("call_rows"), LARGE, label_share=0.3)
     cautions(paper)
-    data.save(paper, path)
+    save(paper, built, path)
 
 
 def _section(paper: Paper, words: Words, key: str, rows: tuple[str, ...]) -> None:
@@ -44,10 +45,10 @@ def _section(paper: Paper, words: Words, key: str, rows: tuple[str, ...]) -> Non
     paper.items(rows, dot, LARGE)
 
 
-def _purpose(data: SheetData) -> list[str]:
+def _purpose(built: Built) -> list[str]:
     """What the orthosis holds, stops and leaves free, in plain sentences."""
-    words, orthosis = data.words, data.orthosis
-    held = [_held(words, joint, angle) for joint, angle in held_joints(orthosis, data.case)]
+    words, orthosis = words_of(built), built.modelled
+    held = [_held(words, joint, angle) for joint, angle in held_joints(orthosis, built.case)]
     sentences = [words("sheets.wear.holds", joints=words.listed(held))] if held else []
     sentences += [
         _stopped(words, group.stop, group.name(words, plain=True))

@@ -27,17 +27,6 @@ class Words:
         key = f"common.{topic}.{name.lower().replace(' ', '_')}"
         return text(key, self.language) if key in catalogue(self.language) else otherwise or name
 
-    def title(self, case: Case) -> str:
-        """Return side, finger and kind of a case."""
-        head = case.header
-        return self(
-            "common.orthosis.title",
-            code=head.code,
-            side=self.named("side", head.side),
-            finger=self.named("finger", head.finger),
-            kind=self(f"kinds.{case.orthosis.kind}.name"),
-        )
-
     def said(self, sentence: str, topic: Topic) -> str:
         """Return a sentence that an estimate or a remark made in English."""
         return phrase(sentence, topic, self.language)

@@ -11,8 +11,9 @@ import numpy as np
 
 from print3d.checks.finding import Finding, about
 from print3d.forms.orthosis import FingerView, FreeArc, Orthosis, Part, finger_views
-from print3d.geometry.frames import DISTAL, DORSAL, apply, mirrored
+from print3d.geometry.frames import DISTAL, DORSAL, apply
 from print3d.geometry.mesh import Mesh
+from print3d.geometry.mirror import Side, axis_for_side, points_for_side
 from print3d.geometry.types import Floats
 from print3d.limb.finger import DISTAL_OF, SEGMENTS, FingerLimb
 from print3d.limb.joint_id import JointId, SegmentName
@@ -54,11 +55,9 @@ class FreeJoint:
     to_deg: float
     free_to_deg: float
 
-    def handed(self, side: str) -> "FreeJoint":
-        """Return the hinge of the asked hand; a mirror turns an axis round once more than an arrow."""
-        if side == "right":
-            return self
-        return replace(self, centre=mirrored(self.centre), axis=-mirrored(self.axis))
+    def for_side(self, side: Side) -> "FreeJoint":
+        """Return the hinge of the asked hand."""
+        return replace(self, centre=points_for_side(self.centre, side), axis=axis_for_side(self.axis, side))
 
     def turn(self, angle_deg: float) -> Floats:
         """Return the transform (4, 4) from as built to an angle."""

@@ -15,8 +15,9 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
-from print3d.geometry.frames import DISTAL, DORSAL, RADIAL, apply, mirrored
+from print3d.geometry.frames import DISTAL, DORSAL, RADIAL, apply
 from print3d.geometry.mesh import Mesh, joined
+from print3d.geometry.mirror import points_for_side
 from print3d.geometry.types import Floats
 from print3d.language.catalogue import Language, number, text
 from print3d.output.pictures.camera import Camera
@@ -70,7 +71,7 @@ def map_pictures(scene: Scene, titles: Mapping[str, str], language: Language = "
 
 def _map_views(scene: Scene, language: Language) -> tuple[View, View]:
     width, height = (MAP_SIZE[0] - SCALE_WIDTH) // 2, MAP_SIZE[1] - HEADER
-    across = across_words("left" if scene.side == "left" else "right", language)
+    across = across_words(scene.side, language)
     dorsal, volar = (text(f"report.live.look_{each}", language).capitalize() for each in ("dorsal", "volar"))
     return (
         View(dorsal, -DORSAL, DISTAL, (0, HEADER, width, height), across),
@@ -96,7 +97,7 @@ def free_end_picture(scene: Scene, *, title: str, language: Language = "en") -> 
     joints = list(dict.fromkeys(hinge.joint for hinge in scene.hinges))
     if not joints:
         return None
-    radial = RADIAL if scene.side == "right" else mirrored(RADIAL)
+    radial = points_for_side(RADIAL, scene.side)
     width, height = END_SIZE[0] // len(joints), END_SIZE[1] - HEADER
     views, panels, shapes = [], [], []
     for number_, joint in enumerate(joints):

@@ -4,19 +4,19 @@ A page draws these; every number in words comes from the checks on the full mesh
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from scipy.spatial import KDTree
 
+from print3d.built import Built
 from print3d.checks.finding import Finding, Sense
 from print3d.checks.stiffness import StressField
 from print3d.forms.orthosis import Orthosis
 from print3d.geometry.mesh import Mesh, joined
-from print3d.geometry.mirror import handed
+from print3d.geometry.mirror import Side, mirror_for_side
 from print3d.geometry.nearest import Surface
 from print3d.geometry.types import Floats
-from print3d.inputs.case import CaseHeader
 from print3d.limb.finger import FingerLimb
 from print3d.limb.four_fingers import FourFingers
 from print3d.output.mesh.thinning import pieces, thinned, thinned_tube
@@ -82,7 +82,7 @@ class Scene:
     look : the side from which it is looked at first
     """
 
-    side: str
+    side: Side
     look: str
     bodies: tuple[SceneBody, ...]
     hinges: tuple[FreeJoint, ...]
@@ -93,29 +93,21 @@ class Scene:
         return [body for body in self.bodies if body.role in roles]
 
 
-def build_scene(
-    head: CaseHeader,
-    orthosis: Orthosis,
-    findings: Sequence[Finding],
-    effort: Effort | None = None,
-    *,
-    most_faces: int = MOST_FACES,
-) -> Scene:
+def build_scene(built: Built, effort: Effort | None = None, *, most_faces: int = MOST_FACES) -> Scene:
     """Return the scene of a built orthosis.
 
     effort : what `stiffness.shown_in_effort` says of each joint; without it there are no maps of stress and displacement
     most_faces : of all parts together
     """
+    orthosis, findings, side = built.modelled, built.findings, built.side
     bodies = [*_parts(orthosis, effort or {}, most_faces), *_limb(orthosis)]
-    for_hand = [
-        SceneBody(each.name, each.role, handed(each.mesh, head.side), each.chain, each.fields, each.drift) for each in bodies
-    ]  # fmt: skip
-    chosen = tuple(each.handed(head.side) for each in hinges(orthosis, findings))
+    for_hand = tuple(replace(each, mesh=mirror_for_side(each.mesh, side)) for each in bodies)
+    chosen = tuple(each.for_side(side) for each in hinges(orthosis, findings))
     scales = {
         name: _scale(name, bodies, findings) for name in MAPS if any(name in body.fields for body in bodies)
     }
     look = "dorsal" if isinstance(orthosis.limb, FourFingers) else "radial"
-    return Scene(head.side, look, tuple(for_hand), chosen, scales)
+    return Scene(side, look, for_hand, chosen, scales)
 
 
 def _parts(orthosis: Orthosis, effort: Effort, most_faces: int) -> list[SceneBody]:

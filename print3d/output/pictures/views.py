@@ -11,21 +11,19 @@ import io
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
-from print3d.geometry.frames import DISTAL, DORSAL, RADIAL, mirrored
+from print3d.geometry.frames import DISTAL, DORSAL, RADIAL
 from print3d.geometry.mesh import Mesh
+from print3d.geometry.mirror import Side, points_for_side
 from print3d.geometry.types import Floats
 from print3d.language.catalogue import Language, text
 from print3d.language.fonts import font_file
 from print3d.output.pictures.camera import Camera
 from print3d.output.pictures.render import DrawnBody, render
-
-Side = Literal["left", "right"]
 
 SHELL_COLOUR = np.array([0.20, 0.48, 0.72])
 LIMB_COLOUR = np.array([0.93, 0.80, 0.71])
@@ -62,7 +60,7 @@ class View:
 
 def views(side: Side, tall: int = 345, language: Language = "en") -> tuple[View, ...]:
     """Return the four views of a hand's limb frame; the dorsal and the volar panel are `tall` pixels wide."""
-    radial = RADIAL if side == "right" else mirrored(RADIAL)
+    radial = points_for_side(RADIAL, side)
     wide, high = SHEET[0] - 2 * tall, (SHEET[1] - HEADER) // 2
     across = across_words(side, language)
     dorsal, volar, towards, away = (

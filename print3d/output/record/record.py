@@ -9,9 +9,8 @@ from pathlib import Path
 from typing import Any, cast
 
 from print3d import __version__
+from print3d.built import Built
 from print3d.checks.finding import finding_as_data
-from print3d.forms.orthosis import Orthosis
-from print3d.geometry.mirror import handed
 from print3d.inputs.case import Case, canonical_data
 from print3d.inputs.case_file import Choice, Kinds, case_from_data
 from print3d.inputs.libraries import Libraries
@@ -23,9 +22,10 @@ from print3d.inputs.validation import validate
 from print3d.kinds.registry import KINDS
 from print3d.language.catalogue import lines
 from print3d.language.message import message
-from print3d.output.findings_json import advice_as_data, plans_as_data
+from print3d.output.estimates import one_by_one
+from print3d.output.findings_json import advice_as_data, parts_as_data, plans_as_data
 from print3d.output.mesh.threemf import mesh_hash
-from print3d.output.paper.sheet import SheetData
+from print3d.output.paper.sheet import words_of
 
 FORMAT = 2
 """Raised when a reader of older records would misread a newer one."""
@@ -38,37 +38,30 @@ LARGEST_BYTES = 10_000_000
 """A record has about 50 kB; this much is some other file."""
 
 
-def record_data(data: SheetData, folder: Path) -> dict[str, Any]:
+def record_data(built: Built, folder: Path) -> dict[str, Any]:
     """Return the record of a case whose other files lie in `folder`, complete.
 
     `case` is the case as it was read, `remade_from` the same with every number that a clinic's own files answered.
     """
-    case = data.case
+    case = built.case
     return {
         "format": FORMAT,
-        "no_declaration": data.words("record.no_declaration"),
+        "no_declaration": words_of(built)("record.no_declaration"),
         "case": canonical_data(case),
         "remade_from": canonical_data(KINDS[case.orthosis.kind].explicit(case)),
         "material": case.material.model_dump(mode="json", exclude_none=True),
         "printer": case.printer.model_dump(mode="json", exclude_none=True),
         "versions": versions(),
-        "parts": {
-            name: {
-                "sha256": mesh_hash(mesh),
-                "triangles": len(mesh.faces),
-                "volume_mm3": round(mesh.volume_mm3(), 3),
-            }
-            for name, mesh in data.meshes.items()
-        },
+        "parts": parts_as_data(built.meshes),
         "files": file_hashes(folder),
-        "findings": [finding_as_data(finding, data.words.language) for finding in data.findings],
-        "holds": not data.failing,
-        "advice": advice_as_data(data.advice),
-        "print": plans_as_data(data.plans, case),
-        "measure_again": list(data.warnings),
-        "look_twice": list(data.remarks),
-        "not_measured": list(data.estimates),
-        "cautions": list(lines("cautions.all", data.words.language)),
+        "findings": [finding_as_data(finding, built.case.header.language) for finding in built.findings],
+        "holds": not built.failing,
+        "advice": advice_as_data(built),
+        "print": plans_as_data(built),
+        "measure_again": list(built.warnings),
+        "look_twice": list(built.remarks),
+        "not_measured": one_by_one(built.estimates),
+        "cautions": list(lines("cautions.all", words_of(built).language)),
     }
 
 
@@ -88,10 +81,10 @@ def file_hashes(folder: Path) -> dict[str, str]:
     }
 
 
-def write_record(path: Path, data: SheetData) -> None:
+def write_record(path: Path, built: Built) -> None:
     """Write the record; the other files of the set must lie beside it already."""
     text = json.dumps(
-        record_data(data, path.parent), indent=2, sort_keys=True, ensure_ascii=False, allow_nan=False
+        record_data(built, path.parent), indent=2, sort_keys=True, ensure_ascii=False, allow_nan=False
     )
     path.write_text(text + "\n", encoding="utf-8")
 
@@ -160,9 +153,9 @@ def _of_record(
     return result.table
 
 
-def differing_parts(record: dict[str, Any], orthosis: Orthosis, case: Case) -> list[str]:
+def differing_parts(record: dict[str, Any], built: Built) -> list[str]:
     """Return the names of the parts, of the record or of the orthosis, whose shape is not the record's."""
-    made = {part.name: mesh_hash(handed(part.shell.mesh, case.header.side)) for part in orthosis.parts}
+    made = {name: mesh_hash(mesh) for name, mesh in built.meshes.items()}
     known = {_part_id(name): part["sha256"] for name, part in record["parts"].items()}
     return [name for name in {**known, **made} if made.get(name) != known.get(name)]
 

@@ -5,6 +5,7 @@ from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
+from print3d.built import Built
 from print3d.checks.finding import VERDICTS, Verdict
 from print3d.design.advice import Advice
 from print3d.language.catalogue import lines
@@ -17,57 +18,66 @@ from print3d.output.paper.findings import (
 )
 from print3d.output.paper.fit_sheet import angles
 from print3d.output.paper.paper import NOTE, SMALL, Columns, Paper, Sign
-from print3d.output.paper.sheet import SheetData, cautions
+from print3d.output.paper.sheet import (
+    begin,
+    cautions,
+    estimates_in_words,
+    remarks_in_words,
+    save,
+    warnings_in_words,
+    words_of,
+)
 from print3d.output.paper.signs import dot, fails, holds, tick_box, warning
 from print3d.output.record.record import record_data
+from print3d.output.title import title_of
 
 MM3_PER_CM3 = 1000.0
 SIGN_OF: Mapping[Verdict, Sign] = {"fails": fails, "watch": warning, "holds": holds}
 
 
-def write_record_sheet(path: Path, data: SheetData) -> None:
+def write_record_sheet(path: Path, built: Built) -> None:
     """Write the record as PDF; record.json and all other files of the set must lie beside it already."""
-    record = record_data(data, path.parent)
-    paper, words = data.paper("record.title"), data.words
+    record = record_data(built, path.parent)
+    paper, words = begin(built, "record.title"), words_of(built)
     paper.items([words("record.no_declaration")], warning)
-    _blanks(paper, data, "maker")
-    _device(paper, data, record)
-    _blanks(paper, data, "person", words("record.person.statement", code=data.case.header.code))
-    _blanks(paper, data, "prescriber")
-    _prescribed(paper, data)
-    _requirements(paper, data)
-    _heading(paper, data, "substances")
+    _blanks(paper, built, "maker")
+    _device(paper, built, record)
+    _blanks(paper, built, "person", words("record.person.statement", code=built.case.header.code))
+    _blanks(paper, built, "prescriber")
+    _prescribed(paper, built)
+    _requirements(paper, built)
+    _heading(paper, built, "substances")
     paper.items(lines("record.substances.ticks", words.language), tick_box)
     paper.blanks(lines("record.substances.rows", words.language))
-    _made(paper, data, record)
-    _findings(paper, data)
-    _told(paper, data)
-    _case(paper, data, record)
-    _files(paper, data, record, path.parent)
-    _heading(paper, data, "after")
+    _made(paper, built, record)
+    _findings(paper, built)
+    _notes(paper, built)
+    _case(paper, built, record)
+    _files(paper, built, record, path.parent)
+    _heading(paper, built, "after")
     paper.items(lines("record.after.rows", words.language), dot)
     paper.blanks(lines("record.after.signed", words.language))
     cautions(paper)
-    data.save(paper, path)
+    save(paper, built, path)
 
 
-def _heading(paper: Paper, data: SheetData, topic: str) -> None:
-    paper.heading(data.words(f"record.{topic}.head"), keep_mm=16.0)
+def _heading(paper: Paper, built: Built, topic: str) -> None:
+    paper.heading(words_of(built)(f"record.{topic}.head"), keep_mm=16.0)
 
 
-def _blanks(paper: Paper, data: SheetData, topic: str, statement: str | None = None) -> None:
-    _heading(paper, data, topic)
+def _blanks(paper: Paper, built: Built, topic: str, statement: str | None = None) -> None:
+    _heading(paper, built, topic)
     if statement is not None:
         paper.paragraph(statement)
-    paper.blanks(lines(f"record.{topic}.rows", data.words.language))
+    paper.blanks(lines(f"record.{topic}.rows", words_of(built).language))
 
 
-def _device(paper: Paper, data: SheetData, record: Mapping[str, Any]) -> None:
-    words, say = data.words, "record.device"
-    _heading(paper, data, "device")
+def _device(paper: Paper, built: Built, record: Mapping[str, Any]) -> None:
+    words, say = words_of(built), "record.device"
+    _heading(paper, built, "device")
     rows = [
-        (words(f"{say}.code"), data.case.header.code),
-        (words(f"{say}.kind"), words.title(data.case)),
+        (words(f"{say}.code"), built.case.header.code),
+        (words(f"{say}.kind"), title_of(built.case)),
     ]
     for name, part in record["parts"].items():
         values = {
@@ -80,11 +90,11 @@ def _device(paper: Paper, data: SheetData, record: Mapping[str, Any]) -> None:
     paper.table(rows, Columns((38, 62)))
 
 
-def _prescribed(paper: Paper, data: SheetData) -> None:
+def _prescribed(paper: Paper, built: Built) -> None:
     """Angles held, stopped and free, the note, and limits that were lifted with the reason."""
-    words, case = data.words, data.case
-    _heading(paper, data, "prescribed")
-    rows = [(what, design) for what, design, _ in angles(data)]
+    words, case = words_of(built), built.case
+    _heading(paper, built, "prescribed")
+    rows = [(what, design) for what, design, _ in angles(built)]
     if case.header.note:
         rows.append((words("record.prescribed.note"), case.header.note))
     lifted = words("record.prescribed.override")
@@ -96,24 +106,24 @@ def _prescribed(paper: Paper, data: SheetData) -> None:
     paper.table(rows, Columns((38, 62)))
 
 
-def _requirements(paper: Paper, data: SheetData) -> None:
-    words = data.words
-    _heading(paper, data, "requirements")
+def _requirements(paper: Paper, built: Built) -> None:
+    words = words_of(built)
+    _heading(paper, built, "requirements")
     paper.items(lines("record.requirements.ticks", words.language), tick_box)
-    if data.failing:
+    if built.failing:
         paper.paragraph(words("record.requirements.known"))
-        paper.items(findings_in_words(words, data.failing), fails)
+        paper.items(findings_in_words(words, built.failing), fails)
     else:
-        paper.items([words("record.requirements.none_known", n=len(data.findings))], holds)
-    if data.watched:
+        paper.items([words("record.requirements.none_known", n=len(built.findings))], holds)
+    if built.watched:
         paper.paragraph(words("record.requirements.watch"))
-        paper.items(findings_in_words(words, data.watched), warning)
+        paper.items(findings_in_words(words, built.watched), warning)
     paper.space(1.5)
     paper.blanks(lines("record.requirements.rows", words.language))
 
 
-def _made(paper: Paper, data: SheetData, record: Mapping[str, Any]) -> None:
-    words, case, say = data.words, data.case, "record.made"
+def _made(paper: Paper, built: Built, record: Mapping[str, Any]) -> None:
+    words, case, say = words_of(built), built.case, "record.made"
     known = dict(record["versions"])
     system = f"Python {known.pop('python')}, {known.pop('system')}"
     program = f"print3d {known.pop('print3d')}"
@@ -121,7 +131,7 @@ def _made(paper: Paper, data: SheetData, record: Mapping[str, Any]) -> None:
     figures = {"density": case.material.density_g_per_cm3.value, "heat": case.material.heat_ceiling_c.value}
     settings = {"layer_mm": case.printer.layer_mm.value, "tolerance_mm": case.printer.tolerance_mm.value}
     process = words.named("process", case.printer.process)
-    _heading(paper, data, "made")
+    _heading(paper, built, "made")
     rows = [
         (words(f"{say}.program"), program),
         (words(f"{say}.libraries"), ", ".join(f"{name} {each}" for name, each in known.items())),
@@ -129,7 +139,7 @@ def _made(paper: Paper, data: SheetData, record: Mapping[str, Any]) -> None:
         (words(f"{say}.material"), f"{material}; {words(f'{say}.density', **figures)}"),
         (words(f"{say}.printer"), f"{process}; {words(f'{say}.printed', **settings)}"),
     ]
-    for plan in data.plans:
+    for plan in built.plans:
         x, y, z = plan.size_mm
         lies = words("sheets.print.on_bed", position=plan.position(words.language), x=x, y=y, z=z)
         rows.append((f"{words('sheets.print.position')}: {words.named('part', plan.part)}", lies))
@@ -138,11 +148,11 @@ def _made(paper: Paper, data: SheetData, record: Mapping[str, Any]) -> None:
     paper.paragraph(words("record.again"))
 
 
-def _findings(paper: Paper, data: SheetData) -> None:
-    words = data.words
-    _heading(paper, data, "findings")
+def _findings(paper: Paper, built: Built) -> None:
+    words = words_of(built)
+    _heading(paper, built, "findings")
     rows, signs = [], []
-    ordered = sorted(data.findings, key=lambda each: VERDICTS.index(each.verdict))
+    ordered = sorted(built.findings, key=lambda each: VERDICTS.index(each.verdict))
     for finding, source in zip(ordered, sources_in_words(words, ordered), strict=True):
         found, limit = measured_in_words(words, finding), limit_in_words(words, finding)
         verdict = words(f"common.finding.{finding.verdict}")
@@ -150,14 +160,14 @@ def _findings(paper: Paper, data: SheetData) -> None:
         signs.append(SIGN_OF[finding.verdict])
     columns = ["", *lines("record.findings.columns", words.language)]
     paper.table(rows, Columns((4, 38, 13, 17, 30), head=columns, style=NOTE, signs=signs))
-    if data.advice:
+    if built.advice:
         paper.paragraph(words("record.findings.change"))
-        paper.items([_change(data, each) for each in data.advice], dot, NOTE)
+        paper.items([_change(built, each) for each in built.advice], dot, NOTE)
 
 
-def _change(data: SheetData, advice: Advice) -> str:
+def _change(built: Built, advice: Advice) -> str:
     """One change that was tried, as a sentence."""
-    words = data.words
+    words = words_of(built)
     values = {
         "option": advice.option,
         "now": _value(advice.now),
@@ -168,16 +178,21 @@ def _change(data: SheetData, advice: Advice) -> str:
     return words("record.findings.would_hold", what=what, unit=unit, **values)
 
 
-def _told(paper: Paper, data: SheetData) -> None:
-    for key, told in (("warnings", data.warned), ("remarks", data.remarked), ("estimates", data.estimated)):
-        if told:
-            paper.heading(data.words(f"record.told.{key}"))
-            paper.paragraph("; ".join(told) + ".", NOTE)
+def _notes(paper: Paper, built: Built) -> None:
+    notes = {
+        "warnings": warnings_in_words(built),
+        "remarks": remarks_in_words(built),
+        "estimates": estimates_in_words(built),
+    }
+    for key, texts in notes.items():
+        if texts:
+            paper.heading(words_of(built)(f"record.told.{key}"))
+            paper.paragraph("; ".join(texts) + ".", NOTE)
 
 
-def _case(paper: Paper, data: SheetData, record: Mapping[str, Any]) -> None:
-    words = data.words
-    _heading(paper, data, "case")
+def _case(paper: Paper, built: Built, record: Mapping[str, Any]) -> None:
+    words = words_of(built)
+    _heading(paper, built, "case")
     head = [words("record.case.key"), words("record.case.value")]
     paper.table(list(_keys(record["case"])), Columns((45, 55), head=head, style=SMALL))
 
@@ -199,9 +214,9 @@ def _value(value: object) -> str:
     return f"{value:g}" if isinstance(value, float) else str(value)
 
 
-def _files(paper: Paper, data: SheetData, record: Mapping[str, Any], folder: Path) -> None:
-    words = data.words
-    _heading(paper, data, "files")
+def _files(paper: Paper, built: Built, record: Mapping[str, Any], folder: Path) -> None:
+    words = words_of(built)
+    _heading(paper, built, "files")
     head = [words("record.files.name"), words("record.files.sha256")]
     hashes = dict(record["files"])
     beside = folder / "record.json"

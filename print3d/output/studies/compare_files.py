@@ -8,13 +8,12 @@ from functools import partial
 from typing import Any
 
 from print3d import __version__
+from print3d.built import Built
 from print3d.checks.finding import Finding, RowId, finding_as_data
-from print3d.forms.orthosis import Orthosis
 from print3d.inputs.case import Case, canonical_data
 from print3d.inputs.cautions import CAUTIONS
 from print3d.inputs.problems import in_words
 from print3d.language.catalogue import Language, text
-from print3d.output.files import Draft
 from print3d.output.page.html import joined, tag
 from print3d.output.page.report import asset
 from print3d.output.page.report_findings import SIGN, State
@@ -52,19 +51,19 @@ VIEW_STYLE = """
 .pair figcaption { font-weight: 600; color: var(--ink); }
 @media print { #live-3d { display: none !important; } details#still::details-content { content-visibility: visible; height: auto; } summary { display: none; } }
 """
-Build = Callable[[Any], Orthosis]
-Shown = Sequence[tuple[ComparedVariant, Draft]]
+Shape = Callable[[Case], Built]
+Shown = Sequence[tuple[ComparedVariant, Built]]
 Views = Callable[[Shown], str]
-"""Variants with their drafts -> the HTML that shows them side by side."""
+"""Variants as they are built -> the HTML that shows them side by side."""
 
 
-def files_of(comparison: Comparison, build: Build, views: Views | None = None) -> Files:
+def files_of(comparison: Comparison, shape: Shape, views: Views | None = None) -> Files:
     """Return table, data, plots and page.
 
-    build : makes the orthosis of a case again, for pictures; only of the variants shown
+    shape : makes the orthosis of a case again, for pictures; only of the variants shown
     views : how variants are shown side by side; None: linked views in three dimensions, with pictures behind them
     """
-    shown = [(row, Draft(case, build(case), ())) for row, case in shown_rows(comparison)]
+    shown = [(row, shape(case)) for row, case in shown_rows(comparison)]
     plots = {
         "trade_off.png": trade_off(comparison),
         "effects.png": effects(comparison),
@@ -172,11 +171,11 @@ def _difference(shown: Shown, language: Language) -> bytes | None:
     """The first variant against the next one of the same case that has another shape; None where there is none."""
     if not shown:
         return None
-    first, draft = shown[0]
-    for other, other_draft in shown[1:]:
+    first, built = shown[0]
+    for other, other_built in shown[1:]:
         if other.variant.source != first.variant.source:
             continue
-        difference, head = measure_difference(draft.orthosis, other_draft.orthosis), draft.case.header
+        difference, head = measure_difference(built, other_built), built.case.header
         if difference.farthest_mm > 0.0:
             title = text("studies.compare.difference_of", language, number=first.number, other=other.number,
                          farthest_mm=difference.farthest_mm)  # fmt: skip

@@ -8,11 +8,10 @@ from dataclasses import replace
 
 import numpy as np
 
+from print3d.built import Built
 from print3d.geometry.mesh import joined as as_one
-from print3d.geometry.mirror import handed
 from print3d.geometry.nearest import Surface
 from print3d.language.catalogue import Language, text
-from print3d.output.files import Draft
 from print3d.output.mesh.thinning import thinned
 from print3d.output.page.html import Html, joined, tag
 from print3d.output.page.report import viewer_scripts
@@ -21,7 +20,6 @@ from print3d.output.pictures.colour_scale import even_range
 from print3d.output.pictures.scene import Scale, Scene, SceneBody, build_scene
 from print3d.output.pictures.views import views_picture, webp
 from print3d.output.studies.difference import LEAST_SCALE_MM, SHADE
-from print3d.output.studies.difference import joined as as_one_mesh
 from print3d.output.studies.page import figure_html
 from print3d.output.studies.words import variant_title
 from print3d.studies.compare import ComparedVariant
@@ -32,14 +30,14 @@ MAPS = ("wall", "gap", "difference")
 STOPS = 15
 
 
-def live_views(shown: Sequence[tuple[ComparedVariant, Draft]]) -> str:
+def live_views(shown: Sequence[tuple[ComparedVariant, Built]]) -> str:
     """Return the HTML of variants side by side: linked views, their controls, pictures for where nothing can be turned."""
     language = shown[0][1].case.header.language if shown else "en"
-    scenes = variant_scenes([draft for _, draft in shown])
+    scenes = variant_scenes([built for _, built in shown])
     still = tag(
         "details",
         tag("summary", text("report.live.still", language)),
-        tag("div", *(_picture(row, draft, language) for row, draft in shown), class_="pair"),
+        tag("div", *(_picture(row, built, language) for row, built in shown), class_="pair"),
         id="still",
         open=True,
     )
@@ -59,28 +57,26 @@ def live_views(shown: Sequence[tuple[ComparedVariant, Draft]]) -> str:
     return joined([live, still, *viewer_scripts(scenes, language, "compare")])
 
 
-def variant_scenes(drafts: Sequence[Draft]) -> list[Scene]:
+def variant_scenes(variants: Sequence[Built]) -> list[Scene]:
     """Return a scene for each variant, at rest, with wall, gap and difference at scales that all of them share.
 
     The difference is the signed distance, mm, from a variant's vertices to the first one, of the first one to the second:
     positive where it stands out beyond the other. Variants of another hand or side have none.
     """
-    scenes = [_at_rest(draft, len(drafts)) for draft in drafts]
-    surfaces = [Surface(handed(as_one_mesh(each.orthosis), each.case.header.side)) for each in drafts[:2]]
+    scenes = [_at_rest(built, len(variants)) for built in variants]
+    surfaces = [Surface(as_one(list(each.meshes.values()))) for each in variants[:2]]
     compared = []
-    for number, (scene, draft) in enumerate(zip(scenes, drafts, strict=True)):
+    for number, (scene, built) in enumerate(zip(scenes, variants, strict=True)):
         other = 0 if number else 1
-        is_alike = other < len(drafts) and draft.case.measured == drafts[other].case.measured
+        is_alike = other < len(variants) and built.case.measured == variants[other].case.measured
         compared.append(_with_difference(scene, surfaces[other]) if is_alike else scene)
     scales = {name: scale for name in MAPS if (scale := _shared_scale(name, compared)) is not None}
     return [replace(scene, scales=scales) for scene in compared]
 
 
-def _at_rest(draft: Draft, n_variants: int) -> Scene:
+def _at_rest(built: Built, n_variants: int) -> Scene:
     """The scene of one variant of several, without joints that move."""
-    scene = build_scene(
-        draft.case.header, draft.orthosis, draft.findings, most_faces=MOST_FACES // n_variants
-    )
+    scene = build_scene(built, most_faces=MOST_FACES // n_variants)
     parts = [replace(body, chain=(), drift=None) for body in scene.of_role("part")]
     limb = as_one([body.mesh for body in scene.of_role("skin", "still")])
     still = SceneBody("limb", "still", thinned(limb, LIMB_FACES // n_variants))
@@ -141,10 +137,8 @@ def _stage(row: ComparedVariant, number: int, language: Language) -> Html:
     )
 
 
-def _picture(row: ComparedVariant, draft: Draft, language: Language) -> Html:
-    side = draft.case.header.side
-    skin = handed(draft.orthosis.limb.skin_mesh(), side)
-    parts = list(draft.meshes().values())
+def _picture(row: ComparedVariant, built: Built, language: Language) -> Html:
+    parts = list(built.meshes.values())
     title = text("studies.compare.number", language, number=row.number)
-    picture = views_picture(parts, skin, title=title, side=side, language=language)
+    picture = views_picture(parts, built.skin, title=title, side=built.side, language=language)
     return Html(figure_html(webp(picture), _name(row, language), kind="webp"))

@@ -4,15 +4,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from print3d.forms.orthosis import Orthosis
-from print3d.geometry.mesh import Mesh
-from print3d.geometry.mirror import handed
+from print3d.built import Built
+from print3d.geometry.mesh import Mesh, joined
+from print3d.geometry.mirror import Side
 from print3d.geometry.nearest import Surface
 from print3d.geometry.types import Floats
 from print3d.language.catalogue import Language, text
 from print3d.output.pictures.camera import Camera
 from print3d.output.pictures.render import DrawnBody, render
-from print3d.output.pictures.views import Side, bar_mm, views
+from print3d.output.pictures.views import bar_mm, views
 from print3d.output.studies.plots import as_png, figure
 
 LEAST_SCALE_MM = 0.05
@@ -36,23 +36,13 @@ class Difference:
     farthest_mm: float
 
 
-def measure_difference(first: Orthosis, second: Orthosis) -> Difference:
+def measure_difference(first: Built, second: Built) -> Difference:
     """Measure from the vertices of each to the exactly nearest point of the other."""
-    meshes = [joined(each) for each in (first, second)]
+    meshes = [joined(list(each.meshes.values())) for each in (first, second)]
     surfaces = [Surface(mesh) for mesh in meshes]
     signed = surfaces[1].signed(meshes[0].vertices)
     back, _, _ = surfaces[0].nearest(meshes[1].vertices)
     return Difference(meshes[0], signed, float(max(np.abs(signed).max(), back.max())))
-
-
-def joined(orthosis: Orthosis) -> Mesh:
-    """Return all parts as one mesh of several closed bodies."""
-    meshes = [part.shell.mesh for part in orthosis.parts]
-    starts = np.cumsum([0, *(len(mesh.vertices) for mesh in meshes[:-1])])
-    return Mesh(
-        np.vstack([mesh.vertices for mesh in meshes]),
-        np.vstack([mesh.faces + start for mesh, start in zip(meshes, starts, strict=True)]),
-    )
 
 
 def difference_picture(difference: Difference, side: Side, title: str, language: Language = "en") -> bytes:
@@ -64,7 +54,7 @@ def difference_picture(difference: Difference, side: Side, title: str, language:
     span = max(float(np.abs(difference.signed_mm).max()), LEAST_SCALE_MM)
     look = ScalarMappable(Normalize(-span, span), colormaps["RdBu"])
     colour = SHADE * look.to_rgba(difference.signed_mm)[:, :3]
-    mesh = handed(difference.mesh, side)
+    mesh = difference.mesh
     sheet, axes = figure(12.5, 8.2, rows=2, columns=2)
     for panel, view in zip(axes.flat, views(side, language=language), strict=True):
         camera = Camera(view.forward, view.up, *_fitted(mesh.vertices, view.forward, view.up), PANEL)

@@ -13,6 +13,7 @@ from print3d.output.paper.sheet import cautions
 from print3d.output.paper.signs import dot, fails, holds, warning
 from print3d.output.paper.words import Words
 from print3d.output.studies.plan_words import Note, PlanWords
+from print3d.output.title import title_of
 from print3d.studies.series import StepOutcome, rows_of
 from print3d.studies.series_plan import SeriesPlan
 
@@ -44,7 +45,7 @@ def write_plan_paper(path: Path, plan: SeriesPlan, outcomes: Sequence[StepOutcom
     words = PlanWords(Words(head.language), plan)
     paper = Paper(words.say("title"), head.code, head.language, head.paper)
     sheet = SeriesSheet(paper, words, outcomes)
-    paper.paragraph(words.words.title(plan.case), Style(BODY.size_pt, "Sheet-Bold"))
+    paper.paragraph(title_of(plan.case), Style(BODY.size_pt, "Sheet-Bold"))
     paper.paragraph(words.say("lead"))
     paper.paragraph(words.course())
     paper.items(list(words.flagged()), warning)

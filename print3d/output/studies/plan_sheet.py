@@ -13,6 +13,7 @@ from print3d.inputs.cautions import CAUTIONS
 from print3d.language.catalogue import lines, text
 from print3d.output.paper.words import Words
 from print3d.output.studies.plan_words import Note, PlanWords
+from print3d.output.title import title_of
 from print3d.studies.series import StepOutcome, folder_of, rows_of, verdict
 from print3d.studies.series_plan import SeriesPlan
 
@@ -52,7 +53,7 @@ def plan_text(plan: SeriesPlan, outcomes: Sequence[StepOutcome]) -> Iterator[str
     """Yield the lines of the plan in the language of its case, in the order in which a therapist needs them."""
     language = plan.case.header.language
     words = PlanWords(Words(language), plan)
-    yield f"{words.say('title')}: {words.words.title(plan.case)}"
+    yield f"{words.say('title')}: {title_of(plan.case)}"
     yield from _wrapped("", words.say("lead"))
     yield from _wrapped("", words.course())
     for told in words.flagged():

@@ -85,7 +85,7 @@ def _write_step(model: Model, path: Path) -> None:
     from print3d.training.solid import build_model_solid
 
     (name,) = _named(model)
-    write_step(path, {name: build_model_solid(model)}, product_name=title_of(model), mirror=False)
+    write_step(path, {name: build_model_solid(model)}, product_name=title_of(model), side="right")
 
 
 def _write_json(model: Model, path: Path) -> None:

@@ -9,25 +9,19 @@ import numpy as np
 import pytest
 import trimesh
 
-from print3d import flow
+from print3d.built import Built
 from print3d.geometry.frames import mirrored
-from print3d.kinds.registry import KINDS
-from print3d.output.files import Draft, writers
+from print3d.output.files import writers
 from print3d.printing.bed_layout import APART_MM, places_on_bed
-from tests.conftest import CASES
 from tests.output.test_finished_parts import CORE, model_of
+from tests.shaped import shaped
 
 NAMES = ("mallet_with_pip_block_two_piece", "pip_extension")
 """Two parts of a left hand, one of a right hand."""
 
 
-def draft_of(name: str) -> Draft:
-    case = flow.read(CASES / f"{name}.toml")
-    return Draft(case, KINDS[case.orthosis.kind].build(case), ())
-
-
-def written(draft: Draft, folder: Path) -> Path:
-    ((name, write),) = writers(draft, frozenset({"3mf"})).items()
+def written(built: Built, folder: Path) -> Path:
+    ((name, write),) = writers(built, frozenset({"3mf"})).items()
     write(folder / name)
     return folder / name
 
@@ -41,12 +35,12 @@ def placed(path: Path) -> dict[str, trimesh.Trimesh]:
 
 @pytest.mark.parametrize("name", NAMES)
 def test_a_slicer_opens_each_part_as_it_is_best_printed(name: str, tmp_path: Path) -> None:
-    draft = draft_of(name)
-    bed = np.array(draft.case.printer.bed_mm)
-    bodies = placed(written(draft, tmp_path))
-    sizes = {tuple(np.round(plan.size_mm, 2)) for plan in draft.plans}
+    built = shaped(name)
+    bed = np.array(built.case.printer.bed_mm)
+    bodies = placed(written(built, tmp_path))
+    sizes = {tuple(np.round(plan.size_mm, 2)) for plan in built.plans}
     assert {tuple(np.round(body.extents, 2)) for body in bodies.values()} == sizes
-    assert len(sizes) == len(draft.orthosis.parts)
+    assert len(sizes) == len(built.modelled.parts)
     boxes = [body.bounds for body in bodies.values()]
     for low, high in boxes:
         assert low[2] == pytest.approx(0.0, abs=1e-4)
@@ -63,9 +57,9 @@ def test_a_slicer_opens_each_part_as_it_is_best_printed(name: str, tmp_path: Pat
 @pytest.mark.parametrize("name", NAMES)
 def test_the_meshes_stay_in_their_own_frame_and_are_only_turned(name: str, tmp_path: Path) -> None:
     """3MF Core 1.4.0, 4.2: vertices are the object's own; the item's matrix has 4 rows of 3, points being rows."""
-    draft = draft_of(name)
-    model = model_of(written(draft, tmp_path))
-    meshes = list(draft.meshes().values())
+    built = shaped(name)
+    model = model_of(written(built, tmp_path))
+    meshes = list(built.meshes.values())
     for body, mesh in zip(model.iter(f"{CORE}object"), meshes, strict=True):
         kept = [[float(v.get(axis, "")) for axis in "xyz"] for v in body.iter(f"{CORE}vertex")]
         assert np.allclose(kept, mesh.vertices, atol=1e-4)
@@ -76,9 +70,9 @@ def test_the_meshes_stay_in_their_own_frame_and_are_only_turned(name: str, tmp_p
 
 
 def test_the_left_part_lies_as_the_mirror_image_of_the_right_one() -> None:
-    draft = draft_of("pip_extension")
-    (part,), (plan,) = draft.orthosis.parts, draft.plans
-    right, left = (plan.for_side(side) for side in ("right", "left"))
+    built = shaped("pip_extension")
+    (part,), (plan,) = built.modelled.parts, built.plans
+    right, left = (plan.for_side(side).bed_from_limb for side in ("right", "left"))
     vertices = part.shell.mesh.vertices
     on_right = vertices @ right[:3, :3].T + right[:3, 3]
     on_left = mirrored(vertices) @ left[:3, :3].T + left[:3, 3]
@@ -86,12 +80,12 @@ def test_the_left_part_lies_as_the_mirror_image_of_the_right_one() -> None:
 
 
 def test_the_same_parts_give_the_same_bytes_and_another_place_another_identifier(tmp_path: Path) -> None:
-    draft, texts = draft_of("pip_extension"), list[str]()
-    small = draft.case.printer.bed_width_mm.model_copy(update={"value": 200.0})
-    other = replace(draft.case, printer=draft.case.printer.model_copy(update={"bed_width_mm": small}))
-    for folder, case in ((tmp_path / "a", draft.case), (tmp_path / "b", draft.case), (tmp_path / "c", other)):
+    built, texts = shaped("pip_extension"), list[str]()
+    small = built.case.printer.bed_width_mm.model_copy(update={"value": 200.0})
+    other = replace(built.case, printer=built.case.printer.model_copy(update={"bed_width_mm": small}))
+    for folder, case in ((tmp_path / "a", built.case), (tmp_path / "b", built.case), (tmp_path / "c", other)):
         folder.mkdir()
-        path = written(replace(draft, case=case), folder)
+        path = written(replace(built, case=case), folder)
         texts.append(zipfile.ZipFile(path).read("3D/3dmodel.model").decode())
         assert folder == tmp_path / "c" or path.read_bytes() == (tmp_path / "a" / path.name).read_bytes()
     first, _, moved = texts
@@ -102,15 +96,15 @@ def test_the_same_parts_give_the_same_bytes_and_another_place_another_identifier
 
 def planned(part: str, width: float, depth: float) -> Any:
     """A part that lies in the middle of the bed with its own frame."""
-    plan = draft_of("pip_extension").plans[0]
+    plan = shaped("pip_extension").plans[0]
     return replace(plan, part=part, size_mm=(width, depth, 10.0), bed_from_limb=np.eye(4))
 
 
 def test_rows_are_as_long_as_the_bed_is_wide() -> None:
     plans = [planned(name, 50.0, depth) for name, depth in (("a", 20.0), ("b", 30.0), ("c", 10.0))]
-    places = places_on_bed(plans, "right", (120.0, 120.0, 120.0))
+    places = places_on_bed(plans, (120.0, 120.0, 120.0))
     middles = {name: place[:2, 3] for name, place in places.items()}
     assert middles["b"] - middles["a"] == pytest.approx([50.0 + APART_MM, 5.0])  # front edges in line
     assert middles["c"] - middles["a"] == pytest.approx([0.0, 30.0 + APART_MM - 5.0])
-    tight = places_on_bed(plans, "right", (40.0, 40.0, 120.0))
+    tight = places_on_bed(plans, (40.0, 40.0, 120.0))
     assert all((tight[plan.part][:2, 3] - np.array(plan.size_mm[:2]) / 2 >= 0.0).all() for plan in plans)

@@ -20,17 +20,19 @@ from print3d.output.page.html import Html, tag
 from print3d.output.page.options_in_words import option_name, option_value
 from print3d.output.page.report import report_page
 from print3d.output.page.report_findings import by_urgency, groups
+from print3d.output.pictures.of_case import pictures_of
 from tests.checks.made import made, pressed
 from tests.conftest import in_ci
 from tests.language.english import english_words
-from tests.output.reports import SMALL, data_of, draft, page, visible_text
+from tests.output.reports import SMALL, page, page_of, visible_text
+from tests.shaped import checked
 
 LARGEST_BYTES = 3_000_000
 
 
 @pytest.mark.parametrize("name", [SMALL[0], *map(in_ci, SMALL[1:])])
 def test_every_finding_stands_there_with_sign_number_limit_and_source(name: str) -> None:
-    html, built = page(name), draft(name)
+    html, built = page(name), checked(name)
     words = visible_text(html)
     assert len(re.findall(r'<td[^>]*class="sign"', html)) == len(built.findings)
     assert words.count("+ holds") >= len(built.findings)
@@ -43,10 +45,10 @@ def test_every_finding_stands_there_with_sign_number_limit_and_source(name: str)
 
 
 def test_a_failing_number_stands_first_in_words() -> None:
-    built = draft("figure_of_eight")
+    built = checked("figure_of_eight")
     bad = made("rims.edge", 0.11, 0.5, source="planted source", where=(1.0, 2.0, 3.0))
     planted = "volar PIP orthosis: sharpest skin-side edge (radius)"
-    html = report_page(data_of(built, findings=[*built.findings, bad]))
+    html = page_of(built, findings=(*built.findings, bad))
     words = visible_text(html)
     assert f"x 1 of {len(built.findings) + 1} checks fail" in words
     assert f"x fails {planted}: 0.11 mm (at least 0.5 mm)" in words
@@ -57,9 +59,9 @@ def test_a_failing_number_stands_first_in_words() -> None:
         re.findall(r'data-place="([^"]+)" data-what="' + re.escape(planted) + '"', html)[0]
     ) == [
         1.0,
-        -2.0,
+        2.0,
         3.0,
-    ]  # left hand
+    ]  # as the finding has it
 
 
 def test_nothing_is_fetched_from_anywhere() -> None:
@@ -71,10 +73,10 @@ def test_nothing_is_fetched_from_anywhere() -> None:
 
 
 def test_words_of_a_case_are_text_and_never_page() -> None:
-    built = draft("figure_of_eight")
+    built = checked("figure_of_eight")
     evil = '<script>alert(1)</script> & "quoted"'
     case = replace(built.case, header=built.case.header.model_copy(update={"note": evil}))
-    html = report_page(data_of(built, case=case, remarks=[evil]))
+    html = page_of(built, case=case, remarks=(evil,))
     assert "alert(1)</script>" not in html
     assert html.count("&lt;script&gt;alert(1)&lt;/script&gt; &amp; &quot;quoted&quot;") == 2
     assert html.count("<script") == html.count("</script>") == 4
@@ -82,13 +84,13 @@ def test_words_of_a_case_are_text_and_never_page() -> None:
 
 
 def test_the_same_case_gives_the_same_page() -> None:
-    assert report_page(data_of(draft("figure_of_eight"))) == page("figure_of_eight")
+    assert page_of(checked("figure_of_eight")) == page("figure_of_eight")
 
 
 def test_german_pages_are_german() -> None:
-    built = draft("figure_of_eight")
+    built = checked("figure_of_eight")
     case = replace(built.case, header=built.case.header.model_copy(update={"language": "de"}))
-    html = report_page(data_of(built, case=case))
+    html = page_of(built, case=case)
     words = visible_text(html)
     assert '<html lang="de">' in html
     for german in (
@@ -105,18 +107,18 @@ def test_german_pages_are_german() -> None:
 
 
 def test_a_child_is_told_its_age_and_has_few_percentiles() -> None:
-    built = draft("figure_of_eight")
+    built = checked("figure_of_eight")
     measured = built.case.measured.model_copy(update={"age_years": 7.0, "hand_length_mm": 137.0})
     case = replace(built.case, measured=measured)
-    words = visible_text(report_page(data_of(built, case=case)))
+    words = visible_text(page_of(built, case=case))
     assert "7 years" in words
     assert "A child: only hand length has a percentile" in words
     assert [row.key for row in given_rows(case) if row.percentile is not None] == ["hand_length_mm"]
 
 
 def test_measured_and_estimated_share_no_dimension() -> None:
-    built = draft("relative_motion_flexion")
-    given, limb = given_rows(built.case), limb_rows(built.case, built.orthosis)
+    built = checked("relative_motion_flexion")
+    given, limb = given_rows(built.case), limb_rows(built.case, built.modelled)
     taped = {(row.finger, row.key) for row in limb if row.sd is None}
     assert taped
     assert taped <= {(row.finger, row.key) for row in given}
@@ -143,17 +145,17 @@ def test_percentiles_are_those_of_the_norms() -> None:
 
 
 def test_a_page_with_all_its_pictures_is_small_enough() -> None:
-    built = draft("relative_motion_flexion")
-    whole = report_page(data_of(built, pictures=built.pictures))
-    assert set(built.pictures) == {"views", "wall", "gap", "stress", "free_end"}
+    built = checked("relative_motion_flexion")
+    whole = report_page(built, pictures_of(built))
+    assert set(pictures_of(built)) == {"views", "wall", "gap", "stress", "free_end"}
     assert whole.count('src="data:image/webp;base64,') == 5
     assert 700_000 < len(whole.encode()) < LARGEST_BYTES
 
 
 def test_what_is_watched_has_its_own_sign_and_what_fails_its_change() -> None:
-    built = draft("figure_of_eight")
+    built = checked("figure_of_eight")
     watched = pressed(5.0, watch=4.0)
-    html = report_page(data_of(built, findings=[*built.findings, watched]))
+    html = page_of(built, findings=(*built.findings, watched))
     words = visible_text(html)
     assert f"! All {len(built.findings) + 1} checks hold, 1 to be watched" in words
     assert f"! holds, to be watched {watched.said('en')}: 5.00 kPa (at most 10 kPa)" in words
@@ -161,10 +163,10 @@ def test_what_is_watched_has_its_own_sign_and_what_fails_its_change() -> None:
     change = Advice(bad, "orthosis.wall_mm", 1.2, 1.6, 1.52)
     both = [*built.findings, watched, bad]
     assert by_urgency(both)[:2] == [bad, watched]
-    words = visible_text(report_page(data_of(built, findings=both, advice=[change])))
+    words = visible_text(page_of(built, findings=tuple(both), advice=(change,)))
     assert "Wall thickness (orthosis.wall_mm) from 1.2 mm to 1.6 mm" in words
     kept = visible_text(
-        report_page(data_of(built, findings=[*built.findings, replace(bad, measured=2.0)], advice=[change]))
+        page_of(built, findings=(*built.findings, replace(bad, measured=2.0)), advice=(change,))
     )
     assert "What to change" not in kept
 
@@ -197,8 +199,8 @@ def _options(model: type[BaseModel], before: str = "") -> Iterator[tuple[str, tu
 
 
 def test_the_print_plan_stands_there() -> None:
-    built = draft("figure_of_eight")
-    words = visible_text(report_page(data_of(built, plans=built.plans)))
+    built = checked("figure_of_eight")
+    words = visible_text(page_of(built))
     (plan,) = built.plans
     assert plan.position() in words
     assert f"{plan.mass_g:.1f} g" in words
@@ -207,8 +209,8 @@ def test_the_print_plan_stands_there() -> None:
 
 def test_a_german_page_says_no_english_finding() -> None:
     """Words that only English texts have; titles stay as they were published, what the clinic notes as it was written."""
-    built = draft("mallet_little_small_woman")
+    built = checked("mallet_little_small_woman")
     head = built.case.header.model_copy(update={"language": "de", "note": "Notiz"})
     german = replace(built, case=replace(built.case, header=head))
-    words = visible_text(report_page(data_of(german, plans=german.plans)))
+    words = visible_text(page_of(german))
     assert english_words(words) == []

@@ -6,8 +6,10 @@ from typing import Any
 
 import pytest
 
+from print3d.output.pictures.of_case import pictures_of
 from tests.output.browser import ARGUMENTS, CHROMIUM, WIDTHS, assert_accessible, marks, opened
-from tests.output.reports import data_of, draft, page
+from tests.output.reports import page
+from tests.shaped import checked
 
 CASE = "figure_of_eight"
 pytestmark = marks
@@ -103,7 +105,7 @@ def test_without_3d_the_page_reads_and_nothing_breaks(driver: Any, file: Path) -
     assert tab.is_visible("#no-live")
     assert not tab.is_visible("#live-3d")
     assert tab.is_visible("figure img >> nth=0")
-    assert tab.locator("td.sign").count() == len(draft(CASE).findings)
+    assert tab.locator("td.sign").count() == len(checked(CASE).findings)
     assert not wrong
     browser.close()
 
@@ -156,7 +158,7 @@ def test_two_views_stand_alike_and_share_a_difference_map(browser: Any, file: Pa
 def test_every_worked_case_opens(browser: Any, name: str, tmp_path: Path) -> None:
     from print3d.output.page.report import report_page
 
-    whole = report_page(data_of(draft(name), pictures=draft(name).pictures))
+    whole = report_page(checked(name), pictures_of(checked(name)))
     assert len(whole.encode()) < 3_000_000
     path = tmp_path / "report.html"
     path.write_text(whole, encoding="utf-8")

@@ -2,24 +2,21 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from functools import cache
 from pathlib import Path
 
 import numpy as np
 import pypdfium2 as pdfium
 import pytest
 
-from print3d import flow
-from print3d.forms.orthosis import Orthosis
-from print3d.geometry.mirror import handed
-from print3d.inputs.case import Case, Override
-from print3d.kinds.registry import KINDS
+from print3d.built import Built
+from print3d.inputs.case import Override
 from print3d.language.catalogue import Language
 from print3d.language.message import message
+from print3d.limb.estimates import Estimate
+from print3d.output.estimates import one_by_one
 from print3d.output.paper.paper import Size
-from print3d.output.paper.sheet import SheetData
 from tests.checks.made import made
-from tests.conftest import CASES
+from tests.shaped import changed, shaped
 
 FINDINGS = (
     made("wall.thinnest", 0.512, 0.8, how="shrinking ball", source="four bureau tables", where=(1.0, 2.0, 3.0)),
@@ -32,33 +29,29 @@ OVERRIDE = Override(
 )
 
 
-@cache
-def built(name: str) -> tuple[Case, Orthosis]:
-    case = flow.read(CASES / f"{name}.toml")
-    return case, KINDS[case.orthosis.kind].build(case)
-
-
 @pytest.fixture(scope="session")
-def sheet_data() -> Callable[..., SheetData]:
-    """Return a function that makes the sheet data of a shipped case."""
+def sheet_data() -> Callable[..., Built]:
+    """Return a function that makes a shipped case as the sheets show it, with planted findings."""
 
-    def make(
-        name: str, language: Language = "en", size: Size = "a4", *, is_awkward: bool = False
-    ) -> SheetData:
-        case, orthosis = built(name)
-        head = case.header.model_copy(update={"language": language, "paper": size})
-        meshes = {part.name: handed(part.shell.mesh, head.side) for part in orthosis.parts}
-        data = SheetData(replace(case, header=head), orthosis, FINDINGS, meshes)
+    def make(name: str, language: Language = "en", size: Size = "a4", *, is_awkward: bool = False) -> Built:
+        built = shaped(name)
+        head = built.case.header.model_copy(update={"language": language, "paper": size})
+        nothing = {"warnings": (), "remarks": (), "estimates": {}, "advice": ()}
+        data = changed(built, case=replace(built.case, header=head), findings=FINDINGS, **nothing)
         if not is_awkward:
             return data
         head = head.model_copy(update={"code": "W" * 24, "note": "Note that runs on. " * 26})
-        told = tuple(f"middle girth {number}.0 mm, SD 2.0 (estimated from PIP girth)" for number in range(40))
-        return replace(
+        many = {
+            f"girth_{number}_mm": Estimate(number, 2.0, False, "estimated from PIP girth", "")
+            for number in range(40)
+        }
+        lines = one_by_one({"middle": many})
+        return changed(
             data,
-            case=replace(case, header=head, override=OVERRIDE),
+            case=replace(built.case, header=head, override=OVERRIDE),
             warnings=("hand_length_mm looks odd " * 5,),
-            remarks=told[:5],
-            estimates=told,
+            remarks=tuple(lines[:5]),
+            estimates={built.case.header.finger: many},
         )
 
     return make

@@ -11,7 +11,7 @@ from print3d.language.catalogue import LANGUAGES
 from print3d.output.paper.fit_sheet import write_fit_sheet
 from print3d.output.paper.measuring_sheet import write_measuring_form
 from print3d.output.paper.paper import BODY, Columns, Paper, wrapped
-from print3d.output.paper.pattern_sheet import FlatParts, write_pattern_sheet
+from print3d.output.paper.pattern_sheet import write_pattern_sheet
 from print3d.output.paper.print_sheet import write_print_sheet
 from print3d.output.paper.signs import BAR_MM, dot
 from print3d.output.paper.tape_sheets import RING_SIZES, write_girth_strips, write_ring_gauges
@@ -28,8 +28,7 @@ CASES = ("pip_extension", "dorsal_blocking_left", "figure_of_eight", "relative_m
 
 
 def write_all(folder: Path, data) -> list[Path]:
-    flat = FlatParts(data.orthosis, data.case.header.side).by_name
-    write_pattern_sheet(folder / "pattern.pdf", data, flat)
+    write_pattern_sheet(folder / "pattern.pdf", data)
     write_print_sheet(folder / "print.pdf", data)
     write_wear_sheet(folder / "wear.pdf", data)
     write_fit_sheet(folder / "fit.pdf", data)
@@ -140,7 +139,7 @@ def test_the_control_bars_measure_100_mm(sheet_data, tmp_path: Path, size) -> No
     write_girth_strips(tmp_path / "strips.pdf", "en", size)
     write_ring_gauges(tmp_path / "gauges.pdf", "en", size)
     data = sheet_data("dorsal_blocking_left", size=size)
-    write_pattern_sheet(tmp_path / "pattern.pdf", data, FlatParts(data.orthosis, "left").by_name)
+    write_pattern_sheet(tmp_path / "pattern.pdf", data)
     pages = [("strips", 0, (8.0, 17.0)), ("gauges", 0, (8.0, 17.0))]
     pages += [
         ("pattern", page, (8.0, 15.0)) for page in range(1, len(Pdf(tmp_path / "pattern.pdf").document))

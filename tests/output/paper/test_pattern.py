@@ -2,6 +2,7 @@
 
 import re
 import xml.etree.ElementTree as ET
+from dataclasses import replace
 from pathlib import Path
 
 import ezdxf
@@ -12,10 +13,11 @@ import shapely
 from print3d.forms.orthosis import Part
 from print3d.output.paper.paper import Paper
 from print3d.output.paper.pattern_drawing import write_dxf, write_svg
-from print3d.output.paper.pattern_sheet import FlatParts, tile, write_pattern_sheet
+from print3d.output.paper.pattern_sheet import flat_parts, tile, write_pattern_sheet
 from print3d.shell.flattened import closed_length_mm, flatten
 from tests.conftest import CASES
-from tests.output.paper.conftest import Pdf, built
+from tests.output.paper.conftest import Pdf
+from tests.shaped import changed, shaped
 
 NAMES = sorted(path.stem for path in CASES.glob("*.toml"))
 QUICK = ["pip_extension", "pip_extension_left_index", "mallet_with_pip_block", "figure_of_eight", "relative_motion_flexion",
@@ -48,7 +50,7 @@ def dxf_length_mm(path: Path, layers: tuple[str, ...]) -> float:
 
 
 def check_lengths(name: str, folder: Path) -> None:
-    _, orthosis = built(name)
+    orthosis = shaped(name).modelled
     for part in orthosis.parts:
         flat = flatten(part.definition)
         write_dxf(folder / "pattern.dxf", flat)
@@ -78,7 +80,7 @@ def test_the_outline_of_every_case_is_as_long_as_the_trim_line(name: str, tmp_pa
 
 def test_the_pattern_plane_would_be_too_short() -> None:
     """The plane in which the shell is designed keeps angles, not lengths; taken as a cutting pattern it misses by more than 1 %."""
-    (part,) = built("mallet_with_pip_block")[1].parts
+    (part,) = shaped("mallet_with_pip_block").modelled.parts
     assert abs(part.definition.pattern.boundary[0].length_mm / trim_line_mm(part) - 1.0) > 0.01
 
 
@@ -122,8 +124,10 @@ def make_cylinder():
 
 
 def test_left_and_right_patterns_are_mirror_images() -> None:
-    _, orthosis = built("figure_of_eight")
-    right, left = (FlatParts(orthosis, side).by_name["figure-of-eight_ring"] for side in ("right", "left"))
+    built = shaped("figure_of_eight")
+    heads = [built.case.header.model_copy(update={"side": side}) for side in ("right", "left")]
+    cases = [replace(built.case, header=head) for head in heads]
+    right, left = (flat_parts(changed(built, case=case))["figure-of-eight_ring"] for case in cases)
     assert np.array_equal(right.boundary[0].points * [-1.0, 1.0], left.boundary[0].points)
     assert right.trim_mm == pytest.approx(left.trim_mm)
 
@@ -134,13 +138,13 @@ def test_left_and_right_patterns_are_mirror_images() -> None:
 )
 def test_letters_read_right_in_the_pattern(name: str, part: str) -> None:
     """Contours of letters run counter-clockwise, and clockwise where a pattern is mirrored: left hands are mirrored twice."""
-    case, orthosis = built(name)
-    flat = FlatParts(orthosis, case.header.side).by_name[part]
+    built = shaped(name)
+    flat, orthosis = flat_parts(built)[part], built.modelled
     as_designed = [
         shapely.LinearRing(loop.points).is_ccw for loop in orthosis.parts[0].definition.pattern.marks
     ]
     drawn = [shapely.LinearRing(loop.points).is_ccw for loop in flat.inner if loop.kind == "mark"]
-    assert drawn == ([not each for each in as_designed] if case.header.side == "left" else as_designed)
+    assert drawn == ([not each for each in as_designed] if built.side == "left" else as_designed)
     text = shapely.union_all([shapely.Polygon(loop.points) for loop in flat.inner if loop.kind == "mark"])
     p_of_code = min(
         shapely.get_parts(text), key=lambda each: each.bounds[1]
@@ -157,7 +161,7 @@ def _left_half(shape: shapely.Geometry) -> tuple[float, float, float, float]:
 
 
 def test_svg_and_dxf_hold_the_same_curves_at_true_size(tmp_path: Path) -> None:
-    _, orthosis = built("pip_extension")
+    orthosis = shaped("pip_extension").modelled
     flat = flatten(orthosis.parts[0].definition)
     write_svg(tmp_path / "p.svg", flat, "PY-014 <test> & more")
     write_dxf(tmp_path / "p.dxf", flat)
@@ -179,13 +183,13 @@ def test_svg_and_dxf_hold_the_same_curves_at_true_size(tmp_path: Path) -> None:
 def test_a_small_pattern_takes_one_page_and_a_large_one_is_tiled(sheet_data, tmp_path: Path) -> None:
     for name, pages in (("pip_extension", 1), ("dorsal_blocking_left", 3)):
         data = sheet_data(name)
-        write_pattern_sheet(tmp_path / "p.pdf", data, FlatParts(data.orthosis, data.case.header.side).by_name)
+        write_pattern_sheet(tmp_path / "p.pdf", data)
         assert len(Pdf(tmp_path / "p.pdf").document) == pages
 
 
 def test_tiles_cover_the_pattern_and_overlap(sheet_data) -> None:
     data = sheet_data("dorsal_blocking_left")
-    (flat,) = FlatParts(data.orthosis, "left").by_name.values()
+    (flat,) = flat_parts(data).values()
     tiling = tile(flat, Paper("x", "y"))
     windows = [
         shapely.box(*corner, *(corner + tiling.window))

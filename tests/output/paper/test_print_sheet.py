@@ -17,6 +17,7 @@ from print3d.output.paper.print_sheet import write_print_sheet
 from print3d.output.paper.words import Words
 from print3d.printing.plan import SideUp
 from tests.output.paper.conftest import DOT_MM, Pdf
+from tests.shaped import changed
 
 POSITIONS = [
     ([0.0, 0.0, 1.0], "back up", "Handrückenseite nach oben"),
@@ -68,7 +69,7 @@ def test_the_sheet_says_what_the_plan_says(sheet_data, tmp_path: Path, language)
 def test_time_is_left_to_the_slicer_where_nobody_knows_the_pace(sheet_data, tmp_path: Path) -> None:
     data = sheet_data("pip_extension")
     unknown = data.case.printer.model_copy(update={"layer_s": None})
-    write_print_sheet(tmp_path / "print.pdf", replace(data, case=replace(data.case, printer=unknown)))
+    write_print_sheet(tmp_path / "print.pdf", changed(data, case=replace(data.case, printer=unknown)))
     assert "from the slicer: ____" in Pdf(tmp_path / "print.pdf").text()
 
 

@@ -9,13 +9,15 @@ import pytest
 from print3d.design.advice import Advice
 from print3d.language.catalogue import LANGUAGES
 from print3d.language.message import message
-from print3d.output.files import Draft, writers
+from print3d.output.files import writers
 from print3d.output.paper.findings import findings_in_words
 from print3d.output.paper.fit_sheet import write_fit_sheet
+from print3d.output.paper.sheet import words_of
 from print3d.output.record.record import write_record
 from print3d.output.record.record_sheet import write_record_sheet
 from tests.checks.made import PART, pressed
 from tests.output.paper.conftest import FINDINGS, Pdf
+from tests.shaped import changed
 
 PRESSED = pressed()
 WORDS = {
@@ -36,7 +38,7 @@ def test_what_is_watched_comes_after_what_fails_and_before_what_holds() -> None:
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_sheets_name_what_is_to_be_watched(sheet_data, tmp_path: Path, language) -> None:
     thin, held = FINDINGS
-    data = replace(sheet_data("pip_extension", language), findings=(held, PRESSED, thin))
+    data = changed(sheet_data("pip_extension", language), findings=(held, PRESSED, thin))
     zone, on_skin, verdict, known = WORDS[language]
     write_fit_sheet(tmp_path / "fit.pdf", data)
     fit = Pdf(tmp_path / "fit.pdf").text()
@@ -46,13 +48,13 @@ def test_sheets_name_what_is_to_be_watched(sheet_data, tmp_path: Path, language)
     record = Pdf(tmp_path / "record.pdf").text()
     assert verdict in record
     assert known in record
-    plain = replace(data, findings=FINDINGS)
+    plain = changed(data, findings=FINDINGS)
     write_fit_sheet(tmp_path / "plain.pdf", plain)
     assert on_skin not in Pdf(tmp_path / "plain.pdf").text()
 
 
 def test_a_source_is_said_once_where_it_is_the_same(sheet_data) -> None:
-    words = sheet_data("pip_extension").words
+    words = words_of(sheet_data("pip_extension"))
     other = replace(PRESSED, source=message("sources.option", option="orthosis.wall_mm"))
     said = findings_in_words(words, [PRESSED, PRESSED, other, PRESSED])
     assert [each.rpartition(" (")[2] for each in said] == [
@@ -67,7 +69,7 @@ def test_a_source_is_said_once_where_it_is_the_same(sheet_data) -> None:
 def test_the_record_says_how_it_lies_on_the_bed_and_what_would_hold(
     sheet_data, tmp_path: Path, language
 ) -> None:
-    data = replace(sheet_data("pip_extension", language), advice=(THICKER,))
+    data = changed(sheet_data("pip_extension", language), advice=(THICKER,))
     write_record_sheet(tmp_path / "record.pdf", data)
     text = Pdf(tmp_path / "record.pdf").text()
     assert data.plans[0].position(language) in text
@@ -78,13 +80,12 @@ def test_the_record_says_how_it_lies_on_the_bed_and_what_would_hold(
 
 
 def test_findings_and_record_hold_plans_and_advice(sheet_data, tmp_path: Path) -> None:
-    data = replace(sheet_data("mallet_with_pip_block_two_piece"), advice=(THICKER,), findings=(PRESSED,))
-    draft = Draft(data.case, data.orthosis, data.findings, advice=data.advice)
-    writers(draft, frozenset({"json"}))["findings.json"](tmp_path / "findings.json")
+    data = changed(sheet_data("mallet_with_pip_block_two_piece"), advice=(THICKER,), findings=(PRESSED,))
+    writers(data, frozenset({"json"}))["findings.json"](tmp_path / "findings.json")
     write_record(tmp_path / "record.json", data)
     for name in ("findings.json", "record.json"):
         found = json.loads((tmp_path / name).read_text(encoding="utf-8"))
-        assert [each["part"] for each in found["print"]] == [part.name for part in data.orthosis.parts]
+        assert [each["part"] for each in found["print"]] == [part.name for part in data.modelled.parts]
         assert [each["side_up"] for each in found["print"]] == [plan.side_up for plan in data.plans]
         assert found["advice"] == [
             {

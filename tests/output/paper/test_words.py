@@ -18,6 +18,7 @@ from tests.conftest import CASES
 from tests.language.english import english_words
 from tests.output.paper.conftest import Pdf
 from tests.output.paper.test_paper import write_all
+from tests.shaped import changed
 
 
 def text_of(write, data, folder: Path) -> str:
@@ -72,7 +73,7 @@ def test_german_sheets_have_no_english_word(sheet_data, name: str, tmp_path: Pat
     """All but what the clinic wrote and the case as it was read, which are what they are in any language."""
     data = sheet_data(name, "de")
     head = data.case.header.model_copy(update={"note": "Notiz"})
-    data = replace(data, case=replace(data.case, header=head), findings=[])
+    data = changed(data, case=replace(data.case, header=head), findings=())
     begin, end = (" ".join(text(f"record.{each}.head", "de").split()) for each in ("case", "files"))
     for file in write_all(tmp_path, data):
         before, _, after = Pdf(file).text().partition(begin)

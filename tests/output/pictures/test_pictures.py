@@ -8,7 +8,7 @@ import trimesh
 from PIL import Image
 
 from print3d.geometry.mesh import Mesh
-from print3d.geometry.mirror import handed
+from print3d.geometry.mirror import mirror_for_side
 from print3d.output.pictures.camera import Camera, Hits, visible
 from print3d.output.pictures.render import DrawnBody, corner_normals, render, sight
 from print3d.output.pictures.views import FRAME, INK, SHEET, bar_mm, shown_box, views, views_picture
@@ -268,7 +268,9 @@ def test_views_follow_the_anatomy() -> None:
 def sheet(path: Path) -> np.ndarray:
     shell, limb = block((40.0, 20.0, 3.0), (30.0, 4.0, -9.0)), block((90.0, 16.0, 15.0), (20.0, 4.0, 0.0))
     path.write_bytes(
-        views_picture([handed(shell, "left")], handed(limb, "left"), title="PY-001", side="left")
+        views_picture(
+            [mirror_for_side(shell, "left")], mirror_for_side(limb, "left"), title="PY-001", side="left"
+        )
     )
     return np.asarray(Image.open(path).convert("RGB")).astype(int)
 

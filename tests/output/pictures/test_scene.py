@@ -18,14 +18,16 @@ from print3d.output.page.scene_pack import packed, planes
 from print3d.output.pictures.colour_scale import HEX, NO_VALUE, RGB, colours, even_range
 from print3d.output.pictures.joint_chain import chain_of, hinges, moved, placement
 from print3d.output.pictures.map_pictures import posed
+from print3d.output.pictures.of_case import scene_of
 from tests.conftest import is_closed
-from tests.output.reports import SMALL, columns, draft, unpacked
+from tests.output.reports import SMALL, columns, unpacked
+from tests.shaped import checked
 
 
 @pytest.mark.parametrize("name", SMALL)
 def test_hinges_move_segments_as_the_limb_does(name: str) -> None:
     """Seen from the hand, whose frame the finger's own one leaves as its MCP bends."""
-    orthosis = draft(name).orthosis
+    orthosis = checked(name).modelled
     by_key = {each.key: each for each in hinges(orthosis, [])}
     for view in finger_views(orthosis):
         angles = {f"{arc.joint}_flexion_deg": arc.to_deg - 7.0 for arc in view.freed}
@@ -42,17 +44,17 @@ def test_hinges_move_segments_as_the_limb_does(name: str) -> None:
 
 
 def test_the_left_hand_is_the_mirror_of_the_right_at_every_angle() -> None:
-    for hinge in hinges(draft("figure_of_eight").orthosis, []):
+    for hinge in hinges(checked("figure_of_eight").modelled, []):
         points = np.random.default_rng(3).normal(size=(20, 3)) * 20.0
         right = mirrored(apply(hinge.turn(hinge.to_deg), points))
-        left = apply(hinge.handed("left").turn(hinge.to_deg), mirrored(points))
+        left = apply(hinge.for_side("left").turn(hinge.to_deg), mirrored(points))
         assert np.abs(right - left).max() < 1e-9
 
 
 def test_a_loose_ring_goes_where_the_check_of_motion_puts_it() -> None:
     """At an angle that was computed, its least gap to the posed segments is the check's own."""
-    built = draft("figure_of_eight")
-    orthosis, scene = built.orthosis, built.scene
+    built = checked("figure_of_eight")
+    orthosis, scene = built.modelled, scene_of(built)
     (drift,) = (body.drift for body in scene.of_role("part"))
     assert drift is not None
     angle = drift.angles[len(drift.angles) // 2]
@@ -65,19 +67,19 @@ def test_a_loose_ring_goes_where_the_check_of_motion_puts_it() -> None:
 
 
 def test_free_ends_are_those_of_the_findings() -> None:
-    built = draft("relative_motion_flexion")
+    built = checked("relative_motion_flexion")
     measured = {each.said("en"): each.measured for each in built.findings if each.check == "motion"}
-    assert len(built.scene.hinges) == len(measured) == 4
-    for hinge in built.scene.hinges:
+    assert len(scene_of(built).hinges) == len(measured) == 4
+    for hinge in scene_of(built).hinges:
         assert hinge.free_to_deg == measured[f"{hinge.finger} PIP free to flex"]
     blocked = [replace(each, measured=42.0) for each in built.findings if each.check == "motion"]
-    assert {each.free_to_deg for each in hinges(built.orthosis, blocked)} == {42.0}
+    assert {each.free_to_deg for each in hinges(built.modelled, blocked)} == {42.0}
 
 
 @pytest.mark.parametrize("name", SMALL)
 def test_maps_agree_with_the_findings(name: str) -> None:
-    built = draft(name)
-    for body, part in zip(built.scene.of_role("part"), built.orthosis.parts, strict=True):
+    built = checked(name)
+    for body, part in zip(scene_of(built).of_role("part"), built.modelled.parts, strict=True):
         found = {(each.key, each.about.part): each.measured for each in built.findings}
         wall, gap = body.fields["wall"], body.fields["gap"]
         assert np.isfinite(gap).all()
@@ -90,25 +92,25 @@ def test_maps_agree_with_the_findings(name: str) -> None:
 @pytest.mark.parametrize("name", SMALL)
 def test_stress_and_displacement_are_the_largest_of_all_joints(name: str) -> None:
     """The map, from neighbouring points, stays within the peak that the finding gives for a joint in effort."""
-    built = draft(name)
+    built = checked(name)
     peaks = [
         each.measured
         for each in built.findings
         if each.key == "stiffness.peak" and ("load", "in_effort") in each.about.of
     ]
     limits = {each.limit for each in built.findings if each.key.endswith("peak")}
-    stress = np.concatenate([body.fields["stress"] for body in built.scene.of_role("part")])
+    stress = np.concatenate([body.fields["stress"] for body in scene_of(built).of_role("part")])
     assert 0.7 * max(peaks) < stress.max() <= max(peaks) + 1e-9
-    scale = built.scene.scales["stress"]
+    scale = scene_of(built).scales["stress"]
     assert (scale.low, scale.limit, scale.sense, scale.unit) == (0.0, min(limits), "at most", "MPa")
     assert scale.high >= np.percentile(stress, 99.8)
-    moved = np.concatenate([body.fields["displacement"] for body in built.scene.of_role("part")])
+    moved = np.concatenate([body.fields["displacement"] for body in scene_of(built).of_role("part")])
     assert moved.min() >= 0.0
     assert moved.max() > 0.0
 
 
 def test_a_packed_scene_reads_back() -> None:
-    scene = draft("relative_motion_flexion").scene
+    scene = scene_of(checked("relative_motion_flexion"))
     head, blob = unpacked(packed(scene))
     assert head["side"] == "left"
     assert set(head["joints"]) == {hinge.key for hinge in scene.hinges}
@@ -134,7 +136,7 @@ def test_byte_planes_hold_any_difference() -> None:
 
 
 def test_thinning_keeps_the_shape() -> None:
-    full = draft("figure_of_eight").orthosis.parts[0].shell.mesh
+    full = checked("figure_of_eight").modelled.parts[0].shell.mesh
     light = thinned(full, len(full.faces) // 3)
     assert len(light.faces) <= len(full.faces) // 3
     assert Surface(full).nearest(light.corners().mean(axis=1))[0].max() < 0.06
@@ -142,7 +144,7 @@ def test_thinning_keeps_the_shape() -> None:
 
 
 def test_a_hand_falls_into_its_fingers_and_each_thins_to_a_closed_body() -> None:
-    skin = draft("relative_motion_flexion").orthosis.limb.skin_mesh()
+    skin = checked("relative_motion_flexion").modelled.limb.skin_mesh()
     fingers = pieces(skin)
     assert len(fingers) == 4
     assert sum(each.volume_mm3() for each in fingers) == pytest.approx(skin.volume_mm3(), rel=1e-12)

@@ -7,17 +7,20 @@ from pathlib import Path
 
 import pytest
 
+from print3d.built import shape_case
 from print3d.errors import InputError
 from print3d.inputs.case import Case
 from print3d.kinds.dorsal_blocking.kind import KIND, asked_pose
 from print3d.kinds.registry import KINDS
 from print3d.language.catalogue import LANGUAGES, lines
+from print3d.limb.estimates import Estimate
 from print3d.limb.hand import HandPose
-from print3d.output.files import Draft, writers
+from print3d.output.files import writers
 from print3d.output.mesh.stl import write_stl
 from print3d.output.record.record import case_of_record, differing_parts, read_record, write_record
 from print3d.output.record.record_sheet import write_record_sheet
-from tests.output.paper.conftest import FINDINGS, OVERRIDE, Pdf, built
+from tests.output.paper.conftest import FINDINGS, OVERRIDE, Pdf
+from tests.shaped import changed, shaped
 
 OPTIONS = {name: kind.options for name, kind in KINDS.items()}
 
@@ -26,11 +29,15 @@ OPTIONS = {name: kind.options for name, kind in KINDS.items()}
 def written(tmp_path_factory):
     """A whole set with STL and record, of a left hand."""
     folder = tmp_path_factory.mktemp("set")
-    case, orthosis = built("figure_of_eight")
-    draft = Draft(
-        case, orthosis, FINDINGS, ("measure again",), (), ("web girth 60.0 mm, SD 2.0 (estimated)",)
+    estimates = {"": {"web_girth_mm": Estimate(60.0, 2.0, False, "estimated", "")}}
+    built = changed(
+        shaped("figure_of_eight"),
+        findings=FINDINGS,
+        warnings=("measure again",),
+        estimates=estimates,
+        advice=(),
     )
-    made = writers(draft, frozenset(("stl", "pattern", "sheets", "record", "json")))
+    made = writers(built, frozenset(("stl", "pattern", "sheets", "record", "json")))
     for name, write in made.items():
         write(folder / name)
     return folder, list(made)
@@ -44,9 +51,9 @@ def test_a_part_made_again_from_its_record_has_identical_bytes(written, tmp_path
     folder, _ = written
     record = read_record(folder / "record.json")
     case = case_of_record(record, OPTIONS, tmp_path / "elsewhere" / "record.json")
-    orthosis = KINDS[case.orthosis.kind].build(case)
-    assert differing_parts(record, orthosis, case) == []
-    (mesh,) = Draft(case, orthosis, ()).meshes().values()
+    built = shape_case(case)
+    assert differing_parts(record, built) == []
+    (mesh,) = built.meshes.values()
     write_stl(tmp_path / "again.stl", mesh)
     assert (tmp_path / "again.stl").read_bytes() == (folder / "figure_of_eight.stl").read_bytes()
     assert sha256((tmp_path / "again.stl").read_bytes()).hexdigest() == record["files"]["figure_of_eight.stl"]
@@ -62,14 +69,14 @@ def test_a_regimen_that_a_clinic_changes_later_does_not_change_the_part(sheet_da
     assert case.orthosis.protocol is None
     assert record["case"]["orthosis"]["protocol"] == data.case.orthosis.protocol
     assert pose_of(case) == pose_of(data.case)
-    assert differing_parts(record, KINDS["dorsal_blocking"].build(case), case) == []
+    assert differing_parts(record, shape_case(case)) == []
 
 
 def test_another_part_is_told_from_the_record(written) -> None:
     record = read_record(written[0] / "record.json")
     case = case_of_record(record, OPTIONS, Path("record.json"))
     other = replace(case, orthosis=case.orthosis.model_copy(update={"pip_flexion_deg": 11.0}))
-    assert differing_parts(record, KINDS["figure_of_eight"].build(other), other) == ["figure-of-eight_ring"]
+    assert differing_parts(record, shape_case(other)) == ["figure-of-eight_ring"]
 
 
 def test_the_material_of_the_record_counts_not_that_of_the_shelf(written) -> None:
@@ -124,7 +131,7 @@ def test_the_record_has_the_fields_of_annex_xiii_and_claims_nothing(written) -> 
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_overrides_failures_and_cautions_are_printed(sheet_data, tmp_path: Path, language) -> None:
     data = sheet_data("pip_extension", language)
-    data = replace(data, case=replace(data.case, override=OVERRIDE))
+    data = changed(data, case=replace(data.case, override=OVERRIDE))
     write_record(tmp_path / "record.json", data)
     write_record_sheet(tmp_path / "record.pdf", data)
     record = read_record(tmp_path / "record.json")

@@ -6,9 +6,9 @@ from typing import Any
 import numpy as np
 import pytest
 
+from print3d.built import shape_case
 from print3d.geometry.nearest import Surface
 from print3d.kinds.registry import KINDS
-from print3d.output.files import Draft
 from print3d.output.studies.compare_files import files_of, shown_rows
 from print3d.output.studies.compare_live import variant_scenes
 from print3d.studies.compare import ComparedVariant, Comparison
@@ -35,7 +35,7 @@ def comparison() -> Comparison:
 @pytest.fixture(scope="module")
 def file(comparison: Comparison, tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("compare") / "compare.html"
-    files = files_of(comparison, lambda case: KINDS[case.orthosis.kind].build(case))
+    files = files_of(comparison, shape_case)
     path.write_bytes(files.contents["compare.html"])
     assert path.stat().st_size < LARGEST_BYTES
     return path
@@ -93,15 +93,15 @@ def test_without_3d_and_on_paper_there_are_pictures(driver: Any, live: Any, file
 
 def test_differences_are_distances_to_the_other_variant(comparison: Comparison) -> None:
     """One scale for all, even about nought; on the outside of a thicker wall the difference is what the walls differ by."""
-    drafts = [Draft(case, KINDS[case.orthosis.kind].build(case), ()) for _, case in shown_rows(comparison)]
-    scenes = variant_scenes(drafts)
+    variants = [shape_case(case) for _, case in shown_rows(comparison)]
+    scenes = variant_scenes(variants)
     assert scenes[0].scales == scenes[1].scales
     scale = scenes[0].scales["difference"]
     assert scale.low == -scale.high
-    for scene, other, sign in zip(scenes, drafts[::-1], (-1.0, 1.0), strict=True):
+    for scene, other, sign in zip(scenes, variants[::-1], (-1.0, 1.0), strict=True):
         (body,) = scene.of_role("part")
         assert not scene.hinges
-        surface = Surface(other.orthosis.parts[0].shell.mesh)
+        surface = Surface(next(iter(other.meshes.values())))
         difference = body.fields["difference"]
         assert difference == pytest.approx(surface.signed(body.mesh.vertices), abs=1e-9)
         assert np.abs(difference).max() == pytest.approx(WALLS[1] - WALLS[0], abs=0.1)

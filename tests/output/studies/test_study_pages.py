@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from print3d import __version__, flow
-from print3d.kinds.registry import KINDS
+from print3d.built import shape_case
 from print3d.language.catalogue import LANGUAGES, catalogue
 from print3d.output.studies import compare_files, difference, plots, sensitivity_files, sensitivity_plots
 from print3d.output.studies.words import key_name, value_name, variant_title
@@ -71,7 +71,7 @@ def test_english_words_are_found() -> None:
 
 @pytest.mark.slow(in_ci=True)
 def test_a_german_page_of_variants_has_no_english_word(comparison: Comparison, drawn: list[str]) -> None:
-    files = compare_files.files_of(comparison, lambda case: KINDS[case.orthosis.kind].build(case))
+    files = compare_files.files_of(comparison, shape_case)
     html = files.contents["compare.html"].decode()
     assert '<html lang="de">' in html
     words = visible_text(SAID_BY_THE_PROGRAM.sub("", html))
