@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from print3d import flow
+from print3d.built import shape_and_check
 from print3d.output.findings_schema import findings_schema
 from tests.conftest import CASES
 
@@ -58,9 +59,9 @@ def written(tmp_path_factory: pytest.TempPathFactory) -> Any:
     case.write_text(
         f"{head}[orthosis]\nrim_radius_mm = 0.35\n" + _without(rest, "rim_radius_mm"), encoding="utf-8"
     )
-    result = flow.build(flow.read(case), folder / "out", frozenset({"json"}), lambda step: None)
-    (path,) = [Path(each) for each in (folder / "out").rglob("findings.json")]
-    assert not result.holds
+    built = shape_and_check(flow.read(case))
+    (path,) = flow.write(built, folder / "out", frozenset({"json"}), lambda step: None)
+    assert not built.holds
     return json.loads(path.read_text(encoding="utf-8"))
 
 
