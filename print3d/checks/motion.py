@@ -17,7 +17,9 @@ ORDER = 100
 """Its place among the findings."""
 
 STEP_DEG = 10.0
+"""Step in which a free joint is moved through its arc; own choice."""
 BISECTIONS = 4
+"""Halvings of the step in which a joint is stopped: to 0.6 degrees."""
 SOURCE = (
     "the joint's flexion as measured, else normal (Eaton, Electronic Textbook of Hand Surgery, range table)"
 )

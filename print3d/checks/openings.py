@@ -17,9 +17,15 @@ ORDER = 30
 
 FINER = 8
 """Each piece of a rim line is cut into this many, so that the distance between lines is found to 0.01 mm."""
-FIRST_REACH_MM, FARTHEST_MM, CANDIDATES = 4.0, 500.0, 60
+FIRST_REACH_MM = 4.0
+"""Distance within which the narrowest bridge is looked for first; twice as far each time none is found; own choice."""
+FARTHEST_MM = 500.0
+"""Farther than any two openings of a part lie apart."""
+CANDIDATES = 60
+"""Nearest pairs of points whose openings are measured exactly; own choice."""
 ACROSS = "from wall to wall, straight across each opening where it is narrowest"
 STRAIGHT = float(np.cos(np.radians(10.0)))
+"""A width is taken straight across where it lies within 10 degrees of that; own choice."""
 METHOD = "nearest points of the openings' walls where these stand widest, to 0.01 mm"
 
 

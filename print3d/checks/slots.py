@@ -30,6 +30,7 @@ CHORDS = 41
 MIDDLE = 0.6
 """Share of a slot's length over which its height is measured: its round ends are left out."""
 FINER = 8
+"""Places on each edge of a slot's rim; own choice."""
 METHOD = "slot on the finished mesh where its rims stand narrowest, straightened along its middle"
 
 

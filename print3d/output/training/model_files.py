@@ -18,7 +18,12 @@ from print3d.output.pictures.render import DrawnBody, render
 from print3d.output.pictures.views import FRAME, GREY, INK, LIMB_COLOUR, SHELL_COLOUR, font
 from print3d.training.build import Model
 
-PANEL, HEADER, MARGIN = (480, 760), 70, 26
+PANEL = (480, 760)
+"""Pixels of a view, width and height; own choice."""
+HEADER = 70
+"""Pixels above the views for their title; own choice."""
+MARGIN = 26
+"""Pixels around them; own choice."""
 SIDES = {
     "towards the thumb": (0.0, -1.0), "volar": (-1.0, 0.0), "towards the little finger": (0.0, 1.0), "dorsal": (1.0, 0.0),
 }  # fmt: skip
