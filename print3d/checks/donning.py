@@ -41,6 +41,7 @@ GIRTH_SPACING_MM = 1.0
 RING_STICK = (41, 76)
 """Sizes on a ring stick (ISO 8653:2016)."""
 DIRECTIONS = 36
+"""Directions, 5 degrees apart, in which a ring's narrower widths are looked for; own choice."""
 
 
 @dataclass(frozen=True)

@@ -14,7 +14,9 @@ ORDER = 60
 ACROSS = 0.9
 """An edge belongs to an end where its normal in the pattern plane runs along the limb, within 26 degrees."""
 FEWEST = 5
+"""Points that an end must have to be measured; own choice."""
 SAMPLES = 2000
+"""About how many points of the skin side are looked at; own choice."""
 
 
 def check_flare(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:

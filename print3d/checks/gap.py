@@ -13,6 +13,7 @@ ORDER = 70
 """Its place among the findings."""
 
 PERCENTILE = 95.0
+"""Of the places of a part: single ones in sharp bends do not decide; own choice."""
 
 
 def check_gap(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:

@@ -18,8 +18,12 @@ ORDER = 10
 INSIDE_MM = 2e-3
 """The winding number is taken this far inside each triangle; it must be 1 there."""
 WINDING_TOLERANCE = 0.5
-SAMPLE_AREA_MM2, MOST_SAMPLES = 0.5, 12000
-"""Evenly over the area, this much for each on a finger and more on a forearm; an overlap must hold the middle of one such triangle."""
+"""Winding numbers are whole: one that is farther off is another number."""
+SAMPLE_AREA_MM2 = 0.5
+"""Samples lie evenly over the area, one for this much of it; an overlap must hold the middle of one such triangle; own
+choice."""
+MOST_SAMPLES = 12000
+"""Samples of a part at most, as a forearm's; own choice."""
 
 
 def check_integrity(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:

@@ -24,10 +24,12 @@ ORDER = 80
 """Its place among the findings."""
 
 MOST_POINTS = 700
+"""Points of the inner face by which a segment is placed at most; own choice."""
 FITTED = message("checks.joints.how.fitted")
 MEASURING_DEG = 0.1
 """Error of the fitted angle: 0.07 at worst over all fingers, forms and angles tried. All that is added to a limit of the skin."""
 LEAST_POINTS = 30
+"""Fewer points do not show how a segment lies; own choice."""
 SEARCH_DEG = 25.0
 """The angle is looked for this far to either side of the asked one; an orthosis further off reads as this far off."""
 

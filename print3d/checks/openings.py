@@ -17,10 +17,17 @@ ORDER = 30
 """Its place among the findings."""
 
 FINER = 8
-"""Each piece of a rim line is cut into this many, so that the distance between lines is found to `FOUND_TO_MM`."""
-FIRST_REACH_MM, FARTHEST_MM, CANDIDATES = 4.0, 500.0, 60
+"""Each piece of a rim line is cut into this many, so that the distance between lines is found to 0.01 mm."""
+FIRST_REACH_MM = 4.0
+"""Distance within which the narrowest bridge is looked for first; twice as far each time none is found; own choice."""
+FARTHEST_MM = 500.0
+"""Farther than any two openings of a part lie apart."""
+CANDIDATES = 60
+"""Nearest pairs of points whose openings are measured exactly; own choice."""
 STRAIGHT = float(np.cos(np.radians(10.0)))
+"""A width is taken straight across where it lies within 10 degrees of that; own choice."""
 FOUND_TO_MM = 0.01
+"""The distance between lines is found to this by the pieces above."""
 DIRECTIONS = 36
 """The width of an opening is looked for over this many directions, 5 degrees apart."""
 

@@ -23,7 +23,10 @@ from print3d.mechanics.contact import segment_surface
 ORDER = 110
 """Its place among the findings."""
 
-STEP_DEG, SEARCH_DEG = 2.0, 20.0
+STEP_DEG = 2.0
+"""Step in which a finger is turned into the band; own choice."""
+SEARCH_DEG = 20.0
+"""A finger that turns this far beyond its plan counts as not held; own choice."""
 BESIDE_MM = 4.0
 """The band near a finger is what lies within this beside its own sections."""
 ACROSS_SHARE = 0.6
@@ -35,8 +38,13 @@ NEAR_MM = 10.0
 HOOK_SHARE = 0.8
 """The end of the band lies farther from an outer finger's middle plane than this share of its half-breadth."""
 SHIFTS_MM = np.linspace(0.0, 6.0, 13)
+"""How far a finger that is put in moves away from the band: soft tissue and a loose fit; own choice."""
 SIDEWAYS_MM = np.linspace(-1.0, 1.0, 5)
-AROUND, WEB_POINTS = 96, 21
+"""How far it moves sideways; own choice."""
+AROUND = 96
+"""Points of the PIP's section; own choice."""
+WEB_POINTS = 21
+"""Points along a web; own choice."""
 
 
 def check_relative_motion(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:

@@ -18,7 +18,9 @@ ORDER = 160
 """Its place among the findings."""
 
 SECTIONS = 9
+"""Sections across the ridges; own choice."""
 SKIN_SAMPLES = 400
+"""Half the points of the skin's section; own choice."""
 
 
 def check_ribs(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:

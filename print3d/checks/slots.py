@@ -32,6 +32,7 @@ CHORDS = 41
 MIDDLE = 0.6
 """Share of a slot's length over which its height is measured: its round ends are left out."""
 FINER = 8
+"""Places on each edge of a slot's rim; own choice."""
 STRAIGHTENED = message("checks.slots.how.straightened")
 
 

@@ -19,10 +19,13 @@ ORDER = 90
 """Its place among the findings."""
 
 STEP_DEG = 5.0
+"""Step in which a stop is looked for; own choice."""
 SEARCH_DEG = 60.0
 """A joint that goes this far beyond the angle that the orthosis is built on counts as not stopped, and reads as this far off."""
-MOST_ROUNDS, SETTLED_MM = 6, 0.005
+MOST_ROUNDS = 6
 """The gap is nearly proportional to the angle (some 0.05 mm a degree): a straight line finds the stop in two or three steps."""
+SETTLED_MM = 0.005
+"""A stop is found where the gap is off by no more than this: 0.1 degrees."""
 
 
 def check_stops(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:

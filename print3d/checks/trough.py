@@ -25,6 +25,7 @@ ORDER = 130
 STEP_MM = 5.0
 """Between sections, along the pattern."""
 SKIN_SAMPLES = 361
+"""Points of the skin's section, a degree apart; own choice."""
 
 
 @dataclass(frozen=True)

@@ -25,7 +25,9 @@ CELL_MM = 4.0
 START_MM = 4.5
 """Largest diameter looked for, or 1.6 walls if that is more: keeps the search short."""
 REFINED = 200
+"""Thinnest places around which the wall is measured once more; own choice."""
 REFINE_ROUNDS = 4
+"""Rounds in which it is measured more finely; own choice."""
 SHARP_DEG = 5.0
 """Vertices at which the judged faces bend more than this are samples too."""
 

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from print3d.studies.files import Files
 
 MOST_PRINTED = 40
+"""Rows of a table on the terminal; the others are in the files; own choice."""
 KEPT = ".print3d-results"
 """Folder, in the output folder, of results that a stopped study goes on from."""
 

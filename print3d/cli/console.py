@@ -15,8 +15,13 @@ from print3d.inputs.problems import Problem, printable, refused
 from print3d.language.message import message
 from print3d.output.formats import ALL
 
+HOLDS = 0
+"""Exit code: all checks hold."""
+FAILS = 1
+"""Exit code: built, but a check fails."""
 # guard: exit 2
-HOLDS, FAILS, REFUSED = 0, 1, 2
+REFUSED = 2
+"""Exit code: it cannot be built."""
 STOPPED = 130
 """What a shell reports of a program that was stopped by Ctrl-C."""
 

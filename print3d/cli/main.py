@@ -31,6 +31,7 @@ from print3d.cli.installation import missing_library
 from print3d.cli.model import model
 from print3d.cli.remake import remake
 from print3d.cli.rows import change_line, heads, plan_line, row_of, summary
+from print3d.cli.schema import schema
 from print3d.cli.sensitivity import sensitivity
 from print3d.cli.series import series
 from print3d.cli.sheet import sheet
@@ -112,15 +113,7 @@ def check(cases: Cases, as_json: AsJson = False) -> None:
     _run(cases, one, as_json=as_json)
 
 
-@app.command()
-def schema() -> None:
-    """Print the JSON Schema of a case file."""
-    from print3d.inputs.schema import case_schema
-    from print3d.kinds.registry import KINDS
-
-    print(json.dumps(case_schema({name: kind.options for name, kind in KINDS.items()}), indent=2))
-
-
+app.command()(schema)
 app.command()(remake)
 app.command()(sheet)
 app.command()(model)

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
 PARAMS = Path("params")
 MOST_COLUMNS = 110
+"""Letters in a line of the terminal; longer ones are hard to read; own choice."""
 FLAGS = {
     "pip_passive_extension_deficit_deg": "--pip-lacks",
     "pip_max_flexion_deg": "--pip-bends",

@@ -27,6 +27,8 @@ class Renewed(NamedTuple):
 
 def renewed(data: Mapping[str, Any], new_keys: Mapping[str, str] = NEW_KEYS) -> Renewed:
     """Return the tables of a file with today's names for what it calls by old ones."""
+    if not any(_has(data, old) for old in new_keys):
+        return Renewed(dict(data), (), ())
     tables: dict[str, Any] = deepcopy(dict(data))
     notes, problems = list[Message](), list[Problem]()
     for old, new in new_keys.items():
@@ -46,6 +48,12 @@ def renewed(data: Mapping[str, Any], new_keys: Mapping[str, str] = NEW_KEYS) -> 
             for inner in _leaves(value)
         ]
     return Renewed(tables, tuple(notes), tuple(problems))
+
+
+def _has(data: Mapping[str, Any], key: str) -> bool:
+    *path, name = key.split(".")
+    table = _table(dict(data), path)
+    return table is not None and name in table
 
 
 def _table(tables: dict[str, Any], path: list[str]) -> dict[str, Any] | None:

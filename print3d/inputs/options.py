@@ -23,8 +23,10 @@ DEFAULT_BRIDGE_MM = 2.6
 OPEN_WHEN_TOUCHING = {"hexagonal": pi / (2.0 * sqrt(3.0)), "square": pi / 4.0}
 """Open fraction of round holes that touch each other (geometry)."""
 
-MOST_END_FORCE_N, MOST_TORQUE_N_MM = 3.0, 80.0
-"""300 g, the top of the traditional range at the hand (Brand; Fess, from memory), and its moment at 27 mm."""
+MOST_END_FORCE_N = 3.0
+"""300 g, the top of the traditional range at the hand (Brand; Fess, from memory)."""
+MOST_TORQUE_N_MM = 80.0
+"""Its moment at 27 mm."""
 
 LEAST_WALL_MM = 0.8
 """Thinnest wall that material extrusion makes (bureau tables, see `data/printers.toml`)."""

@@ -19,6 +19,7 @@ CONTRADICTION = "contradiction"
 """Type name of the validation error that carries contradictions between values."""
 
 LONGEST_SHOWN = 60
+"""Letters of a value that a message shows; own choice."""
 MOST_SHOWN = 60
 """A file with more problems is some other file."""
 NEAR_ENOUGH = 0.6

@@ -140,13 +140,6 @@ def text_in_quotes() -> Message:
     return message("refusals.accepts.text")
 
 
-def limits(field: FieldInfo) -> tuple[float | None, float | None]:
-    """Return the least and the most that a number may be, whether or not the limit itself is allowed."""
-    low = [item.ge for item in _of(field, Ge)] + [item.gt for item in _of(field, Gt)]
-    high = [item.le for item in _of(field, Le)] + [item.lt for item in _of(field, Lt)]
-    return next(iter(low), None), next(iter(high), None)
-
-
 def _number(key: str, field: FieldInfo, kind: str) -> Message:
     what, unit = message(kind), unit_of(key)
     low = [message("refusals.accepts.from", least=item.ge) for item in _of(field, Ge)]

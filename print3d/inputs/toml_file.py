@@ -12,6 +12,7 @@ LARGEST_BYTES = 1_000_000
 """A case file has about 2 kB; this much is some other file."""
 
 MOST_DOTS = 60
+"""Dots of a line: long chains of keys take the reader very long; own choice."""
 MEANT = {
     "TOML": message("refusals.file.meant.case"),
     "CSV": message("refusals.file.meant.list"),

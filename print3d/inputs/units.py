@@ -20,6 +20,12 @@ UNITS = (
 """Endings of keys; their words are `common.unit.<ending>`."""
 
 
+def ending_of(key: str) -> str | None:
+    """Return the ending of a key that stands for a unit, or None for a number without one."""
+    return next((each for each in UNITS if key.endswith(f"_{each}")), None)
+
+
 def unit_of(key: str) -> Message | None:
     """Return the unit of a key, or None for a number without one."""
-    return next((Message(f"common.unit.{each}") for each in UNITS if key.endswith(f"_{each}")), None)
+    ending = ending_of(key)
+    return None if ending is None else Message(f"common.unit.{ending}")

@@ -559,6 +559,8 @@ CLASS_SET = [
 
 SCHEMA = [
     Call("the schema of a kind", "schema mallet", ("mallet",)),
+    Call("the schema of nothing", "schema --of", ("--of",)),
+    Call("the schema of a thing there is not", "schema --of modl", ("--of modl", 'the nearest is "model"', "known are")),
     Call("the schema into a file", "schema --out x.json", ("--out",)),
     Call("the schema as json", "schema --json", ("--json",)),
 ]  # fmt: skip

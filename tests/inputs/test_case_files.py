@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from print3d.errors import InputError
 from print3d.forms.forearm_options import ForearmVents
 from print3d.inputs.case import Case, canonical_data, canonical_text
-from print3d.inputs.case_file import CaseFile, case_file_model, case_from_data, read_case
+from print3d.inputs.case_file import case_file_model, case_from_data, read_case
 from print3d.inputs.measured import FINGERS
 from print3d.inputs.options import (
     BETWEEN_RIMS_MM,
@@ -25,7 +25,6 @@ from print3d.inputs.options import (
     VentOptions,
     vent_spacing_mm,
 )
-from print3d.inputs.schema import case_schema
 from print3d.inputs.table import Section, subsections
 from print3d.inputs.toml_file import read_toml
 from print3d.inputs.units import unit_of
@@ -330,25 +329,6 @@ def test_the_bridge_rule_draws_the_line_where_it_says(
     with pytest.raises(ValueError, match="open fraction of at most") as refusal:
         ask(share)
     ask(float(str(refusal.value).split("open fraction of at most ")[1].split(",")[0]))
-
-
-# schema -------------------------------------------------------------------------------------------------------
-
-
-def test_the_schema_says_what_the_models_say() -> None:
-    schema = case_schema(OPTIONS)
-    tables = [schema, *schema["$defs"].values()]
-    assert all(table["additionalProperties"] is False for table in tables if "properties" in table)
-    described = {
-        (key, entry["description"]) for t in tables for key, entry in t["properties"].items() if key != "kind"
-    }
-    assert all(f"({unit.said('en')})" in text for key, text in described if (unit := unit_of(key)))
-    assert set(schema["properties"]["orthosis"]["discriminator"]["mapping"]) == set(KINDS)
-    wall = schema["$defs"][OPTIONS["mallet"].__name__]["properties"]["wall_mm"]
-    assert (wall["minimum"], wall["maximum"], wall["default"]) == (0.8, 6, 2.0)
-    assert schema["$defs"]["StrapOptions"]["properties"]["width_mm"]["enum"] == [10, 13, 16, 20, 25, 38, 50]
-    assert "petg" in schema["$defs"]["PrintChoice"]["properties"]["material"]["examples"]
-    assert set(schema["properties"]) == set(CaseFile.model_fields)
 
 
 # odd files ----------------------------------------------------------------------------------------------------

@@ -52,7 +52,8 @@ def patterns(node: ast.expr) -> Iterator[tuple[str, bool]]:
         yield re.escape(node.value), True
     elif isinstance(node, ast.JoinedStr):
         parts = (
-            re.escape(str(each.value)) if isinstance(each, ast.Constant) else r"[\w.-]+" for each in node.values
+            re.escape(str(each.value)) if isinstance(each, ast.Constant) else r"[\w.-]+"
+            for each in node.values
         )
         yield "".join(parts), False
     elif isinstance(node, ast.IfExp):

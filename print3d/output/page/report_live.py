@@ -13,6 +13,7 @@ from print3d.output.pictures.scene import Scale, Scene
 
 LOOKS = ("dorsal", "volar", "radial", "ulnar", "tip")
 TICKS = 5
+"""Numbers beside a colour scale; own choice."""
 
 
 def live_part(scene: Scene, language: Language) -> Html:

@@ -24,6 +24,7 @@ FORMAT = "print3d scene 2"
 STEP_MM = 0.01
 """Coordinates are rounded to this on a page."""
 PLANES = 3
+"""Bytes of a packed whole number; three reach 16 million steps."""
 
 
 def packed(scene: Scene) -> str:

@@ -13,12 +13,20 @@ from print3d.output.paper.words import Words
 from print3d.output.pictures.camera import Camera
 from print3d.output.pictures.render import DrawnBody, render
 
-ROOM_MM, TALL_MM, APART_MM = 62.0, 44.0, 12.0
-"""Largest width and height of each view on the page, and the room between the two."""
+ROOM_MM = 62.0
+"""Largest width of each view on the page; own choice."""
+TALL_MM = 44.0
+"""Largest height of each view on the page; own choice."""
+APART_MM = 12.0
+"""Room between the two views; own choice."""
 LARGEST_SCALE = 1.0
+"""A small part is drawn no larger than it is."""
 CAPTION_MM = 4.5
+"""Height of a line below a view; own choice."""
 PIXELS_PER_MM = 8.0
+"""Some 200 dots an inch: sharp on a usual printer."""
 SHADE = np.array([0.80, 0.82, 0.84])
+"""Light grey, red, green and blue, that prints well; own choice."""
 BESIDE_MM = 5.0
 """The bed is drawn so far beyond the part."""
 BED = Line(0.5)

@@ -8,6 +8,7 @@ from print3d.output.page.options_in_words import unit_sign
 from print3d.output.paper.words import Words
 
 PLACES = 2
+"""Decimals of a measured number on paper; own choice."""
 
 
 def measured_in_words(words: Words, finding: Finding) -> str:

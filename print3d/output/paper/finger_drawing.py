@@ -25,6 +25,7 @@ from print3d.output.paper.paper import SMALL, Line, Paper
 from print3d.output.paper.words import Words
 
 TAPE_MM = 4.0
+"""Width of a drawn tape; own choice."""
 CREASES = ("web_crease", "pip_crease", "dip_crease")
 STATION_OF = {
     "web_girth_mm": "web",
@@ -48,10 +49,15 @@ SHOWN_DEG = {
     "dip_blanch_hyperextension_deg": ("dip", -10.0),
 }
 """The joint of each angle, and at which flexion it is drawn."""
-ARM_MM, ARC_MM = 26.0, 17.0
+ARM_MM = 26.0
+"""Length of the arms of a drawn angle; own choice."""
+ARC_MM = 17.0
+"""Radius of its arc; own choice."""
 ARM = Line(0.5)
 ABOVE_MM = 1.5
+"""The arms lie this far above the skin; own choice."""
 MOST_BESIDE = 3
+"""Small fingers beside each other on a page; own choice."""
 
 
 @cache

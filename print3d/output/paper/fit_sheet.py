@@ -21,6 +21,7 @@ from print3d.output.paper.words import Words, free_joints, held_joints, stopped_
 HAND_MM = 6.5
 """A row that is written into by hand."""
 MOST_LISTED = 6
+"""Findings that are listed at most, so that the sheet stays one page; own choice."""
 
 
 def write_fit_sheet(path: Path, built: Built) -> None:

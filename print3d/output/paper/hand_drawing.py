@@ -18,7 +18,9 @@ from print3d.output.paper.paper import SMALL, Line, Paper
 from print3d.output.paper.words import Words
 
 SCALE = 0.36
+"""Of the drawing of hand and forearm; own choice."""
 TAPE_MM = 9.0
+"""Width of a drawn tape, in mm of the hand; own choice."""
 WIDEST_SHARE = 0.9
 """The drawn forearm is within 2 % of its widest from 0.75 of its length on; here its tape stands clear of the others."""
 LANES_MM = (16.0, 26.0)

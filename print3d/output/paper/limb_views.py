@@ -16,8 +16,12 @@ PALM = np.array([[0.0, 1.0, 0.0], [1.0, 0.0, 0.0]])
 THUMB_SIDE = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, 1.0]])
 """Right hand seen from the thumb side: fingertips to the right, back of the hand up."""
 
-CLOSED_MM, SMOOTH_MM = 0.3, 0.03
+CLOSED_MM = 0.3
+"""Gaps between fingers narrower than twice this are closed in a silhouette; own choice."""
+SMOOTH_MM = 0.03
+"""How far a drawn outline may lie off the silhouette; below the width of a line."""
 LABEL_MM = 2.6
+"""Radius of a numbered label; own choice."""
 SKIN, TAPE, LEADER = Line(0.35), Line(0.2), Line(0.12, 0.35)
 HINT = Line(0.2, 0.35, (1.2, 0.8))
 

@@ -15,6 +15,7 @@ from print3d.output.paper.signs import dot
 from print3d.output.paper.words import Words
 
 ROW_MM = 7.0
+"""Height of a row to write in by hand; own choice."""
 USUAL_HAND = frozenset(("hand_length_mm", "wrist_girth_mm"))
 """Asked for every finger, from which the rest of it is estimated; a form that needs more of the hand draws it."""
 

@@ -26,10 +26,13 @@ Point = tuple[float, float]
 Drawing = Callable[[Any], None]
 
 SIZES_MM: dict[Size, Point] = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
+"""Paper sizes: ISO 216, and US letter of 8.5 by 11 inches."""
 MM = 72.0 / 25.4
+"""Points of PDF in a millimetre, 72 to the inch."""
 MARGIN_MM = 16.0
 """Clear of what office printers cannot reach, 4 to 6 mm (common practice, no single source), with room to punch holes."""
 FOOT_MM = 14.0
+"""Room for the foot line; own choice."""
 
 
 @dataclass(frozen=True)

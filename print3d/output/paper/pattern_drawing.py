@@ -9,7 +9,9 @@ from print3d.geometry.types import Floats
 from print3d.shell.flattened import FlatLoop, FlatShell
 
 BORDER_MM = 5.0
+"""White around a drawing; own choice."""
 DECIMALS = 3
+"""Of coordinates in a file: a micrometre."""
 LAYERS = {
     "outline": "TRIM_LINE",
     "edge": "TRIM_LINE",

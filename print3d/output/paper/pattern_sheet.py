@@ -17,14 +17,21 @@ from print3d.output.paper.signs import dot, scale_bars
 from print3d.shell.flattened import FlatLoop, FlatShell, flatten
 
 OVERLAP_MM = 10.0
+"""Two pages of a pattern show this much of it twice, to glue them; own choice."""
 STRIP_MM = 14.0
 """Left and below a drawing stand the control bars."""
 BAR_AT_MM = (8.0, FOOT_MM + 1.0)
 TRIM, INNER = Line(0.45), Line(0.18)
-CROSS_MM, CROSSES_AT = 3.0, (0.25, 0.75)
-"""Size of the crosses in the middle of an overlap, and at which shares of its length they stand."""
+CROSS_MM = 3.0
+"""Size of the crosses in the middle of an overlap; own choice."""
+CROSSES_AT = (0.25, 0.75)
+"""At which shares of its length they stand; own choice."""
 OVERVIEW_MM = 60.0
-MARK_MM, ARROW_MM = 2.5, 10.0
+"""Height of the overview of all pages; own choice."""
+MARK_MM = 2.5
+"""How far a seam's marks reach beyond its ends; own choice."""
+ARROW_MM = 10.0
+"""Length of the arrow to the fingertip; own choice."""
 
 
 @dataclass(frozen=True, eq=False)

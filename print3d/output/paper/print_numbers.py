@@ -9,6 +9,7 @@ from print3d.geometry.mesh import Mesh
 from print3d.printing.plan import PrintPlan
 
 MM3_PER_CM3 = 1000.0
+"""10 mm to the centimetre."""
 
 
 @dataclass(frozen=True, eq=False)

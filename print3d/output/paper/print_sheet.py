@@ -22,6 +22,7 @@ FINISH_OF = {
 }
 BLANK = "____________"
 LEAST_MARK_MM2 = 0.5
+"""Marks of supports smaller than this are not mentioned; own choice."""
 TABLE_MM = 48.0
 """Height of the longest table of a part, so that its picture stays with it."""
 

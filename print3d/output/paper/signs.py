@@ -6,7 +6,9 @@ from print3d.language.catalogue import text
 from print3d.output.paper.paper import BODY, MM, SMALL, Line, Paper, Point, Style
 
 BAR_MM = 100.0
+"""Length of the control bar: long enough to show a scale that is off by 1 percent."""
 BAR_HEIGHT_MM = 2.0
+"""Height of the control bar; own choice."""
 STROKE = Line(0.45)
 
 

@@ -11,9 +11,23 @@ from print3d.output.paper.signs import dot, scale_bars
 RING_SIZES = range(41, 77)
 """Inner girths in mm that a ring stick covers (ISO 8653)."""
 COLUMNS = 6
-FINGER_MM, FINGER_STRIPS, FINGER_WIDTH_MM = 120, 4, 9.0
-LONG_MM, LONG_PIECES, LONG_WIDTH_MM = 140, 3, 13.0
-TAIL_MM, GLUE_MM = 14.0, 12.0
+"""Gauges beside each other; own choice."""
+FINGER_MM = 120
+"""Length that a finger's tape measures: above every finger's girth."""
+FINGER_STRIPS = 4
+"""Tapes of a finger on a sheet; own choice."""
+FINGER_WIDTH_MM = 9.0
+"""Width of a finger's tape; own choice."""
+LONG_MM = 140
+"""Length that each piece of a forearm's tape measures, so that it fits the page; own choice."""
+LONG_PIECES = 3
+"""Pieces of a forearm's tape: 420 mm in all."""
+LONG_WIDTH_MM = 13.0
+"""Width of a forearm's tape; own choice."""
+TAIL_MM = 14.0
+"""Room before the zero line, to hold the tape by; own choice."""
+GLUE_MM = 12.0
+"""Overlap of two pieces, to glue them; own choice."""
 CUT, MARK = Line(0.3), Line(0.13)
 TINY = Style(6.0)
 

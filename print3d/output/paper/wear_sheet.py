@@ -12,6 +12,7 @@ from print3d.output.paper.signs import dot, warning
 from print3d.output.paper.words import Words, free_joints, held_joints, stopped_joints
 
 NEARLY_STRAIGHT_DEG = 0.5
+"""Angles below this are called straight; own choice."""
 
 
 def write_wear_sheet(path: Path, built: Built) -> None:

@@ -15,6 +15,7 @@ HEX = (
 NO_VALUE = np.array([0.72, 0.72, 0.72])
 """Grey where nothing is measured: rims and letters."""
 ROUND = (1.0, 1.2, 1.6, 2.0, 2.4, 3.2, 4.0, 6.0, 8.0, 10.0)
+"""First digits of the ends of a scale; own choice."""
 LEAST_TOP = 0.004
 """A scale from nought reaches at least this far."""
 RGB = np.array([[int(each[k : k + 2], 16) for k in (0, 2, 4)] for each in HEX]) / 255.0

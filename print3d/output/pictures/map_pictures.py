@@ -46,8 +46,11 @@ from print3d.output.pictures.views import (
 )
 
 MAP_SIZE = (1080, 720)
+"""Pixels of a map, width and height; own choice."""
 SCALE_WIDTH = 230
+"""Pixels beside it for the scale; own choice."""
 END_SIZE = (1320, 560)
+"""Pixels of a picture of both ends of a motion; own choice."""
 BEHIND_MM = 45.0
 """So much of the limb is shown proximal of the first free joint."""
 

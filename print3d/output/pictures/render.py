@@ -21,6 +21,7 @@ CREASE_RAD = np.radians(35.0)
 LINE_MM = 0.12
 """A bend of the depth by more than this between neighbouring samples is drawn as a line: edges and letters."""
 LINE_STRENGTH = 0.55
+"""How dark lines along edges are drawn, 1 is black; own choice."""
 BACKGROUND_MM = 500.0
 """How far behind a body the empty background counts, so that its outline is a line."""
 

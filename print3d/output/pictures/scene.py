@@ -36,6 +36,7 @@ MOST_FACES = 80_000
 LIMB_EVERY = 2
 """Every second row and point of the limb: facets then lie within 0.04 mm of its skin."""
 FINGERS = 4
+"""Tubes of a hand's skin that are fingers."""
 MAPS = ("wall", "gap", "stress", "displacement")
 Effort = Mapping[str, Sequence[StressField]]
 

@@ -26,12 +26,21 @@ from print3d.output.pictures.camera import Camera
 from print3d.output.pictures.render import DrawnBody, render
 
 SHELL_COLOUR = np.array([0.20, 0.48, 0.72])
+"""Blue; red, green and blue from 0 to 1; own choice."""
 LIMB_COLOUR = np.array([0.93, 0.80, 0.71])
+"""Skin; red, green and blue from 0 to 1; own choice."""
 LIMB_OVER_SHELL = 0.45
 """How opaque the limb is where it lies in front of the orthosis."""
-INK, GREY, FRAME = (30, 34, 40), (96, 104, 114), (205, 210, 216)
+INK = (30, 34, 40)
+"""Of words; red, green and blue to 255."""
+GREY = (96, 104, 114)
+"""Of small words; red, green and blue to 255."""
+FRAME = (205, 210, 216)
+"""Of the frames of panels; red, green and blue to 255."""
 SHEET = (1360, 1020)
+"""Pixels of a sheet of four views, width and height; own choice."""
 HEADER = 76
+"""Pixels above the views for their title; own choice."""
 TALL = range(280, 433, 19)
 """Widths that the dorsal and the volar panel may take; the one that shows most wins."""
 MARGIN = (26, 72)

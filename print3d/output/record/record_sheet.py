@@ -32,6 +32,7 @@ from print3d.output.record.record import record_data
 from print3d.output.title import title_of
 
 MM3_PER_CM3 = 1000.0
+"""10 mm to the centimetre."""
 SIGN_OF: Mapping[Verdict, Sign] = {"fails": fails, "watch": warning, "holds": holds}
 
 

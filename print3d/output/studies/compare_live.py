@@ -24,10 +24,13 @@ from print3d.output.studies.page import figure_html
 from print3d.output.studies.words import variant_title
 from print3d.studies.compare import ComparedVariant
 
-MOST_FACES, LIMB_FACES = 64_000, 20_000
-"""Triangles of the parts, and of the limbs, of all variants together: a page of four forearm shells then stays below 3 MB."""
+MOST_FACES = 64_000
+"""Triangles of the parts of all variants together: with those of limbs a page of four forearm shells stays below 3 MB."""
+LIMB_FACES = 20_000
+"""Triangles of the limbs of all variants together."""
 MAPS = ("wall", "gap", "difference")
 STOPS = 15
+"""Colours of a scale between which the page interpolates; own choice."""
 
 
 def live_views(shown: Sequence[tuple[ComparedVariant, Built]]) -> str:

@@ -18,6 +18,7 @@ from print3d.output.studies.plots import as_png, figure
 LEAST_SCALE_MM = 0.05
 """The colours span at least this much: smaller differences are the triangulation's."""
 PANEL = (560, 400)
+"""Pixels of a picture, width and height; own choice."""
 SHADE = 0.86
 """Colours are dimmed by this share, so that light and lines show on the palest too."""
 

@@ -20,7 +20,11 @@ from print3d.studies.series_plan import SeriesPlan
 HAND_MM = 10.0
 """A row that is written into by hand."""
 SHARES = (5, 9, 13, 27, 13, 20, 20, 14, 19, 38)
-CHART_MM, AXIS_MM = 42.0, 14.0
+"""Widths of the columns against each other; own choice."""
+CHART_MM = 42.0
+"""Height of the chart; own choice."""
+AXIS_MM = 14.0
+"""Room beside it for the numbers of its axis; own choice."""
 ROUND_DEG = 10.0
 """Angles of the chart's lines."""
 

@@ -18,6 +18,7 @@ from print3d.studies.series import StepOutcome, folder_of, rows_of, verdict
 from print3d.studies.series_plan import SeriesPlan
 
 COLUMNS = 110
+"""Letters in a line of the text file; own choice."""
 SIGN_OF: dict[Note, str] = {"not_built": "x", "fails": "x", "watch": "!", "as_built": "-"}
 BLANKS = ("__________", "__________", "_______", "_______")
 TO_FILL_IN = ("planned_date", "fitted_date", "pip_measured_deg", "pip_girth_mm", "skin_and_remarks")

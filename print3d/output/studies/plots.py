@@ -17,8 +17,13 @@ HOLDS, FAILS, BEST, GREY = "#2b6ca3", "#c0392b", "#1d8348", "#8a9199"
 MOST_NAMED = 12
 """More names than this on one plot cannot be read."""
 MOST_IN_MATRIX = 16
-LABEL_LETTERS, NAME_LETTERS, LETTERS_AN_INCH = 26, 16, 11
-"""Letters on a line: beside an axis, below a mark, and of a title."""
+"""Variants of a matrix whose names can be read; own choice."""
+LABEL_LETTERS = 26
+"""Letters on a line beside an axis; own choice."""
+NAME_LETTERS = 16
+"""Letters on a line below a mark; own choice."""
+LETTERS_AN_INCH = 11
+"""Letters of a title to the inch; own choice."""
 LEAST_STEPS = 5
 """An axis spans at least so many steps of the last decimal: finer differences are none."""
 SHOWN = 1.0

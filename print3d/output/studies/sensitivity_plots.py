@@ -10,8 +10,11 @@ from print3d.output.studies.words import fit_names, percent, source_name
 from print3d.studies.sensitivity import Sensitivity
 
 MOST_SOURCES = 14
-NAME_LETTERS, AXIS_LETTERS = 48, 40
-"""Letters on a line: of what is asked of the fit, and below an axis."""
+"""Unknowns that are shown, those that matter most; own choice."""
+NAME_LETTERS = 48
+"""Letters on a line of what is asked of the fit; own choice."""
+AXIS_LETTERS = 40
+"""Letters on a line below an axis; own choice."""
 
 
 def probabilities(result: Sensitivity) -> bytes:

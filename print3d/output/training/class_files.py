@@ -15,6 +15,7 @@ from print3d.training.class_set import ClassSet, plate_name
 from print3d.training.plates import Plate
 
 SEEN = (900, 900)
+"""Pixels of a picture of a bed, width and height; own choice."""
 
 
 def write_class_set(folder: Path, models: ClassSet, language: Language = "en") -> list[str]:

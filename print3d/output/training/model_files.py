@@ -21,7 +21,12 @@ from print3d.output.pictures.views import FRAME, GREY, INK, LIMB_COLOUR, SHELL_C
 from print3d.training.build import Model
 from print3d.training.names import ORTHOSIS, body_name
 
-PANEL, HEADER, MARGIN = (480, 760), 70, 26
+PANEL = (480, 760)
+"""Pixels of a view, width and height; own choice."""
+HEADER = 70
+"""Pixels above the views for their title; own choice."""
+MARGIN = 26
+"""Pixels around them; own choice."""
 SIDES = {
     "towards_thumb": (0.0, -1.0),
     "volar": (-1.0, 0.0),

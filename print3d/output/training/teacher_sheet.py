@@ -16,7 +16,11 @@ from print3d.output.pictures.views import LIMB_COLOUR
 from print3d.training.class_set import ClassSet, ModelOutcome
 
 PICTURE = (300, 300)
-PICTURE_MM, BESIDE_MM = 34.0, 5.0
+"""Pixels of a picture, width and height; own choice."""
+PICTURE_MM = 34.0
+"""Its width on paper; own choice."""
+BESIDE_MM = 5.0
+"""Room between picture and words; own choice."""
 FORWARD = np.array([-0.55, 0.75, -0.35])
 """The eye stands to the volar side and a little above."""
 NAME = Style(11.0, "Sheet-Bold")
