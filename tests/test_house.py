@@ -27,7 +27,16 @@ WITHOUT_REASON = 187
 
 NO_ROOMS = {"benchmarks", "faults", "guards", "installed", "sweep", "toys", "unchanged", "validation"}
 """Folders of tests that ask the whole program, or compare it with others."""
-OF_THE_WHOLE = {"__init__", "conftest", "house", "licences", "params_reference", "readme_kinds", "readme_pictures", "shaped"}
+OF_THE_WHOLE = {
+    "__init__",
+    "conftest",
+    "house",
+    "licences",
+    "params_reference",
+    "readme_kinds",
+    "readme_pictures",
+    "shaped",
+}
 
 
 def test_functions_and_files_are_short() -> None:

@@ -17,6 +17,7 @@ from print3d.cli.console import a_number
 from print3d.cli.main import main
 from print3d.errors import LimbError
 from print3d.inputs.cautions import CAUTIONS
+from print3d.language.message import as_it_stands
 from tests.shaped import changed, written_of
 
 CASES = Path(__file__).parents[2] / "params" / "cases"
@@ -69,7 +70,7 @@ def findings(monkeypatch: pytest.MonkeyPatch) -> dict[str, list[Finding]]:
 
     def shape(case, *_: object) -> Built:
         if case.header.code not in chosen:
-            raise LimbError("the lengths leave no finger")
+            raise LimbError(as_it_stands("the lengths leave no finger"))
         return changed(written_of(case, chosen[case.header.code], {}), warnings=("hand_length_mm looks odd",))
 
     monkeypatch.setattr(flow, "shape", shape)
