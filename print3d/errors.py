@@ -33,7 +33,7 @@ class Sayable(Protocol):
 class Print3dError(Exception):
     """Base of every error that a user can act on."""
 
-    def __init__(self, *problems: Sayable | str) -> None:
+    def __init__(self, *problems: Sayable) -> None:
         super().__init__(*problems)
 
     @property
@@ -43,7 +43,7 @@ class Print3dError(Exception):
 
     def said(self, language: str) -> str:
         """Return the problems in a language, a line each."""
-        return "\n".join(each if isinstance(each, str) else each.said(language) for each in self.args)
+        return "\n".join(each.said(language) for each in self.problems)
 
     def as_data(self) -> list[Mapping[str, object]]:
         """Return the problems as plain data, for programs."""

@@ -1,7 +1,7 @@
 """What all commands share: exit codes, common options, and progress on a terminal."""
 
 import sys
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from math import isfinite
 from pathlib import Path
@@ -10,8 +10,10 @@ from typing import Annotated
 import typer
 from rich.console import Console
 
-from print3d.errors import InputError
+from print3d.errors import InputError, Print3dError
 from print3d.inputs.problems import Problem, printable, refused
+from print3d.inputs.toml_file import read_toml
+from print3d.language.catalogue import LANGUAGES, Language
 from print3d.language.message import message
 from print3d.output.formats import ALL
 
@@ -51,6 +53,30 @@ def complain(message: object) -> None:
         for line in str(message).split("\n")
     ]
     print("\n".join(lines), file=sys.stderr)
+
+
+def refused_case(path: Path, error: Print3dError) -> dict[str, object]:
+    """Say in the language of a case why it cannot be built, and return the same for programs."""
+    words = error.said(language_of(path))
+    words = words if str(path) in words else f"{path}: {words}"
+    complain(words)
+    return {"case": str(path), "error": words, "problems": error.as_data()}
+
+
+def language_of(path: Path) -> Language:
+    """Return the language that a case file asks for; English where it cannot be read, or asks for none that is known."""
+    try:
+        header = read_toml(path).get("case")
+    except Print3dError:
+        return "en"
+    asked = header.get("language") if isinstance(header, Mapping) else None
+    return asked if asked in LANGUAGES else "en"
+
+
+def language_of_call(arguments: Sequence[str]) -> Language:
+    """Return the language of the first case file among the arguments of a call, else English."""
+    case = next((Path(each) for each in arguments if each.endswith(".toml")), None)
+    return "en" if case is None else language_of(case)
 
 
 def refuse_second(first_with: dict[str, Path], code: str, path: Path) -> None:

@@ -24,8 +24,10 @@ from print3d.cli.console import (
     Progress,
     complain,
     formats_of,
+    language_of_call,
     progress_of,
     refuse_second,
+    refused_case,
 )
 from print3d.cli.installation import missing_library
 from print3d.cli.model import model
@@ -130,7 +132,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
         app(args=arguments)
     # guard: a refusal is no traceback
     except Print3dError as error:
-        complain(error)
+        complain(error.said(language_of_call(sys.argv[1:] if arguments is None else arguments)))
         sys.exit(REFUSED)
     except ImportError as error:
         # guard: library: missing
@@ -151,10 +153,8 @@ def _run(cases: list[Path], one: Callable[[Path, Progress], Made], *, as_json: b
                 result, files = one(path, progress)
         # guard: a refusal of one case
         except Print3dError as error:
-            message = str(error) if str(path) in str(error) else f"{path}: {error}"
-            complain(message)
             worst = REFUSED
-            reports.append({"case": str(path), "error": message})
+            reports.append(refused_case(path, error))
             continue
         except KeyboardInterrupt:
             complain(f"{path}: stopped; no file of this case was changed")

@@ -12,10 +12,10 @@ from print3d.cli.console import (
     OUTPUTS,
     REFUSED,
     AsJson,
-    complain,
     formats_of,
     progress_of,
     refuse_second,
+    refused_case,
 )
 from print3d.cli.rows import row_of, summary
 from print3d.errors import Print3dError
@@ -63,9 +63,7 @@ def model(
                         progress(f"write {name}")
                         write(folder / name)
         except Print3dError as error:
-            message = str(error) if str(path) in str(error) else f"{path}: {error}"
-            complain(message)
-            reports.append({"case": str(path), "error": message})
+            reports.append(refused_case(path, error))
             worst = REFUSED
             continue
         worst = max(worst, HOLDS if built.holds else FAILS)

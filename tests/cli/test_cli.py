@@ -58,7 +58,7 @@ def findings(monkeypatch: pytest.MonkeyPatch) -> dict[str, list[Finding]]:
 
     def shape(case, *_: object) -> Built:
         if case.header.code not in chosen:
-            raise LimbError("the lengths leave no finger")
+            raise LimbError(as_it_stands("the lengths leave no finger"))
         return changed(written_of(case, chosen[case.header.code], {}), warnings=("hand_length_mm looks odd",))
 
     monkeypatch.setattr(flow, "shape", shape)

@@ -22,6 +22,7 @@ from print3d.inputs.libraries import Libraries
 from print3d.inputs.materials import DATA
 from print3d.inputs.model_case import model_case_from_data
 from print3d.kinds.registry import KINDS
+from print3d.language.message import as_it_stands
 from print3d.output.record.record import case_of_record, read_record
 from print3d.studies.series_plan import Request, read_plan, read_remeasured
 from print3d.studies.variants import read_variants, read_vary
@@ -238,6 +239,8 @@ def test_a_reader_that_let_a_mistake_through_would_be_seen() -> None:
     with pytest.raises(TypeError):
         refused_or(lambda: len(3))  # type: ignore[arg-type]
     with pytest.raises(AssertionError):
-        refused_or(lambda: (_ for _ in ()).throw(InputError("case.toml: code = \x1b[31m: no code")))
+        refused_or(
+            lambda: (_ for _ in ()).throw(InputError(as_it_stands("case.toml: code = \x1b[31m: no code")))
+        )
     with pytest.raises(Print3dError):
         refused_or(lambda: (_ for _ in ()).throw(Print3dError("of another room")))

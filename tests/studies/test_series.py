@@ -21,6 +21,7 @@ from print3d.inputs.cautions import CAUTIONS
 from print3d.inputs.libraries import Libraries
 from print3d.inputs.toml_text import toml_text
 from print3d.kinds.registry import KINDS
+from print3d.language.message import as_it_stands
 from print3d.output.files import write_files
 from print3d.output.fileset import file_set, part_of_file_set
 from print3d.output.studies.plan_sheet import NAMES, plan_text, write_plan
@@ -263,7 +264,7 @@ def stand_in(case: Any) -> Any:
     """Stands for the check: one step cannot be built, one fails, one hits a mistake of ours; none is slow."""
     angle = case.orthosis.pip_flexion_deg
     if angle == 37.5:
-        raise ShapingError("the shell folds")
+        raise ShapingError(as_it_stands("the shell folds"))
     if angle == 30.0:
         raise ZeroDivisionError("ours")
     return Built(case, SimpleNamespace(), (FAILS if angle == 22.5 else HOLDS,))

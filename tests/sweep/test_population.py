@@ -23,6 +23,7 @@ from print3d.inputs.options import OrthosisOptions
 from print3d.inputs.toml_file import read_toml
 from print3d.inputs.validation import validate
 from print3d.kinds.registry import KINDS
+from print3d.language.message import as_it_stands
 from tests.checks.made import pressed
 from tests.conftest import CASES, in_ci
 from tests.sweep import examine as examined
@@ -230,7 +231,7 @@ def test_a_solid_that_differs_from_its_mesh_is_found(
 
 def test_what_the_kernel_cannot_build_is_found(monkeypatch: pytest.MonkeyPatch) -> None:
     def refuses(_: object) -> None:
-        raise ShapingError("sewing the faces left 2 solids, expected 1")
+        raise ShapingError(as_it_stands("sewing the faces left 2 solids, expected 1"))
 
     monkeypatch.setattr("print3d.shell.solid.build_solid", refuses)
     assert [fault.name for fault in examine_solid(MALLET).faults] == ["no solid"]
@@ -296,7 +297,7 @@ def test_a_body_without_end_is_found(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def test_a_refusal_without_a_number_is_found(monkeypatch: pytest.MonkeyPatch) -> None:
     def refuses(*_: object) -> list[Finding]:
-        raise ShapingError("it does not fit")
+        raise ShapingError(as_it_stands("it does not fit"))
 
     monkeypatch.setattr(built, "run_suite", refuses)
     assert [fault.name for fault in examine(MALLET).faults] == ["refused without a number"]
@@ -342,7 +343,7 @@ def test_a_stopped_sweep_goes_on(tmp_path: Path) -> None:
 def test_a_body_that_ends_its_process_is_a_fault_of_that_body(monkeypatch: pytest.MonkeyPatch) -> None:
     def dies(*_: object, **__: object) -> Iterator[tuple[int, Examined]]:
         yield 0, Examined("mallet")
-        raise StudyError("workers ended 3 times without a result")
+        raise StudyError(as_it_stands("workers ended 3 times without a result"))
 
     monkeypatch.setattr(population, "run_all", dies)
     taken = dict(population._all([Job(1, 0), Job(1, 1)], 1))

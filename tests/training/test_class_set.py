@@ -21,7 +21,7 @@ from print3d.forms.orthosis import part_name
 from print3d.geometry.mesh import Mesh
 from print3d.inputs.class_list import ListRow, read_class_list
 from print3d.language.catalogue import text
-from print3d.language.message import message
+from print3d.language.message import as_it_stands, message
 from print3d.output.training.teacher_sheet import PICTURE, picture_of, write_teacher_sheet
 from print3d.training import class_set
 from print3d.training.class_set import ClassSet, ModelOutcome, build_class_set, build_row
@@ -127,7 +127,7 @@ def test_a_row_that_ends_every_process_is_reported_and_stops_no_other(
 ) -> None:
     def ends(*_: object, **__: object) -> Iterator[tuple[int, ModelOutcome]]:
         yield 1, ModelOutcome("line 3", "PY-C01", parts=boxes(1))
-        raise StudyError("workers ended 3 times without a result; 1 of 2 are open")
+        raise StudyError(as_it_stands("workers ended 3 times without a result; 1 of 2 are open"))
 
     monkeypatch.setattr(class_set, "run_all", ends)
     lost, built = build_class_set(rows_of(tmp_path, 2), lambda step: None).outcomes

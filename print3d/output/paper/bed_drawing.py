@@ -8,7 +8,8 @@ from PIL import Image
 from print3d.geometry.frames import apply
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.types import Floats
-from print3d.output.paper.paper import SMALL, THIN, Line, Paper
+from print3d.output.paper.drawing import SMALL, THIN, Drawing, Line
+from print3d.output.paper.paper import Paper
 from print3d.output.paper.words import Words
 from print3d.output.pictures.camera import Camera
 from print3d.output.pictures.render import DrawnBody, render
@@ -21,8 +22,8 @@ APART_MM = 12.0
 """Room between the two views; own choice."""
 LARGEST_SCALE = 1.0
 """A small part is drawn no larger than it is."""
-CAPTION_MM = 4.5
-"""Height of a line below a view; own choice."""
+CAPTION_MM = 5.5
+"""What stands below both views, with its distance to what follows."""
 PIXELS_PER_MM = 8.0
 """Some 200 dots an inch: sharp on a usual printer."""
 SHADE = np.array([0.80, 0.82, 0.84])
@@ -41,26 +42,19 @@ def draw_on_bed(paper: Paper, words: Words, mesh: Mesh, bed_from_part: Floats) -
     """Draw a part, moved to the bed by a transform (4, 4), with the bed and its extents in mm."""
     placed = Mesh(apply(bed_from_part, mesh.vertices), mesh.faces)
     width, depth, height = (float(side) for side in np.ptp(placed.vertices, axis=0))
-    paper.need(drawing_mm((width, depth, height)))
     scale = _scale((width, depth, height))
-    foot = paper.y - scale * max(depth, height) - CAPTION_MM
+    drawing = paper.drawing(CAPTION_MM + scale * max(depth, height))
     for number, (name, height_mm) in enumerate(zip(VIEWS, (height, depth), strict=True)):
-        left = paper.left + number * (ROOM_MM + APART_MM)
+        left = number * (ROOM_MM + APART_MM)
         size = scale * width, scale * height_mm
-        corner = left + scale * BESIDE_MM, foot
-        paper.picture(corner, size, _view(placed, *VIEWS[name], scale))
+        corner = left + scale * BESIDE_MM, CAPTION_MM
+        drawing.picture(corner, size, _view(placed, *VIEWS[name], scale))
         right = corner[0] + size[0] + scale * BESIDE_MM
         if name == "from_side":
-            paper.line([(left, foot), (right, foot)], BED)
-        _height(paper, (right + 2.0, foot), size[1], f"{height_mm:.0f}")
+            drawing.line([(left, CAPTION_MM), (right, CAPTION_MM)], BED)
+        _height(drawing, (right + 2.0, CAPTION_MM), size[1], f"{height_mm:.0f}")
         caption = words(f"sheets.print.{name}", width=width)
-        paper.write((left, foot - CAPTION_MM + 0.6), caption, SMALL)
-    paper.y = foot - CAPTION_MM - 1.0
-
-
-def drawing_mm(size_mm: Sequence[float]) -> float:
-    """Return the height on the page of the drawing of a part (x, y, z) on the bed."""
-    return _scale(size_mm) * max(size_mm[1:]) + 2 * CAPTION_MM + 1.0
+        drawing.write((left, 1.6), caption, SMALL)
 
 
 def _scale(size_mm: Sequence[float]) -> float:
@@ -80,10 +74,10 @@ def _view(mesh: Mesh, forward: Floats, up: Floats, scale: float) -> Image.Image:
     return Image.fromarray(render([DrawnBody(mesh, SHADE)], camera))
 
 
-def _height(paper: Paper, foot: tuple[float, float], height: float, label: str) -> None:
+def _height(drawing: Drawing, foot: tuple[float, float], height: float, label: str) -> None:
     """A dimension line, upright, with its length in mm."""
     x, y = foot
-    paper.line([(x, y), (x, y + height)], THIN)
+    drawing.line([(x, y), (x, y + height)], THIN)
     for end in (y, y + height):
-        paper.line([(x - 1.0, end), (x + 1.0, end)], THIN)
-    paper.write((x + 1.6, y + height / 2 - 1.0), label, SMALL)
+        drawing.line([(x - 1.0, end), (x + 1.0, end)], THIN)
+    drawing.write((x + 1.6, y + height / 2 - 1.0), label, SMALL)

@@ -10,6 +10,7 @@ from print3d.geometry.frames import apply
 from print3d.geometry.types import Floats
 from print3d.limb.estimates import estimate_finger, estimate_hand
 from print3d.limb.finger import FingerLimb, build_finger
+from print3d.output.paper.drawing import SMALL, Line
 from print3d.output.paper.limb_views import (
     HINT,
     LEADER,
@@ -21,7 +22,7 @@ from print3d.output.paper.limb_views import (
     numbered,
     silhouette,
 )
-from print3d.output.paper.paper import SMALL, Line, Paper
+from print3d.output.paper.paper import Paper
 from print3d.output.paper.words import Words
 
 TAPE_MM = 4.0
@@ -72,8 +73,8 @@ def draw_finger(paper: Paper, words: Words, numbers: Mapping[str, int]) -> None:
     shape = silhouette(finger.skin_mesh(), PALM)
     low, high = np.array(shape.bounds[:2]), np.array(shape.bounds[2:])
     height = float(high[1] - low[1])
-    paper.need(height + 8.0)
-    view = LimbView(paper, np.array([paper.left + 82.0, paper.y - height - 4.0 - low[1]]), 1.0)
+    drawing = paper.drawing(height + 7.0)
+    view = LimbView(drawing, np.array([82.0, 3.0 - low[1]]), 1.0)
     view.outline(shape)
     right = float(high[0]) + 14.0
     for key, name in STATION_OF.items():
@@ -83,7 +84,7 @@ def draw_finger(paper: Paper, words: Words, numbers: Mapping[str, int]) -> None:
             view.tape(np.array([[-half, station], [half, station]]), TAPE_MM)
             view.line([(half, station), (right, station)], LEADER)
             at = view.at(np.array([right + 2.6, station]))
-            numbered(paper, (float(at[0]), float(at[1])), numbers[key])
+            numbered(drawing, (float(at[0]), float(at[1])), numbers[key])
     left = float(low[0]) - 12.0
     stations = {name: _crease_station(finger, name) for name in (*CREASES, "tip")}
     for name in CREASES:
@@ -93,13 +94,12 @@ def draw_finger(paper: Paper, words: Words, numbers: Mapping[str, int]) -> None:
         view.line(np.column_stack([across, station - 0.5 + 0.8 * (across / half) ** 2]), Line(0.3))
         view.line([(-half, station), (left - 3.0, station)], LEADER)
         at = view.at(np.array([left - 5.0, station]))
-        paper.write((float(at[0]), float(at[1]) - 1.0), words(f"measuring.crease.{name}"), SMALL, "right")
+        drawing.write((float(at[0]), float(at[1]) - 1.0), words(f"measuring.crease.{name}"), SMALL, "right")
     view.line([(0.0, stations["tip"]), (left - 3.0, stations["tip"])], LEADER)
     for key, (start, stop) in BETWEEN.items():
         if key in numbers:
             ends = view.at(np.array([[left, stations[start]], [left, stations[stop]]]))
-            dimension(paper, ends[0], ends[1], numbers[key])
-    paper.y = float(view.at(low[None])[0, 1]) - 3.0
+            dimension(drawing, ends[0], ends[1], numbers[key])
 
 
 def _crease_station(finger: FingerLimb, name: str) -> float:
@@ -118,14 +118,12 @@ def _draw_row(paper: Paper, numbers: Mapping[str, int]) -> None:
     drawings = [_angle_shapes(*SHOWN_DEG[key]) for key in numbers]
     scale = min(0.62, *((room - 8.0) / _size(shapes)[0] for shapes in drawings))
     height = scale * max(_size(shapes)[1] for shapes in drawings)
-    paper.need(height + 12.0)
-    top = paper.y - 4.0
+    drawing = paper.drawing(height + 9.0)
     for number, (key, shapes) in enumerate(zip(numbers, drawings, strict=True)):
         bounds = _bounds(shapes)
-        corner = np.array([paper.left + number * room + 2.0, top - height])
-        view = LimbView(paper, corner - scale * bounds[:2], scale)
+        corner = np.array([number * room + 2.0, 5.0])
+        view = LimbView(drawing, corner - scale * bounds[:2], scale)
         _draw_angle(view, shapes, numbers[key])
-    paper.y = top - height - 5.0
 
 
 def _angle_shapes(joint: str, angle: float) -> dict[str, Floats | shapely.Geometry]:
@@ -194,4 +192,4 @@ def _draw_angle(view: LimbView, shapes: Mapping[str, Floats | shapely.Geometry],
     middle = view.at(arc[len(arc) // 2][None] + 0.35 * (arc[len(arc) // 2] - np.asarray(shapes["after"])[0]))[
         0
     ]
-    numbered(view.paper, (float(middle[0]), float(middle[1])), number)
+    numbered(view.drawing, (float(middle[0]), float(middle[1])), number)

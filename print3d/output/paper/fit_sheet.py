@@ -4,8 +4,9 @@ from pathlib import Path
 
 from print3d.built import Built
 from print3d.language.catalogue import lines, text
+from print3d.output.paper.drawing import NOTE
 from print3d.output.paper.findings import findings_in_words
-from print3d.output.paper.paper import NOTE, Columns, Paper
+from print3d.output.paper.paper import Columns, Paper
 from print3d.output.paper.sheet import (
     begin,
     cautions,
@@ -30,18 +31,14 @@ def write_fit_sheet(path: Path, built: Built) -> None:
     side, finger = words.named("side", head.side), words.named("finger", head.finger)
     paper.paragraph(words("sheets.fit.lead"))
     _ticks(paper, "before", code=head.code, side=side, finger=finger)
-    paper.heading(words("sheets.fit.on"), keep_mm=25.0)
+    paper.heading(words("sheets.fit.on"))
     columns = [words(f"sheets.fit.{name}") for name in ("what", "design", "found")]
     paper.table(angles(built), Columns((42, 33, 25), head=columns, least_mm=HAND_MM))
     _ticks(paper, "contact")
     _ticks(paper, "wearer")
     _from_checks(paper, built)
-    paper.heading(words("sheets.fit.change"), keep_mm=30.0)
-    for _ in range(2):
-        paper.need(8.0)
-        paper.y -= 8.0
-        paper.line([(paper.left, paper.y), (paper.left + paper.room, paper.y)])
-    paper.space(2.0)
+    paper.heading(words("sheets.fit.change"))
+    paper.table([("",)] * 2, Columns((1,), least_mm=8.0))
     paper.blanks(lines("sheets.fit.review", words.language), label_share=0.5)
     cautions(paper)
     save(paper, built, path)

@@ -13,8 +13,9 @@ from print3d.inputs.measured import FINGERS
 from print3d.limb.finger import FingerPose
 from print3d.limb.hand import HandLimb, HandPose, build_hand
 from print3d.limb.hand_estimates import estimate_hand_and_forearm
+from print3d.output.paper.drawing import SMALL, Line
 from print3d.output.paper.limb_views import LEADER, PALM, SKIN, LimbView, dimension, numbered, silhouette
-from print3d.output.paper.paper import SMALL, Line, Paper
+from print3d.output.paper.paper import Paper
 from print3d.output.paper.words import Words
 
 SCALE = 0.36
@@ -55,16 +56,13 @@ def draw_hand(paper: Paper, words: Words, numbers: Mapping[str, int]) -> None:
     low, high = np.array(shown.bounds[:2]), np.array(shown.bounds[2:])
     scale = SCALE if with_forearm else 0.5
     height = scale * float(high[1] - low[1])
-    paper.need(height + 6.0)
-    middle = paper.left + paper.room / 2
-    view = LimbView(paper, np.array([middle, paper.y - height - 3.0 - scale * low[1]]), scale)
+    view = LimbView(paper.drawing(height + 6.0), np.array([paper.room / 2, 3.0 - scale * low[1]]), scale)
     view.outline(shown)
     for finger, ray in zip(fingers, hand.rays.values(), strict=True):
         web = float(ray.mcp_centre[0]) + ray.limb.landmarks["web"]
         view.outline(finger.boundary.intersection(shapely.box(-400.0, web, 400.0, 400.0)), SKIN, None)
     _tapes(view, hand, shown, numbers)
     _lengths(view, words, hand, shown, numbers)
-    paper.y = float(view.at(low[None])[0, 1]) - 3.0
 
 
 def _tapes(view: LimbView, hand: HandLimb, shape: shapely.Geometry, numbers: Mapping[str, int]) -> None:
@@ -74,8 +72,8 @@ def _tapes(view: LimbView, hand: HandLimb, shape: shapely.Geometry, numbers: Map
             view.tape(ends, TAPE_MM)
             right = view.at(ends[1][None])[0]
             out = max(float(view.at(np.array([[shape.bounds[2], 0.0]]))[0, 0]) + 8.0, float(right[0]) + 8.0)
-            view.paper.line([(float(right[0]), float(right[1])), (out, float(right[1]))], LEADER)
-            numbered(view.paper, (out + 2.6, float(right[1])), numbers[key])
+            view.drawing.line([(float(right[0]), float(right[1])), (out, float(right[1]))], LEADER)
+            numbered(view.drawing, (out + 2.6, float(right[1])), numbers[key])
 
 
 def _tape_stations(hand: HandLimb) -> dict[str, float]:
@@ -118,14 +116,14 @@ def _lengths(
             continue
         heights = view.at(np.array([[0.0, start], [0.0, stop]]))[:, 1]
         for height in heights:
-            view.paper.line([(edge - lane - 2.0, float(height)), (edge + 8.0, float(height))], LEADER)
+            view.drawing.line([(edge - lane - 2.0, float(height)), (edge + 8.0, float(height))], LEADER)
         ends = np.array([[edge - lane, heights[0]], [edge - lane, heights[1]]])
-        dimension(view.paper, ends[0], ends[1], numbers[key])
+        dimension(view.drawing, ends[0], ends[1], numbers[key])
     wrist = _across(shape, 0.0, hand)
     view.line(np.array([[wrist[0, 0] + 6.0, 0.0], [wrist[1, 0] - 6.0, 0.0]]), Line(0.3))
     place = view.at(np.array([[0.0, 0.0]]))[0]
     label = (edge - LANES_MM[1] - 4.0, float(place[1]) - 1.0)
-    view.paper.write(label, words("measuring.crease.wrist_crease"), SMALL, "right")
+    view.drawing.write(label, words("measuring.crease.wrist_crease"), SMALL, "right")
     if "hand_breadth_mm" in numbers:
         ends = view.at(_across(shape, _heads(hand) - 14.0, hand))
-        dimension(view.paper, ends[0], ends[1], numbers["hand_breadth_mm"])
+        dimension(view.drawing, ends[0], ends[1], numbers["hand_breadth_mm"])

@@ -9,7 +9,7 @@ import shapely
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.types import Floats
 from print3d.limb.bodies import tubes
-from print3d.output.paper.paper import SMALL, Line, Paper, Point
+from print3d.output.paper.drawing import SMALL, Drawing, Line, Point
 
 PALM = np.array([[0.0, 1.0, 0.0], [1.0, 0.0, 0.0]])
 """Right hand seen from the palm: the thumb to the right, fingertips up."""
@@ -41,7 +41,7 @@ def silhouette(mesh: Mesh, view: Floats) -> shapely.Geometry:
 class LimbView:
     """Places a view on paper: point (2,) of the view times scale, plus an origin on the page."""
 
-    paper: Paper
+    drawing: Drawing
     origin: Floats
     scale: float
 
@@ -53,13 +53,15 @@ class LimbView:
         """Draw a polygon or several."""
         for part in shapely.get_parts(shape):
             if part.geom_type == "Polygon":
-                self.paper.line(self.at(np.asarray(part.exterior.coords)[:-1]), style, closed=True, fill=fill)
+                self.drawing.line(
+                    self.at(np.asarray(part.exterior.coords)[:-1]), style, closed=True, fill=fill
+                )
             elif part.geom_type == "LineString":
-                self.paper.line(self.at(np.asarray(part.coords)), style)
+                self.drawing.line(self.at(np.asarray(part.coords)), style)
 
     def line(self, points: Sequence[Point] | Floats, style: Line) -> None:
         """Draw a polyline given in the view."""
-        self.paper.line(self.at(np.asarray(points)), style)
+        self.drawing.line(self.at(np.asarray(points)), style)
 
     def tape(self, ends: Floats, width_mm: float) -> None:
         """Draw a tape (2, 2) across the limb."""
@@ -67,23 +69,23 @@ class LimbView:
         across = np.array([-along[1], along[0]]) / np.linalg.norm(along)
         corners = [end + side * width_mm / 2 * across for side, end in ((1, ends[0]), (1, ends[1]))]
         corners += [end - width_mm / 2 * across for end in (ends[1], ends[0])]
-        self.paper.line(self.at(np.array(corners)), TAPE, closed=True, fill=0.85)
+        self.drawing.line(self.at(np.array(corners)), TAPE, closed=True, fill=0.85)
 
 
-def numbered(paper: Paper, at: Point, number: int) -> None:
+def numbered(drawing: Drawing, at: Point, number: int) -> None:
     """Draw a number in a circle."""
-    paper.circle(at, LABEL_MM, Line(0.25), fill=1.0)
-    paper.write((at[0], at[1] - 0.95), str(number), SMALL, "centre")
+    drawing.circle(at, LABEL_MM, Line(0.25), fill=1.0)
+    drawing.write((at[0], at[1] - 0.95), str(number), SMALL, "centre")
 
 
-def dimension(paper: Paper, start: Floats, stop: Floats, number: int) -> None:
+def dimension(drawing: Drawing, start: Floats, stop: Floats, number: int) -> None:
     """Draw a dimension line with ticks at its ends and a number in a circle at its middle."""
     along = (stop - start) / np.linalg.norm(stop - start)
     across = np.array([-along[1], along[0]])
-    paper.line(np.array([start, stop]), TAPE)
+    drawing.line(np.array([start, stop]), TAPE)
     for end, way in ((start, 1.0), (stop, -1.0)):
-        paper.line(np.array([end - 1.5 * across, end + 1.5 * across]), TAPE)
+        drawing.line(np.array([end - 1.5 * across, end + 1.5 * across]), TAPE)
         head = [end + way * (1.8 * along) + 0.6 * across, end, end + way * (1.8 * along) - 0.6 * across]
-        paper.line(np.array(head), TAPE)
+        drawing.line(np.array(head), TAPE)
     middle = (start + stop) / 2
-    numbered(paper, (float(middle[0]), float(middle[1])), number)
+    numbered(drawing, (float(middle[0]), float(middle[1])), number)

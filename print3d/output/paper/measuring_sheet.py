@@ -8,9 +8,10 @@ from print3d import __version__
 from print3d.inputs.measured import FINGERS
 from print3d.kinds.registry import KINDS, AnyKind
 from print3d.language.catalogue import Language, lines
+from print3d.output.paper.drawing import NOTE
 from print3d.output.paper.finger_drawing import draw_angles, draw_finger
 from print3d.output.paper.hand_drawing import draw_hand
-from print3d.output.paper.paper import NOTE, Columns, Paper, Size
+from print3d.output.paper.paper import Columns, Paper, Size
 from print3d.output.paper.signs import dot
 from print3d.output.paper.words import Words
 
@@ -70,7 +71,7 @@ def write_measuring_form(path: Path, kind: str, language: Language, size: Size =
     if wanted.angles:
         form.angles()
     if wanted.hand and not wanted.has_hand_drawing:
-        paper.heading(words("measuring.form.hand"), keep_mm=20.0)
+        paper.heading(words("measuring.form.hand"))
         form.rows(wanted.hand)
     paper.blanks([words("measuring.form.sex")])
     paper.save(path, words("sheets.paper.foot_blank", version=__version__))
@@ -86,19 +87,19 @@ class Form:
 
     def hand(self) -> None:
         """Draw hand and forearm, and write their rows."""
-        self.paper.heading(self.words("measuring.form.palm_view"), keep_mm=60.0)
+        self.paper.heading(self.words("measuring.form.palm_view"))
         draw_hand(self.paper, self.words, self.numbers(self.wanted.hand))
         self.rows(self.wanted.hand)
 
     def finger(self) -> None:
         """Draw a finger, and write the rows of its girths and lengths."""
-        self.paper.heading(self.words("measuring.form.girths"), keep_mm=100.0)
+        self.paper.heading(self.words("measuring.form.girths"))
         draw_finger(self.paper, self.words, self.numbers(self.wanted.finger))
         self.rows(self.wanted.finger, several=self.wanted.several)
 
     def angles(self) -> None:
         """Draw how its joints are measured, and write their rows."""
-        self.paper.heading(self.words("measuring.form.angles"), keep_mm=60.0)
+        self.paper.heading(self.words("measuring.form.angles"))
         self.paper.paragraph(self.words("measuring.form.angle_rules"))
         draw_angles(self.paper, self.numbers(self.wanted.angles))
         self.rows(self.wanted.angles, several=self.wanted.several)

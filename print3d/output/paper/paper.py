@@ -1,119 +1,108 @@
-"""Paper: text that flows down a page and on to the next, drawings in mm, written as PDF with the same bytes each time.
+"""Paper: text and tables flow over pages by ReportLab's platypus, drawings stand among them; the same bytes each time.
 
-Everything is in mm from the lower left corner of the page. Drawing is kept until the number of pages is known, then written by
-ReportLab. The font is DejaVu Sans (open licence), which the matplotlib package ships as a file; it is embedded.
+The font is DejaVu Sans (open licence), which the matplotlib package ships as a file; it is embedded.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field
-from functools import cache
+from functools import cache, partial
+from io import BytesIO
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal, get_args
+from typing import Literal, get_args
+from xml.sax.saxutils import escape
 
-import numpy as np
+from reportlab.lib.colors import Color
+from reportlab.lib.styles import ParagraphStyle
+from reportlab.pdfbase.pdfmetrics import registerFont
+from reportlab.pdfbase.ttfonts import TTFont
+from reportlab.pdfgen.canvas import Canvas
+from reportlab.platypus import (
+    BaseDocTemplate,
+    CondPageBreak,
+    Flowable,
+    Frame,
+    KeepTogether,
+    PageBreak,
+    PageTemplate,
+    Paragraph,
+    Spacer,
+    Table,
+)
 
-from print3d.geometry.types import Floats
 from print3d.language.catalogue import Language, text
 from print3d.language.fonts import font_file
-
-if TYPE_CHECKING:
-    from PIL.Image import Image
+from print3d.output.paper.drawing import (
+    BODY,
+    BOLD,
+    MM,
+    RULE,
+    SMALL,
+    THIN,
+    Drawing,
+    Font,
+    Line,
+    OnPage,
+    Point,
+    Sign,
+    Style,
+)
 
 Size = Literal["a4", "letter"]
-Font = Literal["Sheet", "Sheet-Bold"]
-Align = Literal["left", "centre", "right"]
-Point = tuple[float, float]
-Drawing = Callable[[Any], None]
-
 SIZES_MM: dict[Size, Point] = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 """Paper sizes: ISO 216, and US letter of 8.5 by 11 inches."""
-MM = 72.0 / 25.4
-"""Points of PDF in a millimetre, 72 to the inch."""
 MARGIN_MM = 16.0
 """Clear of what office printers cannot reach, 4 to 6 mm (common practice, no single source), with room to punch holes."""
 FOOT_MM = 14.0
-"""Room for the foot line; own choice."""
+"""The foot of the page stands below, text ends a little above."""
+HEAD_MM = 8.0
+"""What the small head takes of every page but the first."""
+KEEP_MM = 12.0
+"""A heading takes so much of what follows along to its page: two lines of text, a row with its head, or a whole drawing."""
+CELL_MM = 2.5
+"""Room between two columns."""
+BLANK_MM = 7.5
+"""Height of a line that is written on by hand."""
 
-
-@dataclass(frozen=True)
-class Style:
-    """How text looks: size in points, distance of lines as a multiple of it, grey (0 is black)."""
-
-    size_pt: float = 9.0
-    font: Font = "Sheet"
-    leading: float = 1.35
-    grey: float = 0.0
-
-    @property
-    def line_mm(self) -> float:
-        """Distance between two base lines."""
-        return self.size_pt * self.leading / MM
-
-
-BODY = Style()
-BOLD = Style(font="Sheet-Bold")
-SMALL = Style(7.5, grey=0.25)
-NOTE = Style(8.0, leading=1.25)
+IS_HEADING = "heading"
 TITLE = Style(15.0, "Sheet-Bold", 1.2)
 HEADING = Style(10.5, "Sheet-Bold", 1.3)
-LARGE = Style(11.0, leading=1.4)
-
-
-@dataclass(frozen=True)
-class Line:
-    """How a line looks."""
-
-    width_mm: float = 0.25
-    grey: float = 0.0
-    dash_mm: tuple[float, ...] = ()
-
-
-THIN, RULE = Line(0.15, 0.4), Line(0.2, 0.55)
-DASHED = Line(0.2, 0.2, (1.5, 1.0))
 
 
 @cache
 def load_fonts() -> None:
     """Make the embedded fonts known to ReportLab."""
-    from reportlab.pdfbase import pdfmetrics
-    from reportlab.pdfbase.ttfonts import TTFont
-
     for name in get_args(Font):
-        pdfmetrics.registerFont(TTFont(name, str(font_file(is_bold=name == "Sheet-Bold"))))
+        registerFont(TTFont(name, str(font_file(is_bold=name == "Sheet-Bold"))))
 
 
-def width_mm(words: str, style: Style) -> float:
-    """Return the width of one line of text."""
-    from reportlab.pdfbase.pdfmetrics import stringWidth
-
-    load_fonts()
-    return float(stringWidth(words, style.font, style.size_pt)) / MM
-
-
-def wrapped(words: str, style: Style, room_mm: float) -> list[str]:
-    """Return text broken into lines that fit; what has no space to break at, such as a hash, is broken anywhere."""
-    rows = [""]
-    for word in words.split():
-        longer = f"{rows[-1]} {word}".strip()
-        if width_mm(longer, style) <= room_mm:
-            rows[-1] = longer
-            continue
-        pieces = _broken(word, style, room_mm)
-        rows = rows + pieces if rows[-1] else pieces if len(rows) == 1 else rows[:-1] + pieces
-    return rows
+def flowing(words: str, style: Style, *, name: str = "", **options: object) -> Paragraph:
+    """Return text that is broken into lines; what has no space to break at, such as a hash, is broken anywhere."""
+    size = {"fontSize": style.size_pt, "leading": style.size_pt * style.leading}
+    look = ParagraphStyle(name, fontName=style.font, textColor=_grey(style.grey), **size, **options)
+    return Paragraph(escape(words), look)
 
 
-def _broken(word: str, style: Style, room_mm: float) -> list[str]:
-    pieces = [""]
-    for letter in word:
-        if width_mm(pieces[-1] + letter, style) > room_mm:
-            pieces.append("")
-        pieces[-1] += letter
-    return pieces
+class Item(Flowable):
+    """Words behind a drawn sign; they are not broken over pages."""
 
+    def __init__(self, words: str, sign: Sign, style: Style) -> None:
+        super().__init__()
+        self.words, self.sign, self.style = flowing(words, style), sign, style
+        self.indent = 5.0 * MM * style.size_pt / BODY.size_pt
+        self.spaceAfter = 0.6 * MM
 
-Sign = Callable[["Paper", Point, Style], None]
-"""Draws a sign at a place, as large as the style's letters."""
+    def wrap(self, width: float, height: float) -> Point:
+        """Return what it takes, in points."""
+        _, self.height = self.words.wrap(max(width - self.indent, MM), height)
+        return width, self.height
+
+    def draw(self) -> None:
+        """Draw the sign, and the words beside it."""
+        mark = Drawing()
+        self.sign(mark, (0.0, (self.height - self.style.size_pt) / MM), self.style)
+        mark.drawOn(self.canv, 0.0, 0.0)
+        self.words.drawOn(self.canv, self.indent, 0.0)
 
 
 @dataclass(frozen=True)
@@ -137,19 +126,21 @@ class Paper:
     """A document under way.
 
     title, code : what stands at the head of every page, left and right
-    size : of the page
+    story : what flows over the pages
     """
 
     title: str
     code: str
     language: Language = "en"
     size: Size = "a4"
-    pages: list[list[Drawing]] = field(default_factory=list)
-    y: float = 0.0
+    story: list[Flowable] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         load_fonts()
-        self.new_page()
+        code_mm = BOLD.width_mm(self.code) + 1.0
+        cells = [flowing(self.title, TITLE), flowing(self.code, BOLD, alignment=2)]
+        look = [_ruled(Line(0.5)), ("RIGHTPADDING", (1, 0), (1, 0), 0)]
+        self.story += [_table([cells], (self.room - code_mm, code_mm), look), Spacer(1, 2.0 * MM)]
 
     @property
     def width(self) -> float:
@@ -162,244 +153,207 @@ class Paper:
         return SIZES_MM[self.size][1]
 
     @property
-    def left(self) -> float:
-        """Where text begins."""
-        return MARGIN_MM
-
-    @property
     def room(self) -> float:
         """Width for text."""
         return self.width - 2 * MARGIN_MM
 
     @property
-    def bottom(self) -> float:
-        """Where text ends."""
-        return FOOT_MM + 2.0
+    def corner(self) -> Point:
+        """Lower left corner of the text on a page."""
+        return MARGIN_MM, FOOT_MM + 2.0
 
-    def new_page(self) -> None:
-        """Begin a page: title on the first, a small head on those that follow."""
-        self.pages.append([])
-        self.y = self.height - MARGIN_MM
-        if len(self.pages) == 1:
-            self._head_of_first_page()
-        else:
-            self.write((self.left, self.y - 3), self.title, SMALL)
-            self.write((self.width - MARGIN_MM, self.y - 3), self.code, SMALL, "right")
-            self.y -= 8.0
-
-    def _head_of_first_page(self) -> None:
-        code_room = width_mm(self.code, BOLD)
-        for row in wrapped(self.title, TITLE, self.room - code_room - 6):
-            self.y -= TITLE.line_mm
-            self.write((self.left, self.y), row, TITLE)
-        self.write(
-            (self.width - MARGIN_MM, self.height - MARGIN_MM - TITLE.line_mm), self.code, BOLD, "right"
-        )
-        self.y -= 2.5
-        self.line([(self.left, self.y), (self.width - MARGIN_MM, self.y)], Line(0.5))
-        self.y -= 2.0
-
-    # --- drawing -------------------------------------------------------------------------------------------------
-
-    def draw(self, drawing: Drawing) -> None:
-        """Add to the page a function that draws on ReportLab's canvas, in points."""
-        self.pages[-1].append(drawing)
-
-    def write(self, at: Point, words: str, style: Style = BODY, align: Align = "left") -> None:
-        """Write one line of text with its base line at a place."""
-        x = at[0] - {"left": 0.0, "centre": 0.5, "right": 1.0}[align] * width_mm(words, style)
-
-        def drawing(canvas: Any) -> None:
-            canvas.setFont(style.font, style.size_pt)
-            canvas.setFillGray(style.grey)
-            canvas.drawString(x * MM, at[1] * MM, words)
-
-        self.draw(drawing)
-
-    def line(
-        self,
-        points: Sequence[Point] | Floats,
-        style: Line = THIN,
-        *,
-        closed: bool = False,
-        fill: float | None = None,
-    ) -> None:
-        """Draw a polyline (n, 2); fill is a grey, or None."""
-        at = np.asarray(points, dtype=float) * MM
-
-        def drawing(canvas: Any) -> None:
-            path = canvas.beginPath()
-            path.moveTo(*at[0])
-            for point in at[1:]:
-                path.lineTo(*point)
-            if closed:
-                path.close()
-            _set_line(canvas, style)
-            if fill is not None:
-                canvas.setFillGray(fill)
-            canvas.drawPath(path, stroke=int(style.width_mm > 0), fill=int(fill is not None))
-
-        self.draw(drawing)
-
-    def circle(self, centre: Point, radius_mm: float, style: Line = THIN, fill: float | None = None) -> None:
-        """Draw a circle."""
-
-        def drawing(canvas: Any) -> None:
-            _set_line(canvas, style)
-            if fill is not None:
-                canvas.setFillGray(fill)
-            canvas.circle(
-                centre[0] * MM,
-                centre[1] * MM,
-                radius_mm * MM,
-                stroke=int(style.width_mm > 0),
-                fill=int(fill is not None),
-            )
-
-        self.draw(drawing)
-
-    def box(self, corner: Point, size: Point, style: Line = THIN, fill: float | None = None) -> None:
-        """Draw a rectangle from its lower left corner."""
-        (x, y), (w, h) = corner, size
-        self.line([(x, y), (x + w, y), (x + w, y + h), (x, y + h)], style, closed=True, fill=fill)
-
-    def picture(self, corner: Point, size: Point, image: "Image") -> None:
-        """Draw a picture into a rectangle of a size, from its lower left corner."""
-
-        def drawing(canvas: Any) -> None:
-            from reportlab.lib.utils import ImageReader
-
-            canvas.drawImage(ImageReader(image), *(MM * length for length in (*corner, *size)))
-
-        self.draw(drawing)
+    @property
+    def depth(self) -> float:
+        """Height for text on every page but the first."""
+        return self.height - MARGIN_MM - HEAD_MM - self.corner[1]
 
     # --- flow ----------------------------------------------------------------------------------------------------
 
-    def need(self, height_mm: float) -> None:
-        """Go on to a new page if less room than this is left."""
-        if self.y - height_mm < self.bottom:
-            self.new_page()
+    def new_page(self) -> None:
+        """Go on with a new page."""
+        self.story.append(PageBreak())
+
+    @contextmanager
+    def together(self) -> Iterator[None]:
+        """Keep on one page what the block adds."""
+        start = len(self.story)
+        yield
+        self.story[start:] = [KeepTogether(self.story[start:])]
+
+    def drawing(self, height_mm: float, rest: Callable[[Drawing], None] | None = None) -> Drawing:
+        """Add a drawing as wide as the text."""
+        drawing = Drawing(height_mm, rest)
+        self.story.append(drawing)
+        return drawing
+
+    def on_page(self) -> Drawing:
+        """Add a drawing over the page, measured from its lower left corner."""
+        self.story.append(drawing := OnPage())
+        return drawing
 
     def space(self, height_mm: float = 2.0) -> None:
         """Leave some room."""
-        self.y -= height_mm
+        self.story.append(Spacer(1, height_mm * MM))
 
-    def heading(self, words: str, *, keep_mm: float = 12.0) -> None:
+    def heading(self, words: str) -> None:
         """Write a heading that stays with what follows."""
-        rows = wrapped(words, HEADING, self.room)
-        self.need(len(rows) * HEADING.line_mm + 2.2 + keep_mm)
-        self.y -= 2.2
-        for row in rows:
-            self.y -= HEADING.line_mm
-            self.write((self.left, self.y), row, HEADING)
-        self.y -= 0.9
+        self.story.append(flowing(words, HEADING, spaceBefore=2.2 * MM, spaceAfter=0.9 * MM, name=IS_HEADING))
 
-    def paragraph(self, words: str, style: Style = BODY, indent_mm: float = 0.0) -> None:
+    def paragraph(self, words: str, style: Style = BODY) -> None:
         """Write text from side to side."""
-        for row in wrapped(words, style, self.room - indent_mm):
-            self.need(style.line_mm)
-            self.y -= style.line_mm
-            self.write((self.left + indent_mm, self.y), row, style)
-        self.y -= 0.8
+        self.story.append(flowing(words, style, spaceAfter=0.8 * MM))
 
     def items(self, texts: Sequence[str], sign: Sign, style: Style = BODY) -> None:
         """Write a list, each item behind a drawn sign."""
-        indent = 5.0 * style.size_pt / BODY.size_pt
-        for words in texts:
-            rows = wrapped(words, style, self.room - indent)
-            self.need(len(rows) * style.line_mm)
-            sign(self, (self.left, self.y - style.line_mm), style)
-            for row in rows:
-                self.y -= style.line_mm
-                self.write((self.left + indent, self.y), row, style)
-            self.y -= 0.6
+        self.story += [Item(words, sign, style) for words in texts]
 
     def blanks(self, labels: Sequence[str], style: Style = BODY, *, label_share: float = 0.42) -> None:
-        """Write labels with a line to write on behind each."""
-        split = self.left + label_share * self.room
-        self.need(min(7.5 * len(labels), 60.0))
-        for words in labels:
-            rows = wrapped(words, style, label_share * self.room - 3.0)
-            height = max(len(rows) * style.line_mm, 6.5) + 1.0
-            self.need(height)
-            base = self.y - height + 1.5
-            for number, row in enumerate(rows):
-                self.write((self.left, base + (len(rows) - 1 - number) * style.line_mm), row, style)
-            self.line([(split, base - 0.8), (self.width - MARGIN_MM, base - 0.8)], THIN)
-            self.y -= height
+        """Write labels, all on one page, with a line to write on behind each."""
+        widths = (label_share * self.room, (1.0 - label_share) * self.room)
+        look = [("LINEBELOW", (1, 0), (1, -1), *_ink(THIN)), ("VALIGN", (0, 0), (-1, -1), "BOTTOM")]
+        rows = [[flowing(words, style), ""] for words in labels]
+        self.story.append(_table(rows, widths, look, minRowHeights=[BLANK_MM * MM] * len(rows), splitByRow=0))
 
-    def table(self, rows: Sequence[Sequence[str]], columns: "Columns") -> None:
-        """Write rows of cells, each cell wrapped in its column; the head is written again on a new page."""
-        head, style, least_mm = columns.head, columns.style, columns.least_mm
-        edges = self.left + self.room * np.cumsum([0.0, *columns.shares]) / sum(columns.shares)
+    def table(self, rows: Sequence[Sequence[str]], columns: Columns) -> None:
+        """Write rows of cells; the head is written again on a new page."""
+        style = columns.style
         bold = Style(style.size_pt, "Sheet-Bold", style.leading)
-        if head is not None:
-            self.need(_row_mm(head, edges, bold, 0.0) + 10.0)
-            self._row(head, edges, bold, 0.0)
-        for number, row in enumerate(rows):
-            if self.y - _row_mm(row, edges, style, least_mm) < self.bottom:
-                self.new_page()
-                if head is not None:
-                    self._row(head, edges, bold, 0.0)
-            if columns.signs:
-                columns.signs[number](
-                    self, (float(edges[0]) + 0.3, self.y - 0.6 - 0.85 * style.line_mm), style
-                )
-            self._row(row, edges, style, least_mm)
-        self.y -= 1.0
+        cells = [[flowing(words, style) for words in row] for row in rows]
+        for row, sign in zip(cells, columns.signs, strict=bool(columns.signs)):
+            row[0] = Item("", sign, style)
+        heads = [] if columns.head is None else [[flowing(words, bold) for words in columns.head]]
+        widths = [share * self.room / sum(columns.shares) for share in columns.shares]
+        least = [0.0] * len(heads) + [columns.least_mm * MM] * len(rows)
+        self.story.append(
+            _table([*heads, *cells], widths, [_ruled(RULE)], minRowHeights=least, repeatRows=len(heads))
+        )
 
-    def _row(self, row: Sequence[str], edges: Floats, style: Style, least_mm: float) -> None:
-        height = _row_mm(row, edges, style, least_mm)
-        for number, words in enumerate(row):
-            room = edges[number + 1] - edges[number] - CELL_MM
-            for line, part in enumerate(wrapped(words, style, room)):
-                self.write((float(edges[number]), self.y - 0.6 - (line + 0.85) * style.line_mm), part, style)
-        self.y -= height
-        self.line([(float(edges[0]), self.y), (float(edges[-1]), self.y)], RULE)
+    def beside(self, drawing: Drawing, width_mm: float, texts: Sequence[tuple[str, Style]]) -> None:
+        """Put a drawing left of texts, and a line below both."""
+        cells = [drawing, [flowing(words, style) for words, style in texts]]
+        self.story.append(_table([cells], (width_mm, self.room - width_mm), [_ruled(RULE)]))
 
     # --- end -----------------------------------------------------------------------------------------------------
 
     def save(self, path: Path, foot: str) -> None:
         """Write the PDF; `foot` stands at the foot of every page, with its number."""
-        from reportlab.pdfgen.canvas import Canvas
-
-        canvas = Canvas(
-            "",  # written below, so that a full disk leaves no file open
+        content = BytesIO()  # written below, so that a full disk leaves no file open
+        document = BaseDocTemplate(
+            content,
             pagesize=(self.width * MM, self.height * MM),
+            pageTemplates=[self._page("first", 0.0), self._page("later", HEAD_MM)],
+            title=f"{self.title}, {self.code}" if self.code else self.title,
             lang=self.language,
             invariant=1,
             initialFontName="Sheet",
+            printScaling="None",
         )
-        canvas.setTitle(f"{self.title}, {self.code}" if self.code else self.title)
-        canvas.setViewerPreference("PrintScaling", "None")
-        pages, last = self.pages, len(self.pages)
-        for number, page in enumerate(pages, start=1):
-            self.pages = [page]
-            self.write((self.left, FOOT_MM - 5.0), foot, SMALL)
-            words = text("sheets.paper.page", self.language, number=number, pages=last)
-            self.write((self.width - MARGIN_MM, FOOT_MM - 5.0), words, SMALL, "right")
-            for drawing in page:
-                drawing(canvas)
-            canvas.showPage()
-        self.pages = pages
-        path.write_bytes(canvas.getpdfdata())
+        story = list(with_headings_kept(self.story, self.room * MM))
+        document.build(story, canvasmaker=partial(_Numbered, write_foot=partial(self._foot, foot)))
+        path.write_bytes(content.getvalue())
+
+    def _page(self, name: str, head_mm: float) -> PageTemplate:
+        box = (*self.corner, self.room, self.depth + HEAD_MM - head_mm)
+        frame = Frame(*(MM * each for each in box), 0, 0, 0, 0)
+        head = {"onPage": self._head} if head_mm else {}
+        return PageTemplate(name, [frame], autoNextPageTemplate="later", **head)
+
+    def _head(self, canvas: Canvas, _document: BaseDocTemplate) -> None:
+        self._ends(canvas, self.height - MARGIN_MM - 3.0, self.title, self.code)
+
+    def _foot(self, words: str, canvas: Canvas, number: int, pages: int) -> None:
+        self._ends(
+            canvas, FOOT_MM - 5.0, words, text("sheets.paper.page", self.language, number=number, pages=pages)
+        )
+
+    def _ends(self, canvas: Canvas, base: float, left: str, right: str) -> None:
+        """Write small words at both ends of a line across the page."""
+        line = Drawing()
+        line.write((MARGIN_MM, base), left, SMALL)
+        line.write((self.width - MARGIN_MM, base), right, SMALL, "right")
+        line.drawOn(canvas, 0.0, 0.0)
 
 
-CELL_MM = 2.5
-"""Room between two columns."""
+class _Numbered(Canvas):
+    """Keeps the pages until it is known how many they are."""
+
+    def __init__(
+        self, *args: object, write_foot: Callable[[Canvas, int, int], None], **options: object
+    ) -> None:
+        super().__init__(*args, **options)
+        self.kept: list[dict[str, object]] = []
+        self.write_foot = write_foot
+
+    def showPage(self) -> None:  # noqa: N802  # ReportLab's name
+        self.kept.append(dict(self.__dict__))
+        self._startPage()
+
+    def save(self) -> None:
+        for number, page in enumerate(self.kept, start=1):
+            self.__dict__.update(page)
+            self.write_foot(self, number, len(self.kept))
+            super().showPage()
+        super().save()
 
 
-def _row_mm(row: Sequence[str], edges: Floats, style: Style, least_mm: float) -> float:
-    rows = max(
-        len(wrapped(words, style, edges[number + 1] - edges[number] - CELL_MM))
-        for number, words in enumerate(row)
+def with_headings_kept(story: Sequence[Flowable], width: float) -> Iterator[Flowable]:
+    """Yield a story with a break before each heading where the page holds too little of what follows it."""
+    for number, each in enumerate(story):
+        if _is_heading(each):
+            yield CondPageBreak(_least_height(story[number:], width))
+        yield each
+
+
+def _is_heading(each: Flowable) -> bool:
+    return isinstance(each, Paragraph) and each.style.name == IS_HEADING
+
+
+def _least_height(story: Sequence[Flowable], width: float) -> float:
+    """Height of a heading and of what is kept with it."""
+    height = kept = 0.0
+    for each in story:
+        piece = _first_piece(each, width)
+        height += piece + each.getSpaceAfter()
+        kept += 0.0 if _is_heading(each) else piece
+        if kept >= KEEP_MM * MM or isinstance(each, PageBreak):
+            break
+    return height
+
+
+def _first_piece(each: Flowable, width: float) -> float:
+    """Height of the least that begins with a flowable on a page: the first rows of a table, some lines of text, a whole drawing."""
+    if isinstance(each, KeepTogether):
+        return sum(_first_piece(part, width) for part in each._content)
+    _, height = each.wrap(width, 0.0)
+    if isinstance(each, Table) and each.splitByRow:
+        return min(height, max(KEEP_MM * MM, sum(each._rowHeights[: each.repeatRows + 1])))
+    if isinstance(each, Paragraph):
+        return min(height, KEEP_MM * MM)
+    return float(height)
+
+
+def _table(
+    rows: list[list[Flowable]], widths_mm: Sequence[float], look: list[tuple[object, ...]], **options: object
+) -> Table:
+    """Return rows of cells, the text of each at its upper left."""
+    everywhere = (0, 0), (-1, -1)
+    paddings = {"LEFT": 0.0, "RIGHT": CELL_MM, "TOP": 0.6, "BOTTOM": 1.0}
+    base: list[tuple[object, ...]] = [
+        (f"{side}PADDING", *everywhere, length * MM) for side, length in paddings.items()
+    ]
+    base += [("VALIGN", *everywhere, "TOP"), ("FONT", *everywhere, "Sheet")]
+    return Table(
+        rows, [MM * each for each in widths_mm], style=[*base, *look], spaceAfter=1.0 * MM, **options
     )
-    return float(max(rows * style.line_mm + 1.6, least_mm))
 
 
-def _set_line(canvas: Any, style: Line) -> None:
-    canvas.setLineWidth(style.width_mm * MM)
-    canvas.setStrokeGray(style.grey)
-    canvas.setDash([dash * MM for dash in style.dash_mm])
-    canvas.setLineJoin(1)
-    canvas.setLineCap(1 if not style.dash_mm else 0)
+def _ruled(line: Line) -> tuple[object, ...]:
+    return "LINEBELOW", (0, 0), (-1, -1), *_ink(line)
+
+
+def _ink(line: Line) -> tuple[float, Color]:
+    return line.width_mm * MM, _grey(line.grey)
+
+
+def _grey(share: float) -> Color:
+    return Color(share, share, share)

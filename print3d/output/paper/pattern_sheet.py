@@ -1,17 +1,19 @@
 """The flat pattern at true size on paper: on one page where it fits, else tiled over pages that are glued together."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from math import ceil
 from pathlib import Path
-from typing import Any
 
 import numpy as np
+from reportlab.pdfgen.canvas import Canvas
 
 from print3d.built import Built
 from print3d.geometry.types import Floats
 from print3d.kept import kept
 from print3d.language.catalogue import lines, text
-from print3d.output.paper.paper import DASHED, FOOT_MM, MM, SMALL, THIN, Line, Paper
+from print3d.output.paper.drawing import DASHED, MM, SMALL, THIN, Drawing, Line
+from print3d.output.paper.paper import FOOT_MM, Paper
 from print3d.output.paper.sheet import begin, save, words_of
 from print3d.output.paper.signs import dot, scale_bars
 from print3d.shell.flattened import FlatLoop, FlatShell, flatten
@@ -94,26 +96,21 @@ def _write_part(paper: Paper, built: Built, name: str, flat: FlatShell) -> None:
         notes.append(words("sheets.pattern.tiles", overlap_mm=OVERLAP_MM, **counts))
     for note in notes:
         paper.paragraph(note, SMALL)
-    if tiling.sheets == 1 and shown_height(shown) + STRIP_MM + 14.0 < paper.y - paper.bottom:
-        scale_bars(paper, *BAR_AT_MM)
-        _arrow(paper, (BAR_AT_MM[0] + STRIP_MM, paper.y - ARROW_MM - 6.0), turned=tiling.turned)
-        _draw_single(paper, shown)
+    if tiling.sheets == 1:
+        _draw_single(paper, shown, tiling)
         return
     _overview(paper, shown, tiling)
     for row in range(tiling.rows):
         for column in range(tiling.columns):
             paper.new_page()
-            scale_bars(paper, *BAR_AT_MM)
-            _draw_tile(paper, shown, tiling, (column, row))
+            page = paper.on_page()
+            scale_bars(page, paper.language, *BAR_AT_MM)
+            _draw_tile(page, shown, tiling, (column, row))
             if (column, row) == (0, 0):
                 top = BAR_AT_MM[1] + STRIP_MM + float(tiling.window[1])
-                _arrow(paper, (BAR_AT_MM[0] + STRIP_MM, top - ARROW_MM), turned=tiling.turned)
-
-
-def shown_height(flat: FlatShell) -> float:
-    """Return the height of a pattern as it lies on the page."""
-    low, high = flat.box_mm
-    return float(high[1] - low[1])
+                _arrow(
+                    page, (BAR_AT_MM[0] + STRIP_MM, top - ARROW_MM), _say(paper, "up"), turned=tiling.turned
+                )
 
 
 def tile(flat: FlatShell, paper: Paper) -> Tiling:
@@ -140,38 +137,46 @@ def turned(flat: FlatShell) -> FlatShell:
     return flat.moved(np.array([[0.0, 1.0], [-1.0, 0.0]]))
 
 
-def _draw_single(paper: Paper, flat: FlatShell) -> None:
-    """Draw the pattern in the middle of the room that is left."""
+def _draw_single(paper: Paper, flat: FlatShell, tiling: Tiling) -> None:
+    """Draw the pattern in the middle of what is left of the page, or of a page of its own."""
     low, high = flat.box_mm
-    foot = BAR_AT_MM[1] + STRIP_MM
-    middle = np.array([(paper.width + BAR_AT_MM[0] + STRIP_MM) / 2, (paper.y + foot) / 2])
-    _draw(paper, flat, middle - (low + high) / 2)
+    bars = np.array(BAR_AT_MM) - paper.corner
+    left, foot = bars + STRIP_MM
+
+    def draw(drawing: Drawing) -> None:
+        scale_bars(drawing, paper.language, *bars)
+        arrow_at = (left, drawing.height_mm - ARROW_MM - 6.0)
+        _arrow(drawing, arrow_at, _say(paper, "up"), turned=tiling.turned)
+        middle = np.array([paper.width - paper.corner[0] + left, drawing.height_mm + foot]) / 2
+        _draw(drawing, flat, middle - (low + high) / 2)
+
+    paper.drawing(min(float(high[1] - low[1]) + STRIP_MM + 14.0, paper.depth), rest=draw)
 
 
-def _draw_tile(paper: Paper, flat: FlatShell, tiling: Tiling, place: tuple[int, int]) -> None:
+def _draw_tile(drawing: Drawing, flat: FlatShell, tiling: Tiling, place: tuple[int, int]) -> None:
     """Draw what one page shows, clipped to its window, with cut lines and crosses on the overlaps."""
     column, row = place
     corner = np.array([BAR_AT_MM[0] + STRIP_MM, BAR_AT_MM[1] + STRIP_MM])
     shift = corner - tiling.corner(column, row) - flat.box_mm[0] + 1.0
-    paper.draw(_clip(corner, tiling.window))
-    _draw(paper, flat, shift)
-    paper.draw(lambda canvas: canvas.restoreState())
+    drawing.add(_clip(corner, tiling.window))
+    _draw(drawing, flat, shift)
+    drawing.add(lambda canvas: canvas.restoreState())
     (x, y), (w, h) = corner, tiling.window
     has_left, has_right = column > 0, column < tiling.columns - 1
     has_upper, has_lower = row > 0, row < tiling.rows - 1
     if has_left:
-        paper.line([(x + OVERLAP_MM, y), (x + OVERLAP_MM, y + h)], DASHED)
+        drawing.line([(x + OVERLAP_MM, y), (x + OVERLAP_MM, y + h)], DASHED)
     if has_lower:
-        paper.line([(x, y + OVERLAP_MM), (x + w, y + OVERLAP_MM)], DASHED)
+        drawing.line([(x, y + OVERLAP_MM), (x + w, y + OVERLAP_MM)], DASHED)
     half = OVERLAP_MM / 2
     upright = [at for at, is_there in ((x + half, has_left), (x + w - half, has_right)) if is_there]
     level = [at for at, is_there in ((y + half, has_lower), (y + h - half, has_upper)) if is_there]
     for share in CROSSES_AT:
         for at in upright:
-            _cross(paper, (at, y + share * h))
+            _cross(drawing, (at, y + share * h))
         for at in level:
-            _cross(paper, (x + share * w, at))
-    paper.write((x + w, y + h + 2.0), tile_name(column, row), SMALL, "right")
+            _cross(drawing, (x + share * w, at))
+    drawing.write((x + w, y + h + 2.0), tile_name(column, row), SMALL, "right")
 
 
 def tile_name(column: int, row: int) -> str:
@@ -179,25 +184,25 @@ def tile_name(column: int, row: int) -> str:
     return f"{chr(ord('A') + column)}{row + 1}"
 
 
-def _clip(corner: Floats, window: Floats) -> Any:
-    def drawing(canvas: Any) -> None:
+def _clip(corner: Floats, window: Floats) -> Callable[[Canvas], None]:
+    def stroke(canvas: Canvas) -> None:
         canvas.saveState()
         path = canvas.beginPath()
         path.rect(*(corner * MM), *(window * MM))
         canvas.clipPath(path, stroke=0)
 
-    return drawing
+    return stroke
 
 
-def _cross(paper: Paper, middle: tuple[float, float]) -> None:
+def _cross(drawing: Drawing, middle: tuple[float, float]) -> None:
     x, y = middle
-    paper.line([(x - CROSS_MM, y), (x + CROSS_MM, y)], INNER)
-    paper.line([(x, y - CROSS_MM), (x, y + CROSS_MM)], INNER)
+    drawing.line([(x - CROSS_MM, y), (x + CROSS_MM, y)], INNER)
+    drawing.line([(x, y - CROSS_MM), (x, y + CROSS_MM)], INNER)
 
 
-def _draw(paper: Paper, flat: FlatShell, shift: Floats, scale: float = 1.0) -> None:
+def _draw(drawing: Drawing, flat: FlatShell, shift: Floats, scale: float = 1.0) -> None:
     def drawn(loop: FlatLoop, style: Line) -> None:
-        paper.line(scale * loop.points + shift, style, closed=True)
+        drawing.line(scale * loop.points + shift, style, closed=True)
 
     for loop in flat.boundary:
         drawn(loop, TRIM)
@@ -205,7 +210,7 @@ def _draw(paper: Paper, flat: FlatShell, shift: Floats, scale: float = 1.0) -> N
         drawn(loop, INNER)
     if flat.seam is not None:
         for end in _seam_marks(flat.seam):
-            paper.line(scale * end + shift, DASHED)
+            drawing.line(scale * end + shift, DASHED)
 
 
 def _seam_marks(seam: Floats) -> list[Floats]:
@@ -215,36 +220,32 @@ def _seam_marks(seam: Floats) -> list[Floats]:
     return [np.array([end[0] - step, end[1] + step]) for end, step in zip(seam, beyond, strict=True)]
 
 
-def _arrow(paper: Paper, at: tuple[float, float], *, turned: bool) -> None:
+def _arrow(drawing: Drawing, at: tuple[float, float], words: str, *, turned: bool) -> None:
     """Draw an arrow that points to the fingertip's end, its tail at a place, with its label."""
     tail, ahead = np.array(at), np.array([1.0, 0.0] if turned else [0.0, 1.0])
     across = np.array([-ahead[1], ahead[0]])
     tip = tail + ARROW_MM * ahead
-    paper.line([tuple(tail), tuple(tip)], TRIM)
+    drawing.line([tuple(tail), tuple(tip)], TRIM)
     head = [tip - 2.2 * ahead + 1.1 * across, tip, tip - 2.2 * ahead - 1.1 * across]
-    paper.line(np.array(head), TRIM)
+    drawing.line(np.array(head), TRIM)
     label = tail + ([0.0, -4.0] if turned else [2.5, 1.0])
-    paper.write((float(label[0]), float(label[1])), _say(paper, "up"), SMALL)
+    drawing.write((float(label[0]), float(label[1])), words, SMALL)
 
 
 def _overview(paper: Paper, flat: FlatShell, tiling: Tiling) -> None:
     """Draw the whole pattern small, with the windows of its sheets."""
-    if tiling.sheets == 1:
-        return
     span = tiling.window + (np.array([tiling.columns, tiling.rows]) - 1) * (tiling.window - OVERLAP_MM)
     scale = min(paper.room / span[0], OVERVIEW_MM / span[1]) * 0.95
-    paper.need(OVERVIEW_MM + 14.0)
-    paper.heading(_say(paper, "overview"), keep_mm=OVERVIEW_MM)
-    corner = np.array([paper.left, paper.y - scale * span[1] - 2.0])
-    _draw(paper, flat, corner - scale * (flat.box_mm[0] - 1.0), scale)
+    paper.heading(_say(paper, "overview"))
+    drawing = paper.drawing(scale * float(span[1]) + 2.0)
+    _draw(drawing, flat, -scale * (flat.box_mm[0] - 1.0), scale)
     for row in range(tiling.rows):
         for column in range(tiling.columns):
-            at = corner + scale * tiling.corner(column, row)
-            paper.box((float(at[0]), float(at[1])), tuple(scale * tiling.window), THIN)
+            at = scale * tiling.corner(column, row)
+            drawing.box((float(at[0]), float(at[1])), tuple(scale * tiling.window), THIN)
             upper_right = at + scale * tiling.window
             name = (float(upper_right[0]) - 1.0, float(upper_right[1]) - 3.5)
-            paper.write(name, tile_name(column, row), SMALL, "right")
-    paper.y = float(corner[1])
+            drawing.write(name, tile_name(column, row), SMALL, "right")
 
 
 def _say(paper: Paper, key: str) -> str:

@@ -5,7 +5,7 @@ from pathlib import Path
 from print3d.built import Built
 from print3d.forms.limb_of_case import case_label
 from print3d.language.catalogue import lines, number
-from print3d.output.paper.bed_drawing import draw_on_bed, drawing_mm
+from print3d.output.paper.bed_drawing import draw_on_bed
 from print3d.output.paper.findings import findings_in_words
 from print3d.output.paper.paper import Columns
 from print3d.output.paper.print_numbers import PrintNumbers, print_numbers
@@ -23,8 +23,6 @@ FINISH_OF = {
 BLANK = "____________"
 LEAST_MARK_MM2 = 0.5
 """Marks of supports smaller than this are not mentioned; own choice."""
-TABLE_MM = 48.0
-"""Height of the longest table of a part, so that its picture stays with it."""
 
 
 def write_print_sheet(path: Path, built: Built) -> None:
@@ -41,9 +39,10 @@ def write_print_sheet(path: Path, built: Built) -> None:
         heading = words("sheets.print.how")
         if len(parts) > 1:
             heading += f": {words.named('part', each.part)}"
-        paper.heading(heading, keep_mm=TABLE_MM + drawing_mm(each.plan.size_mm))
-        paper.table(_how(built, each), Columns((34, 66)))
-        draw_on_bed(paper, words, each.mesh, each.plan.bed_from_limb)
+        with paper.together():
+            paper.heading(heading)
+            paper.table(_how(built, each), Columns((34, 66)))
+            draw_on_bed(paper, words, each.mesh, each.plan.bed_from_limb)
     paper.heading(words("sheets.print.after"))
     paper.items(lines(f"sheets.print.{FINISH_OF[case.printer.process]}", words.language), dot)
     paper.heading(words("sheets.print.inspect"))

@@ -7,7 +7,8 @@ from print3d.built import Built
 from print3d.inputs.measured import FINGERS
 from print3d.language.catalogue import lines, number, text
 from print3d.output.estimates import one_by_one
-from print3d.output.paper.paper import BODY, NOTE, Paper, Style
+from print3d.output.paper.drawing import BODY, NOTE, Style
+from print3d.output.paper.paper import Paper
 from print3d.output.paper.signs import warning
 from print3d.output.paper.words import Words
 from print3d.output.title import title_of
@@ -67,5 +68,5 @@ def own_estimates_in_words(built: Built) -> list[str]:
 
 def cautions(paper: Paper) -> None:
     """Write what is always said beside an orthosis."""
-    paper.heading(text("cautions.head", paper.language), keep_mm=22.0)
+    paper.heading(text("cautions.head", paper.language))
     paper.items(lines("cautions.all", paper.language), warning, NOTE)

@@ -6,7 +6,8 @@ from print3d.built import Built
 from print3d.forms.orthosis import AngleDifference, Stop
 from print3d.kinds.registry import KINDS
 from print3d.language.catalogue import lines
-from print3d.output.paper.paper import LARGE, Paper
+from print3d.output.paper.drawing import LARGE
+from print3d.output.paper.paper import Paper
 from print3d.output.paper.sheet import begin, cautions, save, words_of
 from print3d.output.paper.signs import dot, warning
 from print3d.output.paper.words import Words, free_joints, held_joints, stopped_joints
@@ -26,23 +27,23 @@ def write_wear_sheet(path: Path, built: Built) -> None:
     for sentence in _purpose(built):
         paper.paragraph(sentence, LARGE)
     _section(paper, words, "special", lines(f"kinds.{kind.name}.wear", words.language))
-    paper.heading(words("sheets.wear.plan"), keep_mm=30.0)
+    paper.heading(words("sheets.wear.plan"))
     paper.blanks(listed("plan_rows"), LARGE, label_share=0.27)
-    paper.heading(words("sheets.wear.stop"), keep_mm=30.0)
+    paper.heading(words("sheets.wear.stop"))
     paper.items(listed("stop_rows"), warning, LARGE)
     urgent = "stop_protected" if kind.protects_healing else "stop_ring"
     paper.paragraph(words(f"sheets.wear.{urgent}"), LARGE)
     _section(paper, words, "skin", listed("skin_rows"))
     heat = built.case.material.heat_ceiling_c.value
     _section(paper, words, "care", lines("sheets.wear.care_rows", words.language, heat=heat))
-    paper.heading(words("sheets.wear.call"), keep_mm=30.0)
+    paper.heading(words("sheets.wear.call"))
     paper.blanks(listed("call_rows"), LARGE, label_share=0.3)
     cautions(paper)
     save(paper, built, path)
 
 
 def _section(paper: Paper, words: Words, key: str, rows: tuple[str, ...]) -> None:
-    paper.heading(words(f"sheets.wear.{key}"), keep_mm=14.0)
+    paper.heading(words(f"sheets.wear.{key}"))
     paper.items(rows, dot, LARGE)
 
 

@@ -10,6 +10,7 @@ from print3d.checks.finding import VERDICTS, Verdict
 from print3d.design.advice import Advice
 from print3d.language.catalogue import lines
 from print3d.output.page.options_in_words import unit_sign
+from print3d.output.paper.drawing import NOTE, SMALL, Sign
 from print3d.output.paper.findings import (
     findings_in_words,
     limit_in_words,
@@ -17,7 +18,7 @@ from print3d.output.paper.findings import (
     sources_in_words,
 )
 from print3d.output.paper.fit_sheet import angles
-from print3d.output.paper.paper import NOTE, SMALL, Columns, Paper, Sign
+from print3d.output.paper.paper import Columns, Paper
 from print3d.output.paper.sheet import (
     begin,
     cautions,
@@ -63,7 +64,7 @@ def write_record_sheet(path: Path, built: Built) -> None:
 
 
 def _heading(paper: Paper, built: Built, topic: str) -> None:
-    paper.heading(words_of(built)(f"record.{topic}.head"), keep_mm=16.0)
+    paper.heading(words_of(built)(f"record.{topic}.head"))
 
 
 def _blanks(paper: Paper, built: Built, topic: str, statement: str | None = None) -> None:

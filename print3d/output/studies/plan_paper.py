@@ -8,7 +8,8 @@ import numpy as np
 
 from print3d import __version__
 from print3d.language.catalogue import lines
-from print3d.output.paper.paper import BODY, NOTE, RULE, SMALL, Columns, Line, Paper, Sign, Style
+from print3d.output.paper.drawing import BODY, NOTE, RULE, SMALL, Line, Sign, Style
+from print3d.output.paper.paper import Columns, Paper
 from print3d.output.paper.sheet import cautions
 from print3d.output.paper.signs import dot, fails, holds, warning
 from print3d.output.paper.words import Words
@@ -25,6 +26,10 @@ CHART_MM = 42.0
 """Height of the chart; own choice."""
 AXIS_MM = 14.0
 """Room beside it for the numbers of its axis; own choice."""
+BELOW_MM = 7.0
+"""Room below the chart for the numbers of the steps; own choice."""
+ABOVE_MM = 5.0
+"""Room above the chart for the name of its axis; own choice."""
 ROUND_DEG = 10.0
 """Angles of the chart's lines."""
 
@@ -56,10 +61,10 @@ def write_plan_paper(path: Path, plan: SeriesPlan, outcomes: Sequence[StepOutcom
     _steps(sheet)
     _notes(sheet)
     _chart(sheet)
-    paper.heading(words.say("on_head"), keep_mm=30.0)
+    paper.heading(words.say("on_head"))
     paper.items(list(words.how_to_go_on()), dot)
     paper.blanks(lines("series.signed", head.language))
-    paper.heading(words.say("sources_head"), keep_mm=16.0)
+    paper.heading(words.say("sources_head"))
     for number, source in words.sources_listed():
         paper.paragraph(f"{number}  {source}", NOTE)
     cautions(paper)
@@ -72,7 +77,7 @@ def _steps(sheet: SeriesSheet) -> None:
     for step, outcome in rows_of(sheet.plan, sheet.outcomes):
         rows.append(("", *sheet.words.row(step, outcome), *[""] * 5))
         signs.append(_sign(outcome))
-    sheet.paper.heading(sheet.words.say("steps_head"), keep_mm=30.0)
+    sheet.paper.heading(sheet.words.say("steps_head"))
     head = ["", *sheet.words.columns()]
     sheet.paper.table(rows, Columns(SHARES, head=head, style=NOTE, least_mm=HAND_MM, signs=signs))
 
@@ -81,7 +86,7 @@ def _sign(outcome: StepOutcome) -> Sign:
     if outcome.failing or (not outcome.is_built and outcome.message):
         return fails
     if not outcome.is_built:
-        return lambda paper, at, style: None  # planned only
+        return lambda drawing, at, style: None  # planned only
     return warning if outcome.watched else holds
 
 
@@ -89,7 +94,7 @@ def _notes(sheet: SeriesSheet) -> None:
     """What is not as asked, what fails and what is to be watched."""
     notes = list(sheet.words.notes(sheet.outcomes))
     if notes:
-        sheet.paper.heading(sheet.words.say("notes_head"), keep_mm=12.0)
+        sheet.paper.heading(sheet.words.say("notes_head"))
     elif all(outcome.is_built for outcome in sheet.outcomes):
         sheet.paper.items([sheet.words.say("all_hold")], holds)
     signs: dict[Note, Sign] = {"not_built": fails, "fails": fails, "watch": warning, "as_built": dot}
@@ -100,28 +105,27 @@ def _notes(sheet: SeriesSheet) -> None:
 def _chart(sheet: SeriesSheet) -> None:
     """Planned angles as circles over a grid on which the measured ones are marked by hand."""
     paper, steps = sheet.paper, sheet.plan.steps
-    paper.heading(sheet.words.say("chart_head"), keep_mm=CHART_MM + 24.0)
+    paper.heading(sheet.words.say("chart_head"))
     paper.paragraph(sheet.words.say("chart" if sheet.plan.course.towards == "extension" else "chart_flexion"))
-    paper.need(CHART_MM + 12.0)
     top = max(sheet.plan.course.today_deg, *(step.angle_deg for step in steps))
     top = ROUND_DEG * (np.floor(top / ROUND_DEG) + 1)
-    left, right = paper.left + AXIS_MM, paper.left + paper.room
-    head, foot = paper.y - 5.0, paper.y - 5.0 - CHART_MM
+    left, right = AXIS_MM, paper.room
+    foot, head = BELOW_MM, BELOW_MM + CHART_MM
+    drawing = paper.drawing(head + ABOVE_MM)
     across = (right - left) / (len(steps) + 1)
 
     def at(number: float, angle: float) -> tuple[float, float]:
         return left + number * across, foot + CHART_MM * angle / top
 
     for angle in np.arange(0.0, top + 1.0, ROUND_DEG):
-        paper.line([at(0, angle), (right, at(0, angle)[1])], RULE)
-        paper.write((left - 2.0, at(0, angle)[1] - 1.0), f"{angle:g}", SMALL, "right")
+        drawing.line([at(0, angle), (right, at(0, angle)[1])], RULE)
+        drawing.write((left - 2.0, at(0, angle)[1] - 1.0), f"{angle:g}", SMALL, "right")
     for step in steps:
         x, y = at(step.number, step.angle_deg)
-        paper.line([(x, foot), (x, head)], Line(0.1, 0.75))
-        paper.write((x, foot - 4.0), str(step.number), SMALL, "centre")
-    paper.line([at(step.number, step.angle_deg) for step in steps], Line(0.3, 0.3, (1.5, 1.0)))
+        drawing.line([(x, foot), (x, head)], Line(0.1, 0.75))
+        drawing.write((x, foot - 4.0), str(step.number), SMALL, "centre")
+    drawing.line([at(step.number, step.angle_deg) for step in steps], Line(0.3, 0.3, (1.5, 1.0)))
     for step in steps:
-        paper.circle(at(step.number, step.angle_deg), 1.3, Line(0.4), fill=1.0)
-    paper.write((paper.left, head + 2.0), sheet.words.say("axis"), SMALL)
-    paper.write((paper.left, foot - 4.0), sheet.words.say("across"), SMALL)
-    paper.y = foot - 7.0
+        drawing.circle(at(step.number, step.angle_deg), 1.3, Line(0.4), fill=1.0)
+    drawing.write((0.0, head + 2.0), sheet.words.say("axis"), SMALL)
+    drawing.write((0.0, foot - 4.0), sheet.words.say("across"), SMALL)

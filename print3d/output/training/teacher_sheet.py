@@ -7,7 +7,8 @@ from PIL import Image
 
 from print3d import __version__
 from print3d.language.catalogue import Language
-from print3d.output.paper.paper import BODY, NOTE, RULE, Paper, Size, Style, wrapped
+from print3d.output.paper.drawing import BODY, NOTE, Drawing, Style
+from print3d.output.paper.paper import Paper, Size
 from print3d.output.paper.signs import fails
 from print3d.output.paper.words import Words
 from print3d.output.pictures.camera import Camera
@@ -43,7 +44,6 @@ def write_teacher_sheet(path: Path, models: ClassSet, language: Language = "en",
 
 def _entry(paper: Paper, words: Words, outcome: ModelOutcome, plate: str) -> None:
     """A picture with words beside it."""
-    left = PICTURE_MM + BESIDE_MM
     plates = words("models.plate", plate=plate) if plate else words("models.no_plate")
     told = [
         *(each.said(words.language) for each in (outcome.shows,) if each),
@@ -53,21 +53,10 @@ def _entry(paper: Paper, words: Words, outcome: ModelOutcome, plate: str) -> Non
             for each in outcome.failed
         ),
     ]
-    rows = [row for each in told for row in wrapped(each, BODY, paper.room - left)]
-    height = max(PICTURE_MM, NAME.line_mm + len(rows) * BODY.line_mm + 4.0)
-    paper.need(height + 3.0)
-    top = paper.y - 1.5
-    paper.picture((paper.left, top - PICTURE_MM), (PICTURE_MM, PICTURE_MM), picture_of(outcome))
-    y = top - NAME.line_mm
     title = f"{outcome.code}  {outcome.title.said(words.language) if outcome.title else ''}"
-    for row in wrapped(title, NAME, paper.room - left):
-        paper.write((paper.left + left, y), row, NAME)
-        y -= NAME.line_mm
-    for row in rows:
-        paper.write((paper.left + left, y), row, BODY)
-        y -= BODY.line_mm
-    paper.y = top - height - 1.0
-    paper.line([(paper.left, paper.y), (paper.left + paper.room, paper.y)], RULE)
+    picture = Drawing(PICTURE_MM)
+    picture.picture((0.0, 0.0), (PICTURE_MM, PICTURE_MM), picture_of(outcome))
+    paper.beside(picture, PICTURE_MM + BESIDE_MM, [(title, NAME), *((each, BODY) for each in told)])
 
 
 def picture_of(outcome: ModelOutcome) -> Image.Image:

@@ -10,7 +10,7 @@ from print3d.kinds.registry import KINDS
 from print3d.language.catalogue import LANGUAGES
 from print3d.output.paper.fit_sheet import write_fit_sheet
 from print3d.output.paper.measuring_sheet import write_measuring_form
-from print3d.output.paper.paper import BODY, Columns, Paper, wrapped
+from print3d.output.paper.paper import Columns, Paper
 from print3d.output.paper.pattern_sheet import write_pattern_sheet
 from print3d.output.paper.print_sheet import write_print_sheet
 from print3d.output.paper.signs import BAR_MM, dot
@@ -80,20 +80,25 @@ def test_no_text_of_a_blank_form_is_cut_or_covered(tmp_path: Path, language, siz
 
 def test_text_over_text_and_beside_the_page_is_found(tmp_path: Path) -> None:
     paper = Paper("Planted", "X")
-    paper.write((50.0, 100.0), "one line")
-    paper.write((52.0, 101.0), "another over it")
-    paper.write((190.0, 120.0), "a line that runs out of the page")
+    page = paper.on_page()
+    page.write((50.0, 100.0), "one line")
+    page.write((52.0, 101.0), "another over it")
+    page.write((190.0, 120.0), "a line that runs out of the page")
     paper.save(tmp_path / "planted.pdf", "foot")
     found = faults(tmp_path / "planted.pdf")
     assert any("over" in each for each in found)
     assert any("side" in each for each in found)
 
 
-def test_text_without_a_place_to_break_is_broken_anywhere() -> None:
-    rows = wrapped("a " + "x" * 200 + " b", BODY, 40.0)
-    assert "".join(rows).replace(" ", "") == "a" + "x" * 200 + "b"
-    assert len(rows) > 3
-    assert wrapped("", BODY, 40.0) == [""]
+def test_text_without_a_place_to_break_is_broken_anywhere(tmp_path: Path) -> None:
+    paper = Paper("Long", "X")
+    paper.paragraph("a " + "x" * 300 + " b")
+    paper.items(["y" * 300], dot)
+    paper.table([("z" * 300, "")], Columns((1, 5)))
+    paper.save(tmp_path / "long.pdf", "foot")
+    text = Pdf(tmp_path / "long.pdf").text()
+    assert [text.count(letter) for letter in "xyz"] == [300, 300, 300]
+    assert not faults(tmp_path / "long.pdf")
 
 
 def test_a_list_and_a_table_go_on_over_pages(tmp_path: Path) -> None:

@@ -12,6 +12,7 @@ from print3d.geometry.frames import rigid
 from print3d.geometry.mesh import Mesh
 from print3d.language.catalogue import LANGUAGES, catalogue, number
 from print3d.output.paper.bed_drawing import APART_MM, BESIDE_MM, CAPTION_MM, ROOM_MM, draw_on_bed
+from print3d.output.paper.drawing import Drawing
 from print3d.output.paper.paper import Paper
 from print3d.output.paper.print_sheet import write_print_sheet
 from print3d.output.paper.words import Words
@@ -81,12 +82,14 @@ def test_a_part_is_drawn_on_the_bed_at_true_scale_and_turned_as_planned(tmp_path
         np.array([[0.0, 1.0, 0.0], [0.0, 0.0, 1.0], [1.0, 0.0, 0.0]]), np.array([7.0, 3.0, 2.5])
     )
     paper = Paper("Planted", "X")
+    paper.new_page()
     draw_on_bed(paper, Words("en"), mesh, bed_from_part)
-    foot = paper.y + CAPTION_MM + 1.0
+    (drawing,) = (each for each in paper.story if isinstance(each, Drawing))
+    foot = paper.corner[1] + paper.depth - drawing.height_mm + CAPTION_MM
     paper.save(tmp_path / "drawn.pdf", "foot")
-    drawn = Pdf(tmp_path / "drawn.pdf").picture(0) < 245
+    drawn = Pdf(tmp_path / "drawn.pdf").picture(1) < 245
     for place, tall in enumerate((5.0, 10.0)):
-        left = paper.left + place * (ROOM_MM + APART_MM)
+        left = paper.corner[0] + place * (ROOM_MM + APART_MM)
         low, high = (foot + 0.4, foot + 15.0), (left, left + 20.0 + 2 * BESIDE_MM + 0.5)
         rows, columns = (slice(*(int(each / DOT_MM) for each in ends)) for ends in (low, high))
         found = [np.flatnonzero(drawn[rows, columns].any(axis=axis)) for axis in (0, 1)]
