@@ -6,6 +6,7 @@ Print3dError            anything a user can act on; the command line says it and
     ShapingError        the pattern, shell or solid cannot take the asked shape
     MeshingError        the triangulation broke a promise it makes (closed, boundary kept)
     ExportError         a file cannot be written
+    NotMeasurableError  a check lacks what it needs of the limb: a finding says so
     StudyError          a study, or a set of models, lost its workers
     InstallationError   something that comes with the program is missing or damaged
         CatalogueError      the words of a language cannot be used
@@ -71,6 +72,10 @@ class MeshingError(Print3dError):
 
 class ExportError(Print3dError):
     """A file or a set of files cannot be written."""
+
+
+class NotMeasurableError(Print3dError):
+    """A check needs something of a limb that it does not have; carried as a message, and shown as a finding that fails."""
 
 
 class StudyError(Print3dError):

@@ -23,7 +23,7 @@ from print3d.inputs.options import OrthosisOptions
 from print3d.forms.orthosis import FreeArc, Orthosis
 from print3d.forms.gutter import build_part
 from print3d.kinds.kind import Kind
-from print3d.forms.limb_of_case import finger_of_case, free_flexion_deg
+from print3d.forms.limb_of_case import finger_of_case, free_flexion_deg, joints_of_case
 from print3d.forms.fingertip_gutter import distal_of_pip, mallet_plan
 
 
@@ -36,9 +36,10 @@ class FingertipCoverOptions(OrthosisOptions):
 def build(case: Case, _options: FingertipCoverOptions) -> Orthosis:
     """Build the orthosis of a case."""
     limb = finger_of_case(case)
-    freed = (FreeArc("pip", 0.0, free_flexion_deg(case, "pip")),)
+    _, pip, dip = joints_of_case(case)
+    freed = (FreeArc(pip, 0.0, free_flexion_deg(case, pip)),)
     part = build_part(mallet_plan(case, limb, "dorsal", distal_of_pip(case, limb)))
-    return Orthosis("fingertip_cover", limb, (part,), "middle", {"dip": 0.0}, freed)
+    return Orthosis("fingertip_cover", limb, (part,), "middle", {dip: 0.0}, freed)
 
 
 KIND = Kind("fingertip_cover", FingertipCoverOptions, build)

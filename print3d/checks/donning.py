@@ -21,7 +21,7 @@ from print3d.geometry.mesh import Mesh
 from print3d.geometry.nearest import Surface, at
 from print3d.geometry.types import Floats
 from print3d.language.message import Message, message
-from print3d.limb.finger import FingerLimb
+from print3d.limb.limb import Tube, tube_of
 from print3d.limb.tube import stations_of
 from print3d.mechanics.beams import opening_strain
 from print3d.mechanics.shell_sections import (
@@ -81,24 +81,27 @@ class Way:
 
 def check_donning(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     """Check that every part can be put on."""
-    limb, findings = orthosis.limb, []
-    if not isinstance(limb, FingerLimb):
-        return []
+    tube, findings = tube_of(orthosis.limb), []
     for part in orthosis.parts:
         if part.definition.pattern.period_mm is None:
-            findings.append(_open_shell(part, limb, limits))
+            findings.append(_open_shell(part, tube, limits))
         else:
-            findings += _closed_rings(part, limb, limits)
+            findings += _closed_rings(part, tube, limits)
     return findings
 
 
-def _open_shell(part: Part, limb: FingerLimb, limits: CheckLimits) -> Finding:
+def applies_to(orthosis: Orthosis, _limits: CheckLimits) -> bool:
+    """Whether the limb is one tube; of others `trough` and `relative_motion` know the way in."""
+    return orthosis.limb.tube is not None
+
+
+def _open_shell(part: Part, tube: Tube, limits: CheckLimits) -> Finding:
     """The easiest way: laid on, slid on, or whichever of the two strains the wall less."""
-    mouth, sections = measure_sections(part, limb)
+    mouth, sections = measure_sections(part, tube)
     if not sections:
         return Finding("donning.lip_sections", 0.0, 1.0, "", "at least", message("sources.own_mouth"),
                        about(part.name), values(part=part_name(part.name)))  # fmt: skip
-    ways = _ways(mouth, sections, limb, limits.donning_squeeze_mm.value)
+    ways = _ways(mouth, sections, tube, limits.donning_squeeze_mm.value)
     for way in ways:
         if way.missing_mm.max() <= 0.0:
             return _roomy(part, way, limits)
@@ -134,7 +137,7 @@ def _sprung(part: Part, ways: Sequence[Way], limits: CheckLimits) -> Finding:
                    about(part.name), values(part=part_name(part.name)), how, None, section.where)  # fmt: skip
 
 
-def _ways(mouth: Side, sections: Sequence[ShellSection], limb: FingerLimb, squeeze_mm: float) -> list[Way]:
+def _ways(mouth: Side, sections: Sequence[ShellSection], tube: Tube, squeeze_mm: float) -> list[Way]:
     """Laid on; and, where the mouth is narrow somewhere, slid on through the sections that do not lie open."""
     stations, heights, mouths, girths = np.array(
         [(each.station_mm, each.lip_height_mm, each.mouth_mm, each.girth_mm) for each in sections]
@@ -144,14 +147,14 @@ def _ways(mouth: Side, sections: Sequence[ShellSection], limb: FingerLimb, squee
         "mouth",
         message(f"checks.donning.way.laid_from_{from_side}"),
         sections,
-        passing_widths(limb, mouth, stations, heights),
+        passing_widths(tube, mouth, stations, heights),
         mouths,
         2.0 * squeeze_mm,
     )
     narrow = np.flatnonzero(laid.missing_mm > 0.0)
     if not len(narrow):
         return [laid]
-    passed = np.array([passing_girth(limb, station) for station in stations[narrow]])
+    passed = np.array([passing_girth(tube, station) for station in stations[narrow]])
     slid = Way(
         "through",
         message("checks.donning.way.slid"),
@@ -163,43 +166,38 @@ def _ways(mouth: Side, sections: Sequence[ShellSection], limb: FingerLimb, squee
     return [laid, slid]
 
 
-def passing_girth(limb: FingerLimb, station_mm: float) -> float:
+def passing_girth(tube: Tube, station_mm: float) -> float:
     """Return the girth that goes through a shell at a station when it is slid on from the tip.
 
     It is the largest beyond. Over a bend also the phalanx beyond that has to go around it: straight, of length L, in a passage that
     turns by t over that length, it swings by the arc's sagitta L t / 8, which adds twice as much to the girth it sweeps.
     """
-    landmarks, pose = limb.landmarks, limb.pose
-    needed = _largest_beyond(limb, station_mm)[0]
-    bends: tuple[tuple[Literal["pip", "dip"], str, float, float], ...] = (
-        ("pip", "mid_middle", limb.middle_mm, pose.pip_flexion_deg),
-        ("dip", "nail_fold", limb.distal_mm, pose.dip_flexion_deg),
-    )
-    for joint, phalanx, length, angle_deg in bends:
-        if abs(station_mm - landmarks[joint]) < limb.blend_mm(joint):
-            swept = length * abs(np.radians(angle_deg)) / 4.0
-            needed = max(needed, float(limb.girth_mm(np.array([landmarks[phalanx]]))[0]) + swept)
+    needed = _largest_beyond(tube, station_mm)[0]
+    for bend in tube.bends:
+        if abs(station_mm - bend.station_mm) < bend.blend_mm:
+            swept = bend.beyond_mm * abs(np.radians(bend.angle_deg)) / 4.0
+            needed = max(needed, float(tube.girth_mm(np.array([bend.girth_at_mm]))[0]) + swept)
     return needed
 
 
-def _largest_beyond(limb: FingerLimb, station_mm: float) -> tuple[float, float]:
+def _largest_beyond(tube: Tube, station_mm: float) -> tuple[float, float]:
     """The largest girth, and the largest of the narrower widths, of the finger from a station to its tip."""
-    tip = limb.landmarks["tip"]
+    tip = tube.landmarks["tip"]
     beyond = np.append(
         np.arange(station_mm, tip - GIRTH_SPACING_MM, GIRTH_SPACING_MM), tip - GIRTH_SPACING_MM
     )
-    half_breadth, half_depth = limb.half_axes(beyond)
-    return float(limb.girth_mm(beyond).max()), 2.0 * float(np.minimum(half_breadth, half_depth).max())
+    half_breadth, half_depth = tube.half_axes(beyond)
+    return float(tube.girth_mm(beyond).max()), 2.0 * float(np.minimum(half_breadth, half_depth).max())
 
 
-def _closed_rings(part: Part, limb: FingerLimb, limits: CheckLimits) -> list[Finding]:
+def _closed_rings(part: Part, tube: Tube, limits: CheckLimits) -> list[Finding]:
     """Every ring of a part, from the palm on."""
-    lines = sorted(measure_rings(part), key=lambda line: float(stations_of(limb, line).mean()))
+    lines = sorted(measure_rings(part), key=lambda line: float(stations_of(tube, line).mean()))
     names = ring_names("ring" if part.rings else "edge", len(lines))
     return [
         finding
         for (ring, name), line in zip(names, lines, strict=True)
-        for finding in _ring(Ring(part.name, ring, name, line), limb, limits.donning_squeeze_mm)
+        for finding in _ring(Ring(part.name, ring, name, line), tube, limits.donning_squeeze_mm)
     ]
 
 
@@ -229,11 +227,11 @@ def ring_names(what: Literal["ring", "edge"], count: int) -> list[tuple[str, Mes
     return [(f"{each}_{what}", message(f"checks.donning.{what}.{each}")) for each in which]
 
 
-def _ring(ring: Ring, limb: FingerLimb, squeeze: Limit) -> tuple[Finding, Finding]:
+def _ring(ring: Ring, tube: Tube, squeeze: Limit) -> tuple[Finding, Finding]:
     """Girth and width of one ring against all that lies between the fingertip and its seat."""
-    stations = stations_of(limb, ring.line)
+    stations = stations_of(tube, ring.line)
     where = at(ring.line[int(np.argmin(stations))])
-    girth, width = _largest_beyond(limb, float(stations.min()))
+    girth, width = _largest_beyond(tube, float(stations.min()))
     inner = closed_length(ring.line)
     row, words = about(ring.part, ring=ring.id), {"part": part_name(ring.part), "ring": ring.name}
     yields = message("checks.donning.how.yields_ring", yields_mm=squeeze.value)

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Any, Literal, get_args
 
 from print3d.language.catalogue import Language, catalogue
-from print3d.language.message import Message, Values, listed, message, message_from
+from print3d.language.message import Message, Values, as_it_stands, listed, message, message_from
 
 Sense = Literal["at least", "at most", "between"]
 Verdict = Literal["fails", "watch", "holds"]
@@ -40,6 +40,8 @@ class About:
     of: tuple[tuple[str, str], ...] = ()
 
 
+NOT_MEASURED = "not_measured"
+"""Row of what could not be measured; every check may have it."""
 RowId = tuple[str, About]
 """Key of a finding, and what it is about."""
 
@@ -83,18 +85,24 @@ class Finding:
     @property
     def what(self) -> Message:
         """What was measured."""
-        return Message(f"checks.{self.key}.what", self.values)
+        return Message(f"{self._words}.what", self.values)
 
     @property
     def brief(self) -> Message:
         """What was measured, without numbers that differ from one design to the next, where the check has words for it."""
-        key = f"checks.{self.key}.brief"
+        key = f"{self._words}.brief"
         return Message(key, self.values) if key in catalogue("en") else self.what
 
     @property
     def methods(self) -> tuple[Message, ...]:
         """How it was measured, piece by piece."""
-        return self.how or (Message(f"checks.{self.key}.how", self.values),)
+        return self.how or (Message(f"{self._words}.how", self.values),)
+
+    @property
+    def _words(self) -> str:
+        """Where its words lie: beside its check, or among those that all checks share."""
+        row = self.key.partition(".")[2]
+        return f"common.{row}" if row == NOT_MEASURED else f"checks.{self.key}"
 
     def said(self, language: Language) -> str:
         """Return what was measured, in words."""
@@ -152,17 +160,23 @@ def values(**given: object) -> Values:
     return message("", **given).values
 
 
+def check_name(check: str) -> Message:
+    """Return the name of a check by its id; one without a name goes by that."""
+    key = f"report.check.{check}"
+    return message(key) if key in catalogue("en") else as_it_stands(check)
+
+
 def not_measured(check: str, why: Message, on: About = About()) -> Finding:
     """Return a finding that fails because something could not be measured, which is never silence."""
     return Finding(
-        f"{check}.not_measured",
+        f"{check}.{NOT_MEASURED}",
         0.0,
         1.0,
         "",
         "at least",
         message("sources.every_check_answers"),
         on,
-        values(why=why),
+        values(check=check_name(check), why=why),
     )
 
 

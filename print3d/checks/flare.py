@@ -23,7 +23,7 @@ def check_flare(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     """Check how far both ends of every shell stand off beyond its clearance; bands all around have none, they are rounded."""
     limit = limits.flare_mm
     if limit is None:
-        return []
+        return []  # it does not apply
     skin = skin_surface(orthosis.limb)
     findings = []
     for part in orthosis.parts:
@@ -44,6 +44,13 @@ def check_flare(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
                 )
             )
     return findings
+
+
+def applies_to(orthosis: Orthosis, limits: CheckLimits) -> bool:
+    """Whether a flare is asked for, and a part is no band."""
+    return limits.flare_mm is not None and any(
+        part.definition.pattern.period_mm is None for part in orthosis.parts
+    )
 
 
 def measure_lifts(part: Part, skin: Surface) -> dict[str, tuple[float, tuple[float, float, float]]]:

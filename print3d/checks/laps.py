@@ -27,6 +27,11 @@ def check_laps(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     return findings
 
 
+def applies_to(orthosis: Orthosis, _limits: CheckLimits) -> bool:
+    """Whether parts lap."""
+    return bool(orthosis.laps)
+
+
 def _aligned(inner: Part, outer: Part, limits: CheckLimits) -> Finding:
     off = measure_misalignment(inner, outer)
     worst, limit = int(np.argmax(off)), limits.hole_offset_mm

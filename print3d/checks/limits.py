@@ -142,10 +142,7 @@ class CheckLimits:
     lap_gap_mm: Limit = Limit(0.1, message("sources.own_lap_gap"))
     lap_seat_mm: Limit = Limit(0.6, message("sources.own_screw"))
     beyond_tips_mm: Limit = Limit(5.0, message("sources.beyond_tips"))
-    forearm_share: Limit = Limit(
-        2.0 / 3.0,
-        message("sources.two_thirds"),
-    )
+    forearm_share_off: Limit = Limit(0.08, message("sources.two_thirds"))
     free_wrist_share: Limit = Limit(
         0.1,
         message("sources.free_wrist"),

@@ -36,6 +36,11 @@ def check_marking(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     return findings
 
 
+def applies_to(orthosis: Orthosis, _limits: CheckLimits) -> bool:
+    """Whether a part is marked."""
+    return any(part.definition.pattern.marks for part in orthosis.parts)
+
+
 def letter_tops(part: Part) -> Ints:
     """Return the triangles (t, 3) of the letters' tops (of their floors, when they go in)."""
     faces = part.shell.mesh.faces[part.shell.face_kind == FaceKind.MARK]

@@ -11,7 +11,7 @@ import numpy as np
 
 from print3d.checks.finding import Finding, about, values
 from print3d.checks.limits import CheckLimits
-from print3d.forms.orthosis import FreeArc, Orthosis, finger_views, part_name
+from print3d.forms.orthosis import FreeArc, Orthosis, part_name, ray_views
 from print3d.language.message import Message, message
 from print3d.limb.joint_id import JointId
 from print3d.mechanics.contact import Contact, contact_at
@@ -47,17 +47,21 @@ class MotionSweep:
 def check_motion(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     """Check that every freed joint reaches the end of its arc, and that two parts stay clear of each other meanwhile."""
     findings = []
-    for view in finger_views(orthosis):
+    for view in ray_views(orthosis):
         for arc in view.freed:
             found = sweep(contact_at(view, orthosis, arc.joint), arc, limits.squeeze_mm.value)
-            joint = JointId(view.limb.finger, arc.joint)
-            findings.append(_reached(joint, joint.message if view.name else joint.alone, arc, found, limits))
+            findings.append(_reached(view.name_of(arc.joint), arc, found, limits))
             if np.isfinite(found.between_parts_mm):
-                findings.append(_clear(orthosis, joint, found, limits))
+                findings.append(_clear(orthosis, arc.joint, found, limits))
     return findings
 
 
-def _reached(joint: JointId, name: Message, arc: FreeArc, found: MotionSweep, limits: CheckLimits) -> Finding:
+def applies_to(orthosis: Orthosis, _limits: CheckLimits) -> bool:
+    """Whether a joint stays free."""
+    return bool(orthosis.freed)
+
+
+def _reached(name: Message, arc: FreeArc, found: MotionSweep, limits: CheckLimits) -> Finding:
     squeeze = limits.squeeze_mm
     return Finding(
         "motion.free",
@@ -66,7 +70,7 @@ def _reached(joint: JointId, name: Message, arc: FreeArc, found: MotionSweep, li
         "deg",
         "at least",
         message("sources.free_flexion"),
-        about(joint=joint),
+        about(joint=arc.joint),
         values(joint=name),
         (
             message(

@@ -37,6 +37,14 @@ def check_openings(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     return [finding for part in orthosis.parts for finding in _of_part(orthosis, part, limits)]
 
 
+def applies_to(orthosis: Orthosis, limits: CheckLimits) -> bool:
+    """Whether a part has openings, or vents are asked for."""
+    return any(
+        part.definition.pattern.holes or (limits.asked_vents.value and not part.rings)
+        for part in orthosis.parts
+    )
+
+
 def _of_part(orthosis: Orthosis, part: Part, limits: CheckLimits) -> Iterator[Finding]:
     if limits.asked_vents.value and not part.rings:
         yield _vents(part, limits)

@@ -10,7 +10,7 @@ from math import floor
 
 import numpy as np
 
-from print3d.checks.finding import Finding, about, values
+from print3d.checks.finding import Finding, about, not_measured, values
 from print3d.checks.limits import CONTINUOUS_HOURS, CheckLimits, skin_limits
 from print3d.forms.orthosis import Orthosis
 from print3d.geometry.nearest import at
@@ -20,7 +20,15 @@ from print3d.mechanics.bearing import Zone, pressures, zone_of
 from print3d.mechanics.loads import ASKED_TORQUE, Load, at_rest
 from print3d.mechanics.names import ZoneName
 from print3d.mechanics.three_point import grams_of_force, mmhg
-from print3d.mechanics.zones import OVER_JOINT_MM, Hold, Strapping, holds_of, strap_to_joint, with_strap
+from print3d.mechanics.zones import (
+    OVER_JOINT_MM,
+    Hold,
+    Strapping,
+    borne_joints,
+    holds_of,
+    strap_to_joint,
+    with_strap,
+)
 
 ORDER = 170
 """Its place among the findings."""
@@ -68,7 +76,7 @@ class System:
 
 def _force(name: Message, zone: Zone, hold: Hold) -> Message:
     """One force and how far distal or proximal of the joint it acts."""
-    along = float(np.cross(np.array([0.0, 1.0, 0.0]), hold.dorsal) @ (zone.centre - hold.hinge))
+    along = float(np.cross(hold.axis, hold.dorsal) @ (zone.centre - hold.hinge))
     return message(
         f"checks.pressure.how.force_{'distal' if along > 0.0 else 'proximal'}",
         zone=name,
@@ -81,13 +89,22 @@ def check_pressure(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     """Check the mean pressure of every zone that bears while the joint rests."""
     findings = []
     for hold in holds_of(orthosis, Strapping(*limits.strapping)):
-        load = at_rest(limits.pull, orthosis.limb, hold.joint, hold.tends)
+        load = at_rest(limits.pull, orthosis.limb, hold.joints, hold.tends)
+        if load is None:
+            why = message("common.lacks.load", joint=hold.name)
+            findings.append(not_measured("pressure", why, about(joint=hold.id)))
+            continue
         system = system_under(hold, load)
         if system is None:
             findings.append(_not_held(hold))
         else:
             findings += _zone_findings(hold, load, system, limits)
     return findings
+
+
+def applies_to(orthosis: Orthosis, _limits: CheckLimits) -> bool:
+    """Whether a joint is held, stopped or kept at another angle than those beside it."""
+    return bool(orthosis.differences or borne_joints(orthosis))
 
 
 def system_under(hold: Hold, load: Load) -> System | None:
@@ -117,7 +134,7 @@ def _not_held(hold: Hold) -> Finding:
         "",
         "at least",
         message("sources.three_point"),
-        about(joint=hold.joint),
+        about(joint=hold.id),
         values(joint=hold.name, tends=message(f"mechanics.tends.{hold.tends}")),
         where=at(hold.hinge),
     )
@@ -160,7 +177,7 @@ def _zone_finding(hold: Hold, load: Load, system: System, name: ZoneName, limits
         "kPa",
         "at most",
         source,
-        about(joint=hold.joint, load=load.what, zone=name.id if name.is_strap else SHELL),
+        about(joint=hold.id, load=load.what, zone=name.id if name.is_strap else SHELL),
         values(
             joint=hold.name,
             load=load.name,

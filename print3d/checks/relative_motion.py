@@ -11,13 +11,14 @@ from scipy.optimize import brentq
 
 from print3d.checks.finding import Finding, about, values
 from print3d.checks.limits import CheckLimits
+from print3d.errors import NotMeasurableError
 from print3d.forms.orthosis import AngleDifference, Orthosis, part_name
 from print3d.geometry.frames import apply, inverse
 from print3d.geometry.nearest import PointCloud, at, skin_surface, surface_of
 from print3d.geometry.types import Floats
-from print3d.inputs.measured import FINGERS, FingerName
 from print3d.language.message import Message, in_a_row, message
-from print3d.limb.four_fingers import FourFingers, Ray
+from print3d.limb.joint_id import JointId, RayName
+from print3d.limb.limb import Limb, Tube, chain_of, landmark_of, tube_of, web_name
 from print3d.mechanics.contact import segment_surface
 
 ORDER = 110
@@ -50,61 +51,70 @@ WEB_POINTS = 21
 def check_relative_motion(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     """Check every difference that the orthosis is to hold, and that its band lies and goes on where it may."""
     limb = orthosis.limb
-    if not isinstance(limb, FourFingers):
-        return []
     band = np.vstack([part.shell.mesh.vertices for part in orthosis.parts])
     findings = []
     for difference in orthosis.differences:
-        yoke = [name for name in FINGERS if name in (difference.finger, *difference.neighbours)]
-        there = {name: band_at(limb.rays[name], band, _side(difference, name)) for name in yoke}
-        bearing = {name: measure_bearing_deg(each) for name, each in there.items()}
+        joints = {joint.ray: joint for joint in (difference.joint, *difference.neighbours)}
+        yoke = [ray for ray in limb.by_ray if ray in joints]
+        there = {ray: band_at(limb, joints[ray], band, _side(difference, ray)) for ray in yoke}
+        bearing = {ray: measure_bearing_deg(each) for ray, each in there.items()}
         findings.append(_difference(limb, difference, bearing, limits))
-        findings += [each for name in yoke for each in _ends(name, limb, there[name], limits)]
-        findings += [_way_in(name, there[name], limits) for name in yoke]
+        findings += [each for ray in yoke for each in _ends(ray, limb, there[ray], limits)]
+        findings += [_way_in(ray, there[ray], limits) for ray in yoke]
         findings += [_hook(yoke[end], there[yoke[end]], out, limits) for end, out in ((0, 1.0), (-1, -1.0))]
     if findings:
         findings += [*_webs(limb, orthosis, limits), *_clear(limb, orthosis, limits)]
     return findings
 
 
-def _side(difference: AngleDifference, name: FingerName) -> float:
+def applies_to(orthosis: Orthosis, _limits: CheckLimits) -> bool:
+    """Whether joints are held against each other."""
+    return bool(orthosis.differences)
+
+
+def _side(difference: AngleDifference, ray: RayName) -> float:
     """Where the band lies: +1 on the back, -1 on the palm side."""
     lifted = difference.more_extended_deg > 0.0
-    return -1.0 if (name == difference.finger) == lifted else 1.0
+    return -1.0 if (ray == difference.joint.ray) == lifted else 1.0
 
 
 @dataclass(frozen=True, eq=False)
 class BandThere:
     """The band as one finger sees it.
 
-    points : (n, 3) near the finger, hand frame
+    joint : the finger's, at which it is held
+    points : (n, 3) near the finger, limb frame
     local : (n, 3) the same in the finger's own frame
     side : +1 where the band lies on the back (extension presses against it), -1 on the palm side
     """
 
-    ray: Ray
+    limb: Limb
+    joint: JointId
+    tube: Tube
     points: Floats
     local: Floats
     side: float
 
 
-def band_at(ray: Ray, band: Floats, side: float) -> BandThere:
-    """Return what lies near a finger of a band's points (n, 3)."""
-    local = apply(inverse(ray.hand_from_finger()), band)
-    breadth, _ = ray.limb.half_axes(np.clip(local[:, 0], 0.0, ray.limb.landmarks["pip"]))
+def band_at(limb: Limb, joint: JointId, band: Floats, side: float) -> BandThere:
+    """Return what lies near the finger of a joint of a band's points (n, 3). Raises NotMeasurableError if its sections are not known."""
+    tube = tube_of(chain_of(limb, joint.ray))
+    local = apply(inverse(limb.place(joint.ray)), band)
+    breadth, _ = tube.half_axes(np.clip(local[:, 0], 0.0, landmark_of(tube, "pip")))
     near = np.abs(local[:, 1]) < breadth + BESIDE_MM
-    return BandThere(ray, band[near], local[near], side)
+    return BandThere(limb, joint, tube, band[near], local[near], side)
 
 
 def measure_bearing_deg(there: BandThere) -> float:
-    """Return the MCP flexion (deg) at which the proximal phalanx just bears on the band; not a number if it does not."""
-    surface, cloud, ray = segment_surface(there.ray.limb, "proximal"), PointCloud(there.points), there.ray
-    built = ray.limb.pose.mcp_flexion_deg
+    """Return the flexion (deg) at which the segment beyond the joint just bears on the band; not a number if it does not."""
+    limb, joint = there.limb, there.joint
+    chain = limb.by_ray[joint.ray]
+    surface, cloud = segment_surface(chain, joint.distal), PointCloud(there.points)
+    built, own = chain.joints[joint].angle_deg, chain.transform(joint.distal)
 
     def gap(towards_band_deg: float) -> float:
-        flexion = built - there.side * towards_band_deg
-        turned = Ray(ray.limb.posed(mcp_flexion_deg=flexion), ray.mcp_centre, ray.spread_deg)
-        return cloud.least_signed(surface, inverse(turned.hand_from_finger()))[0]
+        placed = limb.place(joint.ray, {joint: built - there.side * towards_band_deg}) @ own
+        return cloud.least_signed(surface, inverse(placed))[0]
 
     way, before = (1.0 if gap(0.0) > 0.0 else -1.0), 0.0
     for beyond in way * np.arange(STEP_DEG, SEARCH_DEG + 1e-9, STEP_DEG):
@@ -116,17 +126,17 @@ def measure_bearing_deg(there: BandThere) -> float:
 
 
 def _difference(
-    limb: FourFingers, difference: AngleDifference, bearing: dict[FingerName, float], limits: CheckLimits
+    limb: Limb, difference: AngleDifference, bearing: dict[RayName, float], limits: CheckLimits
 ) -> Finding:
-    others = float(np.mean([bearing[name] for name in difference.neighbours]))
+    others = float(np.mean([bearing[joint.ray] for joint in difference.neighbours]))
     way = 1.0 if difference.more_extended_deg > 0.0 else -1.0
-    measured = way * (others - bearing[difference.finger])
+    measured = way * (others - bearing[difference.joint.ray])
     asked, slack = abs(difference.more_extended_deg), limits.difference_deg
     angles = [
         message("checks.relative_motion.how.angle", finger=finger_name(name), bearing_deg=angle)
         for name, angle in bearing.items()
     ]
-    where = limb.rays[difference.finger].hand_from_finger()[:3, 3]
+    where = limb.joints[difference.joint].centre
     return Finding(
         f"relative_motion.more_{'extended' if way > 0.0 else 'flexed'}",
         measured if np.isfinite(measured) else 0.0,
@@ -134,43 +144,42 @@ def _difference(
         "deg",
         "between",
         slack.source,
-        about(joint=f"{difference.finger}.mcp"),
-        values(finger=finger_name(difference.finger), asked_deg=asked, angles=in_a_row(angles)),
+        about(joint=difference.joint),
+        values(finger=finger_name(difference.joint.ray), asked_deg=asked, angles=in_a_row(angles)),
         where=at(where),
     )
 
 
-def finger_name(name: FingerName) -> Message:
+def finger_name(name: RayName) -> Message:
     """Return the name of a finger among others: "index"."""
     return message(f"common.ray.{name}")
 
 
-def _ends(
-    name: FingerName, limb: FourFingers, there: BandThere, limits: CheckLimits
-) -> tuple[Finding, Finding]:
+def _ends(name: RayName, limb: Limb, there: BandThere, limits: CheckLimits) -> tuple[Finding, Finding]:
     """How far the band stays from the web line and from the PIP crease, where it lies across one finger."""
-    landmarks = there.ray.limb.landmarks
-    breadth, _ = there.ray.limb.half_axes(np.clip(there.local[:, 0], 0.0, landmarks["pip"]))
+    breadth, _ = there.tube.half_axes(np.clip(there.local[:, 0], 0.0, landmark_of(there.tube, "pip")))
     across = np.flatnonzero(np.abs(there.local[:, 1]) < ACROSS_SHARE * breadth)
     (station, lateral, _), points = there.local[across].T, there.points[across]
-    radial, ulnar = limb.web_slopes(name)
-    from_web = station - there.ray.web_mm - np.where(lateral > 0.0, radial, ulnar) * lateral
+    web = limb.web_line(name)
+    if web is None:
+        raise NotMeasurableError(message("common.lacks.webs", ray=finger_name(name)))
+    from_web = station - web.station_mm - np.where(lateral > 0.0, web.radial, web.ulnar) * lateral
     first, last = int(np.argmin(from_web)), int(np.argmax(station))
     limit, row, words = limits.web_clearance_mm, about(finger=name), values(finger=finger_name(name))
     return (
         Finding("relative_motion.web", float(from_web[first]), limit.value, "mm", "at least", limit.source, row, words,
                 where=at(points[first])),
-        Finding("relative_motion.crease", float(landmarks["pip_crease"] - station[last]), limit.value, "mm", "at least",
+        Finding("relative_motion.crease", float(landmark_of(there.tube, "pip_crease") - station[last]), limit.value, "mm", "at least",
                 limit.source, row, words, where=at(points[last])),
     )  # fmt: skip
 
 
-def _webs(limb: FourFingers, orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
+def _webs(limb: Limb, orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     """How far the band stays from the web between any two fingers."""
     surfaces = [surface_of(part.shell.mesh) for part in orthosis.parts]
     limit, findings = limits.web_clearance_mm, []
-    for pair in pairwise(FINGERS):
-        ends = limb.web_between(*pair)
+    for pair in pairwise(ray for ray in limb.by_ray if limb.web_line(ray) is not None):
+        ends = limb.places[web_name(*pair)]
         line = ends[0] + np.linspace(0.0, 1.0, WEB_POINTS)[:, None] * (ends[1] - ends[0])
         distance = np.min([surface.nearest(line)[0] for surface in surfaces], axis=0)
         first, second = (finger_name(name) for name in pair)
@@ -181,9 +190,9 @@ def _webs(limb: FourFingers, orthosis: Orthosis, limits: CheckLimits) -> list[Fi
     return findings
 
 
-def _way_in(name: FingerName, there: BandThere, limits: CheckLimits) -> Finding:
+def _way_in(name: RayName, there: BandThere, limits: CheckLimits) -> Finding:
     """Whether the finger gets in from the tip: its PIP, the largest section that passes, shifted away from the band as fits best."""
-    room = measure_way_in_mm(_pip_section(there.ray), there.local[:, 1:], there.side)
+    room = measure_way_in_mm(_pip_section(there.tube), there.local[:, 1:], there.side)
     squeeze = limits.donning_squeeze_mm
     return Finding("relative_motion.way_in", room, -squeeze.value, "mm", "at least", squeeze.source, about(finger=name),
                    values(finger=finger_name(name), yields_mm=squeeze.value), where=at(there.points.mean(axis=0)))  # fmt: skip
@@ -208,24 +217,24 @@ def measure_way_in_mm(section: Floats, band: Floats, side: float) -> float:
     return max(float((heights - normal @ shift).max(axis=1).min()) for shift in shifts)
 
 
-def _pip_section(ray: Ray) -> Floats:
+def _pip_section(tube: Tube) -> Floats:
     """The PIP's section (n, 2) in the finger's own frame, radial and dorsal."""
-    station = np.full(AROUND, ray.limb.landmarks["pip"])
-    return np.asarray(ray.limb.skin_points(station, np.arange(AROUND) / AROUND)[:, 1:])
+    station = np.full(AROUND, landmark_of(tube, "pip"))
+    return np.asarray(tube.skin_points(station, np.arange(AROUND) / AROUND)[:, 1:])
 
 
-def _hook(name: FingerName, there: BandThere, outwards: float, limits: CheckLimits) -> Finding:
+def _hook(name: RayName, there: BandThere, outwards: float, limits: CheckLimits) -> Finding:
     """How far the band goes on past the widest place of an outer finger (outwards: +1 radially), which holds it sideways."""
-    breadth, _ = there.ray.limb.half_axes(np.clip(there.local[:, 0], 0.0, there.ray.limb.landmarks["pip"]))
+    breadth, _ = there.tube.half_axes(np.clip(there.local[:, 0], 0.0, landmark_of(there.tube, "pip")))
     beside = np.flatnonzero(outwards * there.local[:, 1] > HOOK_SHARE * breadth)
-    past = -there.side * (there.local[beside, 2] - there.ray.limb.section_middle(there.local[beside, 0]))
+    past = -there.side * (there.local[beside, 2] - there.tube.section_middle(there.local[beside, 0]))
     farthest = int(np.argmax(past))
     limit = limits.hook_mm
     return Finding("relative_motion.hook", float(past[farthest]), limit.value, "mm", "at least", limit.source,
                    about(finger=name), values(finger=finger_name(name)), where=at(there.points[beside[farthest]]))  # fmt: skip
 
 
-def _clear(limb: FourFingers, orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
+def _clear(limb: Limb, orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     """The least gap of all of the band, its links and ends too, to every finger, also those that it does not pass."""
     skin, findings, limit = skin_surface(limb), [], limits.penetration_mm
     for part in orthosis.parts:

@@ -11,8 +11,7 @@ from print3d.checks.limits import CheckLimits
 from print3d.forms.orthosis import Orthosis, Part, part_name
 from print3d.geometry.nearest import at
 from print3d.geometry.types import Floats
-from print3d.limb.hand import HandLimb
-from print3d.limb.hand_unrolled import UnrolledHand
+from print3d.limb.limb import Limb, Sheet, sheet_of
 
 ORDER = 160
 """Its place among the findings."""
@@ -25,15 +24,17 @@ SKIN_SAMPLES = 400
 
 def check_ribs(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     """Check that ridges are worth their room."""
-    limb = orthosis.limb
     return [
-        _finding(part, limb, limits)
-        for part in orthosis.parts
-        if part.stiffened_along is not None and isinstance(limb, HandLimb)
+        _finding(part, orthosis.limb, limits) for part in orthosis.parts if part.stiffened_along is not None
     ]
 
 
-def _finding(part: Part, limb: HandLimb, limits: CheckLimits) -> Finding:
+def applies_to(orthosis: Orthosis, _limits: CheckLimits) -> bool:
+    """Whether a part has ridges."""
+    return any(part.stiffened_along is not None for part in orthosis.parts)
+
+
+def _finding(part: Part, limb: Limb, limits: CheckLimits) -> Finding:
     places = np.linspace(*(part.stiffened_along or (0.0, 0.0)), SECTIONS)
     found = np.array([measure_second_moments(part, limb, place) for place in places])
     least, limit = int(np.argmin(found[:, 0] / found[:, 1])), limits.rib_gain
@@ -44,7 +45,7 @@ def _finding(part: Part, limb: HandLimb, limits: CheckLimits) -> Finding:
                    words, where=at(inner[len(inner) // 2]))  # fmt: skip
 
 
-def measure_second_moments(part: Part, limb: HandLimb, along: float) -> tuple[float, float]:
+def measure_second_moments(part: Part, limb: Limb, along: float) -> tuple[float, float]:
     """Return the second moments (mm4) of a section at a pattern place, and of the band without ridges."""
     inner, outer = band(part, along)
     lips, middle = inner[[0, -1]], inner.mean(axis=0)
@@ -54,7 +55,7 @@ def measure_second_moments(part: Part, limb: HandLimb, along: float) -> tuple[fl
     plane = np.array([across, up / np.linalg.norm(up)])
 
     flat_inner, flat_outer = ((each - middle) @ plane.T for each in (inner, outer))
-    skin = (_skin_below(limb, along, inner) - middle) @ plane.T
+    skin = (_skin_below(sheet_of(limb, part.side or "dorsal"), along, inner) - middle) @ plane.T
     clearance = float(np.linalg.norm(flat_inner[:, None] - skin[None], axis=2).min(axis=1).min())
     normal = np.gradient(skin, axis=0) @ np.array([[0.0, 1.0], [-1.0, 0.0]])
     normal /= np.linalg.norm(normal, axis=1, keepdims=True)
@@ -78,9 +79,8 @@ def band(part: Part, along: float) -> tuple[Floats, Floats]:
     return lines[0], lines[1]
 
 
-def _skin_below(limb: HandLimb, along: float, inner: Floats) -> Floats:
+def _skin_below(unrolled: Sheet, along: float, inner: Floats) -> Floats:
     """The limb's skin (n, 3) under a section, between its lips."""
-    unrolled = UnrolledHand(limb)
     around = np.linspace(-0.3, 0.3, 2 * SKIN_SAMPLES) * unrolled.reference_girth_mm
     skin = unrolled.points(np.full(len(around), along), around)
     first, last = (int(np.linalg.norm(skin - lip, axis=1).argmin()) for lip in inner[[0, -1]])

@@ -71,6 +71,11 @@ def check_slots(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     return findings
 
 
+def applies_to(orthosis: Orthosis, _limits: CheckLimits) -> bool:
+    """Whether a part has slots."""
+    return any(loop.kind == "slot" for part in orthosis.parts for loop in part.definition.pattern.holes)
+
+
 def _passing(part: Part, slots: Sequence[Slot], limits: CheckLimits) -> Finding:
     thick, play = limits.strap_thickness_mm, limits.strap_play_mm
     passing = [passing_width_mm(slot.walls, thick.value) for slot in slots]

@@ -15,14 +15,14 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import KDTree
 
-from print3d.checks.finding import Finding, about, values
+from print3d.checks.finding import Finding, about, not_measured, values
 from print3d.checks.limits import SQUEEZE_N, CheckLimits
 from print3d.forms.orthosis import Orthosis, Part, part_name
 from print3d.geometry.nearest import at
 from print3d.geometry.types import Floats
 from print3d.kept import kept
 from print3d.language.message import Message, message
-from print3d.limb.finger import FingerLimb
+from print3d.limb.limb import Tube
 from print3d.limb.tube import stations_of
 from print3d.mechanics.areas import beam_angle_rad, section_area
 from print3d.mechanics.beams import CurvedBeam, opening_strain, ring_deflections
@@ -32,7 +32,7 @@ from print3d.mechanics.elastic import ElasticBody, ElasticSolution
 from print3d.mechanics.loads import in_effort
 from print3d.mechanics.shell_sections import measure_sections, measure_wall, passing_widths
 from print3d.mechanics.wedges import Wedges
-from print3d.mechanics.zones import Hold, Strapping, holds_of
+from print3d.mechanics.zones import Hold, Strapping, borne_joints, holds_of
 
 ORDER = 180
 """Its place among the findings."""
@@ -98,15 +98,20 @@ def check_stiffness(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     findings = []
     for hold in holds_of(orthosis, Strapping(*limits.strapping)):
         findings += _joint_findings(orthosis, hold, limits)
-    if isinstance(orthosis.limb, FingerLimb):
-        for number, part in enumerate(orthosis.parts):
-            if part.rings:
-                findings += _squeezed(orthosis, number, limits)
-            elif part.definition.pattern.period_mm is None:
-                findings += _snapped_on(orthosis, number, orthosis.limb, limits)
+    for number, part in enumerate(orthosis.parts):
+        if part.rings:
+            findings += _squeezed(orthosis, number, limits)
+        elif part.definition.pattern.period_mm is None and orthosis.limb.tube is not None:
+            findings += _snapped_on(orthosis, number, orthosis.limb.tube, limits)
     for wedges in wedges_by_part(orthosis):
         body_of.forget(wedges)  # factorised, a forearm takes 100 MB; its answers are kept
     return findings
+
+
+def applies_to(orthosis: Orthosis, _limits: CheckLimits) -> bool:
+    """Whether a joint works against the orthosis, or a ring can be squeezed."""
+    is_ring = any(part.rings for part in orthosis.parts)
+    return is_ring or bool(orthosis.differences or borne_joints(orthosis))
 
 
 def is_in_effort(findings: Sequence[Finding]) -> bool:
@@ -122,7 +127,7 @@ def shown_in_effort(orthosis: Orthosis, limits: CheckLimits) -> dict[str, tuple[
         if effort is None:
             continue
         answers = answers_in_effort(orthosis, effort[0], limits.strength.modulus_mpa.value)
-        shown[hold.joint] = tuple(
+        shown[hold.id] = tuple(
             _at_vertices(part, wedges, answer)
             for part, wedges, answer in zip(orthosis.parts, wedges_by_part(orthosis), answers, strict=True)
         )
@@ -133,6 +138,10 @@ def shown_in_effort(orthosis: Orthosis, limits: CheckLimits) -> dict[str, tuple[
 
 
 def _joint_findings(orthosis: Orthosis, hold: Hold, limits: CheckLimits) -> list[Finding]:
+    load = in_effort(orthosis.limb, hold.joints, hold.tends)
+    if load is None:
+        why = message("common.lacks.load", joint=hold.name)
+        return [not_measured("stiffness", why, about(joint=hold.id))]
     effort = _effort(orthosis, hold)
     if effort is None:
         return []  # the pressure check says that nothing holds this joint
@@ -140,7 +149,6 @@ def _joint_findings(orthosis: Orthosis, hold: Hold, limits: CheckLimits) -> list
     strength, slack = limits.strength, limits.held_loss_deg
     answers = answers_in_effort(orthosis, case, strength.modulus_mpa.value)
     lost = _lost_deg(answers, moment)
-    load = in_effort(orthosis.limb, hold.joint, hold.tends)
     how = (
         message(
             "checks.stiffness.how.elements",
@@ -153,7 +161,7 @@ def _joint_findings(orthosis: Orthosis, hold: Hold, limits: CheckLimits) -> list
     )
     peak, place = _peak(orthosis, answers)
     holding = _wall_that_holds(orthosis, case, moment, limits) if _fails(lost, peak, limits) else ()
-    row = about(joint=hold.joint, load=load.what)
+    row = about(joint=hold.id, load=load.what)
     words = values(joint=hold.name, load=load.name)
     return [
         Finding(LOST, lost, slack.value, "deg", "at most", slack.source, row, words, (*how, *holding), None, at(hold.hinge)),
@@ -165,10 +173,9 @@ def _joint_findings(orthosis: Orthosis, hold: Hold, limits: CheckLimits) -> list
 @kept
 def _effort(orthosis: Orthosis, hold: Hold) -> tuple[LoadCase, float] | None:
     """The forces on every part when the joint works against it, and its moment."""
-    pressed = pressures(hold.bed, hold.load)
-    if pressed is None:
+    pressed, load = pressures(hold.bed, hold.load), in_effort(orthosis.limb, hold.joints, hold.tends)
+    if pressed is None or load is None:
         return None
-    load = in_effort(orthosis.limb, hold.joint, hold.tends)
     moment = load.moment_n_mm or 0.0
     forces = tuple(np.zeros_like(wedges.points) for wedges in wedges_by_part(orthosis))
     pushes = (moment * pressed * hold.bed.areas)[:, None] * hold.bed.normals
@@ -246,26 +253,26 @@ def _beam(
     orthosis: Orthosis, hold: Hold, case: LoadCase, moment: float, limits: CheckLimits
 ) -> Iterator[Message]:
     """What beam theory says beside finite elements, for one gutter or sleeve on a finger."""
-    limb = orthosis.limb
+    tube = orthosis.limb.tube
     loaded = [k for k, forces in enumerate(case.forces) if np.abs(forces).max() > 0.0]
-    if not isinstance(limb, FingerLimb) or len(loaded) != 1 or orthosis.parts[loaded[0]].rings:
+    if tube is None or len(loaded) != 1 or orthosis.parts[loaded[0]].rings:
         return
     (number,) = loaded
     points, modulus = wedges_by_part(orthosis)[number].points, limits.strength.modulus_mpa.value
     beam = measure_beam_deg(
-        orthosis.parts[number], limb, BeamLoad(points, case.forces[number], moment), modulus
+        orthosis.parts[number], tube, BeamLoad(points, case.forces[number], moment), modulus
     )
     slender = float(np.ptp(points[:, 0]) / np.ptp(points[:, 1]))
     key = "beam" if slender >= BEAM_SLENDERNESS else "short_beam"
     yield message(f"checks.stiffness.how.{key}", lost_deg=beam, slenderness=slender)
 
 
-def measure_beam_deg(part: Part, limb: FingerLimb, bent: BeamLoad, modulus_mpa: float) -> float:
+def measure_beam_deg(part: Part, tube: Tube, bent: BeamLoad, modulus_mpa: float) -> float:
     """Return the degrees lost by beam theory: sections of the finished mesh, bent in the finger's plane by the forces beyond them."""
     points, forces = bent.points, bent.forces
-    station = stations_of(limb, points)
+    station = stations_of(tube, points)
     places = np.linspace(station.min(), station.max(), BEAM_STATIONS + 2)[1:-1]
-    axis, dorsal = limb.spine.at(places)
+    axis, dorsal = tube.spine.at(places)
     kept, bending, rigidity = [], [], []
     radial = np.array([0.0, 1.0, 0.0])
     for place, origin, up in zip(places, axis, dorsal, strict=True):
@@ -317,23 +324,23 @@ def _ring_like(part: Part, wedges: Wedges, limits: CheckLimits) -> CurvedBeam:
     return CurvedBeam(radius, wall, width, limits.strength.modulus_mpa.value)
 
 
-def _snapped_on(orthosis: Orthosis, number: int, limb: FingerLimb, limits: CheckLimits) -> Iterator[Finding]:
+def _snapped_on(orthosis: Orthosis, number: int, tube: Tube, limits: CheckLimits) -> Iterator[Finding]:
     """A gutter whose mouth is narrower than the finger and that is laid on nevertheless; a sleeve is slid on."""
     part, wedges = orthosis.parts[number], wedges_by_part(orthosis)[number]
-    mouth, sections = measure_sections(part, limb)
+    mouth, sections = measure_sections(part, tube)
     if mouth not in ("dorsal", "volar") or not sections:
         return
     stations, heights, mouths = np.array(
         [(each.station_mm, each.lip_height_mm, each.mouth_mm) for each in sections]
     ).T
     yields = 2.0 * limits.donning_squeeze_mm.value
-    missing = passing_widths(limb, mouth, stations, heights) - yields - mouths
+    missing = passing_widths(tube, mouth, stations, heights) - yields - mouths
     tightest = int(np.argmax(missing))
     section, opening = sections[tightest], float(missing[tightest])
     if opening <= 0.0 or section.mouth_mm < opening:
         return
     forces = np.zeros_like(wedges.points)
-    near = (np.abs(stations_of(limb, wedges.inner) - section.station_mm) < LIP_MM) & (wedges.on_loop == 0)
+    near = (np.abs(stations_of(tube, wedges.inner) - section.station_mm) < LIP_MM) & (wedges.on_loop == 0)
     for side in (-1.0, 1.0):
         lip = np.flatnonzero(near & (side * wedges.inner[:, 1] > 0.0))
         for corners in (lip, lip + len(wedges.inner)):

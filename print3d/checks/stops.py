@@ -10,9 +10,8 @@ import numpy as np
 
 from print3d.checks.finding import Finding, about, values
 from print3d.checks.limits import CheckLimits
-from print3d.forms.orthosis import FingerView, Orthosis, Stop, finger_views
+from print3d.forms.orthosis import Orthosis, RayView, Stop, ray_views
 from print3d.language.message import Message, message
-from print3d.limb.joint_id import JointId
 from print3d.mechanics.contact import Contact, Touch, contact_at
 
 ORDER = 90
@@ -32,18 +31,22 @@ def check_stops(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     """Check the angle of every stop."""
     return [
         _finding(view, stop, contact_at(view, orthosis, stop.joint), limits)
-        for view in finger_views(orthosis)
+        for view in ray_views(orthosis)
         for stop in view.stops
     ]
 
 
-def _finding(view: FingerView, stop: Stop, contact: Contact, limits: CheckLimits) -> Finding:
+def applies_to(orthosis: Orthosis, _limits: CheckLimits) -> bool:
+    """Whether a joint is blocked one way."""
+    return bool(orthosis.stops)
+
+
+def _finding(view: RayView, stop: Stop, contact: Contact, limits: CheckLimits) -> Finding:
     squeeze, slack = limits.stop_squeeze_mm, limits.stop_angle_deg
     touch = cache(contact.touch)
-    built_at = float(getattr(view.limb.pose, f"{stop.joint}_flexion_deg"))
+    built_at = view.chain.joints[stop.joint].angle_deg
     rigid = measure_stop_deg(touch, stop, built_at, 0.0)
     measured = measure_stop_deg(touch, stop, built_at, squeeze.value)
-    joint = JointId(view.limb.finger, stop.joint)
     return Finding(
         f"stops.{stop.blocked}",
         measured,
@@ -51,8 +54,8 @@ def _finding(view: FingerView, stop: Stop, contact: Contact, limits: CheckLimits
         "deg",
         "between",
         slack.source,
-        about(joint=joint),
-        values(joint=joint.message if view.name else joint.alone, asked=_asked(stop)),
+        about(joint=stop.joint),
+        values(joint=view.name_of(stop.joint), asked=_asked(stop)),
         (
             message("checks.stops.how.turned", yields_mm=squeeze.value, source=squeeze.source),
             message("checks.stops.how.rigid", rigid_deg=rigid),

@@ -15,8 +15,7 @@ from print3d.forms.orthosis import Orthosis, Part, part_name
 from print3d.geometry.nearest import at
 from print3d.geometry.types import Floats
 from print3d.language.message import message
-from print3d.limb.hand import HandLimb
-from print3d.limb.hand_unrolled import UnrolledHand
+from print3d.limb.limb import Limb, sheet_of
 from print3d.mechanics.beams import opening_strain
 
 ORDER = 130
@@ -52,10 +51,12 @@ class Mouth:
 
 def check_trough(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     """Check that hand and forearm go in between the lips of every part."""
-    limb = orthosis.limb
-    if not isinstance(limb, HandLimb):
-        return []
-    return [_finding(part, measure_mouths(part, limb), limits) for part in orthosis.parts]
+    return [_finding(part, measure_mouths(part, orthosis.limb), limits) for part in orthosis.parts]
+
+
+def applies_to(orthosis: Orthosis, _limits: CheckLimits) -> bool:
+    """Whether an open shell is laid on a limb that is no tube; how fingers get into a yoke is checked with it."""
+    return orthosis.limb.tube is None and not orthosis.differences
 
 
 def _finding(part: Part, mouths: list[Mouth], limits: CheckLimits) -> Finding:
@@ -87,13 +88,15 @@ def _finding(part: Part, mouths: list[Mouth], limits: CheckLimits) -> Finding:
                    about(part.name), values(part=part_name(part.name)), sprung, None, worst.where)  # fmt: skip
 
 
-def measure_mouths(part: Part, limb: HandLimb) -> list[Mouth]:
-    """Return the mouths of a part along the limb, up to the first fingertip: wherever it has a lip on either side."""
-    skin = UnrolledHand(limb)
+def measure_mouths(part: Part, limb: Limb) -> list[Mouth]:
+    """Return the mouths of a part along the limb, up to the first fingertip: wherever it has a lip on either side.
+
+    Raises NotMeasurableError if the side that the part lies on is not known rolled out flat.
+    """
+    skin = sheet_of(limb, part.side or "dorsal")
     loop = part.definition.pattern.boundary[0].points
     rim = part.shell.mesh.vertices[part.shell.rims[0]]
-    tips = [limb.skin.station_of(name, ray.limb.landmarks["tip"]) for name, ray in limb.rays.items()]
-    end = min(float(loop[:, 0].max()), float(skin.along(min(tips))))
+    end = min(float(loop[:, 0].max()), skin.tip_along_mm)
     mouths = []
     for along in np.arange(loop[:, 0].min() + STEP_MM, end, STEP_MM):
         lips = _lips(loop, rim, float(along))

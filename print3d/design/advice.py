@@ -179,12 +179,12 @@ def _measured_again(case: Case, finding: Finding, change: Mapping[str, object]) 
         for name in tables:
             table = table.setdefault(name, {})
         table[last] = value
-    check = next(each for each in CHECKS if each.__name__ == f"check_{finding.check}")
+    check = next(each for each in CHECKS if each.name == finding.check)
     try:
         changed = case_from_data(
             data, {name: kind.options for name, kind in KINDS.items()}, case.source, case.libraries
         )
-        found = check(KINDS[changed.orthosis.kind].build(changed), limits_of_case(changed))
+        found = check.answer(KINDS[changed.orthosis.kind].build(changed), limits_of_case(changed))
     except Print3dError:
         return None
     return next((each for each in found if each.row == finding.row), None)

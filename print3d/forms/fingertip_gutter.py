@@ -25,6 +25,7 @@ from print3d.inputs.case import Case
 from print3d.inputs.options import Guarded, OrthosisOptions
 from print3d.language.message import message
 from print3d.limb.finger import FingerLimb
+from print3d.limb.joint_id import JointId
 from print3d.limb.unrolled import UnrolledFinger
 
 Form = Literal["volar", "dorsal", "sleeve"]
@@ -60,7 +61,9 @@ def distal_of_pip(case: Case, limb: FingerLimb) -> ProximalEnd:
     """Return where a shell begins that leaves the PIP free to flex."""
     landmarks, options = limb.landmarks, case.orthosis
     crease = landmarks["pip_crease"] - landmarks["pip"] + CREASE_MARGIN_MM
-    reach = max(crease, volar_trim_mm(limb, "pip", free_flexion_deg(case, "pip"), options))
+    reach = max(
+        crease, volar_trim_mm(limb, "pip", free_flexion_deg(case, JointId(limb.finger, "pip")), options)
+    )
     return ProximalEnd(landmarks["pip"] + DORSAL_PIP_MARGIN_MM, landmarks["pip"] + reach)
 
 

@@ -158,7 +158,13 @@ def build_part(plan: FingerPlan) -> Part:
     planned = clearance(*shell.mesh.pattern_points.T)
     straps = (options.straps.width_mm,) * len(slots)
     return Part(
-        plan.name, shell.definition, shell.mesh, planned, shell.mesh.inner_vertices, slot_straps_mm=straps
+        plan.name,
+        shell.definition,
+        shell.mesh,
+        planned,
+        shell.mesh.inner_vertices,
+        slot_straps_mm=straps,
+        side="dorsal" if skin.centre_fraction == 0.0 else "volar",
     )
 
 

@@ -1,14 +1,10 @@
 """From a case to its finger, its free arcs and its marking."""
 
-from typing import Literal
-
 from print3d.inputs.case import Case
-from print3d.inputs.measured import FingerName
+from print3d.inputs.measured import FINGERS, FingerName
 from print3d.limb.estimates import FingerMeasures, estimate_finger, estimate_hand
 from print3d.limb.finger import FingerLimb, build_finger
-
-FREE_FLEXION_DEG = {"mcp": 90.0, "pip": 100.0, "dip": 80.0}
-"""Normal active flexion (Eaton, Electronic Textbook of Hand Surgery, normal range table); used where none was measured."""
+from print3d.limb.joint_id import RANGE_DEG, JointId, joints_of
 
 
 def measures_of_case(case: Case, finger: FingerName | None = None) -> FingerMeasures:
@@ -23,12 +19,17 @@ def finger_of_case(case: Case) -> FingerLimb:
     return build_finger(case.header.finger, measures_of_case(case))
 
 
-def free_flexion_deg(
-    case: Case, joint: Literal["mcp", "pip", "dip"], finger: FingerName | None = None
-) -> float:
+def joints_of_case(case: Case) -> tuple[JointId, ...]:
+    """Return MCP, PIP and DIP of the finger of a case."""
+    return joints_of(case.header.finger)
+
+
+def free_flexion_deg(case: Case, joint: JointId) -> float:
     """Return the flexion a free joint must reach: as measured, else normal."""
-    measured = case.measured.motion_deg(finger or case.header.finger, f"{joint}_max_flexion_deg")
-    return FREE_FLEXION_DEG[joint] if measured is None else measured
+    measured = None
+    if joint.ray in FINGERS:
+        measured = case.measured.motion_deg(joint.ray, f"{joint.joint}_max_flexion_deg")
+    return RANGE_DEG[joint.joint][1] if measured is None else measured
 
 
 def case_label(case: Case) -> str:

@@ -4,18 +4,16 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from print3d.geometry.frames import apply, inverse
-from print3d.geometry.mesh import Mesh
+from print3d.geometry.frames import inverse
 from print3d.geometry.types import Floats, Ints
-from print3d.inputs.measured import FingerName
 from print3d.kept import kept
 from print3d.language.message import Message, message
-from print3d.limb.finger import FingerJoint, FingerLimb
-from print3d.limb.four_fingers import FourFingers
-from print3d.limb.hand import HandLimb
-from print3d.limb.joint_id import SegmentName
+from print3d.limb.joint_id import JointId, RayName, SegmentName
+from print3d.limb.limb import Chain, Limb, Side
 from print3d.shell.definition import ShellDefinition
 from print3d.shell.mesh import ShellMesh
+
+Direction = Literal["extension", "flexion"]
 
 SLIDE_MM = 2.0
 """So far a part that floats across a joint slides along the finger: its bar sits in the crease, and skin holds it. Without a
@@ -24,15 +22,11 @@ limit it would slip down the taper before it stops anything. Own choice."""
 
 @dataclass(frozen=True)
 class FreeArc:
-    """A joint that must stay free, and the arc it is swept through (flexion positive).
+    """A joint that must stay free, and the arc it is swept through (flexion positive)."""
 
-    finger : whose joint, where the limb has several fingers; None is the only one
-    """
-
-    joint: FingerJoint
+    joint: JointId
     from_deg: float
     to_deg: float
-    finger: FingerName | None = None
 
 
 @dataclass(frozen=True)
@@ -42,10 +36,9 @@ class Stop:
     let_through_deg : how far beyond that angle the planned clearance lets the joint go until it is stopped
     """
 
-    joint: FingerJoint
-    blocked: Literal["extension", "flexion"]
+    joint: JointId
+    blocked: Direction
     at_deg: float
-    finger: FingerName | None = None
     let_through_deg: float = 0.0
 
     @property
@@ -56,11 +49,25 @@ class Stop:
 
 @dataclass(frozen=True)
 class AngleDifference:
-    """One finger's MCP is held more extended (negative: more flexed) than those of its neighbours."""
+    """One joint is held so much more extended (negative: more flexed) than those beside it."""
 
-    finger: FingerName
-    neighbours: tuple[FingerName, ...]
+    joint: JointId
+    neighbours: tuple[JointId, ...]
     more_extended_deg: float
+
+
+@dataclass(frozen=True)
+class Cover:
+    """What the shell covers, and what it stays clear of.
+
+    tips : rays whose tip it shields, as it reaches past them on the back
+    forearm_share : of the forearm's length; 0 where the wrist stays free, None where nothing is asked
+    clear_of : rays beside the limb that need their room
+    """
+
+    tips: tuple[RayName, ...] = ()
+    forearm_share: float | None = None
+    clear_of: tuple[RayName, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -75,6 +82,7 @@ class Part:
         strapped to the carrier
     stiffened_along : between which pattern places along ridges stiffen the part
     slot_straps_mm : width of the strap that each slot of the pattern is for, in their order
+    side : of the limb that the pattern was rolled out from; None where it was no one side
     """
 
     name: str
@@ -83,9 +91,10 @@ class Part:
     planned_gap_mm: Floats
     skin_vertices: Ints
     rings: tuple[Floats, ...] = ()
-    floats_across: FingerJoint | None = None
+    floats_across: JointId | None = None
     stiffened_along: tuple[float, float] | None = None
     slot_straps_mm: tuple[float, ...] = ()
+    side: Side | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -93,58 +102,74 @@ class Orthosis:
     """A finished orthosis on its limb.
 
     carrier : the segment the orthosis moves with when a free joint moves
-    held : joint of the limb's only finger -> flexion (degrees) at which it is held
+    held : joint -> angle (degrees) at which it is held
     freed : joints that stay free, each with the arc that is swept
     stops : joints that are blocked one way
-    differences : MCP angles held against each other
+    differences : angles held against each other
     laps : names of two parts that lie over each other, inner and outer, held by screws through their "opening" holes, which
         both patterns have in the same order
+    cover : what it reaches over
     """
 
     kind: str
-    limb: FingerLimb | FourFingers | HandLimb
+    limb: Limb
     parts: tuple[Part, ...]
     carrier: SegmentName
-    held: Mapping[FingerJoint, float]
+    held: Mapping[JointId, float]
     freed: tuple[FreeArc, ...]
     stops: tuple[Stop, ...] = ()
     differences: tuple[AngleDifference, ...] = ()
     laps: tuple[tuple[str, str], ...] = ()
+    cover: Cover = Cover()
 
 
 @dataclass(frozen=True, eq=False)
-class FingerView:
-    """An orthosis as one finger sees it: everything in that finger's own frame.
+class RayView:
+    """An orthosis as one ray of its limb sees it: everything in that ray's own frame.
 
-    name : the finger, or "" where the limb is a single finger
-    meshes : the parts
+    is_alone : whether the limb has no other ray
     """
 
-    name: FingerName | Literal[""]
-    limb: FingerLimb
-    meshes: tuple[Mesh, ...]
+    ray: RayName
+    is_alone: bool
+    chain: Chain
+    parts: tuple[Part, ...]
+    held: Mapping[JointId, float]
     freed: tuple[FreeArc, ...]
     stops: tuple[Stop, ...]
 
+    def name_of(self, joint: JointId) -> Message:
+        """Return a joint's name: without the ray where there is no other."""
+        return joint.alone if self.is_alone else joint.message
+
 
 @kept
-def finger_views(orthosis: Orthosis) -> tuple[FingerView, ...]:
-    """Return the orthosis as each of its limb's fingers sees it."""
-    limb = orthosis.limb
-    if isinstance(limb, FingerLimb):
-        meshes = tuple(part.shell.mesh for part in orthosis.parts)
-        return (FingerView("", limb, meshes, orthosis.freed, orthosis.stops),)
-    views = []
-    for name, ray in limb.rays.items():
-        back = inverse(ray.hand_from_finger())
-        meshes = tuple(
-            replace(part.shell.mesh, vertices=apply(back, part.shell.mesh.vertices))
-            for part in orthosis.parts
-        )
-        freed = tuple(arc for arc in orthosis.freed if arc.finger == name)
-        stops = tuple(stop for stop in orthosis.stops if stop.finger == name)
-        views.append(FingerView(name, ray.limb, meshes, freed, stops))
-    return tuple(views)
+def ray_views(orthosis: Orthosis) -> tuple[RayView, ...]:
+    """Return the orthosis as each ray of its limb sees it that it holds, frees or stops a joint of; an only ray always."""
+    is_alone = len(orthosis.limb.by_ray) == 1
+    views = (_seen_by(orthosis, ray, is_alone=is_alone) for ray in orthosis.limb.by_ray)
+    return tuple(view for view in views if is_alone or view.held or view.freed or view.stops)
+
+
+def _moved(part: Part, frame: Floats) -> Part:
+    return replace(part, shell=replace(part.shell, mesh=part.shell.mesh.moved(frame)))
+
+
+def _seen_by(orthosis: Orthosis, ray: RayName, *, is_alone: bool) -> RayView:
+    chain = orthosis.limb.by_ray[ray]
+    parts = orthosis.parts
+    if chain is not orthosis.limb:
+        back = inverse(orthosis.limb.place(ray))
+        parts = tuple(_moved(part, back) for part in parts)
+    return RayView(
+        ray,
+        is_alone,
+        chain,
+        parts,
+        {joint: angle for joint, angle in orthosis.held.items() if joint.ray == ray},
+        tuple(arc for arc in orthosis.freed if arc.joint.ray == ray),
+        tuple(stop for stop in orthosis.stops if stop.joint.ray == ray),
+    )
 
 
 def part_name(part: str) -> Message:

@@ -31,7 +31,7 @@ from print3d.inputs.problems import Problem
 from print3d.inputs.table import Given, Section
 from print3d.language.message import message
 from print3d.limb.finger import FingerLimb
-from print3d.limb.joint_id import SegmentName
+from print3d.limb.joint_id import JointId, SegmentName
 from print3d.limb.unrolled import UnrolledJoint
 from print3d.shell.assemble import Blueprint, assemble
 from print3d.shell.curves import edge, loop_of, rounded
@@ -196,7 +196,7 @@ def build_rings(plan: RingPlan) -> Part:
     inside = shell.mesh.inner_vertices
     rings = tuple(np.column_stack([plan.middle(side)(around), around])[:-1] for side in (-1.0, 1.0))
     planned = np.full(len(inside), shape.clearance_mm)
-    return Part(NAME, shell.definition, shell.mesh, planned, inside, rings, "pip")
+    return Part(NAME, shell.definition, shell.mesh, planned, inside, rings, JointId(skin.limb.finger, "pip"))
 
 
 @contextmanager

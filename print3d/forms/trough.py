@@ -127,6 +127,7 @@ def build_forearm_part(plan: ForearmPlan) -> Part:
         shell.mesh.inner_vertices,
         stiffened_along=plan.stiffened_along,
         slot_straps_mm=tuple(strap.width_mm for strap in plan.straps for _ in range(2)),
+        side="dorsal",
     )
 
 

@@ -24,15 +24,11 @@ from print3d.limb.bodies import closed_tube, rows_between
 from print3d.limb.estimates import FingerMeasures
 from print3d.limb.finger_norms import adult_joint_centres
 from print3d.limb.finger_sections import DEPTH_RATIO, NAIL_FOLD_FRACTION, SECTION_EXPONENT, StraightFinger
-from print3d.limb.joint_id import RANGE_DEG, JointId, RayName, SegmentName, joints_of
+from print3d.limb.joint_id import RANGE_DEG, SEGMENTS_OF, JointId, RayName, SegmentName, joints_of
 from print3d.limb.limb import Angles, Bools, Chain, LimbJoint, LimbMeasures, Side, SkinBody, TubeBend, WebLine
 from print3d.limb.spine import Bend, Spine
 from print3d.limb.tube import stations_of
 from print3d.limb.unrolled import UnrolledFinger
-
-FingerJoint = Literal["mcp", "pip", "dip"]
-DISTAL_OF: Mapping[FingerJoint, SegmentName] = {"mcp": "proximal", "pip": "middle", "dip": "distal"}
-SEGMENTS: tuple[SegmentName, ...] = ("hand", "proximal", "middle", "distal")
 
 BLEND_DEPTHS = 0.6
 """Half-length of the skin's bending zone over a joint, in finger depths there; own choice."""
@@ -100,7 +96,7 @@ class FingerLimb(StraightFinger):
         at = self.pose if pose is None else pose
         if segment == "hand":
             return rigid(flexion_rotation(-np.radians(at.mcp_flexion_deg)), np.zeros(3))
-        return _spine_at(self, at).segment_frames[SEGMENTS.index(segment) - 1]
+        return _spine_at(self, at).segment_frames[self.segments.index(segment) - 1]
 
     def skin_mesh(self) -> Mesh:
         """Return the posed skin as a closed mesh, from a little proximal of the web to the tip."""
@@ -132,7 +128,7 @@ class FingerLimb(StraightFinger):
     def _joint(self, joint: JointId) -> LimbJoint:
         marks, name = self.landmarks, joint.joint
         place = self.transform(joint.distal)
-        station = np.array([marks.get(name, 0.0)])
+        station = np.array([self.station_of(joint)])
         _, half_depth = self.half_axes(np.array([marks["dip" if name == "dip" else "pip"]]))
         return LimbJoint(
             place[:3, 3],
@@ -147,7 +143,7 @@ class FingerLimb(StraightFinger):
     @property
     def segments(self) -> tuple[SegmentName, ...]:
         """The hand and three phalanges."""
-        return SEGMENTS
+        return SEGMENTS_OF[self.finger]
 
     @property
     def by_ray(self) -> Mapping[RayName, Chain]:
@@ -178,6 +174,10 @@ class FingerLimb(StraightFinger):
             TubeBend(marks["dip"], self.blends[1], pose.dip_flexion_deg, marks["nail_fold"], self.distal_mm),
         )
 
+    def station_of(self, joint: JointId) -> float:
+        """Return the station of a joint's centre."""
+        return self.landmarks.get(joint.joint, 0.0)
+
     def place(self, ray: RayName, turned: Angles | None = None) -> Floats:
         """Return limb_from_ray (4, 4): it is its own ray."""
         return np.eye(4)
@@ -201,7 +201,7 @@ class FingerLimb(StraightFinger):
 
     def beyond(self, joint: JointId, points: Floats) -> Bools:
         """Return which points (n, 3) lie distal of a joint."""
-        return np.asarray(stations_of(self, points) > self.landmarks.get(joint.joint, 0.0))
+        return np.asarray(stations_of(self, points) > self.station_of(joint))
 
     def together(self, joints: Sequence[JointId]) -> LimbJoint:
         """Return the only joint there is side by side."""

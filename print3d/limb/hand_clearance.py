@@ -11,8 +11,8 @@ from scipy.spatial import KDTree
 from print3d.geometry.frames import apply
 from print3d.geometry.types import Floats
 from print3d.inputs.measured import FingerName
-from print3d.limb.finger import DISTAL_OF, FingerJoint
 from print3d.limb.hand import HandLimb
+from print3d.limb.joint_id import JointId
 
 SAMPLE_MM = 1.5
 """Spacing of the places that are looked at; own choice."""
@@ -22,7 +22,7 @@ LEAST_APPROACH = 0.3
 """Places that move towards the surface more slowly than this share of the fastest are left out: they slide along it."""
 
 
-def extension_deg(limb: HandLimb, finger: FingerName, gap_mm: float) -> Mapping[FingerJoint, float]:
+def extension_deg(limb: HandLimb, finger: FingerName, gap_mm: float) -> Mapping[JointId, float]:
     """Return by how much each joint of a finger can extend, alone, until its back bears.
 
     gap_mm : how far beyond the one skin the back has moved then
@@ -36,9 +36,9 @@ def extension_deg(limb: HandLimb, finger: FingerName, gap_mm: float) -> Mapping[
     distance = np.einsum("ij,ij->i", surface[nearest] - places, normal) + gap_mm
     place = ray.hand_from_finger()
     axis = place[:3, 1]
-    found: dict[FingerJoint, float] = {}
-    for joint, segment in DISTAL_OF.items():
-        centre = apply(place, ray.limb.segment_transform(segment)[:3, 3][None])[0]
+    found: dict[JointId, float] = {}
+    for joint, at in ray.limb.joints.items():
+        centre = apply(place, at.centre[None])[0]
         approach = np.einsum("ij,ij->i", np.cross(-axis, places - centre), normal)
         moved = approach > LEAST_APPROACH * approach.max()
         found[joint] = float(np.degrees((distance[moved] / approach[moved]).min()))

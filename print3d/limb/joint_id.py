@@ -85,7 +85,12 @@ class JointId:
     @property
     def alone(self) -> Message:
         """Name of the joint where its ray needs no saying: "PIP", "wrist"."""
-        return message(f"common.joint.{'wrist_' * (self.ray == 'wrist')}{self.joint}")
+        return message(f"common.joint.{self.word}")
+
+    @property
+    def word(self) -> str:
+        """Key of its name in tables of words: the wrist's two axes say whose they are."""
+        return f"wrist_{self.joint}" if self.ray == "wrist" else self.joint
 
     @property
     def message(self) -> Message:

@@ -18,9 +18,11 @@ from typing import Literal, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from print3d.errors import NotMeasurableError
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.types import Floats
 from print3d.inputs.measured import FingerName
+from print3d.language.message import message
 from print3d.limb.estimates import Estimate, FingerMeasures
 from print3d.limb.hand_estimates import HandMeasures
 from print3d.limb.joint_id import JointId, RayName, SegmentName
@@ -98,6 +100,9 @@ class Tube(Protocol):
     def bends(self) -> tuple[TubeBend, ...]:
         """The joints over which it bends, proximal to distal."""
 
+    def station_of(self, joint: JointId) -> float:
+        """Return the station of a joint's centre."""
+
     def half_axes(self, station_mm: Floats) -> tuple[Floats, Floats]:
         """Return half-breadth and half-depth (n,) of the sections at stations (n,)."""
 
@@ -173,6 +178,9 @@ class LimbMeasures:
 class Limb(Protocol):
     """A posed limb."""
 
+    def __hash__(self) -> int:
+        """Return a number of its own: what is found out about a limb is kept with it."""
+
     @property
     def joints(self) -> Mapping[JointId, LimbJoint]:
         """Every joint."""
@@ -233,6 +241,37 @@ class Chain(Limb, Protocol):
 
     def transform(self, segment: SegmentName, turned: Angles | None = None) -> Floats:
         """Return limb_from_segment (4, 4), with some joints turned; a segment's origin is its joint's centre."""
+
+
+def tube_of(limb: Limb) -> Tube:
+    """Return the limb as sections along one axis. Raises NotMeasurableError if it is no such thing."""
+    if limb.tube is None:
+        raise NotMeasurableError(message("common.lacks.tube"))
+    return limb.tube
+
+
+def sheet_of(limb: Limb, side: Side) -> Sheet:
+    """Return one side of a limb rolled out flat. Raises NotMeasurableError if that is not known."""
+    sheet = limb.sheet(side)
+    if sheet is None:
+        raise NotMeasurableError(message(f"common.lacks.{side}_sheet"))
+    return sheet
+
+
+def chain_of(limb: Limb, ray: RayName) -> Chain:
+    """Return one ray of a limb. Raises NotMeasurableError if it has none of the name."""
+    if ray not in limb.by_ray:
+        raise NotMeasurableError(message("common.lacks.ray", ray=message(f"common.ray.{ray}")))
+    return limb.by_ray[ray]
+
+
+def landmark_of(tube: Tube, name: str) -> float:
+    """Return the station of a landmark. Raises NotMeasurableError if the tube has none of the name."""
+    if name not in tube.landmarks:
+        raise NotMeasurableError(
+            message("common.lacks.landmark", landmark=message(f"common.landmark.{name}"))
+        )
+    return tube.landmarks[name]
 
 
 def web_name(radial: RayName, ulnar: RayName) -> str:

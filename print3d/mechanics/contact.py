@@ -11,14 +11,14 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from print3d.forms.orthosis import SLIDE_MM, FingerView, Orthosis
+from print3d.forms.orthosis import SLIDE_MM, Orthosis, RayView
 from print3d.geometry.frames import apply, flexion_rotation, inverse, rigid
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.nearest import NODE_MM, DistanceField, PointCloud, Surface, at
 from print3d.geometry.types import Floats, Ints
 from print3d.kept import kept
-from print3d.limb.finger import DISTAL_OF, SEGMENTS, FingerJoint, FingerLimb, FingerPose
-from print3d.limb.joint_id import SegmentName
+from print3d.limb.joint_id import JointId, SegmentName
+from print3d.limb.limb import Angles, Chain
 from print3d.mechanics.best_move import MoveLimits, best_move
 
 MOST_ROUNDS = 16
@@ -91,21 +91,22 @@ class Contact(Protocol):
 
 
 def contact_at(
-    view: FingerView,
+    view: RayView,
     orthosis: Orthosis,
-    joint: FingerJoint,
+    joint: JointId,
     accuracy: ContactAccuracy = ContactAccuracy(),  # noqa: B008 (frozen)
 ) -> Contact:
     """Return how the whole orthosis meets the finger as one joint moves."""
     loose = [part.floats_across == joint for part in orthosis.parts]
-    carried = [mesh for mesh, is_loose in zip(view.meshes, loose, strict=True) if not is_loose]
+    meshes = [part.shell.mesh for part in view.parts]
+    carried = [mesh for mesh, is_loose in zip(meshes, loose, strict=True) if not is_loose]
     contacts: list[Contact] = []
     if carried:
-        contacts.append(_carried_contact(view.limb, tuple(carried), orthosis.carrier, joint))
-    for mesh, is_loose in zip(view.meshes, loose, strict=True):
+        contacts.append(_carried_contact(view.chain, tuple(carried), orthosis.carrier, joint))
+    for mesh, is_loose in zip(meshes, loose, strict=True):
         if is_loose:
             contacts.append(
-                FloatingContact(view.limb, mesh, joint, OtherParts(carried, orthosis.carrier), accuracy)
+                FloatingContact(view.chain, mesh, joint, OtherParts(carried, orthosis.carrier), accuracy)
             )
     return contacts[0] if len(contacts) == 1 else NearestOf(contacts)
 
@@ -126,20 +127,18 @@ class NearestOf:
 class CarriedContact:
     """Parts that stay with their carrier while every segment beyond the joint moves as a rigid body."""
 
-    def __init__(
-        self, limb: FingerLimb, meshes: Sequence[Mesh], carrier: SegmentName, joint: FingerJoint
-    ) -> None:
+    def __init__(self, limb: Chain, meshes: Sequence[Mesh], carrier: SegmentName, joint: JointId) -> None:
         self._limb, self._carrier, self._joint = limb, carrier, joint
-        segments = moving_segments(carrier, joint)
+        segments = moving_segments(limb, carrier, joint)
         self._bodies = {segment: segment_surface(limb, segment) for segment in segments}
         self._cloud = PointCloud(self._within_reach(np.vstack([mesh.vertices for mesh in meshes])))
 
     def touch(self, angle_deg: float, below_mm: float = np.inf) -> Touch:
         """Return the least gap to the moved segments; infinite where that is not below `below_mm`."""
-        pose = replace(self._limb.pose, **{f"{self._joint}_flexion_deg": angle_deg})
+        turned = {self._joint: angle_deg}
         least, place, found = below_mm, np.zeros(3), False
         for segment, body in self._bodies.items():
-            segment_from_orthosis = inverse(self._orthosis_from_segment(segment, pose))
+            segment_from_orthosis = inverse(self._orthosis_from_segment(segment, turned))
             if self._cloud.farther_than(least, body, segment_from_orthosis):
                 continue
             distance, nearest = self._cloud.least_signed(body, segment_from_orthosis, least)
@@ -149,12 +148,11 @@ class CarriedContact:
 
     def _within_reach(self, points: Floats) -> Floats:
         """Points (k, 3) that the moving segments can come near at some angle; all, if there are none."""
-        distal = DISTAL_OF[self._joint]
-        centre = self._limb.segment_transform(distal)[:3, 3]
+        centre = self._limb.joints[self._joint].centre
         reach = max(
             float(
                 np.linalg.norm(
-                    apply(self._limb.segment_transform(segment), body.mesh.vertices) - centre, axis=1
+                    apply(self._limb.transform(segment), body.mesh.vertices) - centre, axis=1
                 ).max()
             )
             for segment, body in self._bodies.items()
@@ -162,17 +160,18 @@ class CarriedContact:
         near = np.linalg.norm(points - centre, axis=1) < reach + AROUND_MM
         return points[near] if near.any() else points
 
-    def _orthosis_from_segment(self, segment: SegmentName, pose: FingerPose) -> Floats:
-        """Placement (4, 4) of a segment at a pose, in the frame of the unmoved orthosis."""
+    def _orthosis_from_segment(self, segment: SegmentName, turned: Angles) -> Floats:
+        """Placement (4, 4) of a segment with the joint turned, in the frame of the unmoved orthosis."""
         limb, carrier = self._limb, self._carrier
-        step = inverse(limb.segment_transform(carrier, pose)) @ limb.segment_transform(segment, pose)
-        return np.asarray(limb.segment_transform(carrier) @ step)
+        step = inverse(limb.transform(carrier, turned)) @ limb.transform(segment, turned)
+        return np.asarray(limb.transform(carrier) @ step)
 
 
-def moving_segments(carrier: SegmentName, joint: FingerJoint) -> tuple[SegmentName, ...]:
+def moving_segments(limb: Chain, carrier: SegmentName, joint: JointId) -> tuple[SegmentName, ...]:
     """Return every segment on the side of a joint away from the carrier, the one at the joint first."""
-    beyond = SEGMENTS.index(DISTAL_OF[joint])
-    return SEGMENTS[beyond:] if SEGMENTS.index(carrier) < beyond else SEGMENTS[:beyond][::-1]
+    segments = limb.segments
+    beyond = segments.index(joint.distal)
+    return segments[beyond:] if segments.index(carrier) < beyond else segments[:beyond][::-1]
 
 
 @dataclass(frozen=True, eq=False)
@@ -214,13 +213,12 @@ class FloatingContact:
     """
 
     def __init__(
-        self, limb: FingerLimb, mesh: Mesh, joint: FingerJoint, others: OtherParts, accuracy: ContactAccuracy
+        self, limb: Chain, mesh: Mesh, joint: JointId, others: OtherParts, accuracy: ContactAccuracy
     ) -> None:
         self._limb, self._joint, self._accuracy = limb, joint, accuracy
         self._cloud = PointCloud(mesh.vertices)
-        distal = DISTAL_OF[joint]
-        self._centre = limb.segment_transform(distal)[:3, 3]
-        beside: tuple[SegmentName, ...] = (SEGMENTS[SEGMENTS.index(distal) - 1], distal)
+        self._centre = limb.joints[joint].centre
+        beside = (joint.proximal, joint.distal)
         self._segments = [*beside, *[others.carrier] * len(others.meshes)]
         reach = float(np.linalg.norm(mesh.vertices - self._centre, axis=1).max()) + SLIDE_MM
         table = FieldTable(accuracy.node_mm, reach)
@@ -234,7 +232,7 @@ class FloatingContact:
             *(field for _, field in carried),
         ]
         self._placement = np.zeros(3)
-        self._built_at_deg = self._angle_deg = float(getattr(limb.pose, f"{joint}_flexion_deg"))
+        self._built_at_deg = self._angle_deg = limb.joints[joint].angle_deg
         _, first = np.unique(
             np.floor(mesh.vertices / accuracy.cell_mm).astype(np.int64), axis=0, return_index=True
         )
@@ -309,8 +307,8 @@ class FloatingContact:
         return float(here.min())
 
     def _turned_to(self, angle_deg: float) -> Turned:
-        pose = replace(self._limb.pose, **{f"{self._joint}_flexion_deg": angle_deg})
-        frames = [inverse(self._limb.segment_transform(segment, pose)) for segment in self._segments]
+        at = {self._joint: angle_deg}
+        frames = [inverse(self._limb.transform(segment, at)) for segment in self._segments]
         return Turned(frames, float(np.radians(angle_deg - self._built_at_deg) / 2))
 
     def _placing(self, turned: Turned, placement: Floats) -> Floats:
@@ -346,35 +344,33 @@ class FloatingContact:
 
 @kept
 def _carried_contact(
-    limb: FingerLimb, meshes: tuple[Mesh, ...], carrier: SegmentName, joint: FingerJoint
+    limb: Chain, meshes: tuple[Mesh, ...], carrier: SegmentName, joint: JointId
 ) -> CarriedContact:
     """The same for every check: nothing in it changes."""
     return CarriedContact(limb, meshes, carrier, joint)
 
 
 @kept
-def segment_surface(limb: FingerLimb, segment: SegmentName) -> Surface:
+def segment_surface(limb: Chain, segment: SegmentName) -> Surface:
     """Return a segment's rigid body with its search tree; several checks of one orthosis ask for the same one."""
     return Surface(limb.body(segment))
 
 
 @kept
-def _segment_field(
-    limb: FingerLimb, segment: SegmentName, joint: FingerJoint, table: FieldTable
-) -> DistanceField:
-    from_limb = inverse(limb.segment_transform(segment))
-    centre = limb.segment_transform(DISTAL_OF[joint])[:3, 3]
+def _segment_field(limb: Chain, segment: SegmentName, joint: JointId, table: FieldTable) -> DistanceField:
+    from_limb = inverse(limb.transform(segment))
+    centre = limb.joints[joint].centre
     return _field(segment_surface(limb, segment), apply(from_limb, centre[None])[0], table)
 
 
 @kept
 def _carried(
-    limb: FingerLimb, mesh: Mesh, carrier: SegmentName, joint: FingerJoint, table: FieldTable
+    limb: Chain, mesh: Mesh, carrier: SegmentName, joint: JointId, table: FieldTable
 ) -> tuple[Surface, DistanceField]:
     """A part in its carrier's frame, and its distance field around a joint."""
-    to_carrier = inverse(limb.segment_transform(carrier))
+    to_carrier = inverse(limb.transform(carrier))
     surface = Surface(Mesh(apply(to_carrier, mesh.vertices), mesh.faces))
-    centre = limb.segment_transform(DISTAL_OF[joint])[:3, 3]
+    centre = limb.joints[joint].centre
     return surface, _field(surface, apply(to_carrier, centre[None])[0], table)
 
 

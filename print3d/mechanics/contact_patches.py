@@ -16,14 +16,12 @@ from print3d.forms.orthosis import Orthosis, Part
 from print3d.geometry.nearest import skin_surface
 from print3d.geometry.types import Floats, Ints
 from print3d.kept import kept
-from print3d.limb.finger import FingerJoint, FingerLimb
-from print3d.limb.four_fingers import FourFingers
-from print3d.limb.hand import HandLimb
+from print3d.limb.joint_id import JointId
+from print3d.limb.limb import Limb, Tube, landmark_of
 from print3d.limb.tube import stations_of
 from print3d.mechanics.wedges import LEAST_SPACINGS, Wedges, wedges_of
 
 Bools = NDArray[np.bool_]
-Limb = FingerLimb | FourFingers | HandLimb
 
 SPACING_MM = {"ring": 1.2, "finger": 1.8, "hand": 5.0}
 """Width of wedges: with half of it the degrees lost by a worked finger case change by up to 6 percent (measured)."""
@@ -90,7 +88,7 @@ def coarse(part: Part, is_finger: bool) -> Wedges:
 
 def wedges_by_part(orthosis: Orthosis) -> tuple[Wedges, ...]:
     """Return all parts as wedges."""
-    is_finger = not isinstance(orthosis.limb, HandLimb)
+    is_finger = "wrist" not in orthosis.limb.by_ray
     return tuple(coarse(part, is_finger) for part in orthosis.parts)
 
 
@@ -182,30 +180,30 @@ def _strips(number: int, band: Band) -> Patches:
     )
 
 
-def wrapped(
-    orthosis: Orthosis, number: int, limb: FingerLimb, joint: FingerJoint, width: float
-) -> Iterator[Patches]:
+def wrapped(orthosis: Orthosis, number: int, tube: Tube, joint: JointId, width: float) -> Iterator[Patches]:
     """Straps wrapped around shell and finger where they hold best.
 
     On the back they lie beside the joint (over a fingertip only proximal of it, so that the nail shows); on the palm side near the ends.
     """
     wedges = wedges_by_part(orthosis)[number]
-    stations = stations_of(limb, wedges.outer)
-    axis, dorsal = limb.spine.at(stations)
+    stations = stations_of(tube, wedges.outer)
+    axis, dorsal = tube.spine.at(stations)
     shell_height = float(np.einsum("ij,ij->i", wedges.outer - axis, dorsal).mean())
-    at_joint, start, end = limb.landmarks[joint], float(stations.min()), float(stations.max())
+    is_last = joint.distal == "distal"
+    at_joint, start, end = tube.station_of(joint), float(stations.min()), float(stations.max())
     if shell_height < 0.0:
-        places = [at_joint - width / 2.0, *([at_joint + width / 2.0] if joint == "pip" else [])]
+        places = [at_joint - width / 2.0, *([] if is_last else [at_joint + width / 2.0])]
     else:
         first = start + width / 2.0
-        places = [max(first, limb.landmarks["mid_middle"]) if joint == "dip" else first, end - width / 2.0]
+        before = landmark_of(tube, f"mid_{joint.proximal}") if is_last else first
+        places = [max(first, before), end - width / 2.0]
     for place in places:
         under = np.abs(stations - place) < width / 2.0
-        (middle,), (back,) = limb.spine.at(np.array([place]))
+        (middle,), (back,) = tube.spine.at(np.array([place]))
         out = -np.sign(shell_height) * back
         corners = len(wedges.inner) + np.flatnonzero(under & ((wedges.outer - middle) @ out < 0.0))
         if len(corners):
-            breadth = 2.0 * float(limb.half_axes(np.array([place]))[0][0])
+            breadth = 2.0 * float(tube.half_axes(np.array([place]))[0][0])
             along = np.cross(np.array([0.0, 1.0, 0.0]), back)
             yield _strips(number, Band(middle, along, out, width, breadth, corners))
 
@@ -249,13 +247,14 @@ def ties_of(part: Part, wedges: Wedges, limb: Limb) -> tuple[Floats, ...]:
 
 def _slit(part: Part, wedges: Wedges, limb: Limb) -> list[list[Bools]] | None:
     """The lips of a sleeve, in halves along it; None for all that is no sleeve."""
-    if not isinstance(limb, FingerLimb) or part.definition.pattern.period_mm is not None:
+    tube = limb.tube
+    if tube is None or part.definition.pattern.period_mm is not None:
         return None
     radial = wedges.inner[:, 1]
     width = float(np.ptp(radial))
-    stations = stations_of(limb, wedges.inner)
-    axis, dorsal = limb.spine.at(stations)
-    height = np.einsum("ij,ij->i", wedges.inner - axis, dorsal) - limb.section_middle(stations)
+    stations = stations_of(tube, wedges.inner)
+    axis, dorsal = tube.spine.at(stations)
+    height = np.einsum("ij,ij->i", wedges.inner - axis, dorsal) - tube.section_middle(stations)
     ends = np.quantile(stations, [0.1, 0.5, 0.9])
     near_slit = (wedges.on_loop == 0) & (np.abs(radial) < SLIT_SHARE * width)
     halves = []

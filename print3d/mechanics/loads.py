@@ -7,18 +7,14 @@ a stiff joint is pulled as hard as its therapist chose; a wrist carries the hand
 the figures named here; a case overrules them by `orthosis.end_force_n` or `orthosis.joint_torque_nmm`.
 """
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-import numpy as np
-
 from print3d.inputs.case import Case
-from print3d.inputs.measured import FingerName
 from print3d.language.message import Message, message
-from print3d.limb.finger import FingerJoint, FingerLimb
-from print3d.limb.four_fingers import FourFingers
-from print3d.limb.hand import HandLimb
-from print3d.limb.joint_id import JointId
+from print3d.limb.joint_id import JointId, JointName
+from print3d.limb.limb import Limb
 from print3d.mechanics.three_point import force_of_grams, hand_weight
 
 Tends = Literal["flexion", "extension"]
@@ -31,7 +27,7 @@ EFFORT_N = 5.0
 moved a finger from rest without force (Nikanjam et al. 2007, Hum Mov Sci 26:1, abstract) and bore 1 to 6 N while a wrist was moved for the
 patient (Schuind et al. 1992, J Hand Surg Am 17:291, abstract): at rest half of the least. While fingers moved freely they bore 1.3 to
 8.5 N on average (Kursa et al. 2006, J Orthop Res 24:763, abstract) and up to 35 N (Schuind)."""
-TENDONS_MM: dict[tuple[FingerJoint, Tends], tuple[float, ...]] = {
+TENDONS_MM: Mapping[tuple[JointName, Tends], tuple[float, ...]] = {
     ("dip", "flexion"): (5.0,),
     ("pip", "flexion"): (8.0, 7.0),
     ("mcp", "flexion"): (10.0, 11.0),
@@ -40,7 +36,7 @@ TENDONS_MM: dict[tuple[FingerJoint, Tends], tuple[float, ...]] = {
     ("mcp", "extension"): (9.0,),
 }
 """Distance of each long tendon from a joint (deep and superficial flexor; extensor), of a finger as deep as below; from memory."""
-USUAL_DEPTH_MM: dict[FingerJoint, float] = {"dip": 15.5, "pip": 19.0, "mcp": 19.0}
+USUAL_DEPTH_MM: Mapping[JointName, float] = {"dip": 15.5, "pip": 19.0, "mcp": 19.0}
 """Depth of that finger at the joint (at the MCP: at the PIP): a man's middle finger (Bodyspace, from memory). Distances grow with it, muscles with its square."""
 STIFF_G = 200.0
 """Pull on a PIP that lacks extension: the upper limit, above which skin suffers (Punsola-Izard et al. 2023, J Clin Med 12:2855)."""
@@ -49,9 +45,7 @@ STIFF_WEAR = (8.0, message("sources.wear.stiff"))
 gentler force, and a finding says which one would hold."""
 TORQUE_KEY = "orthosis.joint_torque_nmm"
 ASKED_TORQUE = message("sources.option", option=TORQUE_KEY)
-MCP = "mcp"
-"""All MCP joints of a hand as one."""
-WRIST = str(JointId("wrist", "flexion"))
+WRIST = JointId("wrist", "flexion")
 SWUNG = 2.0
 """An arm that is swung loads the wrist this many times as the hanging hand; own choice."""
 WEAR_HOURS = {
@@ -133,48 +127,47 @@ def pull_of_case(case: Case) -> Pull:
     )
 
 
-def at_rest(pull: Pull, limb: FingerLimb | FourFingers | HandLimb, joint: str, tends: Tends) -> Load:
-    """Return what rests on the orthosis all day."""
-    if joint == WRIST:
+def at_rest(pull: Pull, limb: Limb, joints: Sequence[JointId], tends: Tends) -> Load | None:
+    """Return what rests on the orthosis all day at a joint, or at several side by side; None where nothing is known of it."""
+    if joints[0] == WRIST:
         return _hanging(limb, 1.0, "hanging_hand")
-    n_fingers = len(_fingers(limb, joint))
     if pull.end_force_n is not None:
-        return Load(
-            "at_rest",
-            message("sources.option", option="orthosis.end_force_n"),
-            end_force_n=n_fingers * pull.end_force_n,
-        )
+        source = message("sources.option", option="orthosis.end_force_n")
+        return Load("at_rest", source, end_force_n=len(joints) * pull.end_force_n)
     if pull.moment_n_mm is not None:
-        return Load("at_rest", ASKED_TORQUE, moment_n_mm=n_fingers * pull.moment_n_mm)
-    if pull.is_stiff and _joint_of(joint) == "pip" and tends == "flexion":
+        return Load("at_rest", ASKED_TORQUE, moment_n_mm=len(joints) * pull.moment_n_mm)
+    if pull.is_stiff and joints[0].joint == "pip" and tends == "flexion":
         source = message("sources.load.stiff_pip", grams=STIFF_G)
         return Load("at_rest", source, end_force_n=force_of_grams(STIFF_G))
-    return _tendons(limb, joint, tends, REST_N, "at_rest")
+    return _tendons(limb, joints, tends, REST_N, "at_rest")
 
 
-def in_effort(limb: FingerLimb | FourFingers | HandLimb, joint: str, tends: Tends) -> Load:
-    """Return what the orthosis must stand now and then."""
-    if joint == WRIST:
+def in_effort(limb: Limb, joints: Sequence[JointId], tends: Tends) -> Load | None:
+    """Return what the orthosis must stand now and then; None where nothing is known of it."""
+    if joints[0] == WRIST:
         return _hanging(limb, SWUNG, "swung_hand")
-    return _tendons(limb, joint, tends, EFFORT_N, "in_effort")
+    return _tendons(limb, joints, tends, EFFORT_N, "in_effort")
 
 
-def _hanging(limb: FingerLimb | FourFingers | HandLimb, times: float, what: LoadName) -> Load:
-    length = limb.hand_length_mm if isinstance(limb, HandLimb) else 190.0
+def _hanging(limb: Limb, times: float, what: LoadName) -> Load | None:
+    measures = limb.measures.hand
+    if measures is None:
+        return None
+    length = measures.hand["hand_length_mm"].value
     _, moment = hand_weight(length)
-    return Load(
-        what,
-        message("sources.load.hand_weight", times=times, length_mm=length),
-        moment_n_mm=times * moment,
-    )
+    source = message("sources.load.hand_weight", times=times, length_mm=length)
+    return Load(what, source, moment_n_mm=times * moment)
 
 
 def _tendons(
-    limb: FingerLimb | FourFingers | HandLimb, joint: str, tends: Tends, tension: float, what: LoadName
-) -> Load:
-    name = _joint_of(joint)
-    arms = TENDONS_MM[name, tends]
-    moment = tension * sum(arms) * sum(_depth_share(finger, name) ** 3 for finger in _fingers(limb, joint))
+    limb: Limb, joints: Sequence[JointId], tends: Tends, tension: float, what: LoadName
+) -> Load | None:
+    name = joints[0].joint
+    arms = TENDONS_MM.get((name, tends))
+    if arms is None:
+        return None
+    shares = [limb.joints[joint].depth_mm / USUAL_DEPTH_MM[name] for joint in joints]
+    moment = tension * sum(arms) * sum(share**3 for share in shares)
     return Load(what, _tendons_source(tension, *arms), moment_n_mm=moment)
 
 
@@ -184,28 +177,3 @@ def _tendons_source(tension_n: float, deep_mm: float, superficial_mm: float | No
     return message(
         "sources.load.tendons", tension_n=tension_n, deep_mm=deep_mm, superficial_mm=superficial_mm
     )
-
-
-def _joint_of(joint: str) -> FingerJoint:
-    names: tuple[FingerJoint, ...] = ("mcp", "pip", "dip")
-    for name in names:
-        if joint.split(".")[-1] == name:
-            return name
-    raise ValueError(f"{joint!r} is no finger joint")
-
-
-def _fingers(limb: FingerLimb | FourFingers | HandLimb, joint: str) -> list[FingerLimb]:
-    """Every finger that pulls: all of a hand, the one that is named, or the only one."""
-    if isinstance(limb, FingerLimb):
-        return [limb]
-    if isinstance(limb, HandLimb):
-        return [ray.limb for ray in limb.rays.values()]
-    named: FingerName = joint.split(".")[0]  # type: ignore[assignment]
-    return [limb.rays[named].limb]
-
-
-def _depth_share(finger: FingerLimb, joint: FingerJoint) -> float:
-    """How deep a finger is at the joint against the usual one."""
-    at_joint = finger.landmarks["dip" if joint == "dip" else "pip"]
-    _, half_depth = finger.half_axes(np.array([at_joint]))
-    return 2.0 * float(half_depth[0]) / USUAL_DEPTH_MM[joint]

@@ -15,8 +15,7 @@ import numpy as np
 from print3d.forms.orthosis import Part
 from print3d.geometry.nearest import at
 from print3d.geometry.types import Floats, Ints
-from print3d.limb.finger import FingerLimb
-from print3d.limb.finger_sections import SECTION_EXPONENT
+from print3d.limb.limb import Tube
 from print3d.limb.tube import stations_of
 from print3d.shell.mesh import FaceKind
 
@@ -67,12 +66,12 @@ class Cut:
     lips: Floats
 
 
-def measure_sections(part: Part, limb: FingerLimb) -> tuple[Side, list[ShellSection]]:
+def measure_sections(part: Part, tube: Tube) -> tuple[Side, list[ShellSection]]:
     """Return which side the mouth of an open shell is on, and its sections.
 
     A section counts where the shell runs from lip to lip in one piece, vents and slots aside.
     """
-    cuts = _cuts(part, limb)
+    cuts = _cuts(part, tube)
     mouth = _mouth_side(cuts)
     return mouth, [
         _section(cut, mouth) for cut in cuts if np.prod(_span(cut.lips @ _mouth_frame(mouth))) < 0.0
@@ -86,18 +85,18 @@ def measure_wall(part: Part) -> float:
     return float(np.median(np.linalg.norm(apart, axis=1)))
 
 
-def passing_widths(limb: FingerLimb, mouth: Side, station_mm: Floats, lip_height_mm: Floats) -> Floats:
+def passing_widths(tube: Tube, mouth: Side, station_mm: Floats, lip_height_mm: Floats) -> Floats:
     """Return the width (n,) of finger that goes in between lips.
 
     It is the finger's widest place, or for low lips its width at their height.
     """
-    breadth, depth = limb.half_axes(station_mm)
+    breadth, depth = tube.half_axes(station_mm)
     across, deep = (breadth, depth) if mouth in ("dorsal", "volar") else (depth, breadth)
     below = np.clip(-lip_height_mm / deep, 0.0, 1.0)
-    return np.asarray(2.0 * across * (1.0 - below**SECTION_EXPONENT) ** (1.0 / SECTION_EXPONENT))
+    return np.asarray(2.0 * across * (1.0 - below**tube.exponent) ** (1.0 / tube.exponent))
 
 
-def _cuts(part: Part, limb: FingerLimb) -> list[Cut]:
+def _cuts(part: Part, tube: Tube) -> list[Cut]:
     """All planes that every line of the outline's rim crosses just twice, at the two lips."""
     shell, rim = part.shell, part.shell.rims[0]
     inner = shell.mesh.faces[shell.face_kind == FaceKind.INNER]
@@ -105,17 +104,17 @@ def _cuts(part: Part, limb: FingerLimb) -> list[Cut]:
     used = np.union1d(inner, rim)
     vertices = shell.mesh.vertices
     stations = np.full(len(vertices), np.nan)
-    stations[used] = stations_of(limb, vertices[used])
+    stations[used] = stations_of(tube, vertices[used])
     on_face = _crossings(vertices, stations, edges)
     on_rim = [_crossings(vertices, stations, np.column_stack([row, np.roll(row, -1)])) for row in rim]
     planes = [
         plane
         for plane in on_face
-        if plane * SPACING_MM < limb.landmarks["tip"] and all(len(row.get(plane, ())) == 2 for row in on_rim)
+        if plane * SPACING_MM < tube.landmarks["tip"] and all(len(row.get(plane, ())) == 2 for row in on_rim)
     ]
     at_mm = SPACING_MM * np.array(planes, dtype=float)
-    axis, dorsal = limb.spine.at(at_mm)
-    middle = axis + limb.section_middle(at_mm)[:, None] * dorsal
+    axis, dorsal = tube.spine.at(at_mm)
+    middle = axis + tube.section_middle(at_mm)[:, None] * dorsal
     cuts = []
     for plane, station, origin, up in zip(planes, at_mm, middle, dorsal, strict=True):
         lips = np.vstack([row[plane] for row in on_rim])

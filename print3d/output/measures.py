@@ -3,14 +3,10 @@
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from print3d.forms.hand_of_case import hand_measures_of_case
-from print3d.forms.limb_of_case import measures_of_case
 from print3d.forms.orthosis import Orthosis
 from print3d.inputs.case import Case
 from print3d.inputs.measured import FINGERS, FingerName
 from print3d.limb.estimates import Estimate, FingerMeasures
-from print3d.limb.finger import FingerLimb
-from print3d.limb.hand import HandLimb
 from print3d.limb.hand_estimates import HAND_KEYS
 from print3d.limb.norms import Sex, is_child
 from print3d.limb.placing import finger_percentile, hand_percentile
@@ -57,24 +53,16 @@ def limb_rows(case: Case, orthosis: Orthosis) -> list[MeasureRow]:
     """Return every dimension that the limb of the orthosis is made from, estimated or from the tape (sd None)."""
     given, sex = case.measured.hand_measures(), case.measured.sex
     rows = []
-    if isinstance(orthosis.limb, HandLimb):
-        measures = hand_measures_of_case(case)
+    measures = orthosis.limb.measures.hand
+    if measures is not None:
         for key in HAND_KEYS:
             each = measures.hand[key]
             rows.append(_row("", key, each, hand_percentile(key, each.value, given, sex)))
         rows += [_row("", f"{place:.0f}", each, None) for place, each in measures.forearm_girths_mm.items()]
         rows = [row for row in rows if row.sd is not None]
-    for finger, measures_of_finger in _fingers(case, orthosis):
+    for finger, measures_of_finger in orthosis.limb.measures.fingers.items():
         rows += _finger_rows(finger, measures_of_finger, given, sex)
     return rows
-
-
-def _fingers(case: Case, orthosis: Orthosis) -> Iterator[tuple[FingerName, FingerMeasures]]:
-    if isinstance(orthosis.limb, FingerLimb):
-        yield case.header.finger, measures_of_case(case)
-    else:
-        for name in orthosis.limb.rays:
-            yield name, measures_of_case(case, name)
 
 
 def _finger_rows(

@@ -23,10 +23,9 @@ from print3d.checks.joints import check_joints
 from print3d.checks.limits import CheckLimits
 from print3d.checks.motion import STEP_DEG
 from print3d.checks.stops import measure_stop_deg
-from print3d.forms.orthosis import FingerView, FreeArc, Orthosis, Stop, finger_views, part_name
+from print3d.forms.orthosis import FreeArc, Orthosis, Stop, part_name, ray_views
 from print3d.language.message import Message, as_it_stands, message
 from print3d.limb.finger import FingerLimb
-from print3d.limb.joint_id import JointId
 from print3d.mechanics.contact import Contact, ContactAccuracy, contact_at
 from print3d.studies.outcome import relative_margin
 from print3d.studies.placement import PlacedOrthosis, place_on_finger
@@ -112,32 +111,31 @@ def _goes_on(finding: Finding) -> Message:
 def _stops_and_motion(orthosis: Orthosis, limits: CheckLimits) -> list[Fit]:
     """Every stop and every free arc; a joint that has both is looked at by the same contact."""
     findings = []
-    for view in finger_views(orthosis):
+    for view in ray_views(orthosis):
         contacts = cache(lambda joint, view=view: contact_at(view, orthosis, joint, ACCURACY))
-        findings += [_stop(view, each, contacts(each.joint), limits) for each in view.stops]
+        findings += [_stop(each, contacts(each.joint), limits) for each in view.stops]
         for arc in view.freed:
             is_loose = any(part.floats_across == arc.joint for part in orthosis.parts)
             step = LOOSE_STEP_DEG if is_loose else STEP_DEG
-            findings.append(_free(view, arc, contacts(arc.joint), step, limits))
+            findings.append(_free(arc, contacts(arc.joint), step, limits))
     return findings
 
 
-def _stop(view: FingerView, stop: Stop, contact: Contact, limits: CheckLimits) -> Fit:
+def _stop(stop: Stop, contact: Contact, limits: CheckLimits) -> Fit:
     squeeze, slack = limits.stop_squeeze_mm, limits.stop_angle_deg
     measured = measure_stop_deg(cache(contact.touch), stop, stop.planned_deg, squeeze.value)
     limit = (stop.planned_deg - slack.value, stop.planned_deg + slack.value)
-    joint = JointId(view.limb.finger, stop.joint).alone
     asked = message("checks.stops.asked", asked_deg=stop.at_deg)
     found = Finding(f"stops.{stop.blocked}", measured, limit, "deg", "between", slack.source,
-                    values=values(joint=joint, asked=asked))  # fmt: skip
+                    values=values(joint=stop.joint.alone, asked=asked))  # fmt: skip
     return as_fit(found)
 
 
-def _free(view: FingerView, arc: FreeArc, contact: Contact, step_deg: float, limits: CheckLimits) -> Fit:
-    squeeze, joint = limits.squeeze_mm, JointId(view.limb.finger, arc.joint).alone
+def _free(arc: FreeArc, contact: Contact, step_deg: float, limits: CheckLimits) -> Fit:
+    squeeze = limits.squeeze_mm
     least = least_gap_over_arc(contact, arc, step_deg)
     found = Finding("motion.least_gap", least, -squeeze.value, "mm", "at least", squeeze.source)
-    return as_fit(found, message("studies.fit.free", joint=joint, to_deg=arc.to_deg))
+    return as_fit(found, message("studies.fit.free", joint=arc.joint.alone, to_deg=arc.to_deg))
 
 
 def least_gap_over_arc(contact: Contact, arc: FreeArc, step_deg: float) -> float:

@@ -51,7 +51,7 @@ def reference_joint(orthosis: Orthosis) -> Joint:
 
     It is the one it stops or holds, the PIP where there are both.
     """
-    joints = [*(stop.joint for stop in orthosis.stops), *orthosis.held]
+    joints = {each.joint for each in (*(stop.joint for stop in orthosis.stops), *orthosis.held)}
     return "dip" if joints and "pip" not in joints else "pip"
 
 

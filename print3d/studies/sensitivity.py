@@ -30,6 +30,7 @@ from print3d.kinds.registry import KINDS
 from print3d.language.catalogue import Language
 from print3d.language.message import Message, as_it_stands, message, message_from
 from print3d.limb.finger import FingerLimb
+from print3d.limb.parametric import as_finger
 from print3d.studies.fit import measure_fit
 from print3d.studies.placement import printed, with_larger_facets
 from print3d.studies.run import Run
@@ -269,10 +270,11 @@ def _of_worker(case: Case) -> tuple[Orthosis, FingerLimb]:
 def _finger_orthosis(case: Case) -> tuple[Orthosis, FingerLimb]:
     """Build a case for the study. Raises InputError if the orthosis does not sit on a single finger."""
     orthosis = KINDS[case.orthosis.kind].build(case)
-    if not isinstance(orthosis.limb, FingerLimb):
+    finger = as_finger(orthosis.limb)
+    if finger is None:
         wanted = message("refusals.studies.one_finger")
         raise refused(case.source, wanted, "orthosis.kind", case.orthosis.kind)
-    return with_larger_facets(orthosis), orthosis.limb
+    return with_larger_facets(orthosis), finger
 
 
 def _with_clearance(case: Case, clearance_mm: float) -> Case:

@@ -46,13 +46,15 @@ BED_FROM_BASE = rigid(np.array([[0.0, 0.0, -1.0], [0.0, 1.0, 0.0], [1.0, 0.0, 0.
 class ModelBody:
     """A body as a field, and how it stands.
 
+    finger, hand : the limb: a finger alone, or a hand on its forearm
     form : the field in the limb's own frame
     limb_from_base : (4, 4) frame in which x points up
     top_mm : where the plate's top cuts the body, along x of that frame
     box : (2, 3) corners of the body in the base frame
     """
 
-    limb: FingerLimb | HandLimb
+    finger: FingerLimb | None
+    hand: HandLimb | None
     form: FingerForm | HandForm
     limb_from_base: Floats
     top_mm: float
@@ -118,7 +120,7 @@ def finger_body(case: ModelCase, limb: FingerLimb) -> ModelBody:
     frame = limb.segment_transform("hand")
     skin = apply(inverse(frame), limb.skin_mesh().vertices)
     box = np.array([skin.min(axis=0), skin.max(axis=0)])
-    return ModelBody(limb, form, frame, FOOT_FROM_WEB * limb.landmarks["web"], box, FINGER_STEP_MM)
+    return ModelBody(limb, None, form, frame, FOOT_FROM_WEB * limb.landmarks["web"], box, FINGER_STEP_MM)
 
 
 def hand_body(case: ModelCase, limb: HandLimb) -> ModelBody:
@@ -133,7 +135,8 @@ def hand_body(case: ModelCase, limb: HandLimb) -> ModelBody:
     frame = form.hand_from_forearm()
     corners = np.stack(np.meshgrid(*np.transpose(form.box()), indexing="ij"), axis=-1).reshape(-1, 3)
     ends = apply(inverse(frame), corners)
-    return ModelBody(limb, form, frame, -shown, np.array([ends.min(axis=0), ends.max(axis=0)]), HAND_STEP_MM)
+    box = np.array([ends.min(axis=0), ends.max(axis=0)])
+    return ModelBody(None, limb, form, frame, -shown, box, HAND_STEP_MM)
 
 
 def finger_marks(case: ModelCase, limb: FingerLimb) -> tuple[Mark, ...]:

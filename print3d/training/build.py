@@ -9,7 +9,6 @@ from print3d.geometry.mesh import Mesh
 from print3d.geometry.mirror import mirror_for_side
 from print3d.inputs.model_case import ModelCase
 from print3d.language.message import Message
-from print3d.limb.finger import FingerLimb
 from print3d.training.body import BED_FROM_BASE, ModelBody, body_of_case
 from print3d.training.booleans import mesh_of, solid_of
 from print3d.training.measure import measured
@@ -38,7 +37,7 @@ class Model:
     @property
     def has_solid(self) -> bool:
         """Whether a CAD solid can be made of it: of a finger in one piece, alone."""
-        return len(self.parts) == 1 and isinstance(self.body.limb, FingerLimb)
+        return len(self.parts) == 1 and self.body.finger is not None
 
     @property
     def holds(self) -> bool:

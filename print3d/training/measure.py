@@ -114,10 +114,14 @@ def girths(case: ModelCase, body: ModelBody, mesh: Mesh) -> Iterator[Finding]:
 
 
 def _tapes(case: ModelCase, body: ModelBody) -> Iterator[Tape]:
-    limb = body.limb
-    if isinstance(limb, FingerLimb):
-        yield from _of_finger("", limb, np.eye(4), TAPED)
-        return
+    if body.finger is not None:
+        yield from _of_finger("", body.finger, np.eye(4), TAPED)
+    if body.hand is not None:
+        yield from _of_whole_hand(case, body, body.hand)
+
+
+def _of_whole_hand(case: ModelCase, body: ModelBody, limb: HandLimb) -> Iterator[Tape]:
+    """Every finger, the metacarpal heads where a tape lies as it is measured, wrist and forearm."""
     for name, ray in limb.rays.items():
         yield from _of_finger(name, ray.limb, ray.hand_from_finger(), IN_HAND)
     if not case.model.are_fingers_apart and _is_flat(limb):

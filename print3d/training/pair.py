@@ -21,8 +21,7 @@ from print3d.inputs.model_case import ModelCase, PoseName
 from print3d.inputs.problems import Problem, refused
 from print3d.kinds.registry import KINDS, AnyKind
 from print3d.language.message import message
-from print3d.limb.finger import FingerLimb
-from print3d.limb.four_fingers import FourFingers
+from print3d.limb.parametric import as_finger, as_hand
 from print3d.training.body import ModelBody, finger_body, hand_body
 from print3d.training.build import Model, Progress, stood
 from print3d.training.measure import closed, measured
@@ -98,15 +97,21 @@ def orthosis_of(case: ModelCase, kind: AnyKind) -> Orthosis:
 
 def body_in(case: ModelCase, orthosis: Orthosis) -> ModelBody:
     """Return the body of the limb that an orthosis was made on, standing clear of the orthosis."""
-    limb = orthosis.limb
-    if isinstance(limb, FourFingers):
-        raise refused(case.source, message("refusals.training.no_hand"), "model.pose", case.model.pose)
-    body = finger_body(case, limb) if isinstance(limb, FingerLimb) else hand_body(case, limb)
+    body = _body_of(case, orthosis)
     lowest = min(
         float(apply(body.base_from_limb(), part.shell.mesh.vertices)[:, 0].min()) for part in orthosis.parts
     )
     form = replace(body.form, relief=RELIEF)
     return replace(body, form=form, top_mm=min(body.top_mm, lowest - FROM_STAND_MM - 5.0))
+
+
+def _body_of(case: ModelCase, orthosis: Orthosis) -> ModelBody:
+    finger, hand = as_finger(orthosis.limb), as_hand(orthosis.limb)
+    if finger is not None:
+        return finger_body(case, finger)
+    if hand is not None:
+        return hand_body(case, hand)
+    raise refused(case.source, message("refusals.training.no_hand"), "model.pose", case.model.pose)
 
 
 def on_model(case: ModelCase, body: ModelBody, mesh: Mesh) -> Mesh:

@@ -17,7 +17,6 @@ from print3d.geometry.mirror import points_for_side
 from print3d.geometry.spline import fit_surface
 from print3d.geometry.types import Floats
 from print3d.language.message import message
-from print3d.limb.finger import FingerLimb
 from print3d.shell.solid import SEW_MM, kernel_surface, natural_face, one_solid
 from print3d.training.build import Model
 from print3d.training.stand import BEVEL_MM, CORNER_MM, Relief, StandPlan
@@ -56,8 +55,8 @@ def _finger(model: Model) -> cq.Solid:
 
     A radial and an ulnar surface meet on the midlines.
     """
-    limb = model.body.limb
-    if not isinstance(limb, FingerLimb):
+    limb = model.body.finger
+    if limb is None:
         raise ShapingError(message("refusals.training.solid_of_finger"))
     first, fold, tip = model.body.top_mm - SUNK_MM, limb.landmarks["nail_fold"], limb.landmarks["tip"]
     quarter = (tip - fold) * np.pi / 4.0

@@ -74,7 +74,7 @@ def costs(name: str) -> Costs:
     limits = limits_of_case(case)
     checks, findings = dict[str, float](), []
     for check in CHECKS:
-        checks[check.__name__[6:]], found = timed(lambda check=check: check(orthosis, limits))
+        checks[check.name], found = timed(lambda check=check: check.answer(orthosis, limits))
         findings += found
     built = Built(case, orthosis, tuple(findings))
     with tempfile.TemporaryDirectory() as folder:

@@ -10,6 +10,7 @@ from print3d.checks.joints import check_joints, measure_held_angle
 from print3d.checks.limits import limits_of_case
 from print3d.kinds.mallet import kind as mallet
 from print3d.kinds.pip_extension import kind as pip_extension
+from print3d.limb.joint_id import JointId
 
 KINDS = {
     "pip_extension": (pip_extension, "pip", "pip_flexion_deg", 1.0),
@@ -28,8 +29,9 @@ def test_a_shell_six_degrees_off_reads_the_angle_it_was_built_for(
     case = make_case({"kind": kind, "form": form, option: built, "marking": {"style": "none"}})
     right = module.KIND.build(case)
     limb = right.limb.posed(**{f"{joint}_flexion_deg": sign * asked})
-    wrong = replace(right, limb=limb, held={joint: sign * asked})
-    assert sign * measure_held_angle(wrong.limb, wrong.parts[0], joint, wrong.held[joint]) == pytest.approx(
+    held = JointId(limb.finger, joint)
+    wrong = replace(right, limb=limb, held={held: sign * asked})
+    assert sign * measure_held_angle(wrong.limb, wrong.parts[0], held, wrong.held[held]) == pytest.approx(
         built, abs=0.3
     )
     assert not check_joints(wrong, limits_of_case(case))[0].holds

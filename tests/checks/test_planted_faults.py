@@ -18,14 +18,17 @@ from print3d.checks.marking import letter_tops
 from print3d.checks.motion import BISECTIONS, STEP_DEG, sweep
 from print3d.checks.suite import run_suite
 from print3d.checks.wall import check_wall, measure_thinnest_wall
-from print3d.forms.orthosis import FreeArc, Orthosis, Part, finger_views
+from print3d.forms.orthosis import FreeArc, Orthosis, Part, ray_views
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.nearest import Surface
 from print3d.kinds.mallet import kind as mallet
 from print3d.kinds.pip_extension import kind as pip_extension
+from print3d.limb.joint_id import joints_of
 from print3d.mechanics.contact import contact_at, moving_segments
 from print3d.shell.curves import circle
 from print3d.shell.mesh import FaceKind, build_mesh
+
+MCP, PIP, DIP = joints_of("middle")
 
 OPTIONS = {"kind": "pip_extension", "marking": {"style": "none"}}
 ASKED_WALL = 2.0
@@ -237,7 +240,7 @@ def test_a_blocked_joint(make_case: Callable[..., Any], monkeypatch: pytest.Monk
 
 def test_a_joint_held_six_degrees_off(orthosis: Orthosis, case: Any) -> None:
     """Built for 0 degrees and asked for 6; the finger is posed as asked, so the gap is off as well."""
-    faulty = replace(orthosis, held={"pip": 6.0})
+    faulty = replace(orthosis, held={PIP: 6.0})
     found = failing(faulty, case)
     assert "PIP flexion held" in found.pop("joints")[0]
     assert found == {}
@@ -278,15 +281,15 @@ def test_letters_too_small(make_case: Callable[..., Any]) -> None:
 
 def test_a_free_joint_is_swept_to_the_end_it_is_asked_for(orthosis: Orthosis, case: Any) -> None:
     """A DIP that must reach 150 degrees, further than any finger, does not."""
-    found = failing(replace(orthosis, freed=(FreeArc("dip", 0.0, 150.0),)), case)
+    found = failing(replace(orthosis, freed=(FreeArc(DIP, 0.0, 150.0),)), case)
     assert set(found) == {"motion"}
 
 
 def test_softer_tissue_lets_a_blocked_joint_go_further(orthosis: Orthosis) -> None:
     """The free angle grows with the squeeze; without any it is the rigid finger's, whatever the squeeze asked about."""
-    arc = FreeArc("dip", 0.0, 150.0)
+    arc = FreeArc(DIP, 0.0, 150.0)
     found = [
-        sweep(contact_at(finger_views(orthosis)[0], orthosis, "dip"), arc, squeeze)
+        sweep(contact_at(ray_views(orthosis)[0], orthosis, DIP), arc, squeeze)
         for squeeze in (0.0, 0.5, 1.0, 2.0)
     ]
     free = [each.free_to_deg for each in found]
@@ -296,11 +299,12 @@ def test_softer_tissue_lets_a_blocked_joint_go_further(orthosis: Orthosis) -> No
     assert rigid == pytest.approx(free[0], abs=STEP_DEG / 2**BISECTIONS)
 
 
-def test_the_hand_moves_with_the_proximal_segment() -> None:
-    assert moving_segments("middle", "pip") == ("proximal", "hand")
-    assert moving_segments("middle", "mcp") == ("hand",)
-    assert moving_segments("middle", "dip") == ("distal",)
-    assert moving_segments("proximal", "pip") == ("middle", "distal")
+def test_the_hand_moves_with_the_proximal_segment(orthosis: Orthosis) -> None:
+    (view,) = ray_views(orthosis)
+    assert moving_segments(view.chain, "middle", PIP) == ("proximal", "hand")
+    assert moving_segments(view.chain, "middle", MCP) == ("hand",)
+    assert moving_segments(view.chain, "middle", DIP) == ("distal",)
+    assert moving_segments(view.chain, "proximal", PIP) == ("middle", "distal")
 
 
 @pytest.mark.slow(in_ci=True)

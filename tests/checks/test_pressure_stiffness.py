@@ -18,6 +18,7 @@ from print3d.forms import fingertip_gutter as mallet_shell
 from print3d.forms.orthosis import Orthosis
 from print3d.geometry.mesh import Mesh
 from print3d.kinds.registry import KINDS
+from print3d.limb.joint_id import JointId
 from print3d.limb.tube import stations_of
 from print3d.mechanics import contact_patches as patches
 from print3d.mechanics import loads
@@ -29,6 +30,8 @@ from print3d.mechanics.wedges import wedges_of
 from print3d.mechanics.zones import Strapping, holds_of
 from print3d.shell.mesh import build_mesh
 from tests.conftest import in_ci
+
+PIP = (JointId("middle", "pip"),)
 
 MakeCase = Callable[..., Any]
 BARE = {"marking": {"style": "none"}}
@@ -80,7 +83,7 @@ def test_forces_and_moments_of_every_joint_balance(which: str, request: pytest.F
     """On the two bones together and about the hinge on either, as free bodies."""
     orthosis, limits = request.getfixturevalue(which)
     for hold in holds_of(orthosis, Strapping(*limits.strapping)):
-        system = system_under(hold, at_rest(limits.pull, orthosis.limb, hold.joint, hold.tends))
+        system = system_under(hold, at_rest(limits.pull, orthosis.limb, hold.joints, hold.tends))
         assert system is not None
         force = system.pressed_mpa * hold.bed.areas
         pushes = force[:, None] * hold.bed.normals
@@ -100,7 +103,7 @@ def test_a_volar_gutter_is_a_three_point_system(volar: tuple[Orthosis, CheckLimi
     """
     orthosis, limits = volar
     (hold,) = holds_of(orthosis, Strapping(*limits.strapping))
-    system = system_under(hold, at_rest(limits.pull, orthosis.limb, "middle.pip", "flexion"))
+    system = system_under(hold, at_rest(limits.pull, orthosis.limb, PIP, "flexion"))
     assert system is not None
     strap, load = hold.patches.strap >= 0, system.pressed_mpa * hold.bed.areas
     arms = np.abs(hold.bed.points - hold.hinge)[strap, 0]
@@ -139,7 +142,7 @@ def test_pressure_grows_with_the_force_that_is_asked(make_case: MakeCase) -> Non
     for force in (0.5, 1.0):
         orthosis, limits = built(make_case({"kind": "pip_extension", "end_force_n": force, **BARE}))
         (hold,) = holds_of(orthosis, Strapping(*limits.strapping))
-        system = system_under(hold, at_rest(limits.pull, orthosis.limb, "middle.pip", "flexion"))
+        system = system_under(hold, at_rest(limits.pull, orthosis.limb, PIP, "flexion"))
         assert system is not None
         assert system.end_n == pytest.approx(force)
         found.append(max(each.measured for each in check_pressure(orthosis, limits)))
@@ -255,9 +258,7 @@ def test_a_stiff_joint_is_pulled_by_the_upper_limit(make_case: MakeCase) -> None
     measured = {"sex": "man", "hand_length_mm": 193.0,
                 "middle": {"pip_girth_mm": 66.0, "dip_girth_mm": 56.0, "pip_passive_extension_deficit_deg": 20.0}}  # fmt: skip
     case = make_case({"kind": "pip_extension", "pip_flexion_deg": 20.0}, measured=measured)
-    load = at_rest(
-        limits_of_case(case).pull, KINDS["pip_extension"].build(case).limb, "middle.pip", "flexion"
-    )
+    load = at_rest(limits_of_case(case).pull, KINDS["pip_extension"].build(case).limb, PIP, "flexion")
     assert load.end_force_n == pytest.approx(1.96133, abs=5e-6)
 
 
@@ -267,10 +268,10 @@ def test_loads_grow_with_the_finger(rings: tuple[Orthosis, CheckLimits], make_ca
     small, _ = built(
         make_case({"kind": "figure_of_eight", "blocks": "extension", "pip_flexion_deg": 10.0}, measured=child)
     )
-    rest = [in_effort(each.limb, "middle.pip", "extension").moment_n_mm for each in (rings[0], small)]
+    rest = [in_effort(each.limb, PIP, "extension").moment_n_mm for each in (rings[0], small)]
     assert rest[1] / rest[0] == pytest.approx((48.0 / 66.0) ** 3, rel=0.01)
     (orthosis, limits) = rings
-    still = at_rest(limits.pull, orthosis.limb, "middle.pip", "extension").moment_n_mm
+    still = at_rest(limits.pull, orthosis.limb, PIP, "extension").moment_n_mm
     assert rest[0] / still == pytest.approx(loads.EFFORT_N / loads.REST_N)
 
 

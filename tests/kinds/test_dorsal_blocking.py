@@ -30,6 +30,7 @@ from print3d.language.message import as_it_stands
 from print3d.limb.estimates import dimension_in_words
 from print3d.limb.finger import FingerPose
 from print3d.limb.hand import HandPose
+from print3d.limb.joint_id import JointId
 from print3d.output.estimates import line_of, lines_of
 from print3d.shell.curves import circle
 from print3d.shell.mesh import build_mesh
@@ -96,7 +97,7 @@ def test_fingers_flex_away_freely_and_every_joint_is_stopped(findings: list[Find
 
 def test_a_stop_off_by_eight_degrees_is_found(case: Case, orthosis: Orthosis) -> None:
     stops = tuple(
-        replace(stop, at_deg=stop.at_deg + 8.0) if (stop.finger, stop.joint) == ("ring", "mcp") else stop
+        replace(stop, at_deg=stop.at_deg + 8.0) if stop.joint == JointId("ring", "mcp") else stop
         for stop in orthosis.stops
     )
     (found,) = failing(check_stops(replace(orthosis, stops=stops), limits_of_case(case)))

@@ -237,7 +237,7 @@ def test_half_the_difference(make_case: MakeCase, yoke: Orthosis) -> None:
 def test_the_other_way_round(case: Case, yoke: Orthosis) -> None:
     (asked,) = yoke.differences
     faulty = replace(
-        yoke, differences=(AngleDifference(asked.finger, asked.neighbours, -asked.more_extended_deg),)
+        yoke, differences=(AngleDifference(asked.joint, asked.neighbours, -asked.more_extended_deg),)
     )
     assert "relative_motion" in failing(faulty, case)
 

@@ -23,8 +23,11 @@ from print3d.inputs.case_file import case_from_data
 from print3d.kinds.figure_of_eight import kind as figure_of_eight
 from print3d.kinds.figure_of_eight.kind import flexion_wall_mm
 from print3d.kinds.mallet_with_pip_block import kind as mallet_with_pip_block
+from print3d.limb.joint_id import JointId
 from print3d.limb.unrolled import UnrolledJoint
 from tests.conftest import in_ci, is_closed
+
+MIDDLE_PIP = JointId("middle", "pip")
 
 MakeCase = Callable[..., Case]
 RING = {"kind": "figure_of_eight"}
@@ -180,13 +183,13 @@ def test_the_skin_about_a_joint_is_unrolled_at_true_length(make_case: MakeCase) 
 
 def test_a_stop_six_degrees_off(make_case: MakeCase) -> None:
     case = make_case(RING)
-    orthosis = replace(figure_of_eight.KIND.build(case), stops=(Stop("pip", "extension", 16.0),))
+    orthosis = replace(figure_of_eight.KIND.build(case), stops=(Stop(MIDDLE_PIP, "extension", 16.0),))
     assert failing(orthosis, case) == {"stops"}
 
 
 def test_a_hood_six_degrees_off(make_case: MakeCase) -> None:
     case = make_case(BLOCK)
-    orthosis = replace(mallet_with_pip_block.KIND.build(case), stops=(Stop("pip", "extension", 24.0),))
+    orthosis = replace(mallet_with_pip_block.KIND.build(case), stops=(Stop(MIDDLE_PIP, "extension", 24.0),))
     assert failing(orthosis, case) == {"stops"}
 
 
@@ -204,7 +207,7 @@ def test_a_block_that_also_stops_flexion(make_case: MakeCase) -> None:
 def test_a_ring_around_the_bent_finger_that_stops_flexion_too(make_case: MakeCase) -> None:
     """The reverse ring, asked to leave flexion free."""
     case = make_case(RING | {"blocks": "flexion", "pip_flexion_deg": 15.0})
-    orthosis = replace(figure_of_eight.KIND.build(case), freed=(FreeArc("pip", 15.0, 100.0),))
+    orthosis = replace(figure_of_eight.KIND.build(case), freed=(FreeArc(MIDDLE_PIP, 15.0, 100.0),))
     assert failing(orthosis, case) == {"motion"}
 
 

@@ -6,7 +6,7 @@ import trimesh
 
 from print3d.geometry.frames import apply
 from print3d.limb.estimates import estimate_finger, estimate_hand
-from print3d.limb.finger import SEGMENTS, FingerLimb, build_finger
+from print3d.limb.finger import FingerLimb, build_finger
 from print3d.limb.unrolled import UnrolledFinger
 from tests.conftest import is_closed
 
@@ -67,7 +67,7 @@ def test_skin_beyond_the_bending_zones_moves_with_its_bone(pip: float) -> None:
 @pytest.mark.parametrize("name", ["index", "middle", "ring", "little"])
 def test_every_body_is_closed_and_symmetric(name: str) -> None:
     limb = finger(name, pip_flexion_deg=20.0)
-    for body in (limb.skin_mesh(), *(limb.body(segment) for segment in SEGMENTS)):
+    for body in (limb.skin_mesh(), *(limb.body(segment) for segment in limb.segments)):
         assert is_closed(body)
         assert body.volume_mm3() > 0.0
         assert body.vertices[:, 1].max() == pytest.approx(-body.vertices[:, 1].min(), abs=1e-6)

@@ -20,6 +20,7 @@ from print3d.limb.hand_estimates import estimate_hand_and_forearm, styloid_dista
 from print3d.limb.hand_fold import Fold, placed
 from print3d.limb.hand_section import Ovals, around_all, directions
 from print3d.limb.hand_unrolled import UnrolledHand
+from print3d.limb.joint_id import JointId
 from print3d.limb.norms import adult_norm
 from tests.conftest import in_ci
 
@@ -229,7 +230,7 @@ def test_extension_is_gap_over_lever() -> None:
         lever = (
             middle.landmarks["nail_fold"] - start
         )  # the middle finger lies on the one skin up to its nail fold
-        assert found[joint] == pytest.approx(np.degrees(1.0 / lever), rel=0.15)
+        assert found[JointId("middle", joint)] == pytest.approx(np.degrees(1.0 / lever), rel=0.15)
     doubled = extension_deg(limb, "middle", 2.0)
     assert all(doubled[joint] > found[joint] for joint in found)
 

@@ -82,7 +82,7 @@ def test_the_winding_number_is_one_inside_and_nought_outside(finger: Model) -> N
 
 def test_a_tape_on_the_mesh_of_an_independent_reader_reads_the_given_girths(finger: Model) -> None:
     given = finger.case.measured.finger_measures(finger.case.header.finger)
-    limb, frame = finger.body.limb, finger.body.bed_from_limb()
+    limb, frame = finger.body.finger, finger.body.bed_from_limb()
     places = {"pip_girth_mm": "pip", "dip_girth_mm": "dip"}
     for key in places.keys() & given.keys():
         point, up = limb.spine.at(np.array([limb.landmarks[places[key]]]))

@@ -30,7 +30,7 @@ from print3d.forms.forearm_options import (
 from print3d.forms.hand_of_case import hand_of_case
 from print3d.forms.letters_and_vents import Label
 from print3d.forms.limb_of_case import case_label, free_flexion_deg
-from print3d.forms.orthosis import FreeArc, Orthosis, Part, Stop
+from print3d.forms.orthosis import Cover, FreeArc, Orthosis, Part, Stop
 from print3d.forms.protocols import Protocol, read_protocols
 from print3d.forms.split import LAP_MM, Lap, split
 from print3d.forms.trough import ForearmPlan, Strap, build_forearm_part
@@ -43,10 +43,12 @@ from print3d.inputs.problems import Problem, refusal, unknown_name
 from print3d.inputs.table import Given
 from print3d.kinds.kind import Kind
 from print3d.language.message import message
-from print3d.limb.finger import FingerJoint, FingerPose
+from print3d.limb.finger import FingerPose
 from print3d.limb.hand import HandLimb, HandPose
 from print3d.limb.hand_clearance import extension_deg
 from print3d.limb.hand_unrolled import UnrolledHand
+from print3d.limb.hand_wrist import DEVIATION, FLEXION
+from print3d.limb.joint_id import joints_of
 
 WRIST_ANGLES = (
     "wrist_flexion_deg",
@@ -54,7 +56,6 @@ WRIST_ANGLES = (
     "wrist_ulnar_deviation_deg",
     "wrist_radial_deviation_deg",
 )
-JOINTS: tuple[FingerJoint, ...] = ("mcp", "pip", "dip")
 DEFAULT_MCP_DEG = 50.0
 """MCP flexion in the middle of the usual range."""
 USUAL_MCP_DEG = (30.0, 70.0)
@@ -162,7 +163,10 @@ def build(case: Case, options: DorsalBlockingOptions) -> Orthosis:
     parts = _parts(case, options, _plan(case, options, limb, form))
     freed, stops = _freed(case, pose.fingers), _stops(options, limb)
     laps = ((parts[0].name, parts[1].name),) if len(parts) == 2 else ()
-    return Orthosis("dorsal_blocking", limb, parts, "hand", {}, freed, stops, laps=laps)
+    is_long = form == "forearm"
+    held = {FLEXION: pose.wrist_flexion_deg, DEVIATION: pose.wrist_ulnar_deviation_deg} if is_long else {}
+    cover = Cover(FINGERS, FOREARM_SHARE if is_long else 0.0, ("thumb",))
+    return Orthosis("dorsal_blocking", limb, parts, "hand", held, freed, stops, laps=laps, cover=cover)
 
 
 def _parts(case: Case, options: DorsalBlockingOptions, plan: ForearmPlan) -> tuple[Part, ...]:
@@ -253,9 +257,9 @@ def _protocol(case: Case, options: DorsalBlockingOptions) -> Protocol:
 def _freed(case: Case, poses: Mapping[FingerName, FingerPose]) -> tuple[FreeArc, ...]:
     arcs = []
     for name, pose in poses.items():
-        for joint in JOINTS:
-            start = getattr(pose, f"{joint}_flexion_deg")
-            arcs.append(FreeArc(joint, start, max(start, free_flexion_deg(case, joint, name)), name))
+        for joint in joints_of(name):
+            start = getattr(pose, f"{joint.joint}_flexion_deg")
+            arcs.append(FreeArc(joint, start, max(start, free_flexion_deg(case, joint))))
     return tuple(arcs)
 
 
@@ -265,9 +269,8 @@ def _stops(options: DorsalBlockingOptions, limb: HandLimb) -> tuple[Stop, ...]:
         let_through = extension_deg(
             limb, name, options.clearance_mm + options.soft_tissue_compression.stop_mm
         )
-        for joint in JOINTS:
-            held = getattr(ray.limb.pose, f"{joint}_flexion_deg")
-            stops.append(Stop(joint, "extension", held, name, let_through[joint]))
+        for joint, at in ray.limb.joints.items():
+            stops.append(Stop(joint, "extension", at.angle_deg, let_through[joint]))
     return tuple(stops)
 
 

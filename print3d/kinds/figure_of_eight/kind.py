@@ -14,7 +14,7 @@ import numpy as np
 from pydantic import Field
 
 from print3d.errors import Print3dError
-from print3d.forms.limb_of_case import finger_of_case, free_flexion_deg
+from print3d.forms.limb_of_case import finger_of_case, free_flexion_deg, joints_of_case
 from print3d.forms.orthosis import FreeArc, Orthosis, Stop
 from print3d.forms.ring import RingOptions, build_rings, ring_of, stopping_plan
 from print3d.inputs.case import Case
@@ -79,9 +79,10 @@ def build(case: Case, options: FigureOfEightOptions) -> Orthosis:
     Raises LimbError or ShapingError if the finger or the options leave no room for it.
     """
     limb = finger_of_case(case)
-    stop = Stop("pip", options.blocks, options.pip_flexion_deg)
+    mcp, pip, dip = joints_of_case(case)
+    stop = Stop(pip, options.blocks, options.pip_flexion_deg)
     plan = stopping_plan(limb, ring_of(options), stop, options.soft_tissue_compression.stop_mm)
-    pip = (stop.at_deg, free_flexion_deg(case, "pip")) if stop.blocked == "extension" else (0.0, stop.at_deg)
+    arc = (stop.at_deg, free_flexion_deg(case, pip)) if stop.blocked == "extension" else (0.0, stop.at_deg)
     return Orthosis(
         "figure_of_eight",
         plan.skin.limb,
@@ -89,9 +90,9 @@ def build(case: Case, options: FigureOfEightOptions) -> Orthosis:
         "middle",
         {},
         (
-            FreeArc("pip", *pip),
-            FreeArc("dip", 0.0, free_flexion_deg(case, "dip")),
-            FreeArc("mcp", 0.0, free_flexion_deg(case, "mcp")),
+            FreeArc(pip, *arc),
+            FreeArc(dip, 0.0, free_flexion_deg(case, dip)),
+            FreeArc(mcp, 0.0, free_flexion_deg(case, mcp)),
         ),
         stops=(stop,),
     )

@@ -15,7 +15,7 @@ from pydantic import Field
 
 from print3d.forms.fingertip_gutter import DipHyperextension, Form, distal_of_pip, mallet_plan
 from print3d.forms.gutter import build_part
-from print3d.forms.limb_of_case import finger_of_case, free_flexion_deg
+from print3d.forms.limb_of_case import finger_of_case, free_flexion_deg, joints_of_case
 from print3d.forms.orthosis import FreeArc, Orthosis
 from print3d.inputs.case import Case
 from print3d.inputs.options import OrthosisOptions
@@ -37,9 +37,10 @@ def build(case: Case, options: MalletOptions) -> Orthosis:
     """
     held = 0.0 - options.dip_hyperextension_deg
     limb = finger_of_case(case).posed(dip_flexion_deg=held)
-    freed = (FreeArc("pip", 0.0, free_flexion_deg(case, "pip")),)
+    _, pip, dip = joints_of_case(case)
+    freed = (FreeArc(pip, 0.0, free_flexion_deg(case, pip)),)
     part = build_part(mallet_plan(case, limb, options.form, distal_of_pip(case, limb)))
-    return Orthosis("mallet", limb, (part,), "middle", {"dip": held}, freed)
+    return Orthosis("mallet", limb, (part,), "middle", {dip: held}, freed)
 
 
 KIND = Kind("mallet", MalletOptions, build, answers={"mallet": {}})

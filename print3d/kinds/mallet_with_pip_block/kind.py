@@ -17,7 +17,7 @@ from scipy.optimize import brentq
 from print3d.errors import ShapingError
 from print3d.forms.fingertip_gutter import DipHyperextension, ProximalEnd, distal_of_pip, mallet_plan
 from print3d.forms.gutter import WEB_MARGIN_MM, FingerPlan, build_part, clearance_map
-from print3d.forms.limb_of_case import finger_of_case, free_flexion_deg
+from print3d.forms.limb_of_case import finger_of_case, free_flexion_deg, joints_of_case
 from print3d.forms.midline import midline_height
 from print3d.forms.orthosis import FreeArc, Orthosis, Part, Stop
 from print3d.forms.ring import PLAY_ROUNDS, RingTable, build_rings, stopping_plan
@@ -77,13 +77,14 @@ def build(case: Case, options: MalletWithPipBlockOptions) -> Orthosis:
     """
     held = 0.0 - options.dip_hyperextension_deg
     limb = finger_of_case(case).posed(dip_flexion_deg=held)
-    stop = Stop("pip", "extension", options.pip_flexion_deg)
+    mcp, pip, dip = joints_of_case(case)
+    stop = Stop(pip, "extension", options.pip_flexion_deg)
     posed, parts = (_one_piece if options.pieces == "one" else _two_pieces)(case, options, limb, stop)
     freed = (
-        FreeArc("pip", stop.at_deg, free_flexion_deg(case, "pip")),
-        FreeArc("mcp", 0.0, free_flexion_deg(case, "mcp")),
+        FreeArc(pip, stop.at_deg, free_flexion_deg(case, pip)),
+        FreeArc(mcp, 0.0, free_flexion_deg(case, mcp)),
     )
-    return Orthosis("mallet_with_pip_block", posed, parts, "middle", {"dip": held}, freed, stops=(stop,))
+    return Orthosis("mallet_with_pip_block", posed, parts, "middle", {dip: held}, freed, stops=(stop,))
 
 
 def _one_piece(

@@ -29,13 +29,14 @@ from print3d.forms.gutter import (
     volar_trim_mm,
 )
 from print3d.forms.letters_and_vents import Label
-from print3d.forms.limb_of_case import case_label, finger_of_case, free_flexion_deg
+from print3d.forms.limb_of_case import case_label, finger_of_case, free_flexion_deg, joints_of_case
 from print3d.forms.orthosis import FreeArc, Orthosis
 from print3d.inputs.case import Case
 from print3d.inputs.options import OrthosisOptions, StrapOptions
 from print3d.kinds.kind import Kind
 from print3d.language.message import message
 from print3d.limb.finger import FingerLimb
+from print3d.limb.joint_id import JointId
 from print3d.limb.unrolled import UnrolledFinger
 from print3d.shell.slots import STRAP_PLAY_MM
 
@@ -98,12 +99,13 @@ def build(case: Case, options: PipExtensionOptions) -> Orthosis:
     """
     limb = finger_of_case(case).posed(pip_flexion_deg=options.pip_flexion_deg)
     plan = _plan(case, options, limb)
+    mcp, pip, dip = joints_of_case(case)
     freed = (
-        FreeArc("dip", 0.0, free_flexion_deg(case, "dip")),
-        FreeArc("mcp", 0.0, free_flexion_deg(case, "mcp")),
+        FreeArc(dip, 0.0, free_flexion_deg(case, dip)),
+        FreeArc(mcp, 0.0, free_flexion_deg(case, mcp)),
     )
     return Orthosis(
-        "pip_extension", limb, (build_part(plan),), "middle", {"pip": options.pip_flexion_deg}, freed
+        "pip_extension", limb, (build_part(plan),), "middle", {pip: options.pip_flexion_deg}, freed
     )
 
 
@@ -166,7 +168,7 @@ def _slot_stretch(skin: UnrolledFinger[FingerLimb], options: PipExtensionOptions
 
 def _ends(case: Case, options: PipExtensionOptions, limb: FingerLimb) -> tuple[float, tuple[float, float]]:
     """Stations of the proximal edge, and of the distal edge on the back and on the palm side."""
-    reach = volar_trim_mm(limb, "dip", free_flexion_deg(case, "dip"), options)
+    reach = volar_trim_mm(limb, "dip", free_flexion_deg(case, JointId(limb.finger, "dip")), options)
     landmarks = limb.landmarks
     volar = min(landmarks["dip_crease"] - CREASE_MARGIN_MM, landmarks["dip"] - reach)
     return landmarks["web"] + WEB_MARGIN_MM, (landmarks["dip"] - DORSAL_DIP_MARGIN_MM, volar)

@@ -34,6 +34,7 @@ from print3d.kinds.kind import Kind
 from print3d.language.message import message
 from print3d.limb.estimates import estimate_hand
 from print3d.limb.four_fingers import FourFingers, Ray, build_four_fingers, gap_mm
+from print3d.limb.joint_id import JointId
 from print3d.shell.assemble import Blueprint, assemble
 from print3d.shell.curves import loop_of
 from print3d.shell.drape import Extent, even
@@ -104,15 +105,20 @@ def build(case: Case, options: RelativeMotionOptions) -> Orthosis:
         hand = hand.posed(name, mcp_flexion_deg=flexion)
     hand = _spread(hand, _crossings(hand, limits, is_over, options), options)
     crossings = _crossings(hand, limits, is_over, options)
-    neighbours = tuple(name for name in yoke if name != injured)
+    neighbours = tuple(JointId(name, "mcp") for name in yoke if name != injured)
     return Orthosis(
         "relative_motion",
         hand,
         (_part(options, hand, crossings, limits),),
         "proximal",
         {},
-        tuple(FreeArc("pip", 0.0, free_flexion_deg(case, "pip", name), name) for name in FINGERS),
-        differences=(AngleDifference(injured, neighbours, extended * options.mcp_difference_deg),),
+        tuple(
+            FreeArc(pip, 0.0, free_flexion_deg(case, pip))
+            for pip in (JointId(name, "pip") for name in FINGERS)
+        ),
+        differences=(
+            AngleDifference(JointId(injured, "mcp"), neighbours, extended * options.mcp_difference_deg),
+        ),
     )
 
 
@@ -135,7 +141,7 @@ def _band_limits(
         low_mm=_lowest_mm(hand.rays[finger], is_over=is_over),
         high_dorsal_mm=limb.landmarks["pip"] - DORSAL_PIP_MARGIN_MM,
         high_crease_mm=limb.landmarks["pip_crease"] - CREASE_MARGIN_MM,
-        pip_flexion_deg=free_flexion_deg(case, "pip", finger),
+        pip_flexion_deg=free_flexion_deg(case, JointId(finger, "pip")),
         outside_mm=options.clearance_mm + options.wall_mm,
         compression_mm=options.soft_tissue_compression.motion_mm,
         asked_width_mm=options.band_width_mm,

@@ -83,7 +83,7 @@ def _parts(scene: Scene, language: Language) -> Html:
 def _joints(scene: Scene, language: Language) -> Html:
     if not scene.hinges:
         return Html("")
-    fingers = list(dict.fromkeys(hinge.finger for hinge in scene.hinges))
+    fingers = list(dict.fromkeys(hinge.ray for hinge in scene.hinges))
     sliders = [_slider(hinge, language) for hinge in scene.hinges]
     if len(fingers) > 1:
         each = tag("details", tag("summary", text("report.live.each_finger", language)), *sliders)
@@ -94,7 +94,7 @@ def _joints(scene: Scene, language: Language) -> Html:
 
 
 def _slider(hinge: FreeJoint, language: Language) -> Html:
-    finger = f"{text(f'common.finger.{hinge.finger}', language)}, " if hinge.finger else ""
+    finger = f"{text(f'common.finger.{hinge.ray}', language)}, " if hinge.ray else ""
     name = finger + text("report.live.joint_slider", language, joint=hinge.joint.upper(), from_deg=hinge.from_deg, to_deg=hinge.to_deg)  # fmt: skip
     result = text("report.live.joint_result", language, free_deg=hinge.free_to_deg, to_deg=hinge.to_deg)
     key = f"joint-{hinge.key}"

@@ -104,7 +104,7 @@ def _morton(points: Floats) -> Ints:
 
 def _hinge(hinge: FreeJoint) -> dict[str, Any]:
     return {
-        "finger": hinge.finger,
+        "finger": hinge.ray,
         "joint": hinge.joint,
         "centre": [float(each) for each in hinge.centre],
         "axis": [float(each) for each in hinge.axis],

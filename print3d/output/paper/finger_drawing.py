@@ -8,8 +8,10 @@ import shapely
 
 from print3d.geometry.frames import apply
 from print3d.geometry.types import Floats
+from print3d.inputs.measured import FingerName
 from print3d.limb.estimates import estimate_finger, estimate_hand
 from print3d.limb.finger import FingerLimb, build_finger
+from print3d.limb.joint_id import JointId, joints_of
 from print3d.output.paper.drawing import SMALL, Line
 from print3d.output.paper.limb_views import (
     HINT,
@@ -41,13 +43,15 @@ BETWEEN = {
     "pip_crease_to_dip_crease_mm": ("pip_crease", "dip_crease"),
     "dip_crease_to_tip_mm": ("dip_crease", "tip"),
 }
+DRAWN: FingerName = "middle"
+MCP, PIP, DIP = joints_of(DRAWN)
 SHOWN_DEG = {
-    "mcp_max_flexion_deg": ("mcp", 60.0),
-    "pip_max_flexion_deg": ("pip", 75.0),
-    "dip_max_flexion_deg": ("dip", 50.0),
-    "pip_passive_extension_deficit_deg": ("pip", 30.0),
-    "dip_passive_hyperextension_deg": ("dip", -18.0),
-    "dip_blanch_hyperextension_deg": ("dip", -10.0),
+    "mcp_max_flexion_deg": (MCP, 60.0),
+    "pip_max_flexion_deg": (PIP, 75.0),
+    "dip_max_flexion_deg": (DIP, 50.0),
+    "pip_passive_extension_deficit_deg": (PIP, 30.0),
+    "dip_passive_hyperextension_deg": (DIP, -18.0),
+    "dip_blanch_hyperextension_deg": (DIP, -10.0),
 }
 """The joint of each angle, and at which flexion it is drawn."""
 ARM_MM = 26.0
@@ -64,7 +68,7 @@ MOST_BESIDE = 3
 @cache
 def drawn_finger() -> FingerLimb:
     """Return the middle finger of a mean hand, straight."""
-    return build_finger("middle", estimate_finger("middle", {}, estimate_hand({}, None)))
+    return build_finger(DRAWN, estimate_finger(DRAWN, {}, estimate_hand({}, None)))
 
 
 def draw_finger(paper: Paper, words: Words, numbers: Mapping[str, int]) -> None:
@@ -126,22 +130,20 @@ def _draw_row(paper: Paper, numbers: Mapping[str, int]) -> None:
         _draw_angle(view, shapes, numbers[key])
 
 
-def _angle_shapes(joint: str, angle: float) -> dict[str, Floats | shapely.Geometry]:
+def _angle_shapes(joint: JointId, angle: float) -> dict[str, Floats | shapely.Geometry]:
     """Outline of the posed finger, and arms and arc of the goniometer, in the view from the thumb side."""
-    finger = drawn_finger().posed(**{f"{joint}_flexion_deg": angle})
-    body = apply(finger.segment_transform("hand"), finger.body("hand").vertices) @ THUMB_SIDE.T
+    finger = drawn_finger().posed(**{f"{joint.joint}_flexion_deg": angle})
+    body = apply(finger.transform("hand"), finger.body("hand").vertices) @ THUMB_SIDE.T
     skin = silhouette(finger.skin_mesh(), THUMB_SIDE)
-    before, after = {"mcp": ("hand", "proximal"), "pip": ("proximal", "middle"), "dip": ("middle", "distal")}[
-        joint
-    ]
+    before, after = joint.proximal, joint.distal
     length = {
         "hand": 40.0,
         "proximal": finger.proximal_mm,
         "middle": finger.middle_mm,
         "distal": finger.distal_mm,
     }
-    frame_before, frame_after = finger.segment_transform(before), finger.segment_transform(after)  # type: ignore[arg-type]
-    station = np.array([finger.landmarks.get(joint, 0.0)])
+    frame_before, frame_after = finger.transform(before), finger.transform(after)
+    station = np.array([finger.station_of(joint)])
     thick = float(finger.section_middle(station)[0] + finger.half_axes(station)[1][0]) + ABOVE_MM
     normals = (frame_before[:3, 2] + frame_after[:3, 2]) @ THUMB_SIDE.T
     hinge = frame_after[:3, 3] @ THUMB_SIDE.T + 2.0 * thick * normals / (

@@ -4,6 +4,7 @@ from pathlib import Path
 
 from print3d.built import Built
 from print3d.language.catalogue import lines, text
+from print3d.limb.joint_id import JointId
 from print3d.output.paper.drawing import NOTE
 from print3d.output.paper.findings import findings_in_words
 from print3d.output.paper.paper import Columns, Paper
@@ -17,12 +18,16 @@ from print3d.output.paper.sheet import (
     words_of,
 )
 from print3d.output.paper.signs import dot, fails, holds, tick_box, warning
-from print3d.output.paper.words import Words, free_joints, held_joints, stopped_joints
+from print3d.output.paper.words import NO_ANGLE_DEG, Words, free_joints, held_joints, stopped_joints
 
 HAND_MM = 6.5
 """A row that is written into by hand."""
 MOST_LISTED = 6
 """Findings that are listed at most, so that the sheet stays one page; own choice."""
+
+WAYS = {"wrist_flexion": ("flexion", "extension"), "wrist_deviation": ("ulnar", "radial")}
+FINGER_WAYS = ("flexion", "hyperextension")
+"""What a positive and what a negative angle of a joint is called."""
 
 
 def write_fit_sheet(path: Path, built: Built) -> None:
@@ -49,27 +54,26 @@ def _ticks(paper: Paper, key: str, **values: object) -> None:
     paper.items(lines(f"sheets.fit.{key}_rows", paper.language, **values), tick_box)
 
 
-def flexion_in_words(words: Words, angle: float, joint: str = "") -> str:
-    """Return an angle as flexion, extension (of the wrist) or hyperextension (of a finger joint)."""
-    if abs(angle) < 0.05:
+def angle_in_words(words: Words, angle: float, joint: JointId) -> str:
+    """Return an angle as flexion, extension or deviation of the wrist, or hyperextension of another joint."""
+    if abs(angle) < NO_ANGLE_DEG:
         return words("sheets.fit.zero")
-    how = "flexion" if angle > 0 else "extension" if joint == "wrist" else "hyperextension"
-    return words(f"sheets.fit.{how}", angle=abs(angle))
+    return words(f"sheets.fit.{WAYS.get(joint.word, FINGER_WAYS)[angle < 0.0]}", angle=abs(angle))
 
 
 def angles(built: Built) -> list[tuple[str, str, str]]:
     """Every angle that is held, stopped or free, as the design has it."""
     words, rows = words_of(built), list[tuple[str, str, str]]()
-    for joint, angle in held_joints(built.modelled, built.case):
-        name = words("sheets.fit.held", joint=words.named("joint", joint))
-        rows.append((name, flexion_in_words(words, angle, joint), ""))
+    for joint, angle in held_joints(built.modelled):
+        name = words("sheets.fit.held", joint=words.named("joint", joint.word))
+        rows.append((name, angle_in_words(words, angle, joint), ""))
     for group in stopped_joints(built.modelled):
         if group.stop is not None:
             name = words(f"sheets.fit.stops_{group.stop.blocked}", joint=group.name(words))
-            rows.append((name, flexion_in_words(words, group.stop.at_deg), ""))
+            rows.append((name, angle_in_words(words, group.stop.at_deg, group.joint), ""))
     for each in built.modelled.differences:
         how = "more_extended" if each.more_extended_deg > 0 else "more_flexed"
-        name = words("sheets.fit.difference", finger=words.named("finger", each.finger))
+        name = words("sheets.fit.difference", finger=words.named("finger", each.joint.ray))
         rows.append((name, words(f"sheets.fit.{how}", angle=abs(each.more_extended_deg)), ""))
     for group in free_joints(built.modelled):
         if group.arc is not None:

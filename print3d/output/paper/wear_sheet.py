@@ -6,6 +6,7 @@ from print3d.built import Built
 from print3d.forms.orthosis import AngleDifference, Stop
 from print3d.kinds.registry import KINDS
 from print3d.language.catalogue import lines
+from print3d.limb.joint_id import JointId
 from print3d.output.paper.drawing import LARGE
 from print3d.output.paper.paper import Paper
 from print3d.output.paper.sheet import begin, cautions, save, words_of
@@ -50,7 +51,7 @@ def _section(paper: Paper, words: Words, key: str, rows: tuple[str, ...]) -> Non
 def _purpose(built: Built) -> list[str]:
     """What the orthosis holds, stops and leaves free, in plain sentences."""
     words, orthosis = words_of(built), built.modelled
-    held = [_held(words, joint, angle) for joint, angle in held_joints(orthosis, built.case)]
+    held = [_held(words, joint, angle) for joint, angle in held_joints(orthosis)]
     sentences = [words("sheets.wear.holds", joints=words.listed(held))] if held else []
     sentences += [
         _stopped(words, group.stop, group.name(words, plain=True))
@@ -65,12 +66,12 @@ def _purpose(built: Built) -> list[str]:
     return sentences
 
 
-def _held(words: Words, joint: str, angle: float) -> str:
-    name = words(f"sheets.wear.joint.{joint}")
+def _held(words: Words, joint: JointId, angle: float) -> str:
+    name = words(f"sheets.wear.joint.{joint.word}")
     if abs(angle) < NEARLY_STRAIGHT_DEG:
         return words("sheets.wear.held_straight", joint=name)
-    how = "flexed" if angle > 0 else "extended"
-    return words(f"sheets.wear.held_{how}", joint=name, angle=abs(angle))
+    ways = ("ulnar", "radial") if joint.joint == "deviation" else ("flexed", "extended")
+    return words(f"sheets.wear.held_{ways[angle < 0.0]}", joint=name, angle=abs(angle))
 
 
 def _stopped(words: Words, stop: Stop, joint: str) -> str:
@@ -81,5 +82,5 @@ def _stopped(words: Words, stop: Stop, joint: str) -> str:
 
 def _difference(words: Words, each: AngleDifference) -> str:
     how = "extended" if each.more_extended_deg > 0 else "flexed"
-    finger = words.named("finger", each.finger)
+    finger = words.named("finger", each.joint.ray)
     return words(f"sheets.wear.difference_{how}", finger=finger, angle=abs(each.more_extended_deg))

@@ -4,12 +4,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from print3d.forms.orthosis import FreeArc, Orthosis, Stop
-from print3d.inputs.case import Case
-from print3d.inputs.measured import FINGERS, FingerName
-from print3d.kinds.dorsal_blocking.kind import KIND, shell_form
+from print3d.inputs.measured import FINGERS
 from print3d.language.catalogue import Language, catalogue, text
 from print3d.language.phrases import Topic, phrase
-from print3d.limb.hand import HandLimb
+from print3d.limb.joint_id import JointId, RayName
+
+NO_ANGLE_DEG = 0.05
+"""An angle below this is none on a sheet, which shows whole degrees."""
 
 
 @dataclass(frozen=True)
@@ -42,17 +43,20 @@ class Words:
 class JointGroup:
     """What is the same in several fingers of a hand.
 
-    fingers : whose joint it is; empty where the limb has one finger, or where it is so in all four
+    joint : in one of them
+    fingers : whose joint it is; empty where the limb has one ray, or where it is so in all four fingers
     """
 
-    joint: str
-    fingers: tuple[FingerName, ...]
+    joint: JointId
+    fingers: tuple[RayName, ...]
     arc: FreeArc | None = None
     stop: Stop | None = None
 
     def name(self, words: Words, *, plain: bool = False) -> str:
         """Return the joint, with its fingers; plain for the wearer."""
-        joint = words(f"sheets.wear.joint.{self.joint}") if plain else words.named("joint", self.joint)
+        joint = (
+            words(f"sheets.wear.joint.{self.joint.word}") if plain else words.named("joint", self.joint.word)
+        )
         if not self.fingers:
             return joint
         fingers = words.listed([words.named("finger", finger) for finger in self.fingers])
@@ -63,26 +67,28 @@ def free_joints(orthosis: Orthosis) -> list[JointGroup]:
     """Return the free arcs, those that are the same in several fingers as one."""
     groups: dict[tuple[str, float, float], list[FreeArc]] = {}
     for arc in orthosis.freed:
-        groups.setdefault((arc.joint, arc.from_deg, arc.to_deg), []).append(arc)
-    return [JointGroup(key[0], _fingers(found), arc=found[0]) for key, found in groups.items()]
+        groups.setdefault((arc.joint.joint, arc.from_deg, arc.to_deg), []).append(arc)
+    return [JointGroup(found[0].joint, _rays(orthosis, found), arc=found[0]) for found in groups.values()]
 
 
 def stopped_joints(orthosis: Orthosis) -> list[JointGroup]:
     """Return the stops, those that are the same in several fingers as one."""
     groups: dict[tuple[str, str, float], list[Stop]] = {}
     for stop in orthosis.stops:
-        groups.setdefault((stop.joint, stop.blocked, stop.at_deg), []).append(stop)
-    return [JointGroup(key[0], _fingers(found), stop=found[0]) for key, found in groups.items()]
+        groups.setdefault((stop.joint.joint, stop.blocked, stop.at_deg), []).append(stop)
+    return [JointGroup(found[0].joint, _rays(orthosis, found), stop=found[0]) for found in groups.values()]
 
 
-def held_joints(orthosis: Orthosis, case: Case) -> list[tuple[str, float]]:
-    """Return the joints that are held, each with its flexion in degrees: those of the finger, and the wrist of a forearm shell."""
-    held: list[tuple[str, float]] = list(orthosis.held.items())
-    if isinstance(orthosis.limb, HandLimb) and shell_form(case, KIND.own(case)) == "forearm":
-        held.insert(0, ("wrist", orthosis.limb.wrist_flexion_deg))
-    return held
+def held_joints(orthosis: Orthosis) -> list[tuple[JointId, float]]:
+    """Return the joints that are held, each with its angle in degrees; a wrist that does not deviate is not told of."""
+    return [
+        (joint, angle)
+        for joint, angle in orthosis.held.items()
+        if joint.joint != "deviation" or abs(angle) > NO_ANGLE_DEG
+    ]
 
 
-def _fingers(found: Sequence[FreeArc | Stop]) -> tuple[FingerName, ...]:
-    names = tuple(each.finger for each in found if each.finger is not None)
-    return () if len(names) == len(FINGERS) else names
+def _rays(orthosis: Orthosis, found: Sequence[FreeArc | Stop]) -> tuple[RayName, ...]:
+    """Whose joints they are; nobody's where that needs no saying."""
+    rays = tuple(each.joint.ray for each in found)
+    return () if len(orthosis.limb.by_ray) == 1 or len(rays) == len(FINGERS) else rays

@@ -10,12 +10,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from print3d.checks.finding import Finding, about
-from print3d.forms.orthosis import FingerView, FreeArc, Orthosis, Part, finger_views
-from print3d.geometry.frames import DISTAL, DORSAL, apply
+from print3d.forms.orthosis import FreeArc, Orthosis, Part, RayView, ray_views
+from print3d.geometry.frames import DISTAL, DORSAL
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.mirror import Side, axis_for_side, points_for_side
 from print3d.geometry.types import Floats
-from print3d.limb.finger import DISTAL_OF, SEGMENTS, FingerLimb
 from print3d.limb.joint_id import JointId, SegmentName
 from print3d.mechanics.contact import ContactAccuracy, FloatingContact, OtherParts
 
@@ -39,14 +38,14 @@ class FreeJoint:
     """A free joint.
 
     key : name in chains, such as "ring-pip"
-    finger : whose joint, or "" where the limb is a single finger
+    ray : whose joint, or "" where the limb has no other
     centre, axis : (3,) mm and unit vector, limb frame as built; flexion is right-handed about the axis
     built_deg, from_deg, to_deg : flexion as built, and the arc to keep free
     free_to_deg : how far the check of motion found it free
     """
 
     key: str
-    finger: str
+    ray: str
     joint: str
     centre: Floats
     axis: Floats
@@ -75,87 +74,75 @@ def _rotation(centre: Floats, axis: Floats, angle_rad: float) -> Floats:
 
 
 def hinges(orthosis: Orthosis, findings: Sequence[Finding]) -> list[FreeJoint]:
-    """Return every free joint, each finger's from the hand to the tip."""
+    """Return every free joint, each ray's from proximal to distal."""
     found = []
-    for view in finger_views(orthosis):
-        placed = placement(orthosis, view)
-        for arc in sorted(view.freed, key=lambda arc: SEGMENTS.index(DISTAL_OF[arc.joint])):
-            frame = placed @ view.limb.segment_transform(DISTAL_OF[arc.joint])
-            if arc.joint == "mcp":  # the finger's frame stays with the proximal phalanx
-                frame = placed
-            built = float(getattr(view.limb.pose, f"{arc.joint}_flexion_deg"))
-            key = f"{view.name}-{arc.joint}".strip("-")
+    for view in ray_views(orthosis):
+        for arc in sorted(view.freed, key=lambda arc: arc.joint):
+            at = view.chain.joints[arc.joint].placed(orthosis.limb.place(view.ray))
             found.append(
-                FreeJoint(key, view.name, arc.joint, frame[:3, 3], frame[:3, 1], built,
-                      min(arc.from_deg, built), arc.to_deg, _free_to(view, arc, findings))
+                FreeJoint(_key(view, arc.joint), "" if view.is_alone else view.ray, arc.joint.joint, at.centre, at.axis, at.angle_deg,
+                      min(arc.from_deg, at.angle_deg), arc.to_deg, _free_to(arc, findings))
             )  # fmt: skip
     return found
 
 
-def placement(orthosis: Orthosis, view: FingerView) -> Floats:
-    """Return limb_from_finger (4, 4)."""
-    if isinstance(orthosis.limb, FingerLimb) or not view.name:
-        return np.eye(4)
-    return orthosis.limb.rays[view.name].hand_from_finger()
-
-
-def _free_to(view: FingerView, arc: FreeArc, findings: Sequence[Finding]) -> float:
+def _free_to(arc: FreeArc, findings: Sequence[Finding]) -> float:
     """The angle that `checks/motion.py` measured, else the end of the arc."""
-    row = "motion.free", about(joint=JointId(view.limb.finger, arc.joint))
+    row = "motion.free", about(joint=arc.joint)
     measured = (each.measured for each in findings if each.row == row)
     return float(next(measured, arc.to_deg))
 
 
-def chain_of(view: FingerView, segment: SegmentName) -> tuple[str, ...]:
-    """Return the keys of the free joints between the hand and a segment."""
-    free = {arc.joint for arc in view.freed}
-    passed = SEGMENTS[1 : SEGMENTS.index(segment) + 1]
-    joint_before: dict[SegmentName, str] = {each: joint for joint, each in DISTAL_OF.items()}
-    return tuple(
-        f"{view.name}-{joint_before[each]}".strip("-") for each in passed if joint_before[each] in free
-    )
+def chain_of(view: RayView, segment: SegmentName) -> tuple[str, ...]:
+    """Return the keys of the free joints between a ray's first segment and another."""
+    segments = view.chain.segments
+    passed = segments[1 : segments.index(segment) + 1]
+    free = sorted(arc.joint for arc in view.freed)
+    return tuple(_key(view, joint) for joint in free if joint.distal in passed)
+
+
+def _key(view: RayView, joint: JointId) -> str:
+    return joint.joint if view.is_alone else f"{joint.ray}-{joint.joint}"
 
 
 def segment_bodies(orthosis: Orthosis) -> Iterator[tuple[Mesh, tuple[str, ...]]]:
-    """Yield every segment that stands beside a free joint as a rigid body where it was built, with its chain."""
-    for view in finger_views(orthosis):
-        placed = placement(orthosis, view)
-        for segment in SEGMENTS:
-            is_shown = isinstance(orthosis.limb, FingerLimb) and any(arc.joint == "mcp" for arc in view.freed)
-            if segment == "hand" and not is_shown:
+    """Yield every segment of a ray with free joints as a rigid body where it was built, with its chain."""
+    for view in ray_views(orthosis):
+        place = orthosis.limb.place(view.ray)
+        turned = {arc.joint.proximal for arc in view.freed}
+        for segment in view.chain.segments if view.freed else ():
+            is_first = segment == view.chain.segments[0]
+            if is_first and not (view.is_alone and segment in turned):
                 continue
-            body = view.limb.body(segment)
-            frame = placed @ view.limb.segment_transform(segment)
-            yield Mesh(apply(frame, body.vertices), body.faces), chain_of(view, segment)
+            frame = place @ view.chain.transform(segment)
+            yield view.chain.body(segment).moved(frame), chain_of(view, segment)
 
 
 def part_chain(orthosis: Orthosis, part: Part) -> tuple[str, ...]:
     """Return the joints that carry a part along; a loose one hangs on the segment before the joint that it lies across."""
-    views = finger_views(orthosis)
-    if len(views) > 1:
+    view, *more = ray_views(orthosis)
+    if more:
         return ()
     joint = part.floats_across
-    if joint is None:
-        return chain_of(views[0], orthosis.carrier)
-    return chain_of(views[0], SEGMENTS[SEGMENTS.index(DISTAL_OF[joint]) - 1])
+    return chain_of(view, orthosis.carrier if joint is None else joint.proximal)
 
 
 def drift_of(orthosis: Orthosis, part: Part) -> Drift | None:
     """Return where a loose part goes over the arc of its joint, as the check of motion places it; None is a carried part."""
     joint = part.floats_across
-    view = finger_views(orthosis)[0]
+    view = ray_views(orthosis)[0]
     arc = next((arc for arc in view.freed if arc.joint == joint), None)
     if joint is None or arc is None:
         return None
     carried = [each.shell.mesh for each in orthosis.parts if each.floats_across != joint]
     contact = FloatingContact(
-        view.limb, part.shell.mesh, joint, OtherParts(carried, orthosis.carrier), ContactAccuracy()
+        view.chain, part.shell.mesh, joint, OtherParts(carried, orthosis.carrier), ContactAccuracy()
     )
     n = max(1, int(np.ceil((arc.to_deg - arc.from_deg) / STEP_DEG)))
     angles = np.linspace(arc.from_deg, arc.to_deg, n + 1)
     placed = np.array([contact.placement_at(float(angle)) for angle in angles])
     tilt, along, dorsal = (tuple(float(each) for each in column) for column in placed.T)
-    return Drift(f"{view.name}-{joint}".strip("-"), tuple(map(float, angles)), tilt, along, dorsal)
+    return Drift(_key(view, joint), tuple(map(float, angles)), tilt, along, dorsal)
 
 
 def drifted(hinge: FreeJoint, drift: Drift, angle_deg: float) -> Floats:

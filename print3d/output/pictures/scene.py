@@ -17,9 +17,7 @@ from print3d.geometry.mesh import Mesh, joined
 from print3d.geometry.mirror import Side, mirror_for_side
 from print3d.geometry.nearest import Surface
 from print3d.geometry.types import Floats
-from print3d.limb.finger import FingerLimb
-from print3d.limb.four_fingers import FourFingers
-from print3d.output.mesh.thinning import pieces, thinned, thinned_tube
+from print3d.output.mesh.thinning import thinned, thinned_tube
 from print3d.output.pictures.colour_scale import even_range, range_from_nought
 from print3d.output.pictures.fields import gap_at, wall_at
 from print3d.output.pictures.joint_chain import (
@@ -35,8 +33,6 @@ MOST_FACES = 80_000
 """Of all parts together on a page: within 0.11 mm of the full mesh on a forearm shell of 284,000 (measured)."""
 LIMB_EVERY = 2
 """Every second row and point of the limb: facets then lie within 0.04 mm of its skin."""
-FINGERS = 4
-"""Tubes of a hand's skin that are fingers."""
 MAPS = ("wall", "gap", "stress", "displacement")
 Effort = Mapping[str, Sequence[StressField]]
 
@@ -107,7 +103,7 @@ def build_scene(built: Built, effort: Effort | None = None, *, most_faces: int =
     scales = {
         name: _scale(name, bodies, findings) for name in MAPS if any(name in body.fields for body in bodies)
     }
-    look = "dorsal" if isinstance(orthosis.limb, FourFingers) else "radial"
+    look = "dorsal" if orthosis.differences else "radial"
     return Scene(side, look, for_hand, chosen, scales)
 
 
@@ -141,21 +137,17 @@ def _in_effort(full: Mesh, points: Floats, shown: Sequence[StressField]) -> dict
 
 def _limb(orthosis: Orthosis) -> list[SceneBody]:
     """The skin at rest; and where joints are free, the pieces that are shown once one moves."""
-    limb, tubes = (
-        orthosis.limb,
-        [thinned_tube(each, LIMB_EVERY) for each in pieces(orthosis.limb.skin_mesh())],
-    )
+    skin = [(each.ray, thinned_tube(each.mesh, LIMB_EVERY)) for each in orthosis.limb.skin_bodies()]
     if not orthosis.freed:
-        return [SceneBody("limb", "still", joined(tubes))]
+        return [SceneBody("limb", "still", joined([mesh for _, mesh in skin]))]
     segments = [
         SceneBody("limb", "segment", thinned_tube(mesh, LIMB_EVERY), chain) for mesh, chain in segment_bodies(orthosis)
     ]  # fmt: skip
-    if isinstance(limb, FingerLimb | FourFingers):
-        return [SceneBody("limb", "skin", joined(tubes)), *segments]
+    moving, still = ([mesh for ray, mesh in skin if (ray is None) == is_still] for is_still in (False, True))
     return [
-        SceneBody("limb", "skin", joined(tubes[:FINGERS])),
+        SceneBody("limb", "skin", joined(moving)),
         *segments,
-        SceneBody("limb", "still", joined(tubes[FINGERS:])),
+        *([SceneBody("limb", "still", joined(still))] if still else []),
     ]
 
 

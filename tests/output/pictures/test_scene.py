@@ -7,16 +7,15 @@ import numpy as np
 import pytest
 from matplotlib.colors import to_rgb
 
-from print3d.forms.orthosis import finger_views
+from print3d.forms.orthosis import ray_views
 from print3d.geometry.frames import apply, mirrored
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.nearest import Surface
-from print3d.limb.finger import SEGMENTS
 from print3d.mechanics.contact import contact_at
 from print3d.output.mesh.thinning import pieces, thinned, thinned_tube
 from print3d.output.page.scene_pack import packed, planes
 from print3d.output.pictures.colour_scale import HEX, NO_VALUE, RGB, colours, even_range
-from print3d.output.pictures.joint_chain import chain_of, hinges, moved, placement
+from print3d.output.pictures.joint_chain import chain_of, hinges, moved
 from print3d.output.pictures.map_pictures import posed
 from print3d.output.pictures.of_case import scene_of
 from tests.conftest import is_closed
@@ -29,15 +28,14 @@ def test_hinges_move_segments_as_the_limb_does(name: str) -> None:
     """Seen from the hand, whose frame the finger's own one leaves as its MCP bends."""
     orthosis = checked(name).modelled
     by_key = {each.key: each for each in hinges(orthosis, [])}
-    for view in finger_views(orthosis):
-        angles = {f"{arc.joint}_flexion_deg": arc.to_deg - 7.0 for arc in view.freed}
-        keys = {f"{view.name}-{arc.joint}".strip("-"): arc.to_deg - 7.0 for arc in view.freed}
-        pose, placed = replace(view.limb.pose, **angles), placement(orthosis, view)
-        for segment in SEGMENTS:
-            built, bent = (view.limb.segment_transform(segment, each) for each in (view.limb.pose, pose))
-            hand_built, hand_bent = (
-                view.limb.segment_transform("hand", each) for each in (view.limb.pose, pose)
-            )
+    for view in ray_views(orthosis):
+        angles = {arc.joint: arc.to_deg - 7.0 for arc in view.freed}
+        ray = "" if view.is_alone else view.ray
+        keys = {f"{ray}-{joint.joint}".strip("-"): angle for joint, angle in angles.items()}
+        placed = orthosis.limb.place(view.ray)
+        for segment in view.chain.segments:
+            built, bent = (view.chain.transform(segment, each) for each in ({}, angles))
+            hand_built, hand_bent = (view.chain.transform("hand", each) for each in ({}, angles))
             expected = placed @ hand_built @ np.linalg.inv(hand_bent) @ bent
             found = moved(chain_of(view, segment), by_key, keys) @ placed @ built
             assert np.abs(found - expected).max() < 1e-9
@@ -58,7 +56,7 @@ def test_a_loose_ring_goes_where_the_check_of_motion_puts_it() -> None:
     (drift,) = (body.drift for body in scene.of_role("part"))
     assert drift is not None
     angle = drift.angles[len(drift.angles) // 2]
-    contact = contact_at(finger_views(orthosis)[0], orthosis, "pip")
+    contact = contact_at(ray_views(orthosis)[0], orthosis, orthosis.stops[0].joint)
     for each in drift.angles[: len(drift.angles) // 2 + 1]:  # the part follows the joint in steps
         touch = contact.touch(each)
     (part,), limb = posed(scene, {"pip": angle})
@@ -71,7 +69,7 @@ def test_free_ends_are_those_of_the_findings() -> None:
     measured = {each.said("en"): each.measured for each in built.findings if each.check == "motion"}
     assert len(scene_of(built).hinges) == len(measured) == 4
     for hinge in scene_of(built).hinges:
-        assert hinge.free_to_deg == measured[f"{hinge.finger} PIP free to flex"]
+        assert hinge.free_to_deg == measured[f"{hinge.ray} PIP free to flex"]
     blocked = [replace(each, measured=42.0) for each in built.findings if each.check == "motion"]
     assert {each.free_to_deg for each in hinges(built.modelled, blocked)} == {42.0}
 
