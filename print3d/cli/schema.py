@@ -13,7 +13,7 @@ from print3d.language.message import message
 
 
 def schema(
-    of: Annotated[str, typer.Option("--of", help="Of which file: case or model.")] = "case",
+    of: Annotated[str, typer.Option("--of", help="Of which file: case, model or findings.")] = "case",
 ) -> None:
     """Print the JSON Schema of a file."""
     if of not in SCHEMAS:
@@ -36,5 +36,11 @@ def _of_model() -> dict[str, Any]:
     return model_schema()
 
 
-SCHEMAS: dict[str, Callable[[], dict[str, Any]]] = {"case": _of_case, "model": _of_model}
+def _of_findings() -> dict[str, Any]:
+    from print3d.output.findings_schema import findings_schema
+
+    return findings_schema()
+
+
+SCHEMAS: dict[str, Callable[[], dict[str, Any]]] = {"case": _of_case, "model": _of_model, "findings": _of_findings}
 """Makers of the schemas, by the names that --of takes."""
