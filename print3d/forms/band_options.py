@@ -4,7 +4,7 @@ from pydantic import Field
 
 from print3d.inputs.options import FlareOptions, MarkingOptions, OrthosisOptions, StrapOptions, VentOptions
 from print3d.inputs.problems import Problem, in_words
-from print3d.inputs.table import Given
+from print3d.inputs.table import GivenValues
 from print3d.language.message import message
 
 NOTHING = {"flare.height_mm": 0.0, "vents.grid": "none", "straps.style": "none", "marking.style": "none"}
@@ -24,7 +24,7 @@ class BandOptions(OrthosisOptions):
     marking: MarkingOptions = Field(MarkingOptions(style="none"), description="A band has none")
 
     @classmethod
-    def contradictions(cls, given: Given) -> list[Problem]:
+    def contradictions(cls, given: GivenValues) -> list[Problem]:
         """Return what a band cannot have, besides what no orthosis can."""
         unfit = [
             Problem(key, given[key], message("refusals.options.no_room_on_band", only=in_words(each)))
@@ -34,7 +34,7 @@ class BandOptions(OrthosisOptions):
         return [*super().contradictions(given), *unfit, *width_problems(given)]
 
 
-def width_problems(given: Given) -> list[Problem]:
+def width_problems(given: GivenValues) -> list[Problem]:
     """Return a band that is narrower than its two roundings."""
     rim, width = given.get("rim_radius_mm"), given.get("band_width_mm")
     if rim is None or width is None or width > 2 * rim:

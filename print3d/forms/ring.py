@@ -28,7 +28,7 @@ from print3d.forms.orthosis import SLIDE_MM, Part, Stop
 from print3d.geometry.frames import apply, flexion_rotation, rigid
 from print3d.geometry.types import Floats
 from print3d.inputs.problems import Problem
-from print3d.inputs.table import Given, Section
+from print3d.inputs.table import GivenValues, Section
 from print3d.language.message import message
 from print3d.limb.finger import FingerLimb
 from print3d.limb.joint_id import JointId, SegmentName
@@ -80,7 +80,7 @@ class RingTable(Section):
     lever_mm: LeverArm = None
 
     @classmethod
-    def contradictions(cls, given: Given) -> list[Problem]:
+    def contradictions(cls, given: GivenValues) -> list[Problem]:
         """Return what does not fit rim, wall and width."""
         return _size_problems(given)
 
@@ -97,7 +97,7 @@ def ring_of(options: RingOptions) -> RingTable:
     return RingTable(**options.model_dump(include=set(RingTable.model_fields)))
 
 
-def _size_problems(given: Given) -> list[Problem]:
+def _size_problems(given: GivenValues) -> list[Problem]:
     rim, wall = given.get("rim_radius_mm"), given.get("wall_mm")
     if rim is None or wall is None or rim < wall / 2:
         return width_problems(given)

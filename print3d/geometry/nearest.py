@@ -48,9 +48,9 @@ class Surface:
         return areas / np.maximum(np.linalg.norm(areas, axis=1, keepdims=True), 1e-30)
 
     @cached_property
-    def ball(self) -> tuple[Floats, float]:
-        """Middle (3,) and radius of a ball around everything."""
-        return _ball(self._vertices)
+    def bounding_sphere(self) -> tuple[Floats, float]:
+        """Middle (3,) and radius of a sphere around everything."""
+        return _bounding_sphere(self._vertices)
 
     def outside_box(self, points: Floats) -> Floats:
         """Return the distance (n,) to the box around everything, minus infinity inside it: no more than the signed distance."""
@@ -165,10 +165,10 @@ class DistanceField:
 
 @dataclass(frozen=True, eq=False)
 class Cells:
-    """Groups of neighbouring points, each inside a ball.
+    """Groups of neighbouring points, each inside a sphere.
 
     starts : (n + 1,) where each group begins in the sorted points (or in the cells of the next finer level)
-    middles, radii : (n, 3), (n,) the balls
+    middles, radii : (n, 3), (n,) the spheres
     """
 
     starts: Ints
@@ -193,11 +193,11 @@ class PointCloud:
         self._fine = _cells(self.points, starts, starts)
         in_fine, _ = _runs(coarse_key[order][first])
         self._coarse = _cells(self.points, in_fine, starts[in_fine])
-        self._ball = _ball(points)
+        self._bounding_sphere = _bounding_sphere(points)
 
     def farther_than(self, distance_mm: float, body: Surface, body_from_points: Floats) -> bool:
-        """Whether the balls around the points and around `body` alone show that they are farther apart."""
-        (middle, radius), (body_middle, body_radius) = self._ball, body.ball
+        """Whether the spheres around the points and around `body` alone show that they are farther apart."""
+        (middle, radius), (body_middle, body_radius) = self._bounding_sphere, body.bounding_sphere
         apart = np.linalg.norm(body_from_points[:3, :3] @ middle + body_from_points[:3, 3] - body_middle)
         return bool(apart - radius - body_radius > distance_mm)
 
@@ -243,7 +243,7 @@ class PointCloud:
         return float(body.signed(self.points[numbers] @ turn + shift).min()) + ROUNDING_MM
 
 
-def _ball(points: Floats) -> tuple[Floats, float]:
+def _bounding_sphere(points: Floats) -> tuple[Floats, float]:
     middle = (points.min(axis=0) + points.max(axis=0)) / 2
     return middle, float(np.linalg.norm(points - middle, axis=1).max())
 
@@ -259,7 +259,7 @@ def _runs(key: Ints) -> tuple[Ints, Ints]:
 
 
 def _cells(points: Floats, starts: Ints, point_starts: Ints) -> Cells:
-    """Balls about the sorted points of each group; `point_starts` (n + 1,) says which points those are."""
+    """Spheres about the sorted points of each group; `point_starts` (n + 1,) says which points those are."""
     counts = np.diff(point_starts)
     middles = np.add.reduceat(points, point_starts[:-1], axis=0) / counts[:, None]
     spread = np.linalg.norm(points - np.repeat(middles, counts, axis=0), axis=1)

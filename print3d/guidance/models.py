@@ -11,7 +11,7 @@ from pydantic import Field
 
 from print3d.inputs.materials import Mark
 from print3d.inputs.problems import Problem
-from print3d.inputs.table import Accepts, Given, Section
+from print3d.inputs.table import Accepts, GivenValues, Section
 from print3d.language.message import message
 
 Stage = Literal["acute", "chronic"]
@@ -41,7 +41,7 @@ class Injury(Section):
     refer_on: Texts = Field((), description="Said whenever this injury is named")
 
     @classmethod
-    def contradictions(cls, given: Given) -> list[Problem]:
+    def contradictions(cls, given: GivenValues) -> list[Problem]:
         """Return figures without a source."""
         return list(_unsourced(given, ("refer_on",)))
 
@@ -57,7 +57,7 @@ class Sign(Section):
     refer_on: Texts = Field((), description="Whom to ask, and why")
 
     @classmethod
-    def contradictions(cls, given: Given) -> list[Problem]:
+    def contradictions(cls, given: GivenValues) -> list[Problem]:
         """Return figures without a source, and a stop that says nothing."""
         problems = list(_unsourced(given, ("refer_on",)))
         if given.get("stops") and not given.get("refer_on"):
@@ -85,7 +85,7 @@ class ProtocolFigure(Section):
     mark: Mark = Field(description="How well it is known")
 
     @classmethod
-    def contradictions(cls, given: Given) -> list[Problem]:
+    def contradictions(cls, given: GivenValues) -> list[Problem]:
         """Return a figure without a number, one outside its own range, and half a rule."""
         value, low, high = (given.get(key) for key in ("value", "low", "high"))
         problems = []
@@ -122,7 +122,7 @@ class SuggestionHead(Section):
     refer: Texts = Field(min_length=1, description="When to refer on")
 
     @classmethod
-    def contradictions(cls, given: Given) -> list[Problem]:
+    def contradictions(cls, given: GivenValues) -> list[Problem]:
         """Return figures without a source."""
         return list(_unsourced(given, ("holds", "free", "reasons", "cautions", "refer")))
 
@@ -140,7 +140,7 @@ class StepRule(Section):
     wear_hours: ProtocolFigure | None = Field(None, description="Hours a day")
 
     @classmethod
-    def contradictions(cls, given: Given) -> list[Problem]:
+    def contradictions(cls, given: GivenValues) -> list[Problem]:
         """Return figures that are ranges where one number is needed."""
         return [
             Problem(f"{key}.value", None, message("refusals.guidance.give_number"))
@@ -149,7 +149,7 @@ class StepRule(Section):
         ]
 
 
-def _unsourced(given: Given, keys: tuple[str, ...]) -> Iterator[Problem]:
+def _unsourced(given: GivenValues, keys: tuple[str, ...]) -> Iterator[Problem]:
     for key in keys:
         found = given.get(key) or ()
         for text in (found,) if isinstance(found, str) else found:

@@ -13,7 +13,7 @@ from print3d.inputs.materials import Material, Printer, material_name, printer_n
 from print3d.inputs.measured import FingerName, Measured
 from print3d.inputs.options import OrthosisOptions
 from print3d.inputs.problems import Problem
-from print3d.inputs.table import Accepts, Given, Section
+from print3d.inputs.table import Accepts, GivenValues, Section
 from print3d.language.catalogue import Language
 from print3d.language.message import Message, message
 
@@ -31,7 +31,7 @@ class CaseHeader(Section):
     note: str = Field("", max_length=500, description="Anything worth telling; no names")
 
     @classmethod
-    def contradictions(cls, given: Given) -> list[Problem]:
+    def contradictions(cls, given: GivenValues) -> list[Problem]:
         """Return a code that can name no folder."""
         code = given.get("code", "")
         # guard: code: of a case

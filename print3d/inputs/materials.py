@@ -12,7 +12,7 @@ from typing import Literal, TypeVar
 from pydantic import Field
 
 from print3d.inputs.problems import Problem, refusal
-from print3d.inputs.table import Given, Section
+from print3d.inputs.table import GivenValues, Section
 from print3d.inputs.toml_file import read_toml
 from print3d.inputs.validation import validate
 from print3d.language.catalogue import catalogue
@@ -53,7 +53,7 @@ class Material(Section):
     glass_transition_c: Figure | None = Field(None, description="Where it turns soft, if it has such a point")
 
     @classmethod
-    def contradictions(cls, given: Given) -> list[Problem]:
+    def contradictions(cls, given: GivenValues) -> list[Problem]:
         """Return figures that cannot be true together."""
         problems = []
         allowable, strength = given.get("allowable_mpa.value"), given.get("strength_mpa.value")

@@ -10,7 +10,7 @@ from typing import Literal
 from pydantic import Field
 
 from print3d.inputs.problems import Problem
-from print3d.inputs.table import Given, Section
+from print3d.inputs.table import GivenValues, Section
 from print3d.language.message import message
 
 FingerName = Literal["index", "middle", "ring", "little"]
@@ -63,7 +63,7 @@ class FingerMeasured(Section):
     )
 
     @classmethod
-    def contradictions(cls, given: Given) -> list[Problem]:
+    def contradictions(cls, given: GivenValues) -> list[Problem]:
         """Return girths out of order and angles that exclude each other."""
         problems = _above(given, "dip_girth_mm", "pip_girth_mm", SWELLING_MM)
         problems += _above(given, "dip_blanch_hyperextension_deg", "dip_passive_hyperextension_deg")
@@ -118,7 +118,7 @@ class Measured(Section):
     little: FingerMeasured = Field(default_factory=FingerMeasured, description="Little finger")
 
     @classmethod
-    def contradictions(cls, given: Given) -> list[Problem]:
+    def contradictions(cls, given: GivenValues) -> list[Problem]:
         """Return hand measures that exclude each other."""
         problems = _above(given, "palm_length_mm", "hand_length_mm")
         problems += _above(given, "wrist_girth_mm", "forearm_girth_mm")
@@ -148,7 +148,7 @@ class Measured(Section):
         return angle
 
 
-def _forearm_problems(given: Given) -> list[Problem]:
+def _forearm_problems(given: GivenValues) -> list[Problem]:
     """Return forearm girths above the widest, below the wrist's, or measured beyond the elbow."""
     problems, length = list[Problem](), given.get("forearm_length_mm")
     for place in FOREARM_PLACES_MM:
@@ -161,7 +161,7 @@ def _forearm_problems(given: Given) -> list[Problem]:
     return problems
 
 
-def _above(given: Given, key: str, limit_key: str, slack: float = 0.0) -> list[Problem]:
+def _above(given: GivenValues, key: str, limit_key: str, slack: float = 0.0) -> list[Problem]:
     """Return a problem if one value exceeds another by more than `slack`."""
     value, limit = given.get(key), given.get(limit_key)
     if value is None or limit is None or value <= limit + slack:

@@ -13,7 +13,7 @@ from print3d.inputs.materials import Material, Printer, read_materials, read_pri
 from print3d.inputs.measured import Measured
 from print3d.inputs.problems import Problem, refusal
 from print3d.inputs.rules import print_problems
-from print3d.inputs.table import Given, Section
+from print3d.inputs.table import GivenValues, Section
 from print3d.inputs.toml_file import read_toml
 from print3d.inputs.validation import Validated, validate
 from print3d.language.message import message
@@ -63,7 +63,7 @@ class ModelOptions(Section):
     socket: SocketOptions = Field(default_factory=SocketOptions, description="Hole to mount it by")
 
     @classmethod
-    def contradictions(cls, given: Given) -> list[Problem]:
+    def contradictions(cls, given: GivenValues) -> list[Problem]:
         """Return two answers to one question, and what a body cannot have."""
         problems = []
         for joint in (*JOINT_KEYS, "wrist"):

@@ -11,7 +11,7 @@ from typing import Annotated, ClassVar, Literal, cast
 from pydantic import AfterValidator, Field
 
 from print3d.inputs.problems import Problem
-from print3d.inputs.table import Accepts, Given, Section
+from print3d.inputs.table import Accepts, GivenValues, Section
 from print3d.language.message import Message, message
 
 STRAP_WIDTHS_MM = (10.0, 13.0, 16.0, 20.0, 25.0, 38.0, 50.0)
@@ -92,7 +92,7 @@ class VentOptions(Section):
     bony_margin_mm: float = Field(4.0, ge=0, le=20, description="From a vent to a bony point")
 
     @classmethod
-    def contradictions(cls, given: Given) -> list[Problem]:
+    def contradictions(cls, given: GivenValues) -> list[Problem]:
         """Return two answers to one question."""
         pitch, share = given.get("pitch_mm"), given.get("open_fraction")
         if pitch is None or share is None:
@@ -190,7 +190,7 @@ class OrthosisOptions(Section):
         return max(self.vents.slot_margin_mm, 2 * self.rim_radius_mm + BETWEEN_RIMS_MM)
 
     @classmethod
-    def contradictions(cls, given: Given) -> list[Problem]:
+    def contradictions(cls, given: GivenValues) -> list[Problem]:
         """Return what does not fit wall and rim, and two answers to one question."""
         return [
             *_rim_problems(given),
@@ -225,13 +225,13 @@ def guards(options: type[OrthosisOptions]) -> Iterator[tuple[str, Guarded]]:
         yield from ((name, mark) for mark in field.metadata if isinstance(mark, Guarded))
 
 
-def _rim_problems(given: Given) -> Iterator[Problem]:
+def _rim_problems(given: GivenValues) -> Iterator[Problem]:
     rim, wall = given.get("rim_radius_mm"), given.get("wall_mm")
     if rim is not None and wall is not None and rim >= wall / 2:
         yield Problem("rim_radius_mm", rim, message("refusals.options.rim_wall", wall_mm=wall, most=wall / 2))
 
 
-def _bridge_problems(given: Given, usual_bridge_mm: float) -> Iterator[Problem]:
+def _bridge_problems(given: GivenValues, usual_bridge_mm: float) -> Iterator[Problem]:
     keys = ("vents.grid", "vents.diameter_mm", "vents.pitch_mm", "vents.open_fraction")
     rim = given.get("rim_radius_mm")
     if rim is None or any(key not in given for key in keys):
@@ -257,7 +257,7 @@ def _bridge_problems(given: Given, usual_bridge_mm: float) -> Iterator[Problem]:
     yield Problem(f"vents.{asked}", share if share is not None else spacing, wanted)
 
 
-def _bridge_remedy(given: Given, rim: float) -> Message:
+def _bridge_remedy(given: GivenValues, rim: float) -> Message:
     diameter, least = given["vents.diameter_mm"], given["vents.diameter_mm"] + 2 * rim + BETWEEN_RIMS_MM
     if given["vents.open_fraction"] is None:
         return message("refusals.options.wider_pitch", least=least)
@@ -265,7 +265,7 @@ def _bridge_remedy(given: Given, rim: float) -> Message:
     return message("refusals.options.smaller_open_fraction", most=floor(1000 * most) / 1000)
 
 
-def _margin_problems(given: Given) -> Iterator[Problem]:
+def _margin_problems(given: GivenValues) -> Iterator[Problem]:
     """Yield a margin to the trim lines that leaves no room for the roundings of the two edges beside it."""
     rim, wall, margin = (given.get(key) for key in ("rim_radius_mm", "wall_mm", "vents.edge_margin_mm"))
     is_used = given.get("straps.style") == "slots" or given.get("vents.grid", "none") != "none"
@@ -276,7 +276,7 @@ def _margin_problems(given: Given) -> Iterator[Problem]:
         yield Problem("vents.edge_margin_mm", margin, wanted)
 
 
-def _engraving_problems(given: Given) -> Iterator[Problem]:
+def _engraving_problems(given: GivenValues) -> Iterator[Problem]:
     depth, wall = given.get("marking.depth_mm"), given.get("wall_mm")
     if given.get("marking.style") != "engraved" or depth is None or wall is None:
         return
@@ -292,7 +292,7 @@ def _engraving_problems(given: Given) -> Iterator[Problem]:
         yield Problem("marking.depth_mm", depth, wanted)
 
 
-def _load_problems(given: Given) -> Iterator[Problem]:
+def _load_problems(given: GivenValues) -> Iterator[Problem]:
     force, torque = given.get("end_force_n"), given.get("joint_torque_nmm")
     if force is not None and torque is not None:
         yield Problem("joint_torque_nmm", torque, message("refusals.options.force_given", force_n=force))

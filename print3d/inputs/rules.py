@@ -5,7 +5,7 @@ from collections.abc import Iterator, Mapping
 from print3d.inputs.materials import Material, Printer
 from print3d.inputs.options import OrthosisOptions, guards
 from print3d.inputs.problems import Problem, either, unknown_name
-from print3d.inputs.table import Given
+from print3d.inputs.table import GivenValues
 from print3d.language.message import message
 
 MEASURING_ERROR_DEG = 5.0
@@ -13,7 +13,7 @@ MEASURING_ERROR_DEG = 5.0
 an angle is called impossible only beyond that."""
 
 
-def joint_problems(given: Given) -> Iterator[Problem]:
+def joint_problems(given: GivenValues) -> Iterator[Problem]:
     """Yield prescribed angles that the measured joint cannot take.
 
     Every kind that holds a joint names its angle in the same way, so the rules hold for all of them.
@@ -26,7 +26,7 @@ def joint_problems(given: Given) -> Iterator[Problem]:
     yield from _beyond(given, dip, f"{measured}.dip_passive_hyperextension_deg", at_least=False)
 
 
-def _beyond(given: Given, key: str, limit_key: str, *, at_least: bool) -> Iterator[Problem]:
+def _beyond(given: GivenValues, key: str, limit_key: str, *, at_least: bool) -> Iterator[Problem]:
     angle, limit = given.get(key), given.get(limit_key)
     if angle is None or limit is None:
         return
@@ -46,7 +46,7 @@ def _beyond(given: Given, key: str, limit_key: str, *, at_least: bool) -> Iterat
         )
 
 
-def override_problems(given: Given, options: type[OrthosisOptions] | None) -> Iterator[Problem]:
+def override_problems(given: GivenValues, options: type[OrthosisOptions] | None) -> Iterator[Problem]:
     """Yield numbers that need an override they do not have, and overrides that nothing needs."""
     guarded = dict(guards(options)) if options is not None else {}
     allowed = given.get("override.allow") or ()
@@ -64,7 +64,7 @@ def override_problems(given: Given, options: type[OrthosisOptions] | None) -> It
 
 
 def print_problems(
-    given: Given, materials: Mapping[str, Material], printers: Mapping[str, Printer]
+    given: GivenValues, materials: Mapping[str, Material], printers: Mapping[str, Printer]
 ) -> Iterator[Problem]:
     """Yield names that are not known, and a material that its printer cannot print."""
     asked, by = given.get("print.material"), given.get("print.printer")

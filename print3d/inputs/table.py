@@ -16,7 +16,7 @@ from print3d.inputs.problems import CONTRADICTION, Problem, in_words
 from print3d.inputs.units import unit_of
 from print3d.language.message import Message, message
 
-Given = Mapping[str, Any]
+GivenValues = Mapping[str, Any]
 """Dotted key -> valid value (its default where the file is silent). Keys whose value is no valid one are left out."""
 
 
@@ -40,7 +40,7 @@ class Section(BaseModel):
     )
 
     @classmethod
-    def contradictions(cls, given: Given) -> list[Problem]:
+    def contradictions(cls, given: GivenValues) -> list[Problem]:
         """Return the problems between values of this table that are valid each for itself."""
         return []
 

@@ -40,7 +40,7 @@ from print3d.inputs.case import Case
 from print3d.inputs.measured import FINGERS, FingerName
 from print3d.inputs.options import Guarded, OrthosisOptions
 from print3d.inputs.problems import Problem, refusal, unknown_name
-from print3d.inputs.table import Given
+from print3d.inputs.table import GivenValues
 from print3d.kinds.kind import Kind
 from print3d.language.message import message
 from print3d.limb.finger import FingerPose
@@ -138,7 +138,7 @@ class DorsalBlockingOptions(OrthosisOptions):
     marking: ForearmMarking = Field(default_factory=ForearmMarking, description="Letters on the outside")
 
     @classmethod
-    def contradictions(cls, given: Given) -> list[Problem]:
+    def contradictions(cls, given: GivenValues) -> list[Problem]:
         """Return two answers to one question, and what does not fit wall and rim."""
         problems = super().contradictions(given)
         flexion, extension = given.get("wrist_flexion_deg"), given.get("wrist_extension_deg")
