@@ -29,7 +29,7 @@ def bone_name(bone: str) -> Message:
 
 
 def sides_of(bones: Sequence[tuple[str, Message]]) -> tuple[ZoneName, ...]:
-    """Return the zones of the shell on the volar and the dorsal side of each bone, given as id and name."""
+    """Return the zones of the shell on the volar and the dorsal side of each bone."""
     return tuple(
         ZoneName(f"{bone}_{side}", message(f"mechanics.side.{side}", bone=name))
         for bone, name in bones

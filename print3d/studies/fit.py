@@ -100,7 +100,10 @@ def goes_on(orthosis: Orthosis, limits: CheckLimits) -> list[Fit]:
 
 
 def _goes_on(finding: Finding) -> Message:
-    """The part, and of a ring which girth; not its size nor the way on, which differ from finger to finger."""
+    """The part, and of a ring which girth.
+
+    Its size and the way on are left out, as they differ from finger to finger.
+    """
     given = dict(finding.values)
     if "ring" not in given:
         return message("studies.fit.part.goes_on", part=given["part"])

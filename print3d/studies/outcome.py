@@ -140,7 +140,10 @@ def relative_margin(finding: Finding) -> float:
 
 
 def tells_good_from_better(finding: Finding) -> bool:
-    """Whether a finding's margin says how good a design is, not only that it is as asked or reaches its limit."""
+    """Whether a finding's margin says how good a design is.
+
+    Others say only that it is as asked or reaches its limit.
+    """
     if not finding.holds:
         return True
     is_as_asked = finding.source.key == OF_THE_CASE or finding.check in MADE_TO_FIT

@@ -21,11 +21,13 @@ from print3d.training.booleans import taped_girth_mm
 from print3d.training.names import body_name
 
 GIRTH_PERCENT = 0.5
+"""How far a girth taped on the model may be off; own choice, a third of what a tape is off."""
 TAPED = ("web", "mid_proximal", "pip", "mid_middle", "dip", "nail_fold")
 IN_HAND = TAPED[1:]
 FLAT_DEG = 1.0
 """A hand whose MCP joints are flexed less is flat; own choice."""
 WATCHED_SUPPORT_PERCENT = 25.0
+"""Supports of more than this share of a part are to be watched; own choice."""
 ALONE = 1.15
 """A piece of a section with more than this share of the girth is several fingers grown together, which no tape goes around."""
 
@@ -159,7 +161,10 @@ def _is_flat(limb: HandLimb) -> bool:
 
 
 def _of_heads(limb: HandLimb) -> Tape:
-    """A tape around the metacarpal heads, laid as it is measured, on a flat hand with its fingers together: spread or bent they move the skin there."""
+    """A tape around the metacarpal heads, laid as it is measured.
+
+    The hand is flat with its fingers together: spread or bent they move the skin there.
+    """
     heads = np.mean([ray.mcp_centre for ray in limb.rays.values()], axis=0)
     girth = girth_around_heads(knuckles_of(limb.fingers), limb.head)
     return Tape("heads", message("training.place.heads"), rigid(np.eye(3), heads), girth)

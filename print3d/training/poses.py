@@ -1,4 +1,4 @@
-"""What each pose is: joint angles where the case names none, the name on the stand, and the orthosis that answers it.
+"""What each pose is: joint angles, the name on the stand, and the orthosis that answers it.
 
 The angles hold where a case names none. The direction of each deformity is its definition; the angles are typical ones, from memory.
 """
