@@ -17,12 +17,9 @@ from tests.house import (
 )
 
 LONGEST_BODY, LONGEST_FILE = 50, 400
-FILES_TOO_LONG = 2
-CIRCLES = 2
-ANYS = 180
-LIMBS_ASKED = 32
-CLASSES_TWICE = 15
-WITHOUT_REASON = 187
+FILES_TOO_LONG = 1
+ANYS = 167
+LIMBS_ASKED = 29
 """What is not reached yet: each of these only falls."""
 
 NO_ROOMS = {"benchmarks", "faults", "guards", "installed", "sweep", "toys", "unchanged", "validation"}
@@ -47,7 +44,7 @@ def test_functions_and_files_are_short() -> None:
 
 
 def test_nothing_imports_in_circles() -> None:
-    assert len(circles(imports())) <= CIRCLES
+    assert circles(imports()) == []
 
 
 def test_limbs_are_not_asked_for_their_class() -> None:
@@ -59,11 +56,11 @@ def test_types_are_given() -> None:
 
 
 def test_a_class_has_a_name_of_its_own() -> None:
-    assert len(twice()) <= CLASSES_TWICE
+    assert twice() == []
 
 
 def test_numbers_have_a_reason() -> None:
-    assert len([each for file in files() for each in unreasoned(file)]) <= WITHOUT_REASON
+    assert [each for file in files() for each in unreasoned(file)] == []
 
 
 def test_tests_lie_in_the_rooms_of_the_program() -> None:
