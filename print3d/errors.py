@@ -75,7 +75,7 @@ class ExportError(Print3dError):
 
 
 class NotMeasurableError(Print3dError):
-    """A check needs something of a limb that it does not have; carried as a message, and shown as a finding that fails."""
+    """A check needs something of a limb that it does not have: a finding that fails says so."""
 
 
 class StudyError(Print3dError):

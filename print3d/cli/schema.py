@@ -42,5 +42,9 @@ def _of_findings() -> dict[str, Any]:
     return findings_schema()
 
 
-SCHEMAS: dict[str, Callable[[], dict[str, Any]]] = {"case": _of_case, "model": _of_model, "findings": _of_findings}
+SCHEMAS: dict[str, Callable[[], dict[str, Any]]] = {
+    "case": _of_case,
+    "model": _of_model,
+    "findings": _of_findings,
+}
 """Makers of the schemas, by the names that --of takes."""

@@ -49,7 +49,7 @@ class Stop:
 
 @dataclass(frozen=True)
 class AngleDifference:
-    """One joint is held so much more extended (negative: more flexed) than those beside it."""
+    """One joint is held more extended (negative: more flexed) than those beside it."""
 
     joint: JointId
     neighbours: tuple[JointId, ...]
@@ -145,7 +145,10 @@ class RayView:
 
 @kept
 def ray_views(orthosis: Orthosis) -> tuple[RayView, ...]:
-    """Return the orthosis as each ray of its limb sees it that it holds, frees or stops a joint of; an only ray always."""
+    """Return the orthosis as the rays of its limb see it.
+
+    Those are rays of which it holds, frees or stops a joint, and an only ray always.
+    """
     is_alone = len(orthosis.limb.by_ray) == 1
     views = (_seen_by(orthosis, ray, is_alone=is_alone) for ray in orthosis.limb.by_ray)
     return tuple(view for view in views if is_alone or view.held or view.freed or view.stops)

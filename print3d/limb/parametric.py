@@ -1,4 +1,7 @@
-"""Which parametric limb a limb is, for what rebuilds or models just that: a study of one finger's measures, a training model."""
+"""Which parametric limb a limb is.
+
+Asked by what rebuilds or models just that: a study of one finger's measures, a training model.
+"""
 
 from print3d.limb.finger import FingerLimb
 from print3d.limb.hand import HandLimb

@@ -128,7 +128,10 @@ def pull_of_case(case: Case) -> Pull:
 
 
 def at_rest(pull: Pull, limb: Limb, joints: Sequence[JointId], tends: Tends) -> Load | None:
-    """Return what rests on the orthosis all day at a joint, or at several side by side; None where nothing is known of it."""
+    """Return what rests on the orthosis all day at a joint, or at several side by side.
+
+    None where nothing is known of it.
+    """
     if joints[0] == WRIST:
         return _hanging(limb, 1.0, "hanging_hand")
     if pull.end_force_n is not None:

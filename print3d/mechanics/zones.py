@@ -216,7 +216,10 @@ def with_strap(hold: Hold, number: int, *, over_joint: bool, wider: float) -> Ho
 
 
 def _turning(arm: Floats, normals: Floats, axis: Floats) -> Floats:
-    """How far each patch (n,) goes outwards per radian of flexion about an axis through the origin of `arm` (n, 3)."""
+    """How far each patch (n,) goes outwards per radian of flexion.
+
+    axis : (3,) through the origin of `arm` (n, 3)
+    """
     x, y, z = (normals * np.cross(axis, arm)).T
     return np.asarray(x + y + z)
 
