@@ -23,7 +23,11 @@ _PLACE = re.compile(r"\s*\(at line (\d+), column (\d+)\)")
 _DECIMAL_COMMA = re.compile(r"=\s*[+-]?\d+,\d")
 
 
-def read_toml(path: Path) -> dict[str, Any]:
+Tables = dict[str, Any]
+"""The tables of a file as they were read, before any of their values is known to be sound."""
+
+
+def read_toml(path: Path) -> Tables:
     """Read a TOML file.
 
     Raises InputError if the file cannot be read, is no text or no TOML, or holds nothing.

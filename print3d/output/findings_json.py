@@ -4,7 +4,7 @@ import json
 from collections.abc import Mapping
 from math import isfinite
 from pathlib import Path
-from typing import Any
+from typing import TypedDict
 
 from print3d import __version__
 from print3d.built import Built
@@ -19,12 +19,20 @@ LAYOUT = "print3d findings 2"
 FRAME = "places are (x, y, z) mm in the limb frame of the asked hand, as in its files: x distal, z dorsal; y is radial on a right hand, ulnar on a left one"
 
 
-def plans_as_data(built: Built) -> list[dict[str, Any]]:
+class PartData(TypedDict):
+    """Hash and size of a part."""
+
+    sha256: str
+    triangles: int
+    volume_mm3: float
+
+
+def plans_as_data(built: Built) -> list[dict[str, object]]:
     """Return how each part is best printed as plain data, its cost by the price of the case."""
     return [plan.as_data(built.case.print.price_per_kg) for plan in built.plans]
 
 
-def advice_as_data(built: Built) -> list[dict[str, Any]]:
+def advice_as_data(built: Built) -> list[dict[str, object]]:
     """Return what to change as plain data."""
     return [
         {
@@ -42,7 +50,7 @@ def advice_as_data(built: Built) -> list[dict[str, Any]]:
     ]
 
 
-def parts_as_data(meshes: Mapping[str, Mesh]) -> dict[str, Any]:
+def parts_as_data(meshes: Mapping[str, Mesh]) -> dict[str, PartData]:
     """Return hash and size of each part."""
     return {
         name: {

@@ -7,7 +7,6 @@ from collections.abc import Iterator, Sequence
 from contextlib import closing
 from dataclasses import dataclass
 from functools import partial
-from typing import Any
 
 from print3d.errors import InputError
 from print3d.inputs.case import Case
@@ -128,7 +127,7 @@ def _first_of_each_key(keys: dict[int, str]) -> list[int]:
     return sorted({key: number for number, key in reversed(keys.items())}.values())
 
 
-def _order(best_by: str, row: ComparedVariant) -> tuple[Any, ...]:
+def _order(best_by: str, row: ComparedVariant) -> tuple[object, ...]:
     """Sort key, best first."""
     outcome = row.outcome
     names = [best_by, "mass_g"] if best_by == "margin" else [best_by, "margin", "mass_g"]

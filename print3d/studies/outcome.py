@@ -6,12 +6,12 @@ Figures of merit are measured on the finished mesh: mass from its volume, gap, p
 import time
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from typing import Any
 
 from print3d.built import Built
 from print3d.checks.finding import Finding, finding_as_data, finding_from
 from print3d.errors import Print3dError
 from print3d.inputs.case import Case
+from print3d.studies.store import Kept
 
 LEAST_SCALE = {"mm": 0.1, "deg": 1.0}
 """A margin is a share of its limit; limits nearer to zero than this count as this large (others: 1 of their unit); own choice."""
@@ -72,7 +72,7 @@ class Outcome:
         values = [float(each.measured) for each in self.findings if each.key == key]
         return pick(values) if values else None
 
-    def as_data(self) -> dict[str, Any]:
+    def as_data(self) -> Kept:
         """Return plain data for a file."""
         return {**vars(self), "findings": [finding_as_data(each) for each in self.findings]}
 
@@ -127,7 +127,7 @@ def measure(check: Check, case: Case) -> Outcome:
     )
 
 
-def outcome_from(data: Mapping[str, Any]) -> Outcome:
+def outcome_from(data: Kept) -> Outcome:
     """Return the outcome that `as_data` made plain."""
     return Outcome(tuple(map(finding_from, data["findings"])), data["message"], data["mass_g"], data["cpu_s"])
 

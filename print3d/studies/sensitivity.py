@@ -11,11 +11,10 @@ from collections.abc import Sequence
 from contextlib import closing
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from typing import Any
 
 import numpy as np
 from annotated_types import Le
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 from scipy.stats import norm, rankdata
 
 from print3d.checks.finding import Limit
@@ -31,10 +30,10 @@ from print3d.language.catalogue import Language
 from print3d.language.message import Message, as_it_stands, message, message_from
 from print3d.limb.finger import FingerLimb
 from print3d.limb.parametric import as_finger
-from print3d.studies.fit import measure_fit
+from print3d.studies.fit import Fit, measure_fit
 from print3d.studies.placement import printed, with_larger_facets
 from print3d.studies.run import Run
-from print3d.studies.store import key_of
+from print3d.studies.store import Kept, key_of
 from print3d.studies.uncertainty import FingerUnknowns, Source, Spreads, unknowns_of_case
 from print3d.studies.variants import with_values
 from print3d.workers import run_all
@@ -251,7 +250,7 @@ def measure_draws(job: DrawJob) -> DrawResults:
 
 def measure_one(
     job: DrawJob, unknowns: FingerUnknowns, deviation: Floats, orthosis: Orthosis, built_for: FingerLimb
-) -> list[Any]:
+) -> list[Fit]:
     """Measure the fit in one draw (k,); nothing if no finger can be made of it."""
     try:
         finger = unknowns.true_finger(deviation, built_for.pose)
@@ -305,14 +304,14 @@ def _measured_jobs(jobs: Sequence[DrawJob], run: Run) -> list[DrawResults]:
     return [results[number] for number in range(len(jobs))]
 
 
-def _as_data(measured: DrawResults) -> dict[str, Any]:
+def _as_data(measured: DrawResults) -> Kept:
     plain = {
         key: each.tolist() if isinstance(each, np.ndarray) else each for key, each in vars(measured).items()
     }
     return {**plain, "names": [each.as_data() for each in measured.names]}
 
 
-def _from_data(data: dict[str, Any]) -> DrawResults:
+def _from_data(data: Kept) -> DrawResults:
     shape = (-1, len(data["names"]))
     values, margins = (np.array(data[key], dtype=float).reshape(shape) for key in ("values", "margins"))
     names = tuple(map(message_from, data["names"]))
@@ -328,11 +327,12 @@ def _joined(results: Sequence[DrawResults]) -> DrawResults:
     )
 
 
-def probability(holds: Any) -> Probability:
+def probability(draws: ArrayLike) -> Probability:
     """Return the share of draws (n,) that hold, with its Wilson interval.
 
     That is cautious, as the draws are more even than random ones.
     """
+    holds = np.asarray(draws, dtype=bool)
     n, z = len(holds), float(norm.ppf(0.5 + CONFIDENCE / 2.0))
     if n == 0:
         return Probability(0.0, 0.0, 1.0)

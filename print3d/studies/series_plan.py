@@ -7,7 +7,6 @@ from collections.abc import Iterator, Mapping
 from copy import deepcopy
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 from print3d.errors import InputError
 from print3d.guidance.models import StepRule
@@ -16,7 +15,7 @@ from print3d.inputs.case import Case
 from print3d.inputs.case_file import Kinds, case_from_data, read_case
 from print3d.inputs.measured import FingerMeasured
 from print3d.inputs.problems import MISSING, Problem, either, refused, unknown_name
-from print3d.inputs.toml_file import read_toml
+from print3d.inputs.toml_file import Tables, read_toml
 from print3d.inputs.toml_text import toml_text
 from print3d.inputs.validation import validate
 from print3d.kinds.registry import KINDS
@@ -182,9 +181,7 @@ def _refuse_nonsense(course: Course) -> None:
         raise InputError(*problems)
 
 
-def _variants(
-    data: Mapping[str, Any], case: Case, kinds: Kinds, step: Step, towards: Towards
-) -> Iterator[StepVariant]:
+def _variants(data: Tables, case: Case, kinds: Kinds, step: Step, towards: Towards) -> Iterator[StepVariant]:
     """Yield the case of a step as asked, then with fewer letters, then the same in the other forms."""
     own, code, number = getattr(case.orthosis, "form", None), case.header.code, step.number
     codes = list(dict.fromkeys((_code(code, number), _code(code.rpartition("-")[2] or code, number), code)))
@@ -206,18 +203,18 @@ def _variants(
             )
 
 
-def _measured_again(data: Mapping[str, Any], case: Case, request: Request) -> Mapping[str, Any]:
+def _measured_again(data: Tables, case: Case, request: Request) -> Tables:
     """Return the tables of the case file with what was measured again; the joint's angle is left to each step."""
-    tables: dict[str, Any] = deepcopy(dict(data))
+    tables: Tables = deepcopy(dict(data))
     finger = tables.setdefault("measured", {}).setdefault(case.header.finger, {})
     finger |= request.remeasured or {}
     finger.pop(PASSIVE_KEY, None)
     return tables
 
 
-def _tables(data: Mapping[str, Any], case: Case, step: Step, towards: Towards) -> dict[str, Any]:
+def _tables(data: Tables, case: Case, step: Step, towards: Towards) -> Tables:
     """Return the tables of the case file with the angle of a step."""
-    tables: dict[str, Any] = deepcopy(dict(data))
+    tables: Tables = deepcopy(dict(data))
     if towards == "extension":
         tables["measured"][case.header.finger][PASSIVE_KEY] = step.gives_deg
     tables["orthosis"][REMEASURED_ANGLE] = step.angle_deg

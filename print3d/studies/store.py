@@ -43,13 +43,17 @@ def key_of(case: Case) -> str:
     return hashlib.sha256(text.encode()).hexdigest()[:32]
 
 
+Kept = dict[str, Any]
+"""A result as JSON keeps it; whoever kept it knows its keys."""
+
+
 class Store:
     """A folder of results."""
 
     def __init__(self, folder: Path) -> None:
         self._folder = folder
 
-    def read(self, key: str) -> dict[str, Any] | None:
+    def read(self, key: str) -> Kept | None:
         """Return a kept result, or None if there is none, its file is damaged or of another layout."""
         try:
             found = json.loads(self._path(key).read_text(encoding="utf-8"))
@@ -57,7 +61,7 @@ class Store:
             return None
         return found if isinstance(found, dict) and found.get("layout") == LAYOUT else None
 
-    def write(self, key: str, result: dict[str, Any]) -> None:
+    def write(self, key: str, result: Kept) -> None:
         """Keep a result: its file is there in full or not at all.
 
         Raises ExportError if the folder cannot be written.

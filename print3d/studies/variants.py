@@ -12,7 +12,6 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from copy import deepcopy
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 from print3d.errors import InputError, Sayable
 from print3d.inputs.case import Case
@@ -21,7 +20,7 @@ from print3d.inputs.libraries import Libraries
 from print3d.inputs.materials import read_materials, read_printers
 from print3d.inputs.problems import OPEN, Problem, in_words, printable, refused
 from print3d.inputs.rules import print_problems
-from print3d.inputs.toml_file import read_toml
+from print3d.inputs.toml_file import Tables, read_toml
 from print3d.inputs.validation import validate
 from print3d.language.message import message
 
@@ -29,7 +28,7 @@ VARY = "--vary"
 MOST_VARIANTS = 20_000
 """More than this is a slip in a grid: a night on 2 cores."""
 
-Values = Mapping[str, Any]
+Values = Mapping[str, object]
 """Dotted key -> value."""
 
 
@@ -38,7 +37,7 @@ class Vary:
     """One key and the values it takes in turn."""
 
     key: str
-    values: tuple[Any, ...]
+    values: tuple[object, ...]
 
 
 @dataclass(frozen=True)
@@ -116,15 +115,15 @@ def _by_text(problems: Iterable[Sayable]) -> dict[str, Sayable]:
     return {each.said("en"): each for each in problems}
 
 
-def with_values(data: Mapping[str, Any], values: Values, source: Path) -> dict[str, Any]:
+def with_values(data: Tables, values: Values, source: Path) -> Tables:
     """Return the tables of a case file with some keys set.
 
     Raises InputError where a key leads through a plain value.
     """
-    changed = deepcopy(dict(data))
+    changed = deepcopy(data)
     for key, value in values.items():
         *tables, name = key.split(".")
-        table: Any = changed
+        table = changed
         for depth, each in enumerate(tables, 1):
             table = table.setdefault(each, {})
             if not isinstance(table, dict):
@@ -134,7 +133,7 @@ def with_values(data: Mapping[str, Any], values: Values, source: Path) -> dict[s
     return changed
 
 
-def _variant(path: Path, data: dict[str, Any], values: Values, kinds: Kinds) -> tuple[Variant, list[Sayable]]:
+def _variant(path: Path, data: Tables, values: Values, kinds: Kinds) -> tuple[Variant, list[Sayable]]:
     """One variant, and the problems of values that no other value could mend."""
     head = data.get("case")
     code = str(head.get("code", "")) if isinstance(head, dict) else ""
@@ -146,7 +145,7 @@ def _variant(path: Path, data: dict[str, Any], values: Values, kinds: Kinds) -> 
         return Variant(path, code, values, None, error.problems), wrong
 
 
-def _wrong_in_themselves(data: Mapping[str, Any], kinds: Kinds, source: Path) -> Iterator[Problem]:
+def _wrong_in_themselves(data: Tables, kinds: Kinds, source: Path) -> Iterator[Problem]:
     """Problems of single keys and values, unknown names of files among them.
 
     What only contradicts another value is none of them.
@@ -203,7 +202,7 @@ def _split(values: str) -> list[str]:
     return [piece.strip() for piece in pieces]
 
 
-def _value(text: str, piece: str) -> Any:
+def _value(text: str, piece: str) -> object:
     """A value as in a case file; what is no TOML is a text."""
     if not piece:
         raise InputError(Problem(VARY, text, message("refusals.vary.value_missing")))

@@ -16,7 +16,7 @@ Straight, the dorsal faces stand apart by `STOP_DEG`; bent by 90 degrees, the vo
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 import shapely
@@ -36,6 +36,9 @@ from print3d.training.booleans import cylinder, extruded, mesh_of, placed, solid
 from print3d.training.build import Model, Progress, stood
 from print3d.training.measure import closed, fits, supported
 from print3d.training.names import body_name
+
+if TYPE_CHECKING:
+    from manifold3d import Manifold
 
 Joint = Literal["pip", "dip"]
 JOINTS: tuple[Joint, ...] = ("pip", "dip")
@@ -80,25 +83,25 @@ class Hinge:
     gap_mm: float
     pin_mm: float
 
-    def proximal_side(self) -> Any:
+    def proximal_side(self) -> "Manifold":
         """Return the space in which the proximal part may be."""
         wedge = _wedge(90.0 + STOP_DEG / 2.0, 225.0, self.gap_mm)
         beside, inside = wedge.union(self._disc(0.0)), wedge.difference(self._disc(self.gap_mm))
         edge = self.tongue_mm + self.gap_mm
         return self._prisms((inside, -FAR_MM, FAR_MM), (beside, -FAR_MM, -edge), (beside, edge, FAR_MM))
 
-    def distal_side(self) -> Any:
+    def distal_side(self) -> "Manifold":
         """Return the space in which the distal part may be."""
         wedge = _wedge(-45.0, 90.0 - STOP_DEG / 2.0, self.gap_mm)
         beside, inside = wedge.difference(self._disc(self.gap_mm)), wedge.union(self._disc(0.0))
         return self._prisms((beside, -FAR_MM, FAR_MM), (inside, -self.tongue_mm, self.tongue_mm))
 
-    def bore(self, play_mm: float) -> Any:
+    def bore(self, play_mm: float) -> "Manifold":
         """Return a bar along the axis, `play_mm` wider than the pin."""
         disc = shapely.Point(0.0, 0.0).buffer((self.pin_mm + play_mm) / 2.0, quad_segs=24)
         return self._prisms((disc, -FAR_MM, FAR_MM))
 
-    def bent(self, body: Any, flexion_deg: float) -> Any:
+    def bent(self, body: "Manifold", flexion_deg: float) -> "Manifold":
         """Return a body of the straight finger turned about the axis."""
         centre = np.array([self.station_mm, 0.0, 0.0])
         turn = flexion_rotation(np.radians(flexion_deg))
@@ -107,7 +110,7 @@ class Hinge:
     def _disc(self, wider_mm: float) -> shapely.Polygon:
         return shapely.Point(0.0, 0.0).buffer(self.disc_mm + wider_mm, quad_segs=48)
 
-    def _prisms(self, *pieces: tuple[shapely.Geometry, float, float]) -> Any:
+    def _prisms(self, *pieces: tuple[shapely.Geometry, float, float]) -> "Manifold":
         """Shapes in (distal, dorsal) stretched from one radial place to another."""
         bodies = []
         for shape, low, high in pieces:
@@ -175,7 +178,7 @@ def build_jointed(case: ModelCase, progress: Progress) -> Model:
     return Model(case, parts, tuple(findings), body, plan, (remark,))
 
 
-def cut(whole: Any, hinges: Mapping[Joint, Hinge]) -> dict[str, Any]:
+def cut(whole: "Manifold", hinges: Mapping[Joint, Hinge]) -> "dict[str, Manifold]":
     """Return the three phalanges of a straight finger, bored for their pins."""
     pip, dip = hinges["pip"], hinges["dip"]
     proximal = whole ^ pip.proximal_side()
@@ -189,13 +192,13 @@ def cut(whole: Any, hinges: Mapping[Joint, Hinge]) -> dict[str, Any]:
     }
 
 
-def _one(body: Any) -> Any:
+def _one(body: "Manifold") -> "Manifold":
     """The largest piece: what a slope cuts off a crease is no part."""
     return max(body.decompose(), key=lambda piece: float(piece.volume()))
 
 
 def swept(
-    finger: FingerName, phalanges: Mapping[str, Any], hinges: Mapping[Joint, Hinge]
+    finger: FingerName, phalanges: "Mapping[str, Manifold]", hinges: Mapping[Joint, Hinge]
 ) -> Iterator[Finding]:
     """Yield for both hinges the least gap from straight to 90 degrees, and the angle at which extension stops."""
     names = list(phalanges)
@@ -214,7 +217,7 @@ def swept(
                       message("training.source.hinge_stop"), row, values(joint=which.alone))  # fmt: skip
 
 
-def stop_deg(fixed: Any, turning: Any, hinge: Hinge) -> float:
+def stop_deg(fixed: "Manifold", turning: "Manifold", hinge: Hinge) -> float:
     """Return the hyperextension (deg) at which two phalanges begin to share space, 30 if they never do."""
     free, held = 0.0, 30.0
     if not _touch(fixed, hinge.bent(turning, -held)):
@@ -228,18 +231,18 @@ def stop_deg(fixed: Any, turning: Any, hinge: Hinge) -> float:
     return (free + held) / 2.0
 
 
-def _touch(first: Any, second: Any) -> bool:
+def _touch(first: "Manifold", second: "Manifold") -> bool:
     return float((first ^ second).volume()) > STILL_MM3
 
 
-def _pin(case: ModelCase, limb: FingerLimb, hinge: Hinge) -> Any:
+def _pin(case: ModelCase, limb: FingerLimb, hinge: Hinge) -> "Manifold":
     """A pin at the size of the print, a little shorter than the finger is broad."""
     breadth = float(limb.half_axes(np.array([hinge.station_mm]))[0][0])
     return cylinder(PIN_MM / 2.0, 2.0 * breadth * case.model.scale - 1.0)
 
 
 def _on_bed(
-    case: ModelCase, standing: Mesh, phalanges: Mapping[str, Any], pins: Mapping[str, Any]
+    case: ModelCase, standing: Mesh, phalanges: "Mapping[str, Manifold]", pins: "Mapping[str, Manifold]"
 ) -> dict[str, Mesh]:
     """Return all parts standing side by side on the bed."""
     scale = case.model.scale

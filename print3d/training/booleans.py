@@ -1,7 +1,7 @@
 """Exact closed bodies: our meshes into manifold's and back, plates, letters, and girths of sections."""
 
 from collections.abc import Sequence
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 import shapely
@@ -12,13 +12,16 @@ from print3d.geometry.mesh import Mesh
 from print3d.geometry.types import Floats
 from print3d.language.message import message
 
+if TYPE_CHECKING:
+    from manifold3d import Manifold
+
 FLAT_MM = 0.02
 """Triangles are thinned out as long as the surface moves by no more than this."""
 CIRCLE = 96
 """Sides of a circle's polygon; own choice."""
 
 
-def solid_of(mesh: Mesh) -> Any:
+def solid_of(mesh: Mesh) -> "Manifold":
     """Return the body of a closed mesh.
 
     Raises MeshingError if it is none.
@@ -35,7 +38,7 @@ def solid_of(mesh: Mesh) -> Any:
     return body
 
 
-def mesh_of(body: Any) -> Mesh:
+def mesh_of(body: "Manifold") -> Mesh:
     """Return a body as a mesh."""
     mesh = body.to_mesh64()
     return Mesh(
@@ -43,12 +46,12 @@ def mesh_of(body: Any) -> Mesh:
     )
 
 
-def largest(body: Any) -> Any:
+def largest(body: "Manifold") -> "Manifold":
     """Return the largest of a body's separate pieces, hollows filled, its triangles thinned out."""
     return max(body.decompose(), key=lambda piece: float(piece.volume())).simplify(FLAT_MM)
 
 
-def extruded(shape: shapely.Geometry, height_mm: float) -> Any:
+def extruded(shape: shapely.Geometry, height_mm: float) -> "Manifold":
     """Return a flat shape (x, y) raised from z = 0."""
     import manifold3d
 
@@ -61,7 +64,7 @@ def extruded(shape: shapely.Geometry, height_mm: float) -> Any:
     return manifold3d.Manifold.extrude(section, height_mm)
 
 
-def cylinder(radius_mm: float, height_mm: float, *, top_radius_mm: float | None = None) -> Any:
+def cylinder(radius_mm: float, height_mm: float, *, top_radius_mm: float | None = None) -> "Manifold":
     """Return an upright cylinder or cone on z = 0."""
     import manifold3d
 
@@ -69,12 +72,12 @@ def cylinder(radius_mm: float, height_mm: float, *, top_radius_mm: float | None 
     return manifold3d.Manifold.cylinder(height_mm, radius_mm, top, CIRCLE)
 
 
-def placed(body: Any, frame: Floats) -> Any:
+def placed(body: "Manifold", frame: Floats) -> "Manifold":
     """Return a body moved by a (4, 4) transform."""
     return body.transform(np.ascontiguousarray(frame[:3]))
 
 
-def united(bodies: Sequence[Any]) -> Any:
+def united(bodies: "Sequence[Manifold]") -> "Manifold":
     """Return all bodies as one."""
     import manifold3d
 

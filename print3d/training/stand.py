@@ -4,7 +4,7 @@ The words dorsal and volar stand on top. Everything is in the frame of the bed: 
 """
 
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 import shapely
@@ -18,6 +18,9 @@ from print3d.language.message import message
 from print3d.shell.letters import text_shape
 from print3d.training.booleans import cylinder, extruded, placed, united
 from print3d.training.poses import POSES
+
+if TYPE_CHECKING:
+    from manifold3d import Manifold
 
 MARGIN_MM = 6.0
 """The plate reaches this far beyond the body's foot; own choice."""
@@ -114,13 +117,13 @@ def plan_stand(case: ModelCase, body: Floats) -> StandPlan:
     return StandPlan(size, middle, thick, tuple(reliefs), foot, _hole(case))
 
 
-def stand(plan: StandPlan) -> Any:
+def stand(plan: StandPlan) -> "Manifold":
     """Return the plate with its letters."""
     letters = [placed(extruded(each.shape, each.height_mm), each.frame) for each in plan.reliefs]
     return united([_plate(plan.size, plan.thick_mm).translate([*plan.middle, -plan.thick_mm]), *letters])
 
 
-def socket(plan: StandPlan) -> Any | None:
+def socket(plan: StandPlan) -> "Manifold | None":
     """Return what is to be cut out of the bottom for a magnet or a screw, or None."""
     if plan.hole is None:
         return None
@@ -153,7 +156,7 @@ def _centred(shape: shapely.Geometry) -> shapely.Geometry:
     return shapely.affinity.translate(shape, -(low_x + high_x) / 2.0, -(low_y + high_y) / 2.0)
 
 
-def _plate(size: Floats, thick: float) -> Any:
+def _plate(size: Floats, thick: float) -> "Manifold":
     """A plate with rounded corners and bevelled edges, on z = 0."""
     half = size / 2.0 - CORNER_MM
     core = shapely.box(-half[0], -half[1], half[0], half[1])

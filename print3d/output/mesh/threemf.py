@@ -12,7 +12,8 @@ import io
 import uuid
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
+from types import ModuleType
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -21,6 +22,9 @@ from print3d.geometry.frames import rigid
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.types import Floats
 from print3d.language.message import message
+
+if TYPE_CHECKING:
+    from lib3mf import Model, Position, Transform, Triangle
 
 NAMESPACE = uuid.UUID("6f1d0c1e-8f7b-5a52-9a55-3f6f0b5d7c11")
 COLOUR = (214, 222, 230, 255)
@@ -85,7 +89,7 @@ def _together(objects: Mapping[str, Mesh]) -> dict[str, Floats]:
     return dict.fromkeys(objects, rigid(np.eye(3), -low))
 
 
-def _transform(lib3mf: Any, place: Floats) -> Any:
+def _transform(lib3mf: ModuleType, place: Floats) -> "Transform":
     """A transform (4, 4) as lib3mf takes it: 4 rows of 3, for points that are rows."""
     transform = lib3mf.Transform()
     for number, row in enumerate(place[:3].T):
@@ -93,7 +97,7 @@ def _transform(lib3mf: Any, place: Floats) -> Any:
     return transform
 
 
-def _geometry(lib3mf: Any, mesh: Mesh) -> tuple[Any, Any]:
+def _geometry(lib3mf: ModuleType, mesh: Mesh) -> "tuple[ctypes.Array[Position], ctypes.Array[Triangle]]":
     """Positions and triangles as the ctypes arrays that lib3mf takes."""
     positions = (lib3mf.Position * len(mesh.vertices))()
     triangles = (lib3mf.Triangle * len(mesh.faces))()
@@ -102,7 +106,7 @@ def _geometry(lib3mf: Any, mesh: Mesh) -> tuple[Any, Any]:
     return positions, triangles
 
 
-def _package(lib3mf: Any, model: Any) -> bytes:
+def _package(lib3mf: ModuleType, model: "Model") -> bytes:
     """Return the finished file; written by lib3mf itself, a full disk would end the whole process (seen with 2.5)."""
     package = io.BytesIO()
     write = lib3mf.WriteCallback(

@@ -1,7 +1,6 @@
 """The options of an orthosis as a therapist reads them: words, value and unit, and the key of the case file beside."""
 
 from collections.abc import Iterator, Mapping
-from typing import Any
 
 from print3d.language.catalogue import Language, catalogue, text
 
@@ -15,7 +14,7 @@ def unit_sign(unit: str) -> str:
 
 
 def option_rows(
-    options: Mapping[str, Any], language: Language, before: str = ""
+    options: Mapping[str, object], language: Language, before: str = ""
 ) -> Iterator[tuple[str, str, str]]:
     """Yield (words, value, dotted key below [orthosis]) for every option of a case."""
     for key, value in options.items():

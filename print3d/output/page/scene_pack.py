@@ -11,7 +11,6 @@ import base64
 import json
 import zlib
 from collections.abc import Mapping
-from typing import Any
 
 import numpy as np
 
@@ -32,11 +31,11 @@ def packed(scene: Scene) -> str:
     blob, bodies = bytearray(), []
     for body in scene.bodies:
         entry, arrays = _entry(body, {name: 10.0**-scale.decimals for name, scale in scene.scales.items()})
-        entry["at"] = {}
+        at = {}
         for name, columns in arrays.items():
-            entry["at"][name] = [len(blob), *columns.shape]
+            at[name] = [len(blob), *columns.shape]
             blob += planes(columns)
-        bodies.append(entry)
+        bodies.append({**entry, "at": at})
     head = {
         "format": FORMAT,
         "side": scene.side,
@@ -57,7 +56,7 @@ def planes(columns: Ints) -> bytes:
     return b"".join(((zigzag >> (8 * plane)) & 0xFF).astype(np.uint8).tobytes() for plane in range(PLANES))
 
 
-def _entry(body: SceneBody, step_of: Mapping[str, float]) -> tuple[dict[str, Any], dict[str, Ints]]:
+def _entry(body: SceneBody, step_of: Mapping[str, float]) -> tuple[dict[str, object], dict[str, Ints]]:
     mesh, order = neighbours_together(body.mesh)
     low = mesh.vertices.min(axis=0)
     arrays = {"points": np.round((mesh.vertices - low).T / STEP_MM).astype(np.int64), "faces": mesh.faces.T}
@@ -102,7 +101,7 @@ def _morton(points: Floats) -> Ints:
     return code
 
 
-def _hinge(hinge: FreeJoint) -> dict[str, Any]:
+def _hinge(hinge: FreeJoint) -> dict[str, object]:
     return {
         "finger": hinge.ray,
         "joint": hinge.joint,

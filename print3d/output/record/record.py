@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from hashlib import sha256
 from importlib.metadata import version
 from pathlib import Path
-from typing import Any, cast
+from typing import TypedDict, cast
 
 from print3d import __version__
 from print3d.built import Built
@@ -17,13 +17,13 @@ from print3d.inputs.libraries import Libraries
 from print3d.inputs.materials import Material, Printer
 from print3d.inputs.problems import MISSING, Problem, refusal, refused
 from print3d.inputs.table import Section
-from print3d.inputs.toml_file import read_text
+from print3d.inputs.toml_file import Tables, read_text
 from print3d.inputs.validation import validate
 from print3d.kinds.registry import KINDS
 from print3d.language.catalogue import lines
 from print3d.language.message import message
 from print3d.output.estimates import one_by_one
-from print3d.output.findings_json import advice_as_data, parts_as_data, plans_as_data
+from print3d.output.findings_json import PartData, advice_as_data, parts_as_data, plans_as_data
 from print3d.output.mesh.threemf import mesh_hash
 from print3d.output.paper.sheet import words_of
 
@@ -38,7 +38,29 @@ LARGEST_BYTES = 10_000_000
 """A record has about 50 kB; this much is some other file."""
 
 
-def record_data(built: Built, folder: Path) -> dict[str, Any]:
+class Record(TypedDict):
+    """What a record holds."""
+
+    format: int
+    no_declaration: str
+    case: Tables
+    remade_from: Tables
+    material: dict[str, object]
+    printer: dict[str, object]
+    versions: dict[str, str]
+    parts: dict[str, PartData]
+    files: dict[str, str]
+    findings: list[dict[str, object]]
+    holds: bool
+    advice: list[dict[str, object]]
+    print: list[dict[str, object]]
+    measure_again: list[str]
+    look_twice: list[str]
+    not_measured: list[str]
+    cautions: list[str]
+
+
+def record_data(built: Built, folder: Path) -> Record:
     """Return the record of a case whose other files lie in `folder`, complete.
 
     `case` is the case as it was read, `remade_from` the same with every number that a clinic's own files answered.
@@ -89,7 +111,7 @@ def write_record(path: Path, built: Built) -> None:
     path.write_text(text + "\n", encoding="utf-8")
 
 
-def read_record(path: Path) -> dict[str, Any]:
+def read_record(path: Path) -> Record:
     """Read a record. Raises InputError if the file is none, of a newer program, or lacks what a remake needs."""
     try:
         record = json.loads(read_text(path, "JSON", LARGEST_BYTES))
@@ -107,10 +129,10 @@ def read_record(path: Path) -> dict[str, Any]:
     problems = list(_record_problems(record))
     if problems:
         raise refusal(path, problems)
-    return dict(record)
+    return cast("Record", record)
 
 
-def _record_problems(record: Mapping[str, Any]) -> Iterator[Problem]:
+def _record_problems(record: Mapping[str, object]) -> Iterator[Problem]:
     """Yield what is not as a build writes it."""
     for key in ("remade_from", "material", "printer", "parts"):
         if not isinstance(record.get(key), dict):
@@ -119,26 +141,26 @@ def _record_problems(record: Mapping[str, Any]) -> Iterator[Problem]:
         if not isinstance(part, dict) or not isinstance(part.get("sha256"), str):
             yield Problem(f"parts.{name}", part, message("refusals.record.hash"))
     for what in ("material", "printer"):
-        name = _inner(_inner(record, "remade_from"), "print").get(what, MISSING)
-        if not isinstance(name, str):
-            yield Problem(f"remade_from.print.{what}", name, message("refusals.record.name"))
+        named = _inner(_inner(record, "remade_from"), "print").get(what, MISSING)
+        if not isinstance(named, str):
+            yield Problem(f"remade_from.print.{what}", named, message("refusals.record.name"))
 
 
-def _inner(table: Mapping[str, Any], key: str) -> Mapping[str, Any]:
+def _inner(table: Mapping[str, object], key: str) -> Mapping[str, object]:
     """Return a table inside a table, empty where there is none."""
     inner = table.get(key)
     return inner if isinstance(inner, dict) else {}
 
 
-def case_of_record(record: dict[str, Any], kinds: Kinds, source: Path) -> Case:
+def case_of_record(record: Record, kinds: Kinds, source: Path) -> Case:
     """Return the case of a record, with the record's own material and printer in place of those on the shelf.
 
     Raises InputError if this version of the program does not take the case, its material or its printer any more.
     """
     names, problems = record["remade_from"]["print"], list[Problem]()
     choice = (
-        {names["material"]: _of_record(record, "material", Material, problems)},
-        {names["printer"]: _of_record(record, "printer", Printer, problems)},
+        {names["material"]: _of_record(record["material"], "material", Material, problems)},
+        {names["printer"]: _of_record(record["printer"], "printer", Printer, problems)},
     )
     if problems:
         raise refusal(source, problems)
@@ -146,14 +168,14 @@ def case_of_record(record: dict[str, Any], kinds: Kinds, source: Path) -> Case:
 
 
 def _of_record(
-    record: Mapping[str, Any], what: str, model: type[Section], problems: list[Problem]
+    figures: Mapping[str, object], what: str, model: type[Section], problems: list[Problem]
 ) -> Section | None:
-    result = validate(model, record[what])
+    result = validate(model, figures)
     problems += [each.at(what) for each in result.problems]
     return result.table
 
 
-def differing_parts(record: dict[str, Any], built: Built) -> list[str]:
+def differing_parts(record: Record, built: Built) -> list[str]:
     """Return the names of the parts, of the record or of the orthosis, whose shape is not the record's."""
     made = {name: mesh_hash(mesh) for name, mesh in built.meshes.items()}
     known = {_part_id(name): part["sha256"] for name, part in record["parts"].items()}

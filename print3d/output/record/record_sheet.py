@@ -3,7 +3,6 @@
 from collections.abc import Iterator, Mapping, Sequence
 from hashlib import sha256
 from pathlib import Path
-from typing import Any
 
 from print3d.built import Built
 from print3d.checks.finding import VERDICTS, Verdict
@@ -29,7 +28,7 @@ from print3d.output.paper.sheet import (
     words_of,
 )
 from print3d.output.paper.signs import dot, fails, holds, tick_box, warning
-from print3d.output.record.record import record_data
+from print3d.output.record.record import Record, record_data
 from print3d.output.title import title_of
 
 MM3_PER_CM3 = 1000.0
@@ -74,7 +73,7 @@ def _blanks(paper: Paper, built: Built, topic: str, statement: str | None = None
     paper.blanks(lines(f"record.{topic}.rows", words_of(built).language))
 
 
-def _device(paper: Paper, built: Built, record: Mapping[str, Any]) -> None:
+def _device(paper: Paper, built: Built, record: Record) -> None:
     words, say = words_of(built), "record.device"
     _heading(paper, built, "device")
     rows = [
@@ -124,7 +123,7 @@ def _requirements(paper: Paper, built: Built) -> None:
     paper.blanks(lines("record.requirements.rows", words.language))
 
 
-def _made(paper: Paper, built: Built, record: Mapping[str, Any]) -> None:
+def _made(paper: Paper, built: Built, record: Record) -> None:
     words, case, say = words_of(built), built.case, "record.made"
     known = dict(record["versions"])
     system = f"Python {known.pop('python')}, {known.pop('system')}"
@@ -192,14 +191,14 @@ def _notes(paper: Paper, built: Built) -> None:
             paper.paragraph("; ".join(texts) + ".", NOTE)
 
 
-def _case(paper: Paper, built: Built, record: Mapping[str, Any]) -> None:
+def _case(paper: Paper, built: Built, record: Record) -> None:
     words = words_of(built)
     _heading(paper, built, "case")
     head = [words("record.case.key"), words("record.case.value")]
     paper.table(list(_keys(record["case"])), Columns((45, 55), head=head, style=SMALL))
 
 
-def _keys(table: Mapping[str, Any], before: str = "") -> Iterator[tuple[str, str]]:
+def _keys(table: Mapping[str, object], before: str = "") -> Iterator[tuple[str, str]]:
     """Dotted keys with their values as a case file writes them; sorted by table."""
     for key, value in table.items():
         if isinstance(value, Mapping):
@@ -216,7 +215,7 @@ def _value(value: object) -> str:
     return f"{value:g}" if isinstance(value, float) else str(value)
 
 
-def _files(paper: Paper, built: Built, record: Mapping[str, Any], folder: Path) -> None:
+def _files(paper: Paper, built: Built, record: Record, folder: Path) -> None:
     words = words_of(built)
     _heading(paper, built, "files")
     head = [words("record.files.name"), words("record.files.sha256")]

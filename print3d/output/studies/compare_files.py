@@ -5,7 +5,6 @@ import io
 import json
 from collections.abc import Callable, Mapping, Sequence
 from functools import partial
-from typing import Any
 
 from print3d import __version__
 from print3d.built import Built
@@ -139,7 +138,7 @@ def _plain(value: float | None) -> str:
     return "" if value is None else f"{value:.6g}"
 
 
-def as_data(comparison: Comparison) -> dict[str, Any]:
+def as_data(comparison: Comparison) -> dict[str, object]:
     """Return everything as plain data, best first."""
     return {
         "version": __version__,

@@ -57,7 +57,7 @@ def difference_picture(difference: Difference, side: Side, title: str, language:
     colour = SHADE * look.to_rgba(difference.signed_mm)[:, :3]
     mesh = difference.mesh
     sheet, axes = figure(12.5, 8.2, rows=2, columns=2)
-    for panel, view in zip(axes.flat, views(side, language=language), strict=True):
+    for panel, view in zip((*axes[0], *axes[1]), views(side, language=language), strict=True):
         camera = Camera(view.forward, view.up, *_fitted(mesh.vertices, view.forward, view.up), PANEL)
         panel.imshow(render([DrawnBody(mesh, colour)], camera))
         panel.set_title(view.name, loc="left", fontsize=11)
@@ -66,7 +66,7 @@ def difference_picture(difference: Difference, side: Side, title: str, language:
         end, y = 20 + length / camera.mm_per_pixel, PANEL[1] - 14
         panel.plot([20, end], [y, y], color="black", linewidth=2)
         panel.text(end + 8, y, f"{length} mm", va="center", fontsize=9)
-    bar = sheet.colorbar(look, ax=axes, shrink=0.8, pad=0.02)
+    bar = sheet.colorbar(look, ax=[*axes[0], *axes[1]], shrink=0.8, pad=0.02)
     bar.set_label(text("studies.compare.difference_bar", language))
     sheet.suptitle(title, fontsize=12)
     return as_png(sheet, language)

@@ -5,7 +5,6 @@ import json
 import textwrap
 from collections.abc import Iterator, Sequence
 from pathlib import Path
-from typing import Any
 
 from print3d import __version__
 from print3d.checks.finding import finding_as_data
@@ -114,7 +113,7 @@ def _wrapped(first: str, told: str) -> list[str]:
     )
 
 
-def plan_data(plan: SeriesPlan, outcomes: Sequence[StepOutcome]) -> dict[str, Any]:
+def plan_data(plan: SeriesPlan, outcomes: Sequence[StepOutcome]) -> dict[str, object]:
     """Return the plan as plain data, all findings in it; empty places are the therapist's."""
     head, course, language = plan.case.header, plan.course, plan.case.header.language
     return {

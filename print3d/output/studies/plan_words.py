@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from typing import Any, Literal
+from typing import Literal
 
 from print3d.guidance.models import ProtocolFigure
 from print3d.guidance.sources import Sources
@@ -83,7 +83,7 @@ class PlanWords:
             f"--worn {plan.steps[0].angle_deg:g}"
         )
         yield f"{self.say('on_measure', days=self._cited(rule.days))} {command}"
-        figures: dict[str, Any] = {
+        figures: dict[str, str] = {
             "step": self._cited(rule.step_deg),
             "most": self._cited(rule.most_step_deg),
             "least": self._cited(rule.least_gain_deg),

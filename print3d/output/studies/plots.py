@@ -3,7 +3,7 @@
 import io
 from collections.abc import Mapping
 from textwrap import fill
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -12,6 +12,11 @@ from print3d.language.catalogue import Language, decimal_mark, text
 from print3d.output.studies.words import figure_title, key_name, value_name
 from print3d.studies.compare import Comparison
 from print3d.studies.outcome import OutcomeColumn, relative_margin, tells_good_from_better
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.axis import Axis
+    from matplotlib.figure import Figure
 
 HOLDS, FAILS, BEST, GREY = "#2b6ca3", "#c0392b", "#1d8348", "#8a9199"
 MOST_NAMED = 12
@@ -30,17 +35,19 @@ SHOWN = 1.0
 """A margin as large as its limit has the deepest colour."""
 
 
-def figure(width: float, height: float, *, rows: int = 1, columns: int = 1) -> tuple[Any, Any]:
+def figure(
+    width: float, height: float, *, rows: int = 1, columns: int = 1
+) -> "tuple[Figure, list[list[Axes]]]":
     """Return a figure (inches) and its axes (rows, columns)."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
     sheet = Figure(figsize=(width, height), layout="constrained")
     FigureCanvasAgg(sheet)
-    return sheet, sheet.subplots(rows, columns, squeeze=False)
+    return sheet, sheet.subplots(rows, columns, squeeze=False).tolist()
 
 
-def as_png(sheet: Any, language: Language) -> bytes:
+def as_png(sheet: "Figure", language: Language) -> bytes:
     """Return a figure as a PNG file, the numbers along its axes as the language writes them."""
     if decimal_mark(language) != ".":
         for axes in sheet.axes:
@@ -51,7 +58,7 @@ def as_png(sheet: Any, language: Language) -> bytes:
     return file.getvalue()
 
 
-def _write_numbers(axis: Any, language: Language) -> None:
+def _write_numbers(axis: "Axis", language: Language) -> None:
     """Give an axis whose marks are numbers, not names, the decimal mark of a language."""
     from matplotlib.ticker import ScalarFormatter
 
@@ -67,10 +74,10 @@ def trade_off(comparison: Comparison) -> bytes:
     """Mass against worst margin, a point for each variant that was built."""
     sheet, axes = figure(7.5, 4.8)
     language = comparison.language
-    panel, best = axes[0, 0], comparison.best
+    panel, best = axes[0][0], comparison.best
     rows = [row for row in comparison.rows if row.outcome.figure("margin") is not None]
     for row in rows:
-        x, y = row.outcome.figure("mass_g"), 100.0 * (row.outcome.figure("margin") or 0.0)
+        x, y = row.outcome.figure("mass_g") or 0.0, 100.0 * (row.outcome.figure("margin") or 0.0)
         colour = BEST if row is best else HOLDS if row.outcome.holds else FAILS
         panel.scatter(
             x, y, color=colour, marker="o" if row.outcome.holds else "x", s=90 if row is best else 36
@@ -102,13 +109,16 @@ def effects(comparison: Comparison) -> bytes | None:
     return as_png(sheet, language)
 
 
-def _effect(panel: Any, comparison: Comparison, key: str, each: OutcomeColumn) -> None:
+def _effect(panel: "Axes", comparison: Comparison, key: str, each: OutcomeColumn) -> None:
     """Points of all variants over the values of a key, with their mean at each."""
     rows, language = comparison.rows, comparison.language
     values = list(dict.fromkeys(row.variant.values[key] for row in rows))
-    is_number = all(isinstance(value, int | float) and not isinstance(value, bool) for value in values)
-    values.sort(key=(lambda value: value) if is_number else str)
-    places = [float(value) for value in values] if is_number else [float(at) for at in range(len(values))]
+    numbers = sorted(
+        value for value in values if isinstance(value, int | float) and not isinstance(value, bool)
+    )
+    is_number = len(numbers) == len(values)
+    values = [*numbers] if is_number else sorted(values, key=str)
+    places = [float(each) for each in (numbers if is_number else range(len(values)))]
     means = []
     for place, value in zip(places, values, strict=True):
         found = [
@@ -120,7 +130,7 @@ def _effect(panel: Any, comparison: Comparison, key: str, each: OutcomeColumn) -
             panel.scatter(
                 place, number, color=HOLDS if holds else FAILS, s=16, marker="o" if holds else "x", alpha=0.7
             )
-        means.append(np.mean([number for number, _ in found]) if found else np.nan)
+        means.append(float(np.mean([number for number, _ in found])) if found else np.nan)
     panel.plot(places, means, color=GREY, linewidth=1.2, zorder=0)
     names = [
         f"{value:g}".replace(".", decimal_mark(language)) if is_number else value_name(key, value, language)
@@ -152,7 +162,7 @@ def margins_matrix(comparison: Comparison) -> bytes | None:
     table = np.array([[cells.get((row, column), np.nan) for column in range(len(rows))] for row in known])
     width = 6.4 + 0.5 * len(rows)
     sheet, axes = figure(width, 1.5 + 0.27 * len(known))
-    panel = axes[0, 0]
+    panel = axes[0][0]
     shown = panel.imshow(
         np.where(np.isinf(table), np.nan, table), cmap="RdBu", vmin=-SHOWN, vmax=SHOWN, aspect="auto"
     )

@@ -5,7 +5,6 @@ import io
 import json
 from collections.abc import Iterable, Sequence
 from functools import partial
-from typing import Any
 
 import numpy as np
 
@@ -85,7 +84,7 @@ def draws_csv(result: Sensitivity) -> str:
     return _csv(head, rows)
 
 
-def as_data(result: Sensitivity) -> dict[str, Any]:
+def as_data(result: Sensitivity) -> dict[str, object]:
     """Return the study as plain data."""
     return {
         "version": __version__,

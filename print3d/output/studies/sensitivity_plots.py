@@ -23,7 +23,7 @@ def probabilities(result: Sensitivity) -> bytes:
     names = [fill(each, NAME_LETTERS) for each in (text("studies.fit.all", language), *fit_names(result))]
     found = [result.fit, *result.each]
     sheet, axes = figure(9.5, 1.3 + 0.4 * len(names))
-    panel = axes[0, 0]
+    panel = axes[0][0]
     for place, each in enumerate(found):
         colour = BEST if place == 0 else HOLDS
         panel.barh(place, 100 * each.share, color=colour, height=0.62, alpha=0.85)
@@ -43,7 +43,7 @@ def shares_matrix(result: Sensitivity) -> bytes:
     table, language = 100.0 * result.shares[:, order], result.language
     names = [source_name(result.sources[at], language) for at in order]
     sheet, axes = figure(4.5 + 0.62 * len(order), 2.6 + 0.34 * len(table))
-    panel = axes[0, 0]
+    panel = axes[0][0]
     panel.imshow(table, cmap="Blues", vmin=0, vmax=100, aspect="auto")
     for at, value in np.ndenumerate(table):
         if value >= 1.0:
@@ -73,9 +73,9 @@ def clearance_curve(result: Sensitivity) -> bytes | None:
         return None
     at, share = np.array(list(tried)), np.array([100 * each.share for each in tried.values()])
     sheet, axes = figure(7.5, 4.6)
-    panel = axes[0, 0]
-    panel.fill_between(at, *(np.array([100 * getattr(each, end) for each in tried.values()]) for end in ("low", "high")),
-                       color=HOLDS, alpha=0.15, label=interval)  # fmt: skip
+    panel = axes[0][0]
+    low, high = 100 * np.array([(each.low, each.high) for each in tried.values()]).T
+    panel.fill_between(at, low, high, color=HOLDS, alpha=0.15, label=interval)
     panel.plot(at, share, color=HOLDS, marker="o", linewidth=2.2, label=all_of_it)
     built = next(each for each in result.by_clearance.values() if not each.message)
     names = [name.said(language) for name in built.names]

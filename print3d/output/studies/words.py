@@ -1,7 +1,5 @@
 """What a study's page says of variants, keys and shares, in the language of its case."""
 
-from typing import Any
-
 from print3d.inputs.problems import in_words
 from print3d.language.catalogue import Language, catalogue, number, text
 from print3d.output.page.options_in_words import option_name, option_value
@@ -40,7 +38,7 @@ def key_name(key: str, language: Language) -> str:
     return name if name == short else f"{name} ({short})"
 
 
-def value_name(key: str, value: Any, language: Language) -> str:
+def value_name(key: str, value: object, language: Language) -> str:
     """Return a value of a case file with its unit."""
     material = f"common.material.{value}"
     if material in catalogue(language):
