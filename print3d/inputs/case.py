@@ -3,7 +3,7 @@
 import json
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
 from pydantic import Field
 
@@ -14,6 +14,7 @@ from print3d.inputs.measured import FingerName, Measured
 from print3d.inputs.options import OrthosisOptions
 from print3d.inputs.problems import Problem
 from print3d.inputs.table import Accepts, GivenValues, Section
+from print3d.inputs.tables import Tables
 from print3d.language.catalogue import Language
 from print3d.language.message import Message, message
 
@@ -94,7 +95,7 @@ class Case:
         return printer_name(self.print.printer, self.printer)
 
 
-def canonical_data(case: Case) -> dict[str, Any]:
+def canonical_data(case: Case) -> Tables:
     """Return the case as the tables of a file, every default written out."""
     tables: dict[str, Section | None] = {
         "case": case.header,

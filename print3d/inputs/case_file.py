@@ -5,7 +5,7 @@ from dataclasses import replace
 from functools import reduce
 from operator import or_
 from pathlib import Path
-from typing import Any, Protocol, cast, runtime_checkable
+from typing import Protocol, cast, runtime_checkable
 
 from pydantic import Field, create_model
 
@@ -59,7 +59,7 @@ def read_case(path: Path, kinds: Kinds, libraries: Libraries | None = None) -> C
 
 
 def case_from_data(
-    data: Mapping[str, Any],
+    data: Mapping[str, object],
     kinds: Kinds,
     source: Path,
     libraries: Libraries | None = None,

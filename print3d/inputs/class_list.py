@@ -11,10 +11,10 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 from print3d.errors import InputError
 from print3d.inputs.problems import MOST_SHOWN, OPEN, Problem, in_words, refused
+from print3d.inputs.tables import Tables
 from print3d.inputs.toml_file import read_text, read_toml
 from print3d.language.message import Message, message
 
@@ -36,7 +36,7 @@ class ListRow:
     """
 
     place: str
-    data: Mapping[str, Any]
+    data: Mapping[str, object]
 
     @property
     def code(self) -> str:
@@ -46,7 +46,7 @@ class ListRow:
         return code if isinstance(code, str) else self.place
 
 
-def read_class_list(path: Path, shared: Mapping[str, Any]) -> list[ListRow]:
+def read_class_list(path: Path, shared: Mapping[str, object]) -> list[ListRow]:
     """Read the rows of a list; `shared` holds tables that every row has unless it says otherwise.
 
     Raises InputError if the file cannot be read or holds no row. What a row says is not looked at here.
@@ -57,7 +57,7 @@ def read_class_list(path: Path, shared: Mapping[str, Any]) -> list[ListRow]:
     return rows
 
 
-def _from_csv(path: Path, shared: Mapping[str, Any]) -> list[ListRow]:
+def _from_csv(path: Path, shared: Mapping[str, object]) -> list[ListRow]:
     text = read_text(path, "CSV")
     head = text.split("\n", 1)[0]
     separator = ";" if head.count(";") > head.count(",") else ","
@@ -101,7 +101,7 @@ def _refuse_columns(path: Path, keys: Sequence[str]) -> None:
         raise InputError(*(Problem("", OPEN, each, str(path)) for each in problems))
 
 
-def _from_toml(path: Path, shared: Mapping[str, Any]) -> list[ListRow]:
+def _from_toml(path: Path, shared: Mapping[str, object]) -> list[ListRow]:
     data = read_toml(path)
     models, defaults = data.get("models"), data.get("defaults", {})
     if not isinstance(models, list) or not isinstance(defaults, dict):
@@ -113,9 +113,9 @@ def _from_toml(path: Path, shared: Mapping[str, Any]) -> list[ListRow]:
     ]
 
 
-def _nested(given: Mapping[str, str]) -> dict[str, Any]:
+def _nested(given: Mapping[str, str]) -> Tables:
     """Dotted keys as tables; a cell that reads as a number or a yes or no becomes one, except codes and notes."""
-    tables: dict[str, Any] = {}
+    tables: Tables = {}
     for key, cell in given.items():
         *path, last = key.split(".")
         table = tables
@@ -131,7 +131,7 @@ def _value(cell: str) -> str | float | bool:
     return float(cell) if _NUMBER.fullmatch(cell) else cell
 
 
-def _merged(base: Mapping[str, Any], over: Mapping[str, Any]) -> dict[str, Any]:
+def _merged(base: Mapping[str, object], over: Mapping[str, object]) -> Tables:
     """Two sets of tables as one, what the second says going first."""
     both = dict(base)
     for key, value in over.items():

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Literal
+from typing import Literal
 
 from pydantic import Field
 
@@ -121,7 +121,7 @@ def read_model_case(path: Path, libraries: Libraries | None = None) -> ModelCase
 
 
 def model_case_from_data(
-    data: Mapping[str, Any], source: Path, libraries: Libraries | None = None
+    data: Mapping[str, object], source: Path, libraries: Libraries | None = None
 ) -> ModelCase:
     """Make a case from the tables of a file; `source` is named in messages.
 

@@ -2,9 +2,10 @@
 
 from collections.abc import Iterator, Mapping
 from copy import deepcopy
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from print3d.inputs.problems import Problem
+from print3d.inputs.tables import Tables
 from print3d.language.message import Message, message
 
 NEW_KEYS: Mapping[str, str] = {
@@ -20,16 +21,16 @@ class Renewed(NamedTuple):
     problems : old keys that were given beside the new ones
     """
 
-    data: dict[str, Any]
+    data: Tables
     notes: tuple[Message, ...]
     problems: tuple[Problem, ...]
 
 
-def renewed(data: Mapping[str, Any], new_keys: Mapping[str, str] = NEW_KEYS) -> Renewed:
+def renewed(data: Mapping[str, object], new_keys: Mapping[str, str] = NEW_KEYS) -> Renewed:
     """Return the tables of a file with today's names for what it calls by old ones."""
     if not any(_has(data, old) for old in new_keys):
         return Renewed(dict(data), (), ())
-    tables: dict[str, Any] = deepcopy(dict(data))
+    tables: Tables = deepcopy(dict(data))
     notes, problems = list[Message](), list[Problem]()
     for old, new in new_keys.items():
         *path, name = old.split(".")
@@ -50,15 +51,15 @@ def renewed(data: Mapping[str, Any], new_keys: Mapping[str, str] = NEW_KEYS) -> 
     return Renewed(tables, tuple(notes), tuple(problems))
 
 
-def _has(data: Mapping[str, Any], key: str) -> bool:
+def _has(data: Mapping[str, object], key: str) -> bool:
     *path, name = key.split(".")
     table = _table(dict(data), path)
     return table is not None and name in table
 
 
-def _table(tables: dict[str, Any], path: list[str]) -> dict[str, Any] | None:
+def _table(tables: Tables, path: list[str]) -> Tables | None:
     """Return the table at a path, or None if there is none."""
-    found: Any = tables
+    found: object = tables
     for name in path:
         found = found.get(name) if isinstance(found, dict) else None
     return found if isinstance(found, dict) else None

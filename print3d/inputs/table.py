@@ -5,7 +5,7 @@ Numbers are strict: no text, no true/false, no NaN, no infinity. Unknown keys ar
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Literal, Self, get_args, get_origin
+from typing import Any, Literal, Self, TypeVar, get_args, get_origin
 
 from annotated_types import Ge, Gt, Le, Lt, MaxLen
 from pydantic import BaseModel, ConfigDict, model_validator
@@ -16,6 +16,7 @@ from print3d.inputs.problems import CONTRADICTION, Problem, in_words
 from print3d.inputs.units import unit_of
 from print3d.language.message import Message, message
 
+Bound = TypeVar("Bound")
 GivenValues = Mapping[str, Any]
 """Dotted key -> valid value (its default where the file is silent). Keys whose value is no valid one are left out."""
 
@@ -53,9 +54,9 @@ class Section(BaseModel):
         return self
 
 
-def flat(section: Section) -> dict[str, Any]:
+def flat(section: Section) -> dict[str, object]:
     """Return a table as dotted keys with values."""
-    values: dict[str, Any] = {}
+    values: dict[str, object] = {}
     for name in type(section).model_fields:
         value = getattr(section, name)
         if isinstance(value, Section):
@@ -65,7 +66,7 @@ def flat(section: Section) -> dict[str, Any]:
     return values
 
 
-def default_of(field: FieldInfo) -> dict[str, Any]:
+def default_of(field: FieldInfo) -> dict[str, object]:
     """Return a field's default as {"": value}, or dotted keys for a table; nothing if it must be given."""
     value = field.get_default(call_default_factory=True, validated_data={})
     if value is PydanticUndefined:
@@ -118,7 +119,7 @@ def accepted_item(field: FieldInfo) -> Message:
     return one_of(given) if given else text_in_quotes()
 
 
-def choices(field: FieldInfo) -> list[Any]:
+def choices(field: FieldInfo) -> list[object]:
     """Return the values that a field chooses from; none for one that takes numbers or text."""
     return [
         choice
@@ -128,7 +129,7 @@ def choices(field: FieldInfo) -> list[Any]:
     ]
 
 
-def one_of(given: Sequence[Any]) -> Message:
+def one_of(given: Sequence[object]) -> Message:
     """Return a choice of values as what is accepted."""
     listed = ", ".join(in_words(choice) for choice in given)
     key = "refusals.accepts.one_of" if len(given) > 1 else "refusals.accepts.only"
@@ -151,11 +152,11 @@ def _number(key: str, field: FieldInfo, kind: str) -> Message:
     return what
 
 
-def _of(field: FieldInfo, kind: type[Any]) -> list[Any]:
+def _of(field: FieldInfo, kind: type[Bound]) -> list[Bound]:
     return [item for item in field.metadata if isinstance(item, kind)]
 
 
-def _parts(annotation: Any) -> Iterator[Any]:
+def _parts(annotation: object) -> Iterator[object]:
     """Yield the members of a union, at any depth, or the annotation itself."""
     origin = get_origin(annotation)
     if origin is not None and origin not in (Literal, tuple):

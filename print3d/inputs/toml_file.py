@@ -3,9 +3,9 @@
 import re
 import tomllib
 from pathlib import Path
-from typing import Any
 
 from print3d.inputs.problems import nearest, printable, refused
+from print3d.inputs.tables import Tables
 from print3d.language.message import Message, message
 
 LARGEST_BYTES = 1_000_000
@@ -21,10 +21,6 @@ MEANT = {
 """What a file of a format is, most likely."""
 _PLACE = re.compile(r"\s*\(at line (\d+), column (\d+)\)")
 _DECIMAL_COMMA = re.compile(r"=\s*[+-]?\d+,\d")
-
-
-Tables = dict[str, Any]
-"""The tables of a file as they were read, before any of their values is known to be sound."""
 
 
 def read_toml(path: Path) -> Tables:

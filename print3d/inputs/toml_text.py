@@ -2,15 +2,14 @@
 
 import json
 from collections.abc import Iterator, Mapping
-from typing import Any
 
 
-def toml_text(tables: Mapping[str, Any]) -> str:
+def toml_text(tables: Mapping[str, object]) -> str:
     """Return nested tables of texts, numbers, true/false and lists as TOML; plain values of a table come before its tables."""
     return "\n".join(_lines(tables, "")).lstrip("\n") + "\n"
 
 
-def _lines(table: Mapping[str, Any], name: str) -> Iterator[str]:
+def _lines(table: Mapping[str, object], name: str) -> Iterator[str]:
     plain = {key: value for key, value in table.items() if not isinstance(value, Mapping)}
     if name and (plain or not table):
         yield ""

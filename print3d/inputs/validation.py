@@ -1,7 +1,7 @@
 """From the data of one file to a validated table, or to all of its problems at once."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from typing import Any, Generic, NamedTuple, TypeVar
+from typing import Generic, NamedTuple, TypeVar
 
 from pydantic import ValidationError
 from pydantic.fields import FieldInfo
@@ -26,6 +26,7 @@ from print3d.inputs.table import (
     section_for,
     subsections,
 )
+from print3d.inputs.tables import Tables
 from print3d.language.message import Message, message
 
 Loc = tuple[str | int, ...]
@@ -45,10 +46,10 @@ class Validated(NamedTuple, Generic[Table]):
 
     table: Table | None
     problems: list[Problem]
-    given: dict[str, Any]
+    given: Tables
 
 
-def validate(model: type[Table], data: Mapping[str, Any]) -> Validated[Table]:
+def validate(model: type[Table], data: Mapping[str, object]) -> Validated[Table]:
     """Validate the data of one file and collect every problem, contradictions between valid values included."""
     table, errors = None, []
     try:
@@ -90,27 +91,27 @@ def place_of(model: type[Section], loc: Sequence[str | int]) -> Place:
 
 
 def given_values(
-    model: type[Section], raw: Mapping[str, Any], bad: Sequence[Loc], loc: Loc = ()
-) -> dict[str, Any]:
+    model: type[Section], raw: Mapping[str, object], bad: Sequence[Loc], loc: Loc = ()
+) -> Tables:
     """Return every valid value of a table as dotted keys, defaults where the file is silent."""
-    values: dict[str, Any] = {}
+    values: Tables = {}
     for name, field in model.model_fields.items():
-        here = (*loc, name)
-        table = section_for(field, raw.get(name))
+        here, given = (*loc, name), raw.get(name)
+        table = section_for(field, given)
         if name not in raw:
             inner = default_of(field)
-        elif table is not None and isinstance(raw[name], Mapping):
-            inner = given_values(table, raw[name], bad, here)
+        elif table is not None and isinstance(given, Mapping):
+            inner = given_values(table, given, bad, here)
         elif any(place[: len(here)] == here for place in bad):
             inner = {}
         else:
-            inner = {"": raw[name]}
+            inner = {"": given}
         values.update({f"{name}.{key}".rstrip("."): value for key, value in inner.items()})
     return values
 
 
 def _contradictions(
-    model: type[Section], raw: Mapping[str, Any], bad: Sequence[Loc], loc: Loc
+    model: type[Section], raw: Mapping[str, object], bad: Sequence[Loc], loc: Loc
 ) -> Iterator[Problem]:
     for problem in model.contradictions(given_values(model, raw, bad, loc)):
         yield problem.at(dotted(loc)) if loc else problem

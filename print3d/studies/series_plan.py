@@ -15,7 +15,8 @@ from print3d.inputs.case import Case
 from print3d.inputs.case_file import Kinds, case_from_data, read_case
 from print3d.inputs.measured import FingerMeasured
 from print3d.inputs.problems import MISSING, Problem, either, refused, unknown_name
-from print3d.inputs.toml_file import Tables, read_toml
+from print3d.inputs.tables import Tables
+from print3d.inputs.toml_file import read_toml
 from print3d.inputs.toml_text import toml_text
 from print3d.inputs.validation import validate
 from print3d.kinds.registry import KINDS

@@ -20,7 +20,8 @@ from print3d.inputs.libraries import Libraries
 from print3d.inputs.materials import read_materials, read_printers
 from print3d.inputs.problems import OPEN, Problem, in_words, printable, refused
 from print3d.inputs.rules import print_problems
-from print3d.inputs.toml_file import Tables, read_toml
+from print3d.inputs.tables import Tables
+from print3d.inputs.toml_file import read_toml
 from print3d.inputs.validation import validate
 from print3d.language.message import message
 

@@ -17,7 +17,8 @@ from print3d.inputs.libraries import Libraries
 from print3d.inputs.materials import Material, Printer
 from print3d.inputs.problems import MISSING, Problem, refusal, refused
 from print3d.inputs.table import Section
-from print3d.inputs.toml_file import Tables, read_text
+from print3d.inputs.tables import Tables
+from print3d.inputs.toml_file import read_text
 from print3d.inputs.validation import validate
 from print3d.kinds.registry import KINDS
 from print3d.language.catalogue import lines
