@@ -1,6 +1,6 @@
 """The whole story in five verbs: a case file becomes a shape, findings, advice and files."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import replace
 from pathlib import Path
 
@@ -9,31 +9,31 @@ from print3d.checks.finding import Finding
 from print3d.design.advice import Advice
 from print3d.inputs.case import Case
 from print3d.inputs.case_file import read_case
+from print3d.inputs.libraries import Libraries
 from print3d.kinds.registry import KINDS
-from print3d.output.files import refuse_unchecked, write_files
-from print3d.output.fileset import file_set
-from print3d.output.formats import FORMATS
+from print3d.output.files import write_set
+from print3d.output.formats import FORMATS, formats_among
+
+Step = Callable[[str], None]  # hears which step begins
 
 
-def _silent(_: object) -> None:
-    """Tell nobody."""
+def read(path: Path | str, libraries: Path | str | None = None) -> Case:
+    """Read a case file; its own materials, printers, protocols and guidance lie in `libraries`, else beside the file's folder.
+
+    Raises InputError with every problem of the file.
+    """
+    own = None if libraries is None else Libraries.of_folder(Path(libraries))
+    return read_case(Path(path), {name: kind.options for name, kind in KINDS.items()}, own)
 
 
-def read(path: Path) -> Case:
-    """Read a case file. Raises InputError with every problem of the file."""
-    return read_case(path, {name: kind.options for name, kind in KINDS.items()})
-
-
-def shape(case: Case, progress: Callable[[str], None] = _silent) -> Built:
+def shape(case: Case, progress: Step = lambda _: None) -> Built:
     """Build the orthosis; nothing is checked yet. Raises LimbError, ShapingError or InputError if it cannot be built."""
     progress("shape")
     return shape_case(case)
 
 
 def check(
-    built: Built,
-    progress: Callable[[str], None] = _silent,
-    on_finding: Callable[[Finding], None] = _silent,
+    built: Built, progress: Step = lambda _: None, on_finding: Callable[[Finding], None] = lambda _: None
 ) -> Built:
     """Run the checks one by one, hand on each finding as it is made, and return all with the case."""
     progress("check")
@@ -50,13 +50,10 @@ def advise(built: Built) -> tuple[Advice, ...]:
 
 
 def write(
-    built: Built, folder: Path, formats: frozenset[str] = FORMATS, progress: Callable[[str], None] = _silent
+    built: Built, folder: Path | str, formats: Collection[str] = FORMATS, progress: Step = lambda _: None
 ) -> tuple[Path, ...]:
-    """Write the files of a case as one set to `folder`/its code.
+    """Write the files of a case as one set to `folder`/its code, and return where they are.
 
     Raises ExportError if that fails, or if a file says whether the checks hold and none was run.
     """
-    refuse_unchecked(built, formats)
-    with file_set(folder, built.case.header.code) as new_files:
-        names = write_files(built, new_files, formats, progress)
-    return tuple(folder / built.case.header.code / name for name in names)
+    return write_set(built, Path(folder), formats_among(formats), progress)

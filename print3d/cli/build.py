@@ -1,19 +1,47 @@
 """`print3d build`: build, check and write."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Annotated
 
-from print3d.cli.console import Progress
+import typer
+
+from print3d.cli.case_report import outcome_of
+from print3d.cli.console import OUTPUTS, AsJson, Cases, Progress, formats_of, refuse_second
+from print3d.cli.runner import ORTHOSES, CaseOutcome, run_cases
+from print3d.output.formats import ALL
 
 if TYPE_CHECKING:
     from print3d.built import Built
     from print3d.inputs.case import Case
 
 
+def build(
+    cases: Cases,
+    out: Annotated[Path, typer.Option(help="Files go to a folder of the case's code in here.")] = OUTPUTS,
+    formats: Annotated[str, typer.Option(help="Which files, with commas between them.")] = ",".join(ALL),
+    as_json: AsJson = False,
+) -> None:
+    """Build, check and write all files. Exit 0: all checks hold, 1: a check fails, 2: cannot be built."""
+    chosen, first_with = formats_of(formats), dict[str, Path]()
+
+    def one(path: Path, progress: Progress) -> CaseOutcome:
+        from print3d import flow
+
+        case = flow.read(path)
+        # guard: two cases of one code
+        refuse_second(first_with, case.header.code, path)
+        return outcome_of(path, *build_case(case, out, chosen, progress))
+
+    run_cases(cases, one, ORTHOSES, as_json=as_json)
+
+
 def build_case(
     case: "Case", out: Path, formats: frozenset[str], progress: Progress
 ) -> "tuple[Built, tuple[Path, ...]]":
-    """Build, check and write a case; return it with its files. Raises ExportError before that if the folder cannot be written."""
+    """Build, check and write a case; return it with its files.
+
+    Raises ExportError before anything is built if the folder cannot be written.
+    """
     from print3d import flow
     from print3d.output.fileset import refuse_unwritable
 

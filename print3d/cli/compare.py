@@ -1,7 +1,6 @@
 """`print3d compare`: variants of a case side by side."""
 
 import json
-import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
@@ -10,7 +9,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 from rich.console import Console
 
-from print3d.cli.console import FAILS, HOLDS, OUTPUTS, STOPPED, AsJson, Cases
+from print3d.cli.console import FAILS, HOLDS, OUTPUTS, AsJson, Cases
+from print3d.cli.runner import stoppable
 from print3d.inputs.cautions import CAUTIONS
 
 if TYPE_CHECKING:
@@ -64,7 +64,7 @@ def compare(
     codes = list(dict.fromkeys(each.code for each in variants))
     name = f"compare-{codes[0]}" + (f"-and-{len(codes) - 1}-more" if len(codes) > 1 else "")
     refuse_unwritable(out, name)
-    with stoppable():
+    with stoppable(STOPPED_STUDY):
         with progress_bar("variants", quiet=as_json) as on_result:
             run = Run(Store(out / KEPT), Workers(scheduler, workers), on_result)
             comparison = compare_variants(variants, shape_and_check, run, best_by=best_by)
@@ -77,14 +77,7 @@ def compare(
     raise typer.Exit(HOLDS if comparison.best is not None else FAILS)
 
 
-@contextmanager
-def stoppable() -> Iterator[None]:
-    """Say that a study that is stopped by Ctrl-C can go on, and end with the exit code of that."""
-    try:
-        yield
-    except KeyboardInterrupt:
-        print("stopped; what is measured is kept, the same command goes on from there", file=sys.stderr)
-        raise typer.Exit(STOPPED) from None
+STOPPED_STUDY = "stopped; what is measured is kept, the same command goes on from there"
 
 
 def write(files: "Files", out: Path, name: str) -> list[Path]:

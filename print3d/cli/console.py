@@ -10,12 +10,12 @@ from typing import Annotated
 import typer
 from rich.console import Console
 
-from print3d.errors import InputError, Print3dError
-from print3d.inputs.problems import Problem, printable, refused
+from print3d.errors import Print3dError
+from print3d.inputs.problems import printable, refused
 from print3d.inputs.toml_file import read_toml
 from print3d.language.catalogue import LANGUAGES, Language
 from print3d.language.message import message
-from print3d.output.formats import ALL
+from print3d.output.formats import ALL, formats_among
 
 HOLDS = 0
 """Exit code: all checks hold."""
@@ -32,6 +32,17 @@ Progress = Callable[[str], None]
 Cases = Annotated[list[Path], typer.Argument(metavar="CASE...", help="Case files (TOML).")]
 OUTPUTS = Path("outputs")
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON for programs.")]
+
+
+def _print_version(asked: bool) -> None:
+    if asked:
+        from print3d import __version__
+
+        print(f"print3d {__version__}")
+        raise typer.Exit(HOLDS)
+
+
+VERSION = typer.Option("--version", is_eager=True, callback=_print_version, help="Print the version.")
 
 
 @contextmanager
@@ -99,8 +110,4 @@ def a_number(value: float | None) -> float | None:
 def formats_of(text: str, known: Sequence[str] = ALL) -> frozenset[str]:
     """Read names of formats with commas between them. Raises InputError if one is unknown or none is given."""
     asked = [name.strip().lower() for name in text.split(",") if name.strip()]
-    # guard: formats
-    if not asked or any(name not in known for name in asked):
-        wanted = message("refusals.cli.formats", known=", ".join(known), one_of=known)
-        raise InputError(Problem("--formats", text, wanted))
-    return frozenset(asked)
+    return formats_among(asked, known, "--formats", text)

@@ -1,24 +1,14 @@
 """Command `model`: training models of fingers and hands."""
 
-import json
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from print3d.cli.console import (
-    FAILS,
-    HOLDS,
-    OUTPUTS,
-    REFUSED,
-    AsJson,
-    formats_of,
-    progress_of,
-    refuse_second,
-    refused_case,
-)
-from print3d.cli.rows import row_of, summary
-from print3d.errors import Print3dError
+from print3d.cli.console import OUTPUTS, AsJson, Progress, formats_of, refuse_second
+from print3d.cli.rows import print_rows, summary
+from print3d.cli.runner import MODELS, CaseOutcome, run_cases
 from print3d.language.catalogue import text
 
 if TYPE_CHECKING:
@@ -43,60 +33,54 @@ def model(
     as_json: AsJson = False,
 ) -> None:
     """Build training models: a finger or hand in a pose, on a labelled stand. Exit codes as for build."""
-    from print3d.inputs.model_case import read_model_case
-    from print3d.output.fileset import file_set, refuse_unwritable
+    chosen, first_with = formats_of(formats, FORMATS), dict[str, Path]()
+
+    def one(path: Path, progress: Progress) -> CaseOutcome:
+        from print3d.inputs.model_case import read_model_case
+        from print3d.output.fileset import refuse_unwritable
+        from print3d.training.make import build_case
+
+        case = read_model_case(path)
+        refuse_second(first_with, case.header.code, path)
+        refuse_unwritable(out, case.header.code)
+        built = build_case(case, progress, with_orthosis=with_orthosis)
+        return _outcome(path, built, _written(built, out, chosen, progress))
+
+    run_cases(cases, one, MODELS, as_json=as_json)
+
+
+def _written(built: "Model", out: Path, formats: frozenset[str], progress: Progress) -> list[Path]:
+    """Write the files of a model as one set, and return where they are."""
+    from print3d.output.fileset import file_set
     from print3d.output.training.model_files import model_writers
-    from print3d.training.make import build_case
 
-    chosen = formats_of(formats, FORMATS)
-    worst, reports, first_with = HOLDS, list[dict[str, object]](), dict[str, Path]()
-    for path in cases:
-        try:
-            with progress_of(path.name, quiet=as_json) as progress:
-                case = read_model_case(path)
-                refuse_second(first_with, case.header.code, path)
-                refuse_unwritable(out, case.header.code)
-                built = build_case(case, progress, with_orthosis=with_orthosis)
-                with file_set(out, case.header.code) as folder:
-                    files = model_writers(built, chosen)
-                    for name, write in files.items():
-                        progress(f"write {name}")
-                        write(folder / name)
-        except Print3dError as error:
-            reports.append(refused_case(path, error))
-            worst = REFUSED
-            continue
-        worst = max(worst, HOLDS if built.holds else FAILS)
-        written = [str(out / case.header.code / name) for name in files]
-        reports.append(_report(path, built, written))
-        if not as_json:
-            _show(path, built, written)
-    if as_json:
-        print(json.dumps({"models": reports}, indent=2))
-    raise typer.Exit(worst)
+    code, files = built.case.header.code, model_writers(built, formats)
+    with file_set(out, code) as folder:
+        for name, write in files.items():
+            progress(f"write {name}")
+            write(folder / name)
+    return [out / code / name for name in files]
 
 
-def _show(path: Path, built: "Model", files: list[str]) -> None:
-    language = built.case.header.language
-    print(f"{path}: {summary(built.findings, language)}")
-    for finding in sorted(built.findings, key=lambda each: each.urgency):
-        sign, what, value, _, how = row_of(finding, language)
-        print(f"  {sign} | {what} | {value} | {how}")
-    for remark in built.remarks:
-        print(f"  {text('terminal.look_twice', language, what=remark.said(language))}")
-    for file in files:
-        print(f"  {text('terminal.wrote', language, file=file)}")
-
-
-def _report(path: Path, built: "Model", files: list[str]) -> dict[str, object]:
+def _outcome(path: Path, built: "Model", files: Sequence[Path]) -> CaseOutcome:
     from print3d.checks.finding import finding_as_data
 
     language = built.case.header.language
-    return {
-        "case": str(path),
+    data: dict[str, object] = {
         "code": built.case.header.code,
         "holds": built.holds,
         "remarks": [remark.said(language) for remark in built.remarks],
         "findings": [finding_as_data(finding, language) for finding in built.findings],
-        "files": files,
+        "files": [str(file) for file in files],
     }
+    return CaseOutcome(built.holds, language, data, lambda: _show(path, built, files))
+
+
+def _show(path: Path, built: "Model", files: Sequence[Path]) -> None:
+    language = built.case.header.language
+    print(f"{path}: {summary(built.findings, language)}")
+    print_rows(built.findings, language)
+    for remark in built.remarks:
+        print(f"  {text('terminal.look_twice', language, what=remark.said(language))}")
+    for file in files:
+        print(f"  {text('terminal.wrote', language, file=file)}")

@@ -3,6 +3,8 @@
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
+from rich.console import Console
+
 from print3d.language.catalogue import Language, lines, number, text
 
 if TYPE_CHECKING:
@@ -12,6 +14,7 @@ if TYPE_CHECKING:
 
 SIGNS = {"fails": "x", "watch": "!", "holds": "+"}
 """Sign of each verdict: known by shape and word, not by colour alone."""
+STYLES = {"fails": "bold red", "watch": "bold yellow"}
 Row = tuple[str, ...]
 
 
@@ -34,6 +37,22 @@ def summary(findings: "Sequence[Finding]", language: Language) -> str:
 def heads(language: Language) -> Row:
     """Return what stands above the columns of `row_of`."""
     return "", *lines("terminal.columns", language)
+
+
+def print_rows(findings: "Sequence[Finding]", language: Language) -> None:
+    """Print findings worst first: a table on a terminal, a line for each in a pipe."""
+    ordered = sorted(findings, key=lambda each: each.urgency)
+    rows = [row_of(finding, language) for finding in ordered]
+    if not Console().is_terminal:
+        for row in rows:
+            print("  " + " | ".join(row))
+        return
+    from rich.table import Table
+
+    table = Table(*heads(language))
+    for finding, row in zip(ordered, rows, strict=True):
+        table.add_row(*row, style=STYLES.get(finding.verdict))
+    Console().print(table)
 
 
 def row_of(finding: "Finding", language: Language) -> Row:

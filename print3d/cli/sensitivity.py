@@ -8,15 +8,16 @@ import typer
 
 from print3d.cli.compare import (
     KEPT,
+    STOPPED_STUDY,
     NWorkers,
     Scheduler,
     progress_bar,
     show_table,
     show_written,
-    stoppable,
     write,
 )
 from print3d.cli.console import FAILS, HOLDS, OUTPUTS, AsJson, a_number
+from print3d.cli.runner import stoppable
 from print3d.errors import InputError
 from print3d.inputs.problems import Problem
 from print3d.language.message import message
@@ -85,7 +86,7 @@ def sensitivity(
     plan = StudyPlan(spreads, loosest_of(asked, loosest_mm), draws, scan_draws, seed, tried)
     name = f"sensitivity-{read.header.code}"
     refuse_unwritable(out, name)
-    with stoppable():
+    with stoppable(STOPPED_STUDY):
         with progress_bar("fingers", quiet=as_json) as on_result:
             result = study(read, plan, Run(Store(out / KEPT), Workers(scheduler, workers), on_result))
         written = write(files_of(result), out, name)

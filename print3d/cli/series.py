@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from print3d.cli.compare import NWorkers, progress_bar
-from print3d.cli.console import FAILS, HOLDS, OUTPUTS, REFUSED, STOPPED, AsJson, formats_of
+from print3d.cli.console import FAILS, HOLDS, OUTPUTS, REFUSED, AsJson, formats_of
+from print3d.cli.runner import stoppable
 from print3d.errors import InputError
 from print3d.inputs.problems import Problem
 from print3d.language.message import message
@@ -81,17 +82,17 @@ def _build(
 
     (out, formats, workers), code, total = where, plan.case.header.code, len(outcomes)
     refuse_unwritable(out / code, PART)
-    try:
-        with progress_bar("steps", quiet=quiet) as on_result, part_of_file_set(out, code, PART) as folder:
-            on_result(0, total)
-            built = build_series(plan, folder, formats, (shape_and_check, write_files), workers)
-            for done, (place, outcome) in enumerate(built, 1):
-                outcomes[place] = outcome
-                on_result(done, total)
-            write_plan(folder, plan, outcomes)
-    except KeyboardInterrupt:
-        print(f"{plan.case.source}: stopped; no file of this series was changed", file=sys.stderr)
-        raise typer.Exit(STOPPED) from None
+    with (
+        stoppable(f"{plan.case.source}: stopped; no file of this series was changed"),
+        progress_bar("steps", quiet=quiet) as on_result,
+        part_of_file_set(out, code, PART) as folder,
+    ):
+        on_result(0, total)
+        built = build_series(plan, folder, formats, (shape_and_check, write_files), workers)
+        for done, (place, outcome) in enumerate(built, 1):
+            outcomes[place] = outcome
+            on_result(done, total)
+        write_plan(folder, plan, outcomes)
 
 
 def _places(plan: "SeriesPlan", outcomes: "list[StepOutcome]") -> list[str]:

@@ -9,6 +9,7 @@ from print3d.errors import ExportError
 from print3d.forms.orthosis import part_name
 from print3d.geometry.mesh import Mesh
 from print3d.language.message import message
+from print3d.output.fileset import file_set
 from print3d.output.findings_json import write_findings
 from print3d.output.formats import OF_FINDINGS
 from print3d.output.title import title_of
@@ -31,7 +32,21 @@ def write_files(
     return list(files)
 
 
-def refuse_unchecked(built: Built, formats: frozenset[str]) -> None:
+def write_set(
+    built: Built, folder: Path, formats: frozenset[str], progress: Callable[[str], None] = _silent
+) -> tuple[Path, ...]:
+    """Write files as one set to `folder`/the code of the case; return where they are.
+
+    Raises ExportError if that fails, or if a file says whether the checks hold and none was run.
+    """
+    _refuse_unchecked(built, formats)
+    code = built.case.header.code
+    with file_set(folder, code) as new_files:
+        names = write_files(built, new_files, formats, progress)
+    return tuple(folder / code / name for name in names)
+
+
+def _refuse_unchecked(built: Built, formats: frozenset[str]) -> None:
     """Raise ExportError if a format says whether the checks hold and they were not run."""
     asked = sorted(formats & OF_FINDINGS)
     if asked and not built.is_checked:

@@ -56,8 +56,6 @@ def test_without_the_set_a_full_disk_would_leave_half_a_file(
     """The planted fault: a set that is written in place."""
     from contextlib import contextmanager
 
-    from print3d import flow
-
     @contextmanager
     def in_place(folder: Path, name: str):
         (folder / name).mkdir(exist_ok=True)
@@ -66,7 +64,7 @@ def test_without_the_set_a_full_disk_would_leave_half_a_file(
     disk = small_disk("64k")
     laid(disk)
     before = content(disk)
-    monkeypatch.setattr(flow, "file_set", in_place)
+    monkeypatch.setattr("print3d.output.files.file_set", in_place)
     with pytest.raises(OSError, match="No space left"):
         main(["build", str(case), "--out", str(disk), "--formats", "stl"])
     assert content(disk) != before
