@@ -39,4 +39,5 @@ def _words_of(language: Language) -> frozenset[str]:
         for template in catalogue(language).values()
         for part in ([template] if isinstance(template, str) else template)
     ]
-    return frozenset(word.lower() for part in parts for word in WORD.findall(re.sub(r"{.*?}", " ", part)))
+    bare = [NO_WORDS.sub(" ", re.sub(r"{.*?}", " ", part)) for part in parts]
+    return frozenset(word.lower() for part in bare for word in WORD.findall(part))
