@@ -101,7 +101,7 @@ def _open_shell(part: Part, tube: Tube, limits: CheckLimits) -> Finding:
     if not sections:
         return Finding("donning.lip_sections", 0.0, 1.0, "", "at least", message("sources.own_mouth"),
                        about(part.name), values(part=part_name(part.name)))  # fmt: skip
-    ways = _ways(mouth, sections, tube, limits.donning_squeeze_mm.value)
+    ways = _ways(mouth, sections, tube, limits.donning_compression_mm.value)
     for way in ways:
         if way.missing_mm.max() <= 0.0:
             return _roomy(part, way, limits)
@@ -110,15 +110,15 @@ def _open_shell(part: Part, tube: Tube, limits: CheckLimits) -> Finding:
 
 def _roomy(part: Part, way: Way, limits: CheckLimits) -> Finding:
     """The tightest place of a way that takes no force."""
-    tightest, squeeze = int(np.argmax(way.missing_mm)), limits.donning_squeeze_mm
+    tightest, compression = int(np.argmax(way.missing_mm)), limits.donning_compression_mm
     needed = float(way.needed_mm[tightest])
     how = (
         message("checks.donning.how.there", way=way.name, needed_mm=needed),
         message("checks.donning.how.sections", sections=len(way.sections)),
-        message("checks.donning.how.yields", yields_mm=squeeze.value),
+        message("checks.donning.how.yields", yields_mm=compression.value),
     )
     return Finding(f"donning.{way.row}", float(way.found_mm[tightest]), needed - way.yields_mm, "mm", "at least",
-                   squeeze.source, about(part.name), values(part=part_name(part.name)), how, None,
+                   compression.source, about(part.name), values(part=part_name(part.name)), how, None,
                    way.sections[tightest].where)  # fmt: skip
 
 
@@ -137,7 +137,7 @@ def _sprung(part: Part, ways: Sequence[Way], limits: CheckLimits) -> Finding:
                    about(part.name), values(part=part_name(part.name)), how, None, section.where)  # fmt: skip
 
 
-def _ways(mouth: Side, sections: Sequence[ShellSection], tube: Tube, squeeze_mm: float) -> list[Way]:
+def _ways(mouth: Side, sections: Sequence[ShellSection], tube: Tube, compression_mm: float) -> list[Way]:
     """Laid on; and, where the mouth is narrow somewhere, slid on through the sections that do not lie open."""
     stations, heights, mouths, girths = np.array(
         [(each.station_mm, each.lip_height_mm, each.mouth_mm, each.girth_mm) for each in sections]
@@ -149,7 +149,7 @@ def _ways(mouth: Side, sections: Sequence[ShellSection], tube: Tube, squeeze_mm:
         sections,
         passing_widths(tube, mouth, stations, heights),
         mouths,
-        2.0 * squeeze_mm,
+        2.0 * compression_mm,
     )
     narrow = np.flatnonzero(laid.missing_mm > 0.0)
     if not len(narrow):
@@ -161,7 +161,7 @@ def _ways(mouth: Side, sections: Sequence[ShellSection], tube: Tube, squeeze_mm:
         [sections[int(number)] for number in narrow],
         passed,
         girths[narrow],
-        2.0 * np.pi * squeeze_mm,
+        2.0 * np.pi * compression_mm,
     )
     return [laid, slid]
 
@@ -197,7 +197,7 @@ def _closed_rings(part: Part, tube: Tube, limits: CheckLimits) -> list[Finding]:
     return [
         finding
         for (ring, name), line in zip(names, lines, strict=True)
-        for finding in _ring(Ring(part.name, ring, name, line), tube, limits.donning_squeeze_mm)
+        for finding in _ring(Ring(part.name, ring, name, line), tube, limits.donning_compression_mm)
     ]
 
 
@@ -227,19 +227,19 @@ def ring_names(what: Literal["ring", "edge"], count: int) -> list[tuple[str, Mes
     return [(f"{each}_{what}", message(f"checks.donning.{what}.{each}")) for each in which]
 
 
-def _ring(ring: Ring, tube: Tube, squeeze: Limit) -> tuple[Finding, Finding]:
+def _ring(ring: Ring, tube: Tube, compression: Limit) -> tuple[Finding, Finding]:
     """Girth and width of one ring against all that lies between the fingertip and its seat."""
     stations = stations_of(tube, ring.line)
     where = at(ring.line[int(np.argmin(stations))])
     girth, width = _largest_beyond(tube, float(stations.min()))
     inner = closed_length(ring.line)
     row, words = about(ring.part, ring=ring.id), {"part": part_name(ring.part), "ring": ring.name}
-    yields = message("checks.donning.how.yields_ring", yields_mm=squeeze.value)
+    yields = message("checks.donning.how.yields_ring", yields_mm=compression.value)
     return (
-        Finding("donning.ring_girth", inner, girth - 2.0 * np.pi * squeeze.value, "mm", "at least", squeeze.source, row,
+        Finding("donning.ring_girth", inner, girth - 2.0 * np.pi * compression.value, "mm", "at least", compression.source, row,
                 values(**words, size=ring_size(inner)), (message("checks.donning.how.girth", girth_mm=girth), yields), None, where),
-        Finding("donning.ring_width", measure_narrowest(ring.line), width - 2.0 * squeeze.value, "mm", "at least",
-                squeeze.source, row, values(**words), (message("checks.donning.how.width", width_mm=width), yields), None, where),
+        Finding("donning.ring_width", measure_narrowest(ring.line), width - 2.0 * compression.value, "mm", "at least",
+                compression.source, row, values(**words), (message("checks.donning.how.width", width_mm=width), yields), None, where),
     )  # fmt: skip
 
 

@@ -79,9 +79,9 @@ class CheckLimits:
     text_height_mm: Limit
     text_depth_mm: Limit
     rim_radius_mm: Limit
-    squeeze_mm: Limit
-    stop_squeeze_mm: Limit
-    donning_squeeze_mm: Limit
+    compression_mm: Limit
+    stop_compression_mm: Limit
+    donning_compression_mm: Limit
     donning_strain_percent: Limit
     flare_mm: Limit | None
     gap_mm: Limit
@@ -174,15 +174,15 @@ def limits_of_case(case: Case) -> CheckLimits:
         text_height_mm=figure("min_text_height_mm"),
         text_depth_mm=figure("min_text_depth_mm"),
         rim_radius_mm=figure("min_fillet_mm"),
-        squeeze_mm=Limit(
+        compression_mm=Limit(
             case.orthosis.soft_tissue_compression.motion_mm,
             message("sources.option", option="orthosis.soft_tissue_compression.motion_mm"),
         ),
-        donning_squeeze_mm=Limit(
+        donning_compression_mm=Limit(
             case.orthosis.soft_tissue_compression.donning_mm,
             message("sources.option", option="orthosis.soft_tissue_compression.donning_mm"),
         ),
-        stop_squeeze_mm=Limit(
+        stop_compression_mm=Limit(
             case.orthosis.soft_tissue_compression.stop_mm,
             message("sources.option", option="orthosis.soft_tissue_compression.stop_mm"),
         ),

@@ -1,6 +1,6 @@
 """Free joints: each is swept through the arc it must keep, against the orthosis.
 
-Contact means that a segment comes deeper into the orthosis than soft tissue yields (the named squeeze).
+Contact means that a segment comes deeper into the orthosis than soft tissue yields (the named compression).
 """
 
 from collections.abc import Callable
@@ -29,7 +29,7 @@ BISECTIONS = 4
 class MotionSweep:
     """What a sweep found.
 
-    free_to_deg : last angle without contact deeper than the squeeze
+    free_to_deg : last angle without contact deeper than the compression
     rigid_free_to_deg : the same for a finger that does not yield
     least_gap_mm : least gap to the unyielding finger over the free part, negative where it was pressed; at the
         first angle if that is blocked already
@@ -49,7 +49,7 @@ def check_motion(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     findings = []
     for view in ray_views(orthosis):
         for arc in view.freed:
-            found = sweep(contact_at(view, orthosis, arc.joint), arc, limits.squeeze_mm.value)
+            found = sweep(contact_at(view, orthosis, arc.joint), arc, limits.compression_mm.value)
             findings.append(_reached(view.name_of(arc.joint), arc, found, limits))
             if np.isfinite(found.between_parts_mm):
                 findings.append(_clear(orthosis, arc.joint, found, limits))
@@ -62,7 +62,7 @@ def applies_to(orthosis: Orthosis, _limits: CheckLimits) -> bool:
 
 
 def _reached(name: Message, arc: FreeArc, found: MotionSweep, limits: CheckLimits) -> Finding:
-    squeeze = limits.squeeze_mm
+    compression = limits.compression_mm
     return Finding(
         "motion.free",
         found.free_to_deg,
@@ -74,7 +74,10 @@ def _reached(name: Message, arc: FreeArc, found: MotionSweep, limits: CheckLimit
         values(joint=name),
         (
             message(
-                "checks.motion.how.swept", step_deg=STEP_DEG, yields_mm=squeeze.value, source=squeeze.source
+                "checks.motion.how.swept",
+                step_deg=STEP_DEG,
+                yields_mm=compression.value,
+                source=compression.source,
             ),
             message("checks.motion.how.least_gap", gap_mm=found.least_gap_mm),
             message("checks.motion.how.rigid", rigid_deg=found.rigid_free_to_deg),
@@ -107,7 +110,7 @@ def _then(first: Message, second: Message) -> Message:
     return message("checks.motion.how.then", first=first, second=second)
 
 
-def sweep(contact: Contact, arc: FreeArc, squeeze_mm: float) -> MotionSweep:
+def sweep(contact: Contact, arc: FreeArc, compression_mm: float) -> MotionSweep:
     """Sweep one joint through its arc and return how far it is free."""
     free, rigid_free, least, where = arc.from_deg, None, np.inf, None
     between = np.inf
@@ -120,9 +123,9 @@ def sweep(contact: Contact, arc: FreeArc, squeeze_mm: float) -> MotionSweep:
         between = min(between, touch.between_parts_mm)
         if touch.gap_mm < 0.0 and rigid_free is None:
             rigid_free = _on_the_line(free, before, float(angle), touch.gap_mm)
-        if touch.gap_mm < -squeeze_mm:
+        if touch.gap_mm < -compression_mm:
             free, where = (
-                _last_free(lambda a: contact.touch(a).gap_mm >= -squeeze_mm, free, float(angle)),
+                _last_free(lambda a: contact.touch(a).gap_mm >= -compression_mm, free, float(angle)),
                 touch.where,
             )
             least = least if np.isfinite(least) else touch.gap_mm

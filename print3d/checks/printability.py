@@ -37,8 +37,8 @@ def measure_narrowest_slit(part: Part, longest_mm: float) -> tuple[float, tuple[
     """
     surface, best, where = surface_of(part.shell.mesh), longest_mm, None
     for number in range(len(part.shell.rims)):
-        points, balls = spheres_beside_rim(surface, part, number, longest_mm)
-        width = np.where(balls.separation_deg > SEPARATION_DEG, balls.diameter, np.inf)
+        points, spheres = spheres_beside_rim(surface, part, number, longest_mm)
+        width = np.where(spheres.separation_deg > SEPARATION_DEG, spheres.diameter, np.inf)
         narrowest = int(np.argmin(width))
         if width[narrowest] < best:
             best, where = float(width[narrowest]), at(points[narrowest])

@@ -193,9 +193,9 @@ def _webs(limb: Limb, orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
 def _way_in(name: RayName, there: BandThere, limits: CheckLimits) -> Finding:
     """Whether the finger gets in from the tip: its PIP, the largest section that passes, shifted away from the band as fits best."""
     room = measure_way_in_mm(_pip_section(there.tube), there.local[:, 1:], there.side)
-    squeeze = limits.donning_squeeze_mm
-    return Finding("relative_motion.way_in", room, -squeeze.value, "mm", "at least", squeeze.source, about(finger=name),
-                   values(finger=finger_name(name), yields_mm=squeeze.value), where=at(there.points.mean(axis=0)))  # fmt: skip
+    compression = limits.donning_compression_mm
+    return Finding("relative_motion.way_in", room, -compression.value, "mm", "at least", compression.source, about(finger=name),
+                   values(finger=finger_name(name), yields_mm=compression.value), where=at(there.points.mean(axis=0)))  # fmt: skip
 
 
 def measure_way_in_mm(section: Floats, band: Floats, side: float) -> float:

@@ -333,7 +333,7 @@ def _snapped_on(orthosis: Orthosis, number: int, tube: Tube, limits: CheckLimits
     stations, heights, mouths = np.array(
         [(each.station_mm, each.lip_height_mm, each.mouth_mm) for each in sections]
     ).T
-    yields = 2.0 * limits.donning_squeeze_mm.value
+    yields = 2.0 * limits.donning_compression_mm.value
     missing = passing_widths(tube, mouth, stations, heights) - yields - mouths
     tightest = int(np.argmax(missing))
     section, opening = sections[tightest], float(missing[tightest])

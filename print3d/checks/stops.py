@@ -1,6 +1,6 @@
 """Blocked joints: the angle at which the orthosis really stops one, found by turning the finger against the mesh.
 
-The skin under the bearing places is pressed in by the named squeeze when the joint stands still.
+The skin under the bearing places is pressed in by the named compression when the joint stands still.
 """
 
 from collections.abc import Callable
@@ -42,11 +42,11 @@ def applies_to(orthosis: Orthosis, _limits: CheckLimits) -> bool:
 
 
 def _finding(view: RayView, stop: Stop, contact: Contact, limits: CheckLimits) -> Finding:
-    squeeze, slack = limits.stop_squeeze_mm, limits.stop_angle_deg
+    compression, slack = limits.stop_compression_mm, limits.stop_angle_deg
     touch = cache(contact.touch)
     built_at = view.chain.joints[stop.joint].angle_deg
     rigid = measure_stop_deg(touch, stop, built_at, 0.0)
-    measured = measure_stop_deg(touch, stop, built_at, squeeze.value)
+    measured = measure_stop_deg(touch, stop, built_at, compression.value)
     return Finding(
         f"stops.{stop.blocked}",
         measured,
@@ -57,7 +57,7 @@ def _finding(view: RayView, stop: Stop, contact: Contact, limits: CheckLimits) -
         about(joint=stop.joint),
         values(joint=view.name_of(stop.joint), asked=_asked(stop)),
         (
-            message("checks.stops.how.turned", yields_mm=squeeze.value, source=squeeze.source),
+            message("checks.stops.how.turned", yields_mm=compression.value, source=compression.source),
             message("checks.stops.how.rigid", rigid_deg=rigid),
         ),
         where=touch(measured).where,
@@ -71,13 +71,13 @@ def _asked(stop: Stop) -> Message:
 
 
 def measure_stop_deg(
-    touch: Callable[[float], Touch], stop: Stop, start_deg: float, squeeze_mm: float
+    touch: Callable[[float], Touch], stop: Stop, start_deg: float, compression_mm: float
 ) -> float:
-    """Return the flexion (deg) at which the finger is pressed in by the squeeze, looked for from `start_deg` on."""
+    """Return the flexion (deg) at which the finger is pressed in by the compression, looked for from `start_deg` on."""
     blocked = -1.0 if stop.blocked == "extension" else 1.0
 
     def room(beyond: float) -> float:
-        return touch(start_deg + blocked * beyond).gap_mm + squeeze_mm
+        return touch(start_deg + blocked * beyond).gap_mm + compression_mm
 
     before, room_before = 0.0, room(0.0)
     way = 1.0 if room_before > 0.0 else -1.0

@@ -63,20 +63,20 @@ def _finding(part: Part, mouths: list[Mouth], limits: CheckLimits) -> Finding:
     if not mouths:
         return Finding("trough.lip_sections", 0.0, 1.0, "", "at least", message("sources.own_mouth"),
                        about(part.name), values(part=part_name(part.name)))  # fmt: skip
-    squeeze, limit, wall = (
-        limits.donning_squeeze_mm,
+    compression, limit, wall = (
+        limits.donning_compression_mm,
         limits.donning_strain_percent,
         part.definition.wall_mm,
     )
-    yields = 2.0 * squeeze.value
+    yields = 2.0 * compression.value
     tightest = max(mouths, key=lambda mouth: mouth.needed_mm - mouth.found_mm)
     if tightest.found_mm >= tightest.needed_mm - yields:
         how = (
             message("checks.trough.how.laid", sections=len(mouths), apart_mm=STEP_MM),
             message("checks.trough.how.wide", needed_mm=tightest.needed_mm),
-            message("checks.trough.how.yields", yields_mm=squeeze.value),
+            message("checks.trough.how.yields", yields_mm=compression.value),
         )
-        return Finding("trough.mouth", tightest.found_mm, tightest.needed_mm - yields, "mm", "at least", squeeze.source,
+        return Finding("trough.mouth", tightest.found_mm, tightest.needed_mm - yields, "mm", "at least", compression.source,
                        about(part.name), values(part=part_name(part.name)), how, None, tightest.where)  # fmt: skip
     worst = max(mouths, key=lambda mouth: mouth.strain(wall, yields))
     missing = worst.needed_mm - yields - worst.found_mm

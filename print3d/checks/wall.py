@@ -79,15 +79,15 @@ def measure_thinnest_wall(
     spread = SAMPLE_MM / 2
     rng = np.random.default_rng(1)
     for _ in range(REFINE_ROUNDS + 1):
-        balls = spheres_along(surface, points, normals, longest_mm)
-        passing = np.flatnonzero((balls.separation_deg > SEPARATION_DEG) & (balls.diameter > 0.05))
+        spheres = spheres_along(surface, points, normals, longest_mm)
+        passing = np.flatnonzero((spheres.separation_deg > SEPARATION_DEG) & (spheres.diameter > 0.05))
         if len(passing) == 0:
             break
-        order = passing[np.argsort(balls.diameter[passing])][:REFINED]
-        if balls.diameter[order[0]] < best:
-            best, where = float(balls.diameter[order[0]]), at(points[order[0]])
-        seeds = np.vstack([points[order], balls.contacts[order]])
-        feet = _feet(points[order], normals[order], balls.contacts[order])
+        order = passing[np.argsort(spheres.diameter[passing])][:REFINED]
+        if spheres.diameter[order[0]] < best:
+            best, where = float(spheres.diameter[order[0]]), at(points[order[0]])
+        seeds = np.vstack([points[order], spheres.contacts[order]])
+        feet = _feet(points[order], normals[order], spheres.contacts[order])
         points, on = _snapped(surface, np.vstack([seeds + rng.normal(0.0, spread, seeds.shape), feet]))
         points, normals = points[judged[on]], surface.face_normals[on[judged[on]]]
         spread /= 2

@@ -125,8 +125,8 @@ def _stops_and_motion(orthosis: Orthosis, limits: CheckLimits) -> list[Fit]:
 
 
 def _stop(stop: Stop, contact: Contact, limits: CheckLimits) -> Fit:
-    squeeze, slack = limits.stop_squeeze_mm, limits.stop_angle_deg
-    measured = measure_stop_deg(cache(contact.touch), stop, stop.planned_deg, squeeze.value)
+    compression, slack = limits.stop_compression_mm, limits.stop_angle_deg
+    measured = measure_stop_deg(cache(contact.touch), stop, stop.planned_deg, compression.value)
     limit = (stop.planned_deg - slack.value, stop.planned_deg + slack.value)
     asked = message("checks.stops.asked", asked_deg=stop.at_deg)
     found = Finding(f"stops.{stop.blocked}", measured, limit, "deg", "between", slack.source,
@@ -135,9 +135,9 @@ def _stop(stop: Stop, contact: Contact, limits: CheckLimits) -> Fit:
 
 
 def _free(arc: FreeArc, contact: Contact, step_deg: float, limits: CheckLimits) -> Fit:
-    squeeze = limits.squeeze_mm
+    compression = limits.compression_mm
     least = least_gap_over_arc(contact, arc, step_deg)
-    found = Finding("motion.least_gap", least, -squeeze.value, "mm", "at least", squeeze.source)
+    found = Finding("motion.least_gap", least, -compression.value, "mm", "at least", compression.source)
     return as_fit(found, message("studies.fit.free", joint=arc.joint.alone, to_deg=arc.to_deg))
 
 

@@ -289,8 +289,8 @@ def test_softer_tissue_lets_a_blocked_joint_go_further(orthosis: Orthosis) -> No
     """The free angle grows with the squeeze; without any it is the rigid finger's, whatever the squeeze asked about."""
     arc = FreeArc(DIP, 0.0, 150.0)
     found = [
-        sweep(contact_at(ray_views(orthosis)[0], orthosis, DIP), arc, squeeze)
-        for squeeze in (0.0, 0.5, 1.0, 2.0)
+        sweep(contact_at(ray_views(orthosis)[0], orthosis, DIP), arc, compression)
+        for compression in (0.0, 0.5, 1.0, 2.0)
     ]
     free = [each.free_to_deg for each in found]
     assert free == sorted(free)

@@ -119,8 +119,8 @@ def test_the_wall_against_flexion_is_not_thicker_than_needed() -> None:
 def test_a_softer_skin_lets_the_joint_go_further(make_case: MakeCase) -> None:
     orthosis = figure_of_eight.KIND.build(make_case(RING))
     measured = []
-    for squeeze in (0.0, 0.2, 0.4, 0.8):
-        limits = limits_of_case(make_case(RING | {"soft_tissue_compression": {"stop_mm": squeeze}}))
+    for compression in (0.0, 0.2, 0.4, 0.8):
+        limits = limits_of_case(make_case(RING | {"soft_tissue_compression": {"stop_mm": compression}}))
         (finding,) = check_stops(orthosis, limits)
         measured.append(finding.measured)
     assert measured == sorted(measured, reverse=True)

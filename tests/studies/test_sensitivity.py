@@ -279,7 +279,7 @@ def round_ring(limb: FingerLimb) -> Orthosis:
 
 def ring_limits() -> CheckLimits:
     limits = limits_of_case(case_of("figure_of_eight"))
-    return replace(limits, donning_squeeze_mm=Limit(SQUEEZE_MM, as_it_stands("planted")))
+    return replace(limits, donning_compression_mm=Limit(SQUEEZE_MM, as_it_stands("planted")))
 
 
 def test_the_round_finger_is_round(round_finger: FingerUnknowns) -> None:

@@ -27,12 +27,12 @@ def wall_at(part: Part, points: Floats) -> Floats:
     distance, nearest, _ = Surface(Mesh(mesh.vertices, mesh.faces[on_faces])).nearest(points)
     chosen, of_point = np.unique(on_faces[nearest], return_inverse=True)
     middles = mesh.corners()[chosen].mean(axis=1)
-    balls = inscribed_spheres(Surface(mesh), middles, chosen, max(START_MM, 1.6 * wall_mm))
-    facing = np.flatnonzero(balls.separation_deg > SEPARATION_DEG)
+    spheres = inscribed_spheres(Surface(mesh), middles, chosen, max(START_MM, 1.6 * wall_mm))
+    facing = np.flatnonzero(spheres.separation_deg > SEPARATION_DEG)
     if not len(facing):
         return np.full(len(points), np.nan)
     away, beside = KDTree(middles[facing]).query(middles)
-    thickness = np.where(away <= 2.0 * wall_mm, balls.diameter[facing[beside]], np.nan)
+    thickness = np.where(away <= 2.0 * wall_mm, spheres.diameter[facing[beside]], np.nan)
     return np.where(distance < ON_FACE_MM, thickness[of_point.ravel()], np.nan)
 
 
