@@ -217,7 +217,7 @@ class Ring:
 
 
 def ring_names(what: Literal["ring", "edge"], count: int) -> list[tuple[str, Message]]:
-    """Return id and name of so many rings or edges of one part, from the palm on."""
+    """Return id and name of rings or edges of one part, from the palm on."""
     if count > 2:
         return [
             (f"{what}_{number}", message(f"checks.donning.{what}.numbered", number=number))
@@ -244,7 +244,9 @@ def _ring(ring: Ring, tube: Tube, compression: Limit) -> tuple[Finding, Finding]
 
 
 def measure_rings(part: Part) -> list[Floats]:
-    """Return the tightest line (n, 3) around each ring's inner face: of its centre line and the two beside it at its edges.
+    """Return the tightest line (n, 3) around each ring's inner face.
+
+    Lines are the ring's centre line and the two beside it at its edges.
 
     The pattern says where these lines run; the mesh, where they are. A band without centre lines is taken by its edges.
     """

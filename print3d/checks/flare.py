@@ -20,7 +20,10 @@ SAMPLES = 2000
 
 
 def check_flare(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
-    """Check how far both ends of every shell stand off beyond its clearance; bands all around have none, they are rounded."""
+    """Check how far both ends of every shell stand off beyond its clearance.
+
+    Bands all around have none, they are rounded.
+    """
     limit = limits.flare_mm
     if limit is None:
         return []  # it does not apply

@@ -1,4 +1,7 @@
-"""Parts that lie over each other and are screwed or riveted: holes in line, room to the edges, and a fit between the faces."""
+"""Parts that lie over each other and are screwed or riveted.
+
+Their holes lie in line, with room to the edges, and their faces fit.
+"""
 
 import numpy as np
 
@@ -58,7 +61,7 @@ def _of_both(
 
 
 def measure_misalignment(inner: Part, outer: Part) -> Floats:
-    """Return for each hole how far the outer part's middle at the seat lies from the axis of the inner part's hole."""
+    """Return for each hole how far the outer part's middle lies from the inner part's axis at the joint face."""
     off = []
     for below, above in zip(hole_walls(inner), hole_walls(outer), strict=True):
         first, last = below.mean(axis=1)
@@ -69,7 +72,10 @@ def measure_misalignment(inner: Part, outer: Part) -> Floats:
 
 
 def hole_walls(part: Part) -> list[Floats]:
-    """Return the two lines (2, n, 3) of each screw hole: its wall towards the skin, and towards the outer face."""
+    """Return the two lines (2, n, 3) of each screw hole.
+
+    They are the edges of its wall towards the skin, and towards the outer face.
+    """
     quarter = (len(part.definition.rim_profile()) + 1) // 2
     return [rim[[quarter - 1, len(rim) - quarter]] for rim in _hole_rims(part)]
 

@@ -53,7 +53,7 @@ class SkinLimits:
 
 
 def skin_limits(wear_hours: float) -> SkinLimits:
-    """Return what skin bears for so many hours a day."""
+    """Return what skin bears for some hours a day."""
     if wear_hours > CONTINUOUS_HOURS:
         return SkinLimits(
             Limit(10.0, message("sources.worn_always", hours=wear_hours)),
@@ -270,7 +270,10 @@ def _asked_ring_wall(case: Case) -> Limit:
 
 
 def _hyperextension_limit(case: Case) -> Limit:
-    """Where the skin over the DIP blanches: as seen, else half of the passive range, else the usual most of 10."""
+    """Where the skin over the DIP blanches.
+
+    It does where that was seen, else at half of the passive range, else at the usual most of 10.
+    """
     finger = case.header.finger
     blanch = case.measured.motion_deg(finger, "dip_blanch_hyperextension_deg")
     passive = case.measured.motion_deg(finger, "dip_passive_hyperextension_deg")

@@ -45,7 +45,10 @@ class MotionSweep:
 
 
 def check_motion(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
-    """Check that every freed joint reaches the end of its arc, and that two parts stay clear of each other meanwhile."""
+    """Check that every freed joint reaches the end of its arc.
+
+    Two parts stay clear of each other meanwhile.
+    """
     findings = []
     for view in ray_views(orthosis):
         for arc in view.freed:
@@ -135,7 +138,10 @@ def sweep(contact: Contact, arc: FreeArc, compression_mm: float) -> MotionSweep:
 
 
 def _on_the_line(free: float, gap_mm: float, touching: float, depth_mm: float) -> float:
-    """Where the gap is nothing between a free and a touching angle, if it shrinks evenly; the first angle, if there is none before."""
+    """Where the gap is nothing between a free and a touching angle, if it shrinks evenly.
+
+    It is the first angle, if there is none before.
+    """
     return free + (touching - free) * gap_mm / (gap_mm - depth_mm) if np.isfinite(gap_mm) else free
 
 

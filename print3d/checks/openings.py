@@ -103,13 +103,18 @@ def measure_reach(part: Part) -> tuple[Floats, Floats]:
 
 
 def _narrowest_across(rim: Floats) -> float:
-    """Least width straight across; of a rim of so few points that none lies straight across another, that of its middle line."""
+    """Least width straight across.
+
+    Where a rim has too few points for one to lie straight across another, it is that of its middle line.
+    """
     width = float(widths_across(rim).min())
     return width if np.isfinite(width) else measure_width(rim[len(rim) // 2])
 
 
 def widths_across(rim: Floats) -> Floats:
-    """Return how far it is straight across an opening (n,) from each place on the middle of its rim (rows, n, 3).
+    """Return how far it is straight across an opening (n,) from each place of its rim.
+
+    rim : (rows, n, 3); places lie on its middle row
 
     Straight across is within 10 degrees of the wall's normal, so a few percent are lost; a strap slot that bends around the
     limb has no plane to be measured in. Infinite where nothing lies across.

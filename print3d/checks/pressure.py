@@ -191,7 +191,10 @@ def _zone_finding(hold: Hold, load: Load, system: System, name: ZoneName, limits
 
 
 def _better_strap(hold: Hold, load: Load, name: ZoneName, now_kpa: float) -> Iterator[Message]:
-    """What the strap would press with over the joint, if it lies beside it, and half as wide again; only what is less than now."""
+    """What the strap would press with over the joint, if it lies beside it, and half as wide again.
+
+    Only pressures below today's are returned.
+    """
     number = hold.names.index(name)
     is_beside = abs(strap_to_joint(hold, number)) > OVER_JOINT_MM
     found = {}
@@ -226,5 +229,8 @@ def _what_would_hold(mean_kpa: float, load: Load, limits: CheckLimits) -> Iterat
 
 
 def gentler_force_n(force_n: float, mean_kpa: float, limit_kpa: float) -> float:
-    """Return the largest force, in steps of 0.05 N (5 g), that presses with no more than a limit, given what `force_n` presses with."""
+    """Return the largest force that presses with no more than a limit.
+
+    It is found in steps of 0.05 N (5 g), from what `force_n` presses with.
+    """
     return floor(force_n * limit_kpa / mean_kpa / FORCE_STEP_N) * FORCE_STEP_N

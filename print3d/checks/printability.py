@@ -31,7 +31,9 @@ def check_printability(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]
 
 
 def measure_narrowest_slit(part: Part, longest_mm: float) -> tuple[float, tuple[float, float, float] | None]:
-    """Return the width (mm) of the narrowest slit between a rim and what faces it across air, and where it is.
+    """Return the width (mm) of the narrowest slit of a rim, and where it is.
+
+    A slit lies between the rim and what faces it across air.
 
     `longest_mm` if there is no narrower one. Round holes have no two sides; `checks/openings.py` measures them.
     """

@@ -23,7 +23,10 @@ OVER_TIP_MM = 30.0
 
 
 def check_reach(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
-    """Check that a shell covers what it is to cover, and that it stays clear of what lies beside the limb."""
+    """Check that a shell covers what it is to cover.
+
+    It also has to stay clear of what lies beside the limb.
+    """
     limb, cover = orthosis.limb, orthosis.cover
     vertices = np.vstack([part.shell.mesh.vertices for part in orthosis.parts])
     findings = [_past_tip(limb, ray, vertices, limits) for ray in cover.tips]
@@ -50,7 +53,9 @@ def _past_tip(limb: Limb, ray: RayName, vertices: Floats, limits: CheckLimits) -
 def measure_past_tip(
     limb: Limb, ray: RayName, vertices: Floats
 ) -> tuple[float, tuple[float, float, float] | None]:
-    """Return by how much the shell goes on beyond a ray's tip over the ray's whole breadth, negative short of it.
+    """Return by how much the shell goes on beyond a ray's tip over the ray's whole breadth.
+
+    It is negative where the shell ends short of the tip.
 
     Raises NotMeasurableError if the limb does not know the ray, its sections or its nail fold.
     """

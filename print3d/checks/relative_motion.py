@@ -1,4 +1,6 @@
-"""Fingers held against each other: the difference of their MCP angles, the webs and PIPs left free, and the way in.
+"""Fingers held against each other.
+
+Checked are the difference of their MCP angles, the webs and PIPs left free, and the way in.
 
 Each proximal phalanx turns about its MCP, rigid, until it bears on the band: those angles, not the planned ones, are compared.
 """
@@ -97,7 +99,10 @@ class BandThere:
 
 
 def band_at(limb: Limb, joint: JointId, band: Floats, side: float) -> BandThere:
-    """Return what lies near the finger of a joint of a band's points (n, 3). Raises NotMeasurableError if its sections are not known."""
+    """Return what lies near the finger of a joint of a band's points (n, 3).
+
+    Raises NotMeasurableError if its sections are not known.
+    """
     tube = tube_of(chain_of(limb, joint.ray))
     local = apply(inverse(limb.place(joint.ray)), band)
     breadth, _ = tube.half_axes(np.clip(local[:, 0], 0.0, landmark_of(tube, "pip")))
@@ -106,7 +111,10 @@ def band_at(limb: Limb, joint: JointId, band: Floats, side: float) -> BandThere:
 
 
 def measure_bearing_deg(there: BandThere) -> float:
-    """Return the flexion (deg) at which the segment beyond the joint just bears on the band; not a number if it does not."""
+    """Return the flexion (deg) at which the segment beyond the joint just bears on the band.
+
+    It is not a number if the segment does not bear.
+    """
     limb, joint = there.limb, there.joint
     chain = limb.by_ray[joint.ray]
     surface, cloud = segment_surface(chain, joint.distal), PointCloud(there.points)
@@ -191,7 +199,10 @@ def _webs(limb: Limb, orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
 
 
 def _way_in(name: RayName, there: BandThere, limits: CheckLimits) -> Finding:
-    """Whether the finger gets in from the tip: its PIP, the largest section that passes, shifted away from the band as fits best."""
+    """Whether the finger gets in from the tip.
+
+    Its PIP is the largest section that passes; it is shifted away from the band as fits best.
+    """
     room = measure_way_in_mm(_pip_section(there.tube), there.local[:, 1:], there.side)
     compression = limits.donning_compression_mm
     return Finding("relative_motion.way_in", room, -compression.value, "mm", "at least", compression.source, about(finger=name),
@@ -199,7 +210,9 @@ def _way_in(name: RayName, there: BandThere, limits: CheckLimits) -> Finding:
 
 
 def measure_way_in_mm(section: Floats, band: Floats, side: float) -> float:
-    """Return the room (mm) left beside a convex section (m, 2), shifted off the band (n, 2) as fits best; negative where pressed.
+    """Return the room (mm) left beside a convex section (m, 2), shifted off the band (n, 2) as fits best.
+
+    It is negative where the section is pressed.
 
     side : +1 where the band lies on the back, so that the section is shifted towards the palm
     """
@@ -224,7 +237,10 @@ def _pip_section(tube: Tube) -> Floats:
 
 
 def _hook(name: RayName, there: BandThere, outwards: float, limits: CheckLimits) -> Finding:
-    """How far the band goes on past the widest place of an outer finger (outwards: +1 radially), which holds it sideways."""
+    """How far the band goes on past the widest place of an outer finger.
+
+    That holds it sideways; outwards is +1 radially.
+    """
     breadth, _ = there.tube.half_axes(np.clip(there.local[:, 0], 0.0, landmark_of(there.tube, "pip")))
     beside = np.flatnonzero(outwards * there.local[:, 1] > HOOK_SHARE * breadth)
     past = -there.side * (there.local[beside, 2] - there.tube.section_middle(there.local[beside, 0]))
@@ -235,7 +251,10 @@ def _hook(name: RayName, there: BandThere, outwards: float, limits: CheckLimits)
 
 
 def _clear(limb: Limb, orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
-    """The least gap of all of the band, its links and ends too, to every finger, also those that it does not pass."""
+    """The least gap of all of the band to every finger.
+
+    Its links and ends count too, and fingers that it does not pass.
+    """
     skin, findings, limit = skin_surface(limb), [], limits.penetration_mm
     for part in orthosis.parts:
         points = part.shell.mesh.vertices

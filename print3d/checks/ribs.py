@@ -64,7 +64,10 @@ def measure_second_moments(part: Part, limb: Limb, along: float) -> tuple[float,
 
 
 def band(part: Part, along: float) -> tuple[Floats, Floats]:
-    """Return where inner and outer face (k, 3) of the mesh cross a pattern place along, from ulnar to radial lip."""
+    """Return where inner and outer face (k, 3) of the mesh cross a pattern place along.
+
+    Points run from ulnar to radial lip.
+    """
     shell = part.shell
     edges = np.sort(np.vstack([shell.flat_faces[:, pair] for pair in ([0, 1], [1, 2], [2, 0])]), axis=1)
     before = shell.pattern_points[:, 0] < along
@@ -88,7 +91,10 @@ def _skin_below(unrolled: Sheet, along: float, inner: Floats) -> Floats:
 
 
 def second_moment_mm4(inner: Floats, outer: Floats) -> float:
-    """Return the second moment (mm4) of the band between two lines (n, 2), about its own axis along the first coordinate (Green's theorem)."""
+    """Return the second moment (mm4) of the band between two lines (n, 2), by Green's theorem.
+
+    It is taken about the band's own axis along the first coordinate.
+    """
     ring = np.vstack([inner, outer[::-1]])
     (x, y), (following_x, following_y) = ring.T, np.roll(ring, -1, axis=0).T
     cross = x * following_y - following_x * y

@@ -1,4 +1,7 @@
-"""Rims: how round the skin-side edge of every trim line and opening is, and that no other edge or point is sharper."""
+"""Rims: how round the skin-side edge of every trim line and opening is.
+
+No other edge or point may be sharper.
+"""
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,7 +18,7 @@ ORDER = 50
 """Its place among the findings."""
 
 WINDOW = 3
-"""A circle spans two of so many parts of the skin-side quarter: short enough for a corner, long enough to be steady."""
+"""A circle spans two of these parts of the skin-side quarter: short enough for a corner, long enough to be steady."""
 FACET_MM = 0.03
 """A bend of the mesh counts as round up to the radius whose arc leaves its corner by this: the facets of a true rim do by 0.02."""
 

@@ -1,4 +1,6 @@
-r"""Strap slots: a strap of the asked width and thickness passes each, and its way out over the bar beside it is clear.
+r"""Strap slots: a strap of the asked width and thickness passes each.
+
+Its way out over the bar beside the slot is clear.
 
     ____________________  trim line
        bar                the strap comes through the slot and is folded back over the bar
@@ -151,7 +153,10 @@ def slots_of(part: Part) -> list[Slot]:
 
 
 def passing_width_mm(walls: Floats, thickness_mm: float) -> float:
-    """Return the width of the widest strap of a thickness that goes through both edges (2, n, 3) of a slot's wall."""
+    """Return the width of the widest strap of a thickness that goes through a slot.
+
+    edges : (2, n, 3) of the slot's wall
+    """
     return min(_widest_strap(straightened(line), thickness_mm) for line in walls)
 
 
@@ -161,7 +166,10 @@ def height_mm(walls: Floats) -> float:
 
 
 def straightened(line: Floats) -> shapely.Polygon:
-    """Return a slot's edge (n, 3) in the plane, x along its middle line: a parabola through it is laid flat."""
+    """Return a slot's edge (n, 3) in the plane, x along its middle line.
+
+    A parabola through it is laid flat.
+    """
     centred = line - line.mean(axis=0)
     x, y, z = (centred @ np.linalg.svd(centred, full_matrices=False)[2].T).T
     in_plane, out_of_plane = np.polyfit(x, y, 2), np.polyfit(x, z, 2)

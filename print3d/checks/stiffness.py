@@ -1,4 +1,6 @@
-"""Stiffness and strength: how many degrees of the held angle the wall gives away, and how near to its limit it is strained.
+"""Stiffness and strength.
+
+Checked are the degrees of the held angle that the wall gives away, and how near to its limit it is strained.
 
     a joint works against its orthosis      forces of the bearing zones and straps (`zones.py`), in effort (`loads.py`)
     a ring is squeezed                      two forces across it, from side to side
@@ -233,7 +235,10 @@ def _fails(lost: float, peak: float, limits: CheckLimits) -> bool:
 def _wall_that_holds(
     orthosis: Orthosis, case: LoadCase, moment: float, limits: CheckLimits
 ) -> tuple[Message]:
-    """The thinnest of a few thicker walls that would hold, computed on the same shell with its outer face moved out."""
+    """The thinnest of a few thicker walls that would hold.
+
+    It is computed on the same shell with its outer face moved out.
+    """
     wall = max(part.definition.wall_mm for part in orthosis.parts)
     for factor in THICKER:
         answers = _answers(orthosis, case, limits.strength.modulus_mpa.value, _thickened(factor))
@@ -268,7 +273,10 @@ def _beam(
 
 
 def measure_beam_deg(part: Part, tube: Tube, bent: BeamLoad, modulus_mpa: float) -> float:
-    """Return the degrees lost by beam theory: sections of the finished mesh, bent in the finger's plane by the forces beyond them."""
+    """Return the degrees lost by beam theory.
+
+    The beam has the sections of the finished mesh, bent in the finger's plane by the forces beyond them.
+    """
     points, forces = bent.points, bent.forces
     station = stations_of(tube, points)
     places = np.linspace(station.min(), station.max(), BEAM_STATIONS + 2)[1:-1]

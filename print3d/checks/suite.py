@@ -1,4 +1,7 @@
-"""All checks, in the order in which they are read: each file of this package with a `check_<its name>` is one, found by itself."""
+"""All checks, in the order in which they are read.
+
+Each file of this package with a `check_<its name>` is one, found by itself.
+"""
 
 import pkgutil
 from collections.abc import Callable, Iterator
@@ -26,7 +29,10 @@ class CheckFile:
     applies_to: Applies
 
     def answer(self, orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
-        """Return what is found; nothing where the check does not apply, and a finding that fails where nothing could be measured."""
+        """Return what is found.
+
+        That is nothing where the check does not apply, and a finding that fails where nothing could be measured.
+        """
         if not self.applies_to(orthosis, limits):
             return []
         try:

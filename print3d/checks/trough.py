@@ -1,4 +1,6 @@
-r"""Donning of an open shell on hand and forearm: whether the limb gets in between its lips, laid in from the palm side.
+r"""Donning of an open shell on hand and forearm.
+
+Checked is whether the limb gets in between its lips, laid in from the palm side.
 
    __-------__           section across the limb: the widest place that has to pass lies on the back's side of the line from lip to
  /     limb    \         lip; where the mouth is narrower the shell is sprung open, at a strain of its wall that the material
@@ -55,7 +57,10 @@ def check_trough(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
 
 
 def applies_to(orthosis: Orthosis, _limits: CheckLimits) -> bool:
-    """Whether an open shell is laid on a limb that is no tube; how fingers get into a yoke is checked with it."""
+    """Whether an open shell is laid on a limb that is no tube.
+
+    How fingers get into a yoke is checked with it.
+    """
     return orthosis.limb.tube is None and not orthosis.differences
 
 
@@ -89,7 +94,9 @@ def _finding(part: Part, mouths: list[Mouth], limits: CheckLimits) -> Finding:
 
 
 def measure_mouths(part: Part, limb: Limb) -> list[Mouth]:
-    """Return the mouths of a part along the limb, up to the first fingertip: wherever it has a lip on either side.
+    """Return the mouths of a part along the limb, up to the first fingertip.
+
+    There is one wherever the part has a lip on either side.
 
     Raises NotMeasurableError if the side that the part lies on is not known rolled out flat.
     """
@@ -107,7 +114,10 @@ def measure_mouths(part: Part, limb: Limb) -> list[Mouth]:
 
 
 def _lips(loop: Floats, rim: Floats, along: float) -> tuple[Floats, Floats] | None:
-    """The rounded edge (rows, 3) on the ulnar and on the radial side of a place along; None where a side has no single edge there."""
+    """The rounded edge (rows, 3) on the ulnar and on the radial side of a place along.
+
+    None where a side has no single edge there.
+    """
     here, there = loop[:, 0] < along, np.roll(loop[:, 0], -1) < along
     crossings = np.flatnonzero(here != there)
     if len(crossings) != 2 or loop[crossings, 1].prod() >= 0.0:
@@ -117,7 +127,10 @@ def _lips(loop: Floats, rim: Floats, along: float) -> tuple[Floats, Floats] | No
 
 
 def mouth_between(lips: tuple[Floats, Floats], skin: Floats) -> Mouth:
-    """Return the mouth between two lips (rows, 3) over a section of the skin (n, 3) whose middle point lies on the back."""
+    """Return the mouth between two lips (rows, 3) over a section of the skin (n, 3).
+
+    The middle point of the section lies on the back.
+    """
     apart = np.linalg.norm(lips[0][:, None] - lips[1][None], axis=2)
     ulnar, radial = np.unravel_index(int(apart.argmin()), apart.shape)
     first, second = lips[0][ulnar], lips[1][radial]

@@ -1,4 +1,7 @@
-"""Wall thickness: the largest ball that fits at each place, touching both faces (method: `mechanics/inscribed_spheres.py`)."""
+"""Wall thickness: the largest sphere that fits at each place, touching both faces.
+
+Method: `mechanics/inscribed_spheres.py`.
+"""
 
 from collections.abc import Iterator
 
@@ -109,7 +112,10 @@ def _sharp_vertices(surface: Surface, faces: Ints) -> tuple[Floats, Floats]:
 
 
 def _feet(points: Floats, normals: Floats, contacts: Floats) -> Floats:
-    """The contacts (n, 3) seen straight onto the planes of their samples: there a ball under a sharp tip faces it."""
+    """The contacts (n, 3) seen straight onto the planes of their samples.
+
+    There a sphere under a sharp tip faces it.
+    """
     across = contacts - points
     return contacts - np.einsum("ij,ij->i", across, normals)[:, None] * normals
 

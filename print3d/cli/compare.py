@@ -48,7 +48,10 @@ def compare(
     scheduler: Scheduler = None,
     as_json: AsJson = False,
 ) -> None:
-    """Build and check variants on all cores: table, plots and a page. Exit 0: one passes every check, 1: none does."""
+    """Build and check variants on all cores: table, plots and a page.
+
+    Exit 0: one passes every check, 1: none does.
+    """
     from print3d.built import shape_and_check, shape_case
     from print3d.kinds.registry import KINDS
     from print3d.output.fileset import refuse_unwritable
@@ -81,7 +84,10 @@ STOPPED_STUDY = "stopped; what is measured is kept, the same command goes on fro
 
 
 def write(files: "Files", out: Path, name: str) -> list[Path]:
-    """Write the files of a study into a folder of the output folder, all or none, and return where they are."""
+    """Write the files of a study into a folder of the output folder, all or none.
+
+    Return where they are.
+    """
     from print3d.output.fileset import file_set
 
     with file_set(out, name) as folder:
@@ -97,7 +103,10 @@ def show_written(paths: Sequence[Path]) -> None:
 
 @contextmanager
 def progress_bar(what: str, *, quiet: bool) -> Iterator[Callable[[int, int], None]]:
-    """Yield a function that is told how many are done, and of how many; it shows a bar on a terminal."""
+    """Yield a function that takes how many are done, and of how many.
+
+    It shows a bar on a terminal.
+    """
     from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
 
     console = Console(stderr=True)

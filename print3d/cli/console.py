@@ -75,7 +75,10 @@ def refused_case(path: Path, error: Print3dError) -> dict[str, object]:
 
 
 def language_of(path: Path) -> Language:
-    """Return the language that a case file asks for; English where it cannot be read, or asks for none that is known."""
+    """Return the language that a case file asks for.
+
+    English where it cannot be read, or asks for none that is known.
+    """
     try:
         header = read_toml(path).get("case")
     except Print3dError:

@@ -10,7 +10,10 @@ CAD_KERNEL = ("cadquery", "OCP")
 
 
 def missing_library(error: ImportError) -> str | None:
-    """Return what is missing and how to get it; None if it is a module of this program, which is our own mistake."""
+    """Return what is missing and how to get it.
+
+    None if it is a module of this program, which is our own mistake.
+    """
     module = (error.name or "").split(".")[0]
     # guard: library: does not load
     if SYSTEM_LIBRARY in str(error):

@@ -13,7 +13,10 @@ def remake(
     out: Annotated[Path, typer.Option(help="Files go to a folder of the case's code in here.")] = OUTPUTS
     / "remade",
 ) -> None:
-    """Build the part of a record again. Exit 0: every part has the same shape, 1: one differs, 2: cannot be built."""
+    """Build the part of a record again.
+
+    Exit 0: every part has the same shape, 1: one differs, 2: cannot be built.
+    """
     from print3d.cli.build import build_case
     from print3d.kinds.registry import KINDS
     from print3d.output.record.record import case_of_record, differing_parts, read_record

@@ -56,7 +56,10 @@ def print_rows(findings: "Sequence[Finding]", language: Language) -> None:
 
 
 def row_of(finding: "Finding", language: Language) -> Row:
-    """Return sign with word, what, value, limit and how; where, too, unless it simply holds; from where on it is watched."""
+    """Return sign with word, what, value, limit and how.
+
+    Where it is stands there too, unless it simply holds, and from where on it is watched.
+    """
     how = [finding.method(language)]
     if finding.where is not None and finding.verdict != "holds":
         x, y, z = finding.where

@@ -65,7 +65,10 @@ def sensitivity(
     scheduler: Scheduler = None,
     as_json: AsJson = False,
 ) -> None:
-    """Put the orthosis on many fingers that its measurements allow. Exit 0: it fits 9 in 10 of them, 1: fewer."""
+    """Put the orthosis on many fingers that its measurements allow.
+
+    Exit 0: it fits 9 in 10 of them, 1: fewer.
+    """
     from print3d import flow
     from print3d.output.fileset import refuse_unwritable
     from print3d.output.studies.sensitivity_files import as_data, files_of

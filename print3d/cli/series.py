@@ -35,7 +35,10 @@ def series(
     workers: NWorkers = None,
     as_json: AsJson = False,
 ) -> None:  # fmt: skip
-    """Plan, build and check a series on all cores. Exit 0: all checks hold, 1: a check fails, 2: a step cannot be built."""
+    """Plan, build and check a series on all cores.
+
+    Exit 0: all checks hold, 1: a check fails, 2: a step cannot be built.
+    """
     from print3d.kinds.registry import KINDS
     from print3d.output.studies.plan_sheet import plan_data, plan_text
     from print3d.studies.series import StepOutcome

@@ -22,7 +22,7 @@ from print3d.inputs.toml_file import read_toml
 from print3d.inputs.validation import Validated, validate
 
 LETTER_SPARE_MM = 0.05
-"""Letters stand out so much more than the printer's least: on a curved wall they lose a little; own choice."""
+"""Letters stand out this much more than the printer's least: on a curved wall they lose a little; own choice."""
 
 Kinds = Mapping[str, type[OrthosisOptions]]
 """Options of every kind of orthosis, by its name."""

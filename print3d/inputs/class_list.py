@@ -114,7 +114,10 @@ def _from_toml(path: Path, shared: Mapping[str, object]) -> list[ListRow]:
 
 
 def _nested(given: Mapping[str, str]) -> Tables:
-    """Dotted keys as tables; a cell that reads as a number or a yes or no becomes one, except codes and notes."""
+    """Dotted keys as tables.
+
+    A cell that reads as a number or a yes or no becomes one, except codes and notes.
+    """
     tables: Tables = {}
     for key, cell in given.items():
         *path, last = key.split(".")

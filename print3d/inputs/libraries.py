@@ -6,7 +6,10 @@ from pathlib import Path
 
 @dataclass(frozen=True)
 class Libraries:
-    """Folders of a clinic's own files; an entry there goes before one of the program of the same name. None: only the program's."""
+    """Folders of a clinic's own files; an entry there goes before one of the program of the same name.
+
+    None: only the program's.
+    """
 
     materials: Path | None = None
     printers: Path | None = None

@@ -1,4 +1,7 @@
-"""Keys of a case file that have another name now. The old ones are taken for one version, with a line that says the new one."""
+"""Keys of a case file that have another name now.
+
+The old ones are taken for one version, with a line that says the new one.
+"""
 
 from collections.abc import Iterator, Mapping
 from copy import deepcopy

@@ -32,7 +32,7 @@ LEAST_WALL_MM = 0.8
 """Thinnest wall that material extrusion makes (bureau tables, see `data/printers.toml`)."""
 
 BETWEEN_RIMS_MM = 0.1
-"""Two roundings stay so far apart that their loops can be told apart; own choice."""
+"""Two roundings stay this far apart, so that their loops stay two; own choice."""
 
 
 @dataclass(frozen=True)

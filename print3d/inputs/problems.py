@@ -229,7 +229,10 @@ def _value_in(wanted: Message, name: str) -> object:
 
 
 def _plain(found: object) -> object:
-    """Return a value of a file as JSON takes it; None for dates, numbers without end, tables and what holds them."""
+    """Return a value of a file as JSON takes it.
+
+    None for dates, numbers without end, tables and what holds them.
+    """
     if isinstance(found, str | bool | int) or (isinstance(found, float) and isfinite(found)):
         return found
     if not isinstance(found, list | tuple):

@@ -1,4 +1,6 @@
-"""JSON Schema of a case file and of a model case, so that an editor completes keys and a page can make a form of them.
+"""JSON Schema of a case file and of a model case.
+
+An editor completes keys by it, and a page can make a form of it.
 
 Beside what JSON Schema says itself, each key carries
 

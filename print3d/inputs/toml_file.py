@@ -91,7 +91,10 @@ def _is_folder(folder: Path, kind: str) -> Message:
 
 
 def _not_there(path: Path, kind: str) -> Message:
-    """Return that a file is missing, with the one beside it that is spelt most like it, if any is near enough."""
+    """Return that a file is missing, with the one beside it that is spelt most like it.
+
+    Only one that is near enough is named.
+    """
     near = nearest(path.name, (each.name for each in path.parent.glob(f"*.{kind.lower()}")))
     if near is None:
         return message("refusals.file.missing", kind=kind)

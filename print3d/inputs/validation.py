@@ -34,7 +34,10 @@ Table = TypeVar("Table", bound=Section)
 
 
 class Place(NamedTuple):
-    """Where a problem is: its path in the file, the table that holds it, and its field if the key is known."""
+    """Where a problem is.
+
+    It has a path in the file, the table that holds it, and its field if the key is known.
+    """
 
     loc: Loc
     table: type[Section]
@@ -148,7 +151,10 @@ def _kind_problem(key: str, found: object, names: list[str]) -> Problem:
 
 
 def _hint(model: type[Section], place: Place) -> Message:
-    """Return the table where the key is at home, else the nearest known key of the same table, else all its keys."""
+    """Return the table where the key is at home, else the nearest known key.
+
+    Where no key is near, all keys of the same table are named.
+    """
     name = str(place.loc[-1])
     at_home = sorted({key for key in all_keys(model) if key.rpartition(".")[2] == name})
     if dotted(place.loc) in at_home:

@@ -55,7 +55,7 @@ def lines(key: str, language: Language = "en", /, **values: object) -> tuple[str
 
 
 def number(value: float, language: Language = "en", *, decimals: int = 1) -> str:
-    """Return a number with so many decimals, as the language writes it."""
+    """Return a number with some decimals, as the language writes it."""
     return _Filled(language).format_field(float(value), f".{decimals}f")
 
 

@@ -1,4 +1,6 @@
-"""What the program has to say, as data: a key of the catalogue and its values. Sentences are made when they are shown.
+"""What the program has to say, as data: a key of the catalogue and its values.
+
+Sentences are made when they are shown.
 
     found = message("checks.rims.edge.what", part=message("common.part.yoke"), places=120)
     found.said("de")

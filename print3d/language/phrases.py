@@ -39,7 +39,10 @@ TOPIC_OF: Mapping[str, Topic] = {
 
 
 def phrase(sentence: str, topic: Topic, language: Language) -> str:
-    """Return a sentence of the program in a language, or as it is if the catalogue has no template for it."""
+    """Return a sentence of the program in a language.
+
+    It stays as it is if the catalogue has no template for it.
+    """
     if language == "en":
         return sentence
     for key, pattern in _patterns(topic):

@@ -24,7 +24,7 @@ from print3d.inputs.problems import Problem
 from print3d.language.message import message
 
 MANIFEST = ".print3d-files"
-"""Lists the files of a set, one a line, so that a user's own files can be told apart."""
+"""Lists the files of a set, one a line, so that a user's own files can be recognised."""
 # guard: full disk
 DISK_TROUBLE = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO, errno.EROFS}
 """Errors of a write that name no file."""
@@ -167,7 +167,10 @@ def _replace(target: Path, fresh: Path, old: Path) -> None:
 
 
 def _keep_foreign(target: Path, fresh: Path) -> None:
-    """Copy what the user put into the folder into the new one; a name that the new set needs gives way."""
+    """Copy what the user put into the folder into the new one.
+
+    A name that the new set needs gives way.
+    """
     listed = target / MANIFEST
     ours = {MANIFEST}
     if listed.is_file():

@@ -44,7 +44,10 @@ def pieces(mesh: Mesh) -> list[Mesh]:
 
 
 def thinned_tube(tube: Mesh, every: int) -> Mesh:
-    """Return a mesh of `closed_tube` with only every so many rows, and points around, of it; the first and last row stay."""
+    """Return a mesh of `closed_tube` with fewer of its rows and points around.
+
+    The first and last row stay.
+    """
     n_around = int(tube.faces[0, 1])
     rows = tube.vertices[:-2].reshape(-1, n_around, 3)
     kept = np.unique(np.append(np.arange(0, len(rows), every), len(rows) - 1))

@@ -14,7 +14,10 @@ VOID = frozenset({"img", "input", "meta", "br"})
 
 
 def tag(element: str, /, *children: str, **attributes: str | bool | float | None) -> Html:
-    """Return an element; plain text is escaped. An attribute's `_` becomes `-`, one at its end is dropped; True stands alone, None and False are left out."""
+    """Return an element; plain text is escaped.
+
+    An attribute's `_` becomes `-`, one at its end is dropped; True stands alone, None and False are left out.
+    """
     written = "".join(
         f" {key.rstrip('_').replace('_', '-')}" + ("" if value is True else f'="{escape(str(value))}"')
         for key, value in attributes.items()
@@ -33,7 +36,10 @@ def joined(children: Sequence[str]) -> Html:
 def table(
     caption: str, columns: Sequence[str], rows: Sequence[Sequence[str]], *, class_: str | None = None
 ) -> Html:
-    """Return a table with a caption; the first cell of a row heads it. It scrolls sideways by itself where it is too wide."""
+    """Return a table with a caption; the first cell of a row heads it.
+
+    It scrolls sideways by itself where it is too wide.
+    """
     head = tag("tr", *(tag("th", each, scope="col") for each in columns))
     body = [
         tag(

@@ -1,4 +1,7 @@
-"""The options of an orthosis as a therapist reads them: words, value and unit, and the key of the case file beside."""
+"""The options of an orthosis as a therapist reads them.
+
+Each has words, value and unit, and the key of the case file beside.
+"""
 
 from collections.abc import Iterator, Mapping
 

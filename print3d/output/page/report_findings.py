@@ -13,19 +13,25 @@ from print3d.output.page.html import Html, joined, tag
 from print3d.output.page.options_in_words import option_name, option_value, unit_sign
 
 LEAST_SHARED = 3
-"""From so many rows on, what all of them say is said once."""
+"""From this number of rows on, what all of them say is said once; own choice."""
 State = Literal["holds", "watch", "fails"]
 SIGN: Mapping[State, str] = {"holds": "+", "watch": "!", "fails": "x"}
 COLUMNS = ("verdict", "what", "value", "limit", "source")
 
 
 def has_room(finding: Finding) -> bool:
-    """Whether a finding that holds could be nearer to its limit: a count or an arc that is met to the full cannot."""
+    """Whether a finding that holds could be nearer to its limit.
+
+    A count or an arc that is met to the full cannot.
+    """
     return finding.margin > 0.0
 
 
 def urgency(finding: Finding) -> tuple[bool, bool, bool, float]:
-    """Return a sort key: failing, then to be watched, then by margin relative to the limit; what is met to the full comes last."""
+    """Return a sort key: failing, then to be watched, then by margin relative to the limit.
+
+    What is met to the full comes last.
+    """
     limit = finding.limit if not isinstance(finding.limit, tuple) else max(map(abs, finding.limit))
     share = finding.margin / max(abs(limit), 1e-9)
     return finding.holds, not finding.is_watched, finding.holds and not has_room(finding), share

@@ -1,4 +1,7 @@
-"""The part of the report that can be turned: controls that a script wakes up, and what stands there without one."""
+"""The part of the report that can be turned.
+
+There are controls that a script wakes up, and what stands there without one.
+"""
 
 from collections.abc import Sequence
 

@@ -80,7 +80,10 @@ def _entry(body: SceneBody, step_of: Mapping[str, float]) -> tuple[dict[str, obj
 
 
 def neighbours_together(mesh: Mesh) -> tuple[Mesh, Ints]:
-    """Return the mesh with its faces and vertices numbered along a curve that fills space, and the old number of each vertex."""
+    """Return the mesh numbered along a curve that fills space, and the old number of each vertex.
+
+    Faces and vertices are numbered so.
+    """
     middles = mesh.corners().mean(axis=1)
     faces = mesh.faces[np.argsort(_morton(middles), kind="stable")]
     seen, first = np.unique(faces.ravel(), return_index=True)

@@ -1,4 +1,7 @@
-"""A picture of a part as it lies on the bed, for whoever has to lay it there: from the side and from above, at one scale."""
+"""A picture of a part as it lies on the bed, for whoever has to lay it there.
+
+It is seen from the side and from above, at one scale.
+"""
 
 from collections.abc import Sequence
 

@@ -1,4 +1,7 @@
-"""Drawings of one finger for the measuring form, from the limb model: tapes and lengths on the palm side, angles from the side."""
+"""Drawings of one finger for the measuring form, from the limb model.
+
+Tapes and lengths on the palm side, angles from the side.
+"""
 
 from collections.abc import Mapping
 from functools import cache
@@ -111,7 +114,10 @@ def _crease_station(finger: FingerLimb, name: str) -> float:
 
 
 def draw_angles(paper: Paper, numbers: Mapping[str, int]) -> None:
-    """Draw each angle from the thumb side, a goniometer on the back of the finger, in rows of at most three."""
+    """Draw each angle from the thumb side, in rows of at most three.
+
+    A goniometer lies on the back of the finger.
+    """
     keys, n_rows = list(numbers), -(-len(numbers) // MOST_BESIDE)
     for row in np.array_split(keys, n_rows):
         _draw_row(paper, {str(key): numbers[str(key)] for key in row})

@@ -27,7 +27,10 @@ HINT = Line(0.2, 0.35, (1.2, 0.8))
 
 
 def silhouette(mesh: Mesh, view: Floats) -> shapely.Geometry:
-    """Return the outline of a mesh of closed tubes in a view (2, 3), mm: every two rows that follow each other as one convex patch."""
+    """Return the outline of a mesh of closed tubes in a view (2, 3), mm.
+
+    Every two rows that follow each other make one convex patch.
+    """
     patches = []
     for rows in tubes(mesh):
         flat = rows @ view.T

@@ -58,7 +58,7 @@ FOOT_MM = 14.0
 HEAD_MM = 8.0
 """What the small head takes of every page but the first."""
 KEEP_MM = 12.0
-"""A heading takes so much of what follows along to its page: two lines of text, a row with its head, or a whole drawing."""
+"""A heading takes this much of what follows along to its page: two lines of text, a row with its head, or a whole drawing."""
 CELL_MM = 2.5
 """Room between two columns."""
 BLANK_MM = 7.5
@@ -77,7 +77,10 @@ def load_fonts() -> None:
 
 
 def flowing(words: str, style: Style, *, name: str = "", **options: object) -> Paragraph:
-    """Return text that is broken into lines; what has no space to break at, such as a hash, is broken anywhere."""
+    """Return text that is broken into lines.
+
+    What has no space to break at, such as a hash, is broken anywhere.
+    """
     size = {"fontSize": style.size_pt, "leading": style.size_pt * style.leading}
     look = ParagraphStyle(name, fontName=style.font, textColor=_grey(style.grey), **size, **options)
     return Paragraph(escape(words), look)
@@ -321,7 +324,10 @@ def _least_height(story: Sequence[Flowable], width: float) -> float:
 
 
 def _first_piece(each: Flowable, width: float) -> float:
-    """Height of the least that begins with a flowable on a page: the first rows of a table, some lines of text, a whole drawing."""
+    """Height of the least that begins with a flowable on a page.
+
+    That is the first rows of a table, some lines of text, or a whole drawing.
+    """
     if isinstance(each, KeepTogether):
         return sum(_first_piece(part, width) for part in each._content)
     _, height = each.wrap(width, 0.0)

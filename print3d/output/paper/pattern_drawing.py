@@ -20,7 +20,7 @@ LAYERS = {
     "slot": "SLOTS",
     "mark": "MARKING",
 }
-"""Layer of each kind of loop; a cutter is told by layer what to cut and what to score."""
+"""Layer of each kind of loop; a cutter knows by layer what to cut and what to score."""
 SEAM_LAYER = "SEAM"
 
 

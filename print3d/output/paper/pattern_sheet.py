@@ -1,4 +1,7 @@
-"""The flat pattern at true size on paper: on one page where it fits, else tiled over pages that are glued together."""
+"""The flat pattern at true size on paper.
+
+It stands on one page where it fits, else tiled over pages that are glued together.
+"""
 
 from collections.abc import Callable
 from dataclasses import dataclass

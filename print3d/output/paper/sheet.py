@@ -1,4 +1,7 @@
-"""What every sheet of a case shares: its paper, its foot, and what is said of it in the language of the case."""
+"""What every sheet of a case shares.
+
+That is its paper, its foot, and what is said of it in the language of the case.
+"""
 
 from pathlib import Path
 

@@ -1,4 +1,7 @@
-"""Signs drawn as lines, so that no font has to have them: a box to tick, a dot, a tick, a cross, a warning triangle, scale bars."""
+"""Signs drawn as lines, so that no font has to have them.
+
+There is a box to tick, a dot, a tick, a cross, a warning triangle, and scale bars.
+"""
 
 import numpy as np
 

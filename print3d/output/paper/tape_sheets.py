@@ -1,4 +1,7 @@
-"""Paper tapes to wrap around a finger, a hand or a forearm, and ring sizes as circles, all at true size."""
+"""Paper tapes to wrap around a finger, a hand or a forearm, at true size.
+
+Ring sizes stand beside them as circles.
+"""
 
 from dataclasses import dataclass
 from math import pi

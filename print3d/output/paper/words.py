@@ -1,4 +1,7 @@
-"""The words of one case in its language: what it is called, its parts, what it is made of, what it holds."""
+"""The words of one case in its language.
+
+They say what it is called, its parts, what it is made of, what it holds.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -15,7 +18,10 @@ NO_ANGLE_DEG = 0.05
 
 @dataclass(frozen=True)
 class Words:
-    """Names in one language; a name that the catalogue does not know, such as a clinic's own material, stays as it is."""
+    """Names in one language.
+
+    A name that the catalogue does not know, such as a clinic's own material, stays as it is.
+    """
 
     language: Language
 
@@ -80,7 +86,10 @@ def stopped_joints(orthosis: Orthosis) -> list[JointGroup]:
 
 
 def held_joints(orthosis: Orthosis) -> list[tuple[JointId, float]]:
-    """Return the joints that are held, each with its angle in degrees; a wrist that does not deviate is not told of."""
+    """Return the joints that are held, each with its angle in degrees.
+
+    A wrist that does not deviate is left out.
+    """
     return [
         (joint, angle)
         for joint, angle in orthosis.held.items()

@@ -1,4 +1,7 @@
-"""What shows at each pixel of an orthographic picture: near triangles are filled row by row, and the nearest is kept. Meshes are closed."""
+"""What shows at each pixel of an orthographic picture.
+
+Near triangles are filled row by row, and the nearest is kept. Meshes are closed.
+"""
 
 from dataclasses import dataclass, replace
 
@@ -10,7 +13,7 @@ from print3d.geometry.types import Floats, Ints
 
 Singles = NDArray[np.float32]
 CHUNK = 1 << 17
-"""About so many samples at once, so that they stay in the processor's cache."""
+"""About how many samples are worked on at once, so that they stay in the processor's cache."""
 ON_EDGE = 1e-9
 """A pixel this close to an edge, in pixels, belongs to the triangle; so rounding leaves no gap between neighbours."""
 LEAST_AREA = 1e-9
@@ -81,7 +84,10 @@ class Hits:
     row: Floats
 
     def weights(self, pixel: Ints) -> Floats:
-        """Return the shares (2, n) of a triangle's second and third corner at pixels (n,), numbered row by row; the first has the rest."""
+        """Return the shares (2, n) of a triangle's second and third corner at pixels (n,), numbered row by row.
+
+        The first has the rest.
+        """
         x, y, face = self.column, self.row, self.face.ravel()[pixel]
         across = _across(x, y)
         share = 1.0 / np.where(np.abs(across) > LEAST_AREA, across, np.inf)
@@ -152,14 +158,20 @@ def _filled(x: Floats, y: Floats, z: Floats, size: tuple[int, int]) -> tuple[Int
 
 
 def _counted(count: Ints) -> tuple[Ints, Ints]:
-    """Count 0, 1, 2 ... for each of `count` (n,), one after the other: whose turn it is and the number (sum of the counts,)."""
+    """Count from 0 for each of `count` (n,), one after the other.
+
+    Returned are whose turn it is and the number (sum of the counts,).
+    """
     count = np.maximum(count, 0)
     whose = np.repeat(np.arange(len(count)), count)
     return whose, np.arange(len(whose)) - (np.cumsum(count) - count)[whose]
 
 
 def _crossing(corners: tuple[Floats, Floats], edge: tuple[int, int], triangle: Ints, row: Ints) -> Floats:
-    """The column (rows,) where rows cross the edge between two of the corners, columns and rows (3, n) from above, of triangles."""
+    """The column (rows,) where rows cross the edge between two corners of triangles.
+
+    columns, rows : (3, n) of the corners, from above
+    """
     (x, y), (upper, lower) = corners, edge
     drop = y[lower] - y[upper]
     slope = (x[lower] - x[upper]) / np.where(drop > 0.0, drop, 1.0)

@@ -17,12 +17,15 @@ NO_VALUE = np.array([0.72, 0.72, 0.72])
 ROUND = (1.0, 1.2, 1.6, 2.0, 2.4, 3.2, 4.0, 6.0, 8.0, 10.0)
 """First digits of the ends of a scale; own choice."""
 LEAST_TOP = 0.004
-"""A scale from nought reaches at least this far."""
+"""A scale from zero reaches at least this far."""
 RGB = np.array([[int(each[k : k + 2], 16) for k in (0, 2, 4)] for each in HEX]) / 255.0
 
 
 def colours(values: Floats, low: float, high: float) -> Floats:
-    """Return colours (n, 3), 0 to 1, of values (n,) on a scale from `low` to `high`; grey where they are not numbers."""
+    """Return colours (n, 3), 0 to 1, of values (n,) on a scale from `low` to `high`.
+
+    They are grey where they are not numbers.
+    """
     share = np.clip((values - low) / (high - low), 0.0, 1.0) * (len(RGB) - 1)
     known = np.isfinite(share)
     found = np.tile(NO_VALUE, (len(values), 1))
@@ -32,7 +35,10 @@ def colours(values: Floats, low: float, high: float) -> Floats:
 
 
 def range_from_nought(values: Floats) -> tuple[float, float]:
-    """Return the ends of a scale from 0 to a round number whose quarters are round too; it holds all but the top 0.2 percent of values."""
+    """Return the ends of a scale from 0 to a round number whose quarters are round too.
+
+    It holds all but the top 0.2 percent of values.
+    """
     known = values[np.isfinite(values)]
     top = max(float(np.percentile(known, 99.8)), LEAST_TOP) if len(known) else 1.0
     power = 10.0 ** np.floor(np.log10(top))
@@ -40,7 +46,9 @@ def range_from_nought(values: Floats) -> tuple[float, float]:
 
 
 def even_range(values: Floats, *, least_span: float, anchor: float | None = None) -> tuple[float, float]:
-    """Return the ends of a scale, on tenths, that holds all but the outermost hundredth of the values at either end.
+    """Return the ends of a scale, on tenths.
+
+    It holds all but the outermost hundredth of the values at either end.
 
     anchor : a value that lies on the scale in any case; without one a scale wider than the values is centred on them
     """

@@ -19,8 +19,8 @@ ON_FACE_MM = 0.5
 def wall_at(part: Part, points: Floats) -> Floats:
     """Return the wall thickness (n,) mm beside points (n, 3) of a part; not a number on rims and letters.
 
-    The ball of `mechanics/inscribed_spheres.py` in the middle of the nearest triangle of either face; where that one lies so close to a rim that
-    no two faces lie opposite, the nearest ball at most two walls away.
+    The sphere of `mechanics/inscribed_spheres.py` in the middle of the nearest triangle of either face; where that one lies so close to a rim that
+    no two faces lie opposite, the nearest sphere at most two walls away.
     """
     mesh, wall_mm = part.shell.mesh, part.definition.wall_mm
     on_faces = np.flatnonzero(np.isin(part.shell.face_kind, (FaceKind.INNER, FaceKind.OUTER)))
@@ -37,7 +37,10 @@ def wall_at(part: Part, points: Floats) -> Floats:
 
 
 def gap_at(part: Part, skin: Surface, points: Floats) -> Floats:
-    """Return the gap (n,) mm to the posed skin on the skin side beside points (n, 3) of a part, negative inside the skin."""
+    """Return the gap (n,) mm to the posed skin beside points (n, 3) of a part.
+
+    It is taken on the skin side, and negative inside the skin.
+    """
     inner = part.shell.mesh.vertices[part.skin_vertices]
     _, nearest = KDTree(inner).query(points)
     return measure_gap(part, skin)[nearest]

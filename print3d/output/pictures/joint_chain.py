@@ -24,7 +24,10 @@ STEP_DEG = 10.0
 
 @dataclass(frozen=True)
 class Drift:
-    """Where a part that is loose across a joint goes as the joint turns: tilt (deg) and shifts (mm) at angles (deg)."""
+    """Where a part that is loose across a joint goes as the joint turns.
+
+    It is given as tilt (deg) and shifts (mm) at angles (deg).
+    """
 
     joint: str
     angles: tuple[float, ...]
@@ -119,7 +122,10 @@ def segment_bodies(orthosis: Orthosis) -> Iterator[tuple[Mesh, tuple[str, ...]]]
 
 
 def part_chain(orthosis: Orthosis, part: Part) -> tuple[str, ...]:
-    """Return the joints that carry a part along; a loose one hangs on the segment before the joint that it lies across."""
+    """Return the joints that carry a part along.
+
+    A loose one hangs on the segment before the joint that it lies across.
+    """
     view, *more = ray_views(orthosis)
     if more:
         return ()
@@ -128,7 +134,10 @@ def part_chain(orthosis: Orthosis, part: Part) -> tuple[str, ...]:
 
 
 def drift_of(orthosis: Orthosis, part: Part) -> Drift | None:
-    """Return where a loose part goes over the arc of its joint, as the check of motion places it; None is a carried part."""
+    """Return where a loose part goes over the arc of its joint, as the check of motion places it.
+
+    None is a carried part.
+    """
     joint = part.floats_across
     view = ray_views(orthosis)[0]
     arc = next((arc for arc in view.freed if arc.joint == joint), None)

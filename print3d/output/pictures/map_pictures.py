@@ -1,4 +1,6 @@
-"""Pictures of a scene: wall and gap as maps with their scale, and every free joint at the end of its free arc.
+"""Pictures of a scene.
+
+They show wall and gap as maps with their scale, and every free joint at the end of its free arc.
 
 +---------------------------------+        +----------+----------+----------+
 | title                     note  |        | title              note        |
@@ -52,11 +54,13 @@ SCALE_WIDTH = 230
 END_SIZE = (1320, 560)
 """Pixels of a picture of both ends of a motion; own choice."""
 BEHIND_MM = 45.0
-"""So much of the limb is shown proximal of the first free joint."""
+"""How much of the limb is shown proximal of the first free joint; own choice."""
 
 
 def map_pictures(scene: Scene, titles: Mapping[str, str], language: Language = "en") -> dict[str, bytes]:
-    """Return a PNG of 1080 x 720 pixels for each map of the scene: from dorsal and from volar, at one scale, with its colour scale.
+    """Return a PNG of 1080 x 720 pixels for each map of the scene.
+
+    It shows the part from dorsal and from volar, at one scale, with its colour scale.
 
     titles : map -> what stands over its picture
     """
@@ -96,7 +100,10 @@ def _map_picture(
 
 
 def free_end_picture(scene: Scene, *, title: str, language: Language = "en") -> bytes | None:
-    """Return a PNG of 1320 x 560 pixels: a panel for each free joint, turned alone to the end of its free arc; None without any."""
+    """Return a PNG of 1320 x 560 pixels.
+
+    It has a panel for each free joint, turned alone to the end of its free arc; None without any.
+    """
     joints = list(dict.fromkeys(hinge.joint for hinge in scene.hinges))
     if not joints:
         return None

@@ -51,7 +51,7 @@ class DrawnBody:
 class _Shown:
     """Where a body shows in a picture, and how bright.
 
-    pixel : (n,) of so many `pixels`, numbered row by row, for each sample that shows the body
+    pixel : (n,) of all `pixels`, numbered row by row, for each sample that shows the body
     share : (n,) of the body's colour that comes from there to the eye: by light, by lines, and through what lies in front
     face : (n,) triangle of `mesh` at each sample
     weights : (2, n) shares of its second and third corner
@@ -65,7 +65,10 @@ class _Shown:
     weights: Floats
 
     def coloured(self, colour: Floats) -> Floats:
-        """Return what comes to the eye (pixels, 3) from a body of this colour: (3,), or (vertices, 3) blended between the corners."""
+        """Return what comes to the eye (pixels, 3) from a body.
+
+        Its colour is (3,), or (vertices, 3) blended between the corners.
+        """
         if colour.ndim == 1:
             return np.outer(np.bincount(self.pixel, self.share, self.pixels), colour)
         return np.asarray(self._blend @ colour)
@@ -127,7 +130,10 @@ def sight(bodies: Sequence[DrawnBody], camera: Camera) -> Sight:
 
 
 def _shares(depths: Singles, opacities: Sequence[float]) -> Singles:
-    """How much of each body (bodies, samples) comes to the eye through those in front of it; the farthest is solid."""
+    """How much of each body (bodies, samples) comes to the eye through those in front of it.
+
+    The farthest is solid.
+    """
     there = np.isfinite(depths)
     shares = there.astype(np.float32)
     shared = np.flatnonzero(there.sum(axis=0, dtype=np.int8) > 1)
@@ -144,7 +150,10 @@ def _shares(depths: Singles, opacities: Sequence[float]) -> Singles:
 
 
 def _shown(body: DrawnBody, hits: Hits, share: Singles, camera: Camera) -> _Shown:
-    """What shows of a body by what a camera of its own window hits, and its share (samples,) of the whole picture."""
+    """What shows of a body, and its share (samples,) of the whole picture.
+
+    It is what a camera of the body's own window hits.
+    """
     _, window = camera.window(body.mesh.vertices)
     share = share.reshape(camera.size[::-1])[window].ravel()
     hit = np.flatnonzero(share)
@@ -182,7 +191,10 @@ def corner_normals(mesh: Mesh) -> Floats:
 
 
 def _mean_within_creases(vertex: Ints, areas: Floats) -> Floats:
-    """Unit normals (n, 3) of face corners sorted by vertex: each the mean of those at its vertex within the crease angle."""
+    """Unit normals (n, 3) of face corners sorted by vertex.
+
+    Each is the mean of those at its vertex within the crease angle.
+    """
     _, start, count = np.unique(vertex, return_index=True, return_counts=True)
     first, many = np.repeat(start, count), np.repeat(count, count)
     units, place = _units(areas), np.arange(len(vertex)) - first

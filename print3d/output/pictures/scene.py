@@ -1,4 +1,6 @@
-"""What the page's viewer is given: light meshes with their maps, the limb at rest and in pieces, and the joints.
+"""What the page's viewer is given.
+
+It gets light meshes with their maps, the limb at rest and in pieces, and the joints.
 
 A page draws these; every number in words comes from the checks on the full mesh.
 """
@@ -126,7 +128,10 @@ def _parts(orthosis: Orthosis, effort: Effort, most_faces: int) -> list[SceneBod
 
 
 def _in_effort(full: Mesh, points: Floats, shown: Sequence[StressField]) -> dict[str, Floats]:
-    """The largest stress, MPa, and the largest displacement, mm, beside points (n, 3) of a part over all joints in effort."""
+    """The largest stress (MPa) and displacement (mm) beside points (n, 3) of a part.
+
+    The largest is taken over all joints in effort.
+    """
     if not shown:
         return {}
     _, nearest = KDTree(full.vertices).query(points)

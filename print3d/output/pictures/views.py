@@ -48,7 +48,7 @@ MARGIN = (26, 72)
 WORDS = 56
 """Pixels above and below that words take; a limb that goes on fades before them."""
 LIMB_SHOWN = 0.3
-"""So much of the orthosis' length is shown of the limb at its proximal end; towards the fingertip up to all of it."""
+"""This share of the orthosis' length is shown of the limb at its proximal end; towards the fingertip up to all of it."""
 FADE = 70
 """Pixels over which a limb that goes on fades into the frame."""
 
@@ -93,7 +93,10 @@ def across_words(side: Side, language: Language) -> tuple[str, str]:
 def views_picture(
     parts: Sequence[Mesh], limb: Mesh, *, title: str, side: Side, language: Language = "en"
 ) -> bytes:
-    """Return a PNG of 1360 x 1020 pixels: the parts on the limb, dorsal, volar, radial and ulnar, at one scale."""
+    """Return a PNG of 1360 x 1020 pixels.
+
+    It shows the parts on the limb from dorsal, volar, radial and ulnar, at one scale.
+    """
     bodies = [
         *(DrawnBody(part, SHELL_COLOUR) for part in parts),
         DrawnBody(limb, LIMB_COLOUR, LIMB_OVER_SHELL, has_lines=False),
@@ -166,7 +169,10 @@ def _faded(picture: NDArray[np.uint8], camera: Camera) -> NDArray[np.uint8]:
 
 
 def clear_of_words(picture: NDArray[np.uint8]) -> NDArray[np.uint8]:
-    """Let a limb fade into white above and below, where a panel (height, width, 3) has its words, and into its edges at the sides."""
+    """Let a limb fade into white at the edges of a panel (height, width, 3).
+
+    Above and below the panel has its words.
+    """
     height, width = picture.shape[:2]
     rows, columns = np.arange(height), np.arange(width)
     from_words = np.minimum(rows, rows[::-1]) - WORDS
@@ -176,7 +182,7 @@ def clear_of_words(picture: NDArray[np.uint8]) -> NDArray[np.uint8]:
 
 
 def _whitened(picture: NDArray[np.uint8], share: Floats) -> NDArray[np.uint8]:
-    """Leave so much of a picture (height, width, 3) on white as the share (height or 1, width or 1) says."""
+    """Leave a share (height or 1, width or 1) of a picture (height, width, 3) on white."""
     kept = np.clip(share, 0.0, 1.0)[..., None]
     return np.asarray(np.round(255.0 + kept * (picture - 255.0)), dtype=np.uint8)
 
@@ -228,7 +234,7 @@ def _to_the_tip(camera: Camera, tip: str) -> str:
 
 
 def bar_mm(mm_per_pixel: float, most: int = 200) -> int:
-    """Return the longest of 1, 2, 5, 10, 20 ... mm that takes at most so many pixels."""
+    """Return the longest of 1, 2, 5, 10, 20 ... mm that takes at most a number of pixels."""
     lengths = [step * 10**power for power in range(4) for step in (1, 2, 5)]
     return max((length for length in lengths if length / mm_per_pixel <= most), default=1)
 

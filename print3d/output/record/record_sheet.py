@@ -1,4 +1,7 @@
-"""The record on paper, laid out with the fields of EU MDR 2017/745 Annex XIII; what only the clinic knows is left blank."""
+"""The record on paper, laid out with the fields of EU MDR 2017/745 Annex XIII.
+
+What only the clinic knows is left blank.
+"""
 
 from collections.abc import Iterator, Mapping, Sequence
 from hashlib import sha256

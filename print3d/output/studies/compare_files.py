@@ -255,7 +255,10 @@ def _sign(row: ComparedVariant, comparison: Comparison) -> str:
 
 
 def _measured(row: ComparedVariant, comparison: Comparison) -> list[str]:
-    """How many checks hold, the figures, and what decides; why there are none is said as the program said it, in English."""
+    """How many checks hold, the figures, and what decides.
+
+    Why there are none is said as the program said it, in English.
+    """
     outcome, language, figures = row.outcome, comparison.language, comparison.figures_of_merit
     if outcome.message:
         message = tag("span", outcome.message, lang="en")

@@ -68,7 +68,10 @@ def figure_html(picture: bytes, caption: str, kind: Literal["png", "webp"] = "pn
 
 
 def chart_html(picture: bytes, caption: str, kind: Literal["png", "webp"] = "png") -> str:
-    """Return a chart with its caption; on a narrow screen it scrolls sideways, so that its words can still be read."""
+    """Return a chart with its caption.
+
+    On a narrow screen it scrolls sideways, so that its words can still be read.
+    """
     return _wide(figure_html(picture, caption, kind), caption)
 
 

@@ -1,4 +1,7 @@
-"""The plan of a series on paper, in the language of the case: what is worn when, room for dates and measures, and how to go on."""
+"""The plan of a series on paper, in the language of the case.
+
+It says what is worn when and how to go on, with room for dates and measures.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass

@@ -1,4 +1,7 @@
-"""The plan of a series as text to read, as a table and as data. Dates are left to the therapist."""
+"""The plan of a series as text to read, as a table and as data.
+
+Dates are left to the therapist.
+"""
 
 import csv
 import json
@@ -50,7 +53,10 @@ def write_plan(folder: Path, plan: SeriesPlan, outcomes: Sequence[StepOutcome]) 
 
 
 def plan_text(plan: SeriesPlan, outcomes: Sequence[StepOutcome]) -> Iterator[str]:
-    """Yield the lines of the plan in the language of its case, in the order in which a therapist needs them."""
+    """Yield the lines of the plan in the language of its case.
+
+    They come in the order in which a therapist needs them.
+    """
     language = plan.case.header.language
     words = PlanWords(Words(language), plan)
     yield f"{words.say('title')}: {title_of(plan.case)}"

@@ -61,7 +61,10 @@ class PlanWords:
         return str(step.number), self.say("held", angle=step.angle_deg), when, form
 
     def notes(self, outcomes: Sequence[StepOutcome]) -> Iterator[tuple[Note, str]]:
-        """Yield what is not built, fails, is to be watched or not as asked; what is so at several orthoses is said once."""
+        """Yield what is not built, fails, is to be watched or not as asked.
+
+        What is so at several orthoses is said once.
+        """
         numbered, language = list(enumerate(outcomes, start=1)), self.words.language
         told: dict[Note, list[tuple[int, str]]] = {
             "not_built": [(n, each.message.said(language)) for n, each in numbered if each.message and not each.is_built],

@@ -30,7 +30,7 @@ NAME_LETTERS = 16
 LETTERS_AN_INCH = 11
 """Letters of a title to the inch; own choice."""
 LEAST_STEPS = 5
-"""An axis spans at least so many steps of the last decimal: finer differences are none."""
+"""An axis spans at least this many steps of the last decimal: finer differences are none."""
 SHOWN = 1.0
 """A margin as large as its limit has the deepest colour."""
 

@@ -64,7 +64,10 @@ def findings_csv(result: Sensitivity) -> str:
 
 
 def clearances_csv(result: Sensitivity) -> str:
-    """Return a row for each clearance: the probability of a fit and of each finding, or why it cannot be built."""
+    """Return a row for each clearance.
+
+    It has the probability of a fit and of each finding, or why it cannot be built.
+    """
     rows = []
     for clearance, found in result.by_clearance.items():
         fit = result.fit_by_clearance.get(clearance)

@@ -33,7 +33,10 @@ def figure_value(figure: OutcomeColumn, value: float | None, language: Language)
 
 
 def key_name(key: str, language: Language) -> str:
-    """Return what a key of a case file sets, and the key without [orthosis]; the bare key where no words are known."""
+    """Return what a key of a case file sets, and the key without [orthosis].
+
+    It is the bare key where no words are known.
+    """
     name, short = _name(key, language), key.removeprefix("orthosis.")
     return name if name == short else f"{name} ({short})"
 

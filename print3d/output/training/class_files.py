@@ -1,4 +1,7 @@
-"""The files of a class set: a 3MF for each plate with its bodies by name, a picture of it, and the teacher's sheet."""
+"""The files of a class set.
+
+There is a 3MF for each plate with its bodies by name, a picture of it, and the teacher's sheet.
+"""
 
 from pathlib import Path
 

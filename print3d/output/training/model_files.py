@@ -1,4 +1,7 @@
-"""The files of a training model: STL and STEP of each body, one 3MF of all, a picture from four sides, and what was measured."""
+"""The files of a training model.
+
+They are STL and STEP of each body, one 3MF of all, a picture from four sides, and what was measured.
+"""
 
 import io
 import json

@@ -1,4 +1,7 @@
-"""The teacher's sheet: every model of a set with its picture, what it shows, and on which plate it lies (PDF)."""
+"""The teacher's sheet.
+
+It has every model of a set with its picture, what it shows, and on which plate it lies (PDF).
+"""
 
 from pathlib import Path
 
