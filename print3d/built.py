@@ -22,7 +22,7 @@ from print3d.inputs.case import Case
 from print3d.inputs.measured import FINGERS
 from print3d.inputs.problems import refused
 from print3d.kinds.registry import KINDS
-from print3d.language.message import message
+from print3d.language.message import Message, message
 from print3d.limb.estimates import Estimate, measurement_warnings
 from print3d.printing.plan import PrintPlan, plan_print
 
@@ -46,8 +46,8 @@ class Built:
     case: Case
     modelled: Orthosis
     findings: tuple[Finding, ...] = ()
-    warnings: tuple[str, ...] = ()
-    remarks: tuple[str, ...] = ()
+    warnings: tuple[Message, ...] = ()
+    remarks: tuple[Message, ...] = ()
     estimates: Estimates = field(default_factory=dict)
 
     @property
@@ -133,7 +133,7 @@ def _for_side(finding: Finding, side: Side) -> Finding:
     return replace(finding, where=at(points_for_side(np.array(finding.where), side) + 0.0))
 
 
-def _warnings(case: Case) -> list[str]:
+def _warnings(case: Case) -> list[Message]:
     fingers: dict[str, dict[str, float]] = {name: case.measured.finger_measures(name) for name in FINGERS}
     return measurement_warnings(case.measured.hand_measures(), case.measured.sex, fingers)
 

@@ -31,7 +31,7 @@ def _show(path: Path, built: "Built", files: Sequence[Path]) -> None:
     }
     for topic, said in notes.items():
         for what in said:
-            _say(topic, language, what=what)
+            _say(topic, language, what=what.said(language))
     if case.override is not None:
         limits, reason = ", ".join(case.override.allow), case.override.reason
         _say("override", language, limits=limits, reason=reason)
@@ -58,16 +58,16 @@ def _data(built: "Built", files: Sequence[Path]) -> dict[str, object]:
     from print3d.output.estimates import one_by_one
     from print3d.output.findings_json import advice_as_data, plans_as_data
 
-    case = built.case
+    case, language = built.case, built.case.header.language
     return {
         "code": case.header.code,
         "holds": built.holds,
         "watched": len(built.watched),
-        "warnings": list(built.warnings),
-        "remarks": list(built.remarks),
-        "estimates": one_by_one(built.estimates),
+        "warnings": [each.said(language) for each in built.warnings],
+        "remarks": [each.said(language) for each in built.remarks],
+        "estimates": [each.said(language) for each in one_by_one(built.estimates)],
         "override": None if case.override is None else case.override.model_dump(mode="json"),
-        "findings": [finding_as_data(finding, case.header.language) for finding in built.findings],
+        "findings": [finding_as_data(finding, language) for finding in built.findings],
         "advice": advice_as_data(built),
         "print": plans_as_data(built),
         "heat": _heat(built),

@@ -15,8 +15,7 @@ from print3d.inputs.problems import Problem, refusal
 from print3d.inputs.table import GivenValues, Section
 from print3d.inputs.toml_file import read_toml
 from print3d.inputs.validation import validate
-from print3d.language.catalogue import catalogue
-from print3d.language.message import Message, as_it_stands, message
+from print3d.language.message import Message, as_it_stands, entry_of_table, message
 
 DATA = Path(__file__).parent / "data"
 
@@ -35,7 +34,7 @@ class Figure(Section):
     @property
     def origin(self) -> Message:
         """Where it comes from: a shipped figure names words of the catalogue, a clinic's own stand as they are."""
-        return message(self.source) if self.source in catalogue("en") else as_it_stands(self.source)
+        return entry_of_table(self.source)
 
 
 class Material(Section):

@@ -13,11 +13,12 @@ from print3d.inputs.model_case import PoseName
 from print3d.inputs.options import OrthosisOptions
 from print3d.kinds.measures import Measures, read_measures
 from print3d.kinds.random_designs import Sweep
+from print3d.language.message import Message
 
 Own = TypeVar("Own", bound=OrthosisOptions)
 
 
-def _no_remarks(_case: Case, _options: Own) -> list[str]:
+def _no_remarks(_case: Case, _options: Own) -> list[Message]:
     return []
 
 
@@ -43,7 +44,7 @@ class Kind(Generic[Own]):
     name: str
     options: type[Own]
     shape: Callable[[Case, Own], Orthosis]
-    look_twice: Callable[[Case, Own], list[str]] = _no_remarks
+    look_twice: Callable[[Case, Own], list[Message]] = _no_remarks
     spell_out: Callable[[Case, Own], Own] = _as_they_are
     takes_all_fingers: bool = False
     protects_healing: bool = True
@@ -69,12 +70,9 @@ class Kind(Generic[Own]):
         """Build the orthosis of a case. Raises Print3dError if the limb or the options leave no room for it."""
         return self.shape(case, self.own(case))
 
-    def remarks(self, case: Case) -> list[str]:
+    def remarks(self, case: Case) -> list[Message]:
         """Return what a prescriber should look at twice, keys of the file that have another name now among it."""
-        return [
-            *(note.said(case.header.language) for note in case.notes),
-            *self.look_twice(case, self.own(case)),
-        ]
+        return [*case.notes, *self.look_twice(case, self.own(case))]
 
     def explicit(self, case: Case) -> Case:
         """Return the same case whatever a clinic's own files will say."""

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from print3d.errors import Sayable
-from print3d.language.catalogue import Language, text
+from print3d.language.catalogue import Language, catalogue, text
 
 AS_IT_STANDS = "common.as_it_stands"
 """Key of a text that is the same in every language: a clinic's own words, a citation."""
@@ -52,6 +52,11 @@ def message(key: str, /, **values: object) -> Message:
 def as_it_stands(words: str) -> Message:
     """Return a message that is the same in every language."""
     return message(AS_IT_STANDS, words=words)
+
+
+def entry_of_table(words: str) -> Message:
+    """Return what an entry of a table says: a shipped one names words of the catalogue, a clinic's own stand as they are."""
+    return message(words) if words in catalogue("en") else as_it_stands(words)
 
 
 def in_a_row(messages: Sequence[Message]) -> Message:

@@ -5,12 +5,14 @@ women's and men's estimates are mixed by how well each explains the measurements
 """
 
 import math
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+import re
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from print3d.geometry.types import Floats
+from print3d.language.message import Message, in_a_row, message
 from print3d.limb.finger_norms import (
     SEGMENTS,
     adult_joint_centres,
@@ -52,13 +54,13 @@ class Estimate:
     """One dimension, measured or estimated.
 
     value, sd : mm; `sd` is 0 for a measured value (the tape's own error is an input of the fit study)
-    method : how it was found, in words a therapist reads
+    method : how it was found
     """
 
     value: float
     sd: float
     is_measured: bool
-    method: str
+    method: Message
     source: str
 
 
@@ -88,7 +90,7 @@ class FingerMeasures:
 
 def measured(value_mm: float) -> Estimate:
     """Return a measured dimension."""
-    return Estimate(value_mm, 0.0, True, "measured", "tape")
+    return Estimate(value_mm, 0.0, True, message("estimates.method.measured"), "tape")
 
 
 # --- hand level ---------------------------------------------------------------------------------------------
@@ -113,11 +115,13 @@ def estimate_hand(given: Mapping[str, float], sex: Sex | None) -> dict[str, Esti
     given : measured numbers by case-file key; `stature_mm` and `age_years` help, other keys are ignored
     """
     norm, seen = hand_norm(given, sex), _hand_values(given)
-    method = f"estimated from {_listed(seen)}" if seen else "the mean of a survey"
-    method += " (women and men)" if sex is None else f" ({sex})"
+    people = message(f"estimates.people.{sex or 'both'}")
+    method = message("estimates.method.mean", people=people)
+    if seen:
+        method = message("estimates.method.from_people", what=_listed(seen), people=people)
     source = survey_source()
     if is_child(given):
-        method += ", scaled to a child's hand"
+        method = message("estimates.method.scaled", method=method)
         source += f"; {table('children')['source']}"
     return {
         key: measured(seen[key]) if key in seen else Estimate(float(mean), float(sd), False, method, source)
@@ -158,7 +162,7 @@ def _girths(finger: str, given: Mapping[str, float], hand: Mapping[str, Estimate
     estimates = {}
     for key, mean, sd, row in zip(norm.keys, norm.mean, norm.sd, parts, strict=True):
         used = [name for name, part in zip(names, row, strict=True) if abs(part) > NAMED_WEIGHT * mean]
-        method = f"estimated from {_listed(used)}" + (_itself(hand[base]) if base in used else "")
+        method = _from(used, hand[base] if base in used else None)
         estimate = Estimate(float(mean), float(sd), False, method, source)
         estimates[key] = measured(seen[key]) if key in seen else estimate
     return estimates
@@ -204,17 +208,19 @@ def _lengths(finger: str, given: Mapping[str, float], hand: Mapping[str, Estimat
     lengths = {}
     for at, place_sd in enumerate((math.hypot(mcp, pip), math.hypot(pip, dip), dip)):
         if is_known[at]:
-            method = "measured from crease to crease, moved to the joint centres"
+            method = message("estimates.method.creases")
             sd = math.hypot(place_sd, float(added[at]) * size_sd)
             estimate = Estimate(float(palmar[at] + added[at] * size), sd, True, method, source)
         else:
-            method = f"estimated from hand length{_itself(hand['hand_length_mm'])}"
+            method = _from(["hand_length_mm"], hand["hand_length_mm"])
             whence = str(table("fingers")["segments"]["source"])
             estimate = Estimate(float(from_hand[at]), float(from_hand_sd[at]), False, method, whence)
         lengths[f"{SEGMENTS[at]}_mm"] = estimate
     web = adult_joint_centres().mcp_proximal_of_web_crease_mm
     sd = math.hypot(mcp, web * size_sd)
-    lengths["web_station_mm"] = Estimate(web * size, sd, False, "estimated from the finger's size", source)
+    lengths["web_station_mm"] = Estimate(
+        web * size, sd, False, message("estimates.method.finger_size"), source
+    )
     return lengths
 
 
@@ -225,19 +231,29 @@ def _segments(finger: str, hand: Mapping[str, Estimate]) -> tuple[Floats, Floats
     return shares * length.value, shares * math.hypot(spread * length.value, length.sd)
 
 
-def _itself(base: Estimate) -> str:
-    return "" if base.is_measured else f", itself {base.method}"
+def _from(keys: Sequence[str], base: Estimate | None) -> Message:
+    """Return that an estimate comes from dimensions.
+
+    base : the hand-level one among them; how it was found itself is said if it was not measured
+    """
+    method = message("estimates.method.from", what=_listed(keys))
+    if base is None or base.is_measured:
+        return method
+    return message("estimates.method.itself", method=method, base=base.method)
 
 
-def dimension_in_words(key: str) -> str:
-    """Return a key as a therapist says it: "PIP girth" for `pip_girth_mm`."""
-    return key.removesuffix("_mm").replace("_", " ").replace("pip", "PIP").replace("dip", "DIP")
+def dimension(key: str) -> Message:
+    """Return what a key measures: "PIP girth" for `pip_girth_mm`."""
+    place = re.fullmatch(r"forearm_girth_at_(\d+)_mm", key)
+    if place is not None:
+        return message("estimates.forearm_girth_at", place_mm=int(place[1]))
+    return message(f"estimates.dimension.{key}")
 
 
-def _listed(keys: Mapping[str, float] | list[str]) -> str:
+def _listed(keys: Iterable[str]) -> Message:
     """Return "hand length, wrist girth and PIP girth"."""
-    words = [dimension_in_words(key) for key in keys]
-    return " and ".join([*([", ".join(words[:-1])] if words[:-1] else []), words[-1]])
+    *before, last = [dimension(key) for key in keys]
+    return message("estimates.and", first=in_a_row(before), last=last) if before else last
 
 
 # --- what should be measured again --------------------------------------------------------------------------
@@ -245,7 +261,7 @@ def _listed(keys: Mapping[str, float] | list[str]) -> str:
 
 def measurement_warnings(
     given: Mapping[str, float], sex: Sex | None, fingers: Mapping[str, Mapping[str, float]] | None = None
-) -> list[str]:
+) -> list[Message]:
     """Return requests to measure again: outside P0.1 to P99.9 of published norms, at odds, or out of order.
 
     given : hand-level numbers by case-file key
@@ -258,20 +274,24 @@ def measurement_warnings(
     return warnings
 
 
-def _unusual(given: Mapping[str, float], sex: Sex | None) -> Iterator[str]:
+def _unusual(given: Mapping[str, float], sex: Sex | None) -> Iterator[Message]:
     if is_child(given):
         yield from _unusual_child(given, sex)
         return
     for key, value in _hand_values(given).items():
         if is_unusual(key, value, sex):
             low, high = usual_range_mm(key, sex)
-            yield (
-                f"{key} = {value:g} is rarer than one adult in a thousand; usual is {low:.0f} to {high:.0f} mm "
-                f"({survey_source()}); measure it again"
+            yield message(
+                "estimates.again.rare",
+                key=key,
+                value_mm=value,
+                low_mm=low,
+                high_mm=high,
+                source=survey_source(),
             )
 
 
-def _unusual_child(given: Mapping[str, float], sex: Sex | None) -> Iterator[str]:
+def _unusual_child(given: Mapping[str, float], sex: Sex | None) -> Iterator[Message]:
     children = table("children")
     age, length = given.get("age_years", 0.0), given.get("hand_length_mm")
     if length is None or age < children["years"][0]:
@@ -280,13 +300,18 @@ def _unusual_child(given: Mapping[str, float], sex: Sex | None) -> Iterator[str]
     reach = RARE_Z * children["hand_length_sd_mm"]
     low, high = min(means) - reach, max(means) + reach
     if not low <= length <= high:
-        yield (
-            f"hand_length_mm = {length:g} is rarer than one in a thousand at {age:g} years; usual is {low:.0f} to "
-            f"{high:.0f} mm ({children['source']}); measure it again"
+        yield message(
+            "estimates.again.rare_child",
+            key="hand_length_mm",
+            value_mm=length,
+            age_years=age,
+            low_mm=low,
+            high_mm=high,
+            source=children["source"],
         )
 
 
-def _at_odds(given: Mapping[str, float], sex: Sex | None) -> Iterator[str]:
+def _at_odds(given: Mapping[str, float], sex: Sex | None) -> Iterator[Message]:
     """Hand-level numbers of an adult that do not go with the others."""
     seen = _hand_values(given)
     if len(seen) < 2 or is_child(given):
@@ -295,24 +320,26 @@ def _at_odds(given: Mapping[str, float], sex: Sex | None) -> Iterator[str]:
         others = {each: given[each] for each in given if each != key}
         expected = estimate_hand(others, sex)[key]
         if abs(value - expected.value) > ODD_Z * expected.sd:
-            yield (
-                f"{key} = {value:g} does not go with the other numbers: {expected.value:.0f} mm (SD {expected.sd:.1f}) is "
-                f"{expected.method}; measure them again"
-            )
+            yield _odd(key, value, expected)
 
 
-def _out_of_order(finger: str, given: Mapping[str, float]) -> Iterator[str]:
+def _out_of_order(finger: str, given: Mapping[str, float]) -> Iterator[Message]:
     """Girths that should fall towards the fingertip and do not."""
     for larger, smaller in (("pip", "dip"), ("pip", "middle"), ("dip", "nail_fold")):
         above, below = (given.get(f"{place}_girth_mm") for place in (larger, smaller))
         if above is not None and below is not None and below > above:
-            yield (
-                f"{finger}.{smaller}_girth_mm = {below:g} is above {larger}_girth_mm = {above:g}; "
-                "measure both again, unless it is swollen there"
+            yield message(
+                "estimates.again.order",
+                key=f"{finger}.{smaller}_girth_mm",
+                value_mm=below,
+                other=f"{larger}_girth_mm",
+                other_mm=above,
             )
 
 
-def _unlike_the_hand(finger: str, given: Mapping[str, float], hand: Mapping[str, Estimate]) -> Iterator[str]:
+def _unlike_the_hand(
+    finger: str, given: Mapping[str, float], hand: Mapping[str, Estimate]
+) -> Iterator[Message]:
     """Girths and palmar lengths that the finger's other numbers and the hand make very unlikely."""
     for key, value in given.items():
         others = {each: given[each] for each in given if each != key}
@@ -322,10 +349,18 @@ def _unlike_the_hand(finger: str, given: Mapping[str, float], hand: Mapping[str,
         else:
             expected, offset = getattr(estimate, key), 0.0
         if abs(value - expected.value + offset) > ODD_Z * expected.sd:
-            yield (
-                f"{finger}.{key} = {value:g} does not go with the other numbers: {expected.value - offset:.0f} mm "
-                f"(SD {expected.sd:.1f}) is {expected.method}; measure them again"
-            )
+            yield _odd(f"{finger}.{key}", value, replace(expected, value=expected.value - offset))
+
+
+def _odd(key: str, value_mm: float, expected: Estimate) -> Message:
+    return message(
+        "estimates.again.odd",
+        key=key,
+        value_mm=value_mm,
+        expected_mm=expected.value,
+        sd_mm=expected.sd,
+        method=expected.method,
+    )
 
 
 def palmar(estimate: FingerMeasures, at: int) -> tuple[Estimate, float]:

@@ -11,7 +11,15 @@ import numpy as np
 
 from print3d.geometry.types import Floats
 from print3d.inputs.measured import FINGERS, FingerName
-from print3d.limb.estimates import Estimate, FingerMeasures, estimate_finger, estimate_hand, measured
+from print3d.language.message import message
+from print3d.limb.estimates import (
+    Estimate,
+    FingerMeasures,
+    dimension,
+    estimate_finger,
+    estimate_hand,
+    measured,
+)
 from print3d.limb.norms import Norm, Sex, table
 
 WIDEST_SHARE = 0.8
@@ -32,11 +40,11 @@ class HandMeasures:
     fingers: Mapping[FingerName, FingerMeasures]
 
     def estimated(self) -> dict[str, Estimate]:
-        """Return the dimensions of hand and forearm that nobody measured, by words that name them; fingers have their own."""
+        """Return the dimensions of hand and forearm that nobody measured, by key; fingers have their own."""
         found = {key: each for key, each in self.hand.items() if key in HAND_KEYS and not each.is_measured}
         for place, each in self.forearm_girths_mm.items():
             if not each.is_measured:
-                found[f"forearm girth {place:.0f} mm from the wrist"] = each
+                found[f"forearm_girth_at_{place:.0f}_mm"] = each
         return found
 
 
@@ -83,7 +91,9 @@ def _forearm_girths(given: Mapping[str, float], hand: Mapping[str, Estimate]) ->
     norm = _girth_norm(np.array(places), hand).conditional(
         {f"{place:g}": value for place, value in seen.items()}
     )
-    method = "estimated from wrist girth and " + ("the measured forearm girths" if seen else "forearm girth")
+    rest = message("estimates.measured_forearm") if seen else dimension("forearm_girth_mm")
+    both = message("estimates.and", first=dimension("wrist_girth_mm"), last=rest)
+    method = message("estimates.method.from", what=both)
     source = f"{table('forearm')['girth']['source']}, {table('forearm')['girth']['mark']}"
     girths = {wrist: hand["wrist_girth_mm"]}
     for place, mean, sd in zip(places, norm.mean, norm.sd, strict=True):

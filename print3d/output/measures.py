@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from print3d.forms.orthosis import Orthosis
 from print3d.inputs.case import Case
 from print3d.inputs.measured import FINGERS, FingerName
+from print3d.language.message import Message
 from print3d.limb.estimates import Estimate, FingerMeasures
 from print3d.limb.hand_estimates import HAND_KEYS
 from print3d.limb.norms import Sex, is_child
@@ -29,7 +30,7 @@ class MeasureRow:
     value: float
     sd: float | None = None
     percentile: float | None = None
-    method: str = ""
+    method: Message | None = None
 
 
 def given_rows(case: Case) -> list[MeasureRow]:

@@ -26,7 +26,7 @@ from print3d.studies.steps import (
     LARGEST_STEP_DEG,
     LEAST_STEP_DEG,
     Course,
-    Flag,
+    Flagged,
     Step,
     Towards,
     flags_of,
@@ -78,7 +78,7 @@ class SeriesPlan:
     rule: StepRule
     course: Course
     steps: tuple[Step, ...]
-    flags: tuple[tuple[Flag, str], ...]
+    flags: tuple[Flagged, ...]
     variants: tuple[tuple[StepVariant, ...], ...]
 
 

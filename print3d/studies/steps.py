@@ -14,7 +14,8 @@ from math import ceil
 from typing import Literal
 
 from print3d.guidance.models import ProtocolFigure, StepRule
-from print3d.limb.estimates import dimension_in_words
+from print3d.language.message import Message, message
+from print3d.limb.estimates import dimension
 
 LEAST_STEP_DEG = 2.0
 """A goniometer sees no smaller step (standard error 2.4 to 4.9 degrees, Macionis 2013)."""
@@ -56,6 +57,22 @@ class Course:
 
 
 @dataclass(frozen=True)
+class Flagged:
+    """What must be looked at before going on.
+
+    limit : the figure of the rule that it passes, whose number is a value of the words by that name
+    """
+
+    flag: Flag
+    words: Message
+    limit: ProtocolFigure | None = None
+
+    def citing(self, limit: str) -> Message:
+        """Return the words with the limit as a page cites it."""
+        return message(self.words.key, **{**dict(self.words.values), "limit": limit})
+
+
+@dataclass(frozen=True)
 class Step:
     """One orthosis: worn when the joint gives `gives_deg` (flexion)."""
 
@@ -80,43 +97,37 @@ def steps_of(course: Course) -> list[Step]:
     return [Step(number, angle, max(angle - margin, 0.0)) for number, angle in enumerate(angles, 1)]
 
 
-def flags_of(course: Course, rule: StepRule) -> Iterator[tuple[Flag, str]]:
-    """Yield what a therapist must look at before going on, each with the source of its limit."""
+def flags_of(course: Course, rule: StepRule) -> Iterator[Flagged]:
+    """Yield what a therapist must look at before going on."""
     steps = steps_of(course)
-    most, least = rule.most_step_deg, rule.least_gain_deg
-    if course.step_deg > number_of(most):
-        yield "large step", f"steps of {course.step_deg:g} degrees: at most {_cited(most)}"
+    if course.step_deg > number_of(rule.most_step_deg):
+        words = message("series.flagged.steps", step_deg=course.step_deg, limit=number_of(rule.most_step_deg))
+        yield Flagged("large step", words, rule.most_step_deg)
     if course.worn_deg is not None:
-        gain = course.way * (course.today_deg - course.worn_deg)
-        seen = f"measured {course.today_deg:g}, worn {course.worn_deg:g} degrees"
-        if gain < 0:
-            yield (
-                "ground lost",
-                f"{seen}: {-gain:g} degrees lost; look for swelling, pain or too little wear, and ask before going on",
-            )
-        elif gain < number_of(least):
-            yield (
-                "no gain",
-                f"{seen}: gain {gain:g} degrees, a gain counts from {_cited(least)}; after two such, refer on",
-            )
-        jump = course.way * (steps[0].angle_deg - course.worn_deg)
-        if jump > number_of(most):
-            yield (
-                "large step",
-                f"the next orthosis goes {jump:g} degrees on from the last: at most {_cited(most)}; measure again",
-            )
+        yield from _since_the_last(course, rule, steps[0], course.worn_deg)
     for key, before, now in course.girths_mm:
         if abs(now - before) >= SWELLING_MM:
-            words = "more" if now > before else "less"
-            yield (
-                "girth changed",
-                f"{dimension_in_words(key)} {abs(now - before):g} mm {words}, a ring size or more: measure again in 3 to 5 days (common practice, no single source)",
+            way = "series.flagged.girth_more" if now > before else "series.flagged.girth_less"
+            yield Flagged(
+                "girth changed", message(way, dimension=dimension(key), change_mm=abs(now - before))
             )
     if len(steps) == 1:
-        yield (
-            "goal reached",
-            f"the joint gives {course.today_deg:g} degrees: one orthosis at the goal holds it",
-        )
+        yield Flagged("goal reached", message("series.flagged.reached", today_deg=course.today_deg))
+
+
+def _since_the_last(course: Course, rule: StepRule, first: Step, worn_deg: float) -> Iterator[Flagged]:
+    """Yield what the measured joint says about the orthosis worn until now."""
+    gain = course.way * (course.today_deg - worn_deg)
+    seen = {"today_deg": course.today_deg, "worn_deg": worn_deg}
+    if gain < 0:
+        yield Flagged("ground lost", message("series.flagged.lost", lost_deg=-gain, **seen))
+    elif gain < number_of(rule.least_gain_deg):
+        words = message("series.flagged.no_gain", gain_deg=gain, limit=number_of(rule.least_gain_deg), **seen)
+        yield Flagged("no gain", words, rule.least_gain_deg)
+    jump = course.way * (first.angle_deg - worn_deg)
+    if jump > number_of(rule.most_step_deg):
+        words = message("series.flagged.jump", jump_deg=jump, limit=number_of(rule.most_step_deg))
+        yield Flagged("large step", words, rule.most_step_deg)
 
 
 def _rounded(angle_deg: float) -> float:
@@ -128,7 +139,3 @@ def number_of(figure: ProtocolFigure) -> float:
     if figure.value is None:
         raise AssertionError("a step rule without a number passed its check")
     return figure.value
-
-
-def _cited(figure: ProtocolFigure) -> str:
-    return f"{number_of(figure):g} [{figure.source}; {figure.mark}]"

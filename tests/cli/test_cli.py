@@ -59,7 +59,10 @@ def findings(monkeypatch: pytest.MonkeyPatch) -> dict[str, list[Finding]]:
     def shape(case, *_: object) -> Built:
         if case.header.code not in chosen:
             raise LimbError(as_it_stands("the lengths leave no finger"))
-        return changed(written_of(case, chosen[case.header.code], {}), warnings=("hand_length_mm looks odd",))
+        return changed(
+            written_of(case, chosen[case.header.code], {}),
+            warnings=(as_it_stands("hand_length_mm looks odd"),),
+        )
 
     monkeypatch.setattr(flow, "shape", shape)
     monkeypatch.setattr(flow, "check", lambda built, *_: built)

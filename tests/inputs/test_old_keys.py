@@ -21,7 +21,7 @@ def test_an_old_key_is_taken_and_its_new_name_said(make_case: MakeCase) -> None:
     case = make_case({"kind": "figure_of_eight", **OLD})
     compression = case.orthosis.soft_tissue_compression
     assert (compression.motion_mm, compression.stop_mm) == (0.7, 0.2)
-    said = KINDS["figure_of_eight"].remarks(case)
+    said = [each.said("en") for each in KINDS["figure_of_eight"].remarks(case)]
     assert said == [
         "orthosis.squeeze.motion_mm is now orthosis.soft_tissue_compression.motion_mm; the old key is taken in this version only",
         "orthosis.squeeze.stop_mm is now orthosis.soft_tissue_compression.stop_mm; the old key is taken in this version only",

@@ -27,7 +27,7 @@ from print3d.inputs.toml_file import read_toml
 from print3d.kinds.dorsal_blocking.kind import KIND, asked_pose
 from print3d.kinds.registry import KINDS
 from print3d.language.message import as_it_stands
-from print3d.limb.estimates import dimension_in_words
+from print3d.limb.estimates import dimension
 from print3d.limb.finger import FingerPose
 from print3d.limb.hand import HandPose
 from print3d.limb.joint_id import JointId
@@ -171,12 +171,13 @@ def test_what_was_not_measured_takes_a_line_for_the_hand_and_one_for_each_finger
     case: Case, orthosis: Orthosis
 ) -> None:
     estimated = orthosis.limb.measures.estimated()
-    lines = [line_of(name, found) for name, found in estimated.items()]
-    assert [line.split(", in mm")[0] for line in lines[1:]] == list(FINGERS)
-    for (name, found), line in zip(estimated.items(), lines, strict=True):
-        for each, key in zip(lines_of(name, found), found, strict=True):
-            assert dimension_in_words(key) in each
-            assert f"{dimension_in_words(key)} {found[key].value:.1f} ({found[key].sd:.1f})" in line
+    lines = [line_of(name, found).said("en") for name, found in estimated.items()]
+    assert [line.split(", in mm")[0] for line in lines[1:]] == [f"{name} finger" for name in FINGERS]
+    for (finger, found), line in zip(estimated.items(), lines, strict=True):
+        for each, key in zip(lines_of(finger, found), found, strict=True):
+            name = dimension(key).said("en")
+            assert name in each.said("en")
+            assert f"{name} {found[key].value:.1f} ({found[key].sd:.1f})" in line
 
 
 @pytest.mark.slow(in_ci=True)
@@ -276,12 +277,12 @@ def test_straps_that_crowd_each_other_are_refused_in_words() -> None:
     ("angles", "named"),
     [
         ({"mcp_flexion_deg": 50.0}, ""),
-        ({"mcp_flexion_deg": 50.0, "little_mcp_flexion_deg": 80.0}, "little 80"),
+        ({"mcp_flexion_deg": 50.0, "little_mcp_flexion_deg": 80.0}, "little finger 80"),
     ],
 )
 def test_unusual_mcp_angles_are_remarked(angles: dict[str, float], named: str) -> None:
     found = KIND.remarks(case_with(angles))
-    assert (named in found[0]) if named else found == []
+    assert (named in found[0].said("en")) if named else found == []
 
 
 def test_hand_form_leaves_the_wrist_free() -> None:

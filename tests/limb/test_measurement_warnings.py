@@ -5,6 +5,7 @@ Norms: ANSUR II 2012 (adults), DINED Kima 1993 (children); see `tests/validation
 
 import pytest
 
+from print3d.language.message import Message
 from print3d.limb.estimates import measurement_warnings
 
 WOMAN = {"hand_length_mm": 180.0, "hand_breadth_mm": 78.0, "wrist_girth_mm": 154.0}
@@ -12,6 +13,10 @@ RING = {
     "pip_girth_mm": 57.0, "middle_girth_mm": 51.0, "dip_girth_mm": 48.0, "nail_fold_girth_mm": 45.0,
     "web_crease_to_pip_crease_mm": 21.0, "pip_crease_to_dip_crease_mm": 20.0, "dip_crease_to_tip_mm": 28.0,
 }  # fmt: skip
+
+
+def said(warnings: list[Message]) -> list[str]:
+    return [each.said("en") for each in warnings]
 
 
 @pytest.mark.parametrize("sex", ["woman", None])
@@ -36,7 +41,7 @@ def test_sound_numbers_raise_no_warning(sex: str | None) -> None:
     ],
 )
 def test_a_planted_slip_at_hand_level_is_asked_for_again(slip: dict[str, float], named: str) -> None:
-    warnings = measurement_warnings({**WOMAN, **slip}, "woman")
+    warnings = said(measurement_warnings({**WOMAN, **slip}, "woman"))
     assert any(each.startswith(named) for each in warnings)
     assert all("measure" in each for each in warnings)
 
@@ -57,7 +62,7 @@ def test_a_planted_slip_at_hand_level_is_asked_for_again(slip: dict[str, float],
     ],
 )
 def test_a_planted_slip_at_a_finger_is_asked_for_again(slip: dict[str, float], named: str) -> None:
-    warnings = measurement_warnings(WOMAN, "woman", {"ring": {**RING, **slip}})
+    warnings = said(measurement_warnings(WOMAN, "woman", {"ring": {**RING, **slip}}))
     assert any(each.startswith(named) for each in warnings), warnings
     assert all(each.startswith("ring.") and "measure" in each for each in warnings)
 
@@ -66,5 +71,5 @@ def test_children_are_held_against_children() -> None:
     """DINED Kima 1993: girls 143 at 8 years, SD 7 to 11."""
     eight = {"age_years": 8.0, "hand_length_mm": 143.0, "wrist_girth_mm": 128.0}
     assert measurement_warnings(eight, "woman") == []
-    (warning,) = measurement_warnings({**eight, "hand_length_mm": 190.0}, "woman")
+    (warning,) = said(measurement_warnings({**eight, "hand_length_mm": 190.0}, "woman"))
     assert warning.startswith("hand_length_mm = 190 is rarer than one in a thousand at 8 years")

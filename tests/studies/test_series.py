@@ -115,7 +115,7 @@ def test_the_margin_keeps_the_first_orthosis_short_of_the_joint() -> None:
 def test_flags(course: Course, flags: list[str]) -> None:
     """Gains of a cast are 3.0 and 5.3 degrees on average (after Flowers and LaStayo 1994, from memory); usual steps 5 to 10."""
     rule = PIP if course.towards == "extension" else RULES["figure_of_eight_flexion"]
-    assert [flag for flag, _ in flags_of(course, rule)] == flags
+    assert [each.flag for each in flags_of(course, rule)] == flags
 
 
 # --- planning ---------------------------------------------------------------------------------------------------------
@@ -134,7 +134,7 @@ def test_the_next_step_follows_from_what_was_measured_again() -> None:
 def test_without_worn_the_orthosis_of_the_case_was_worn() -> None:
     plan = planned(Request(remeasured={DEFICIT: 44.0}))
     assert plan.course.worn_deg == 45.0
-    assert [flag for flag, _ in plan.flags] == ["no gain"]
+    assert [each.flag for each in plan.flags] == ["no gain"]
 
 
 def test_every_step_is_a_case_file_that_reads_back(tmp_path: Path) -> None:

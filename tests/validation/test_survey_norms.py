@@ -164,7 +164,7 @@ def test_the_worked_check_of_subject_10027() -> None:
     assert wrist.value == pytest.approx(176.92, abs=0.02)
     assert 175.0 - wrist.value == pytest.approx(-1.92, abs=0.02)
     assert (175.0 - wrist.value) / wrist.sd == pytest.approx(-0.34, abs=0.005)
-    assert wrist.method == "estimated from hand length and hand girth (man)"
+    assert wrist.method.said("en") == "estimated from hand length and hand girth (man)"
 
 
 def derived(sex: str, predictors: tuple[str, ...]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:

@@ -42,7 +42,7 @@ from print3d.inputs.options import Guarded, OrthosisOptions
 from print3d.inputs.problems import Problem, refusal, unknown_name
 from print3d.inputs.table import GivenValues
 from print3d.kinds.kind import Kind
-from print3d.language.message import message
+from print3d.language.message import Message, in_a_row, message
 from print3d.limb.finger import FingerPose
 from print3d.limb.hand import HandLimb, HandPose
 from print3d.limb.hand_clearance import extension_deg
@@ -191,14 +191,11 @@ def _whole(case: Case, options: DorsalBlockingOptions, plan: ForearmPlan) -> Par
     try:
         return build_forearm_part(plan)
     except ShapingError as folds:
-        with_ribs = bool(options.wrist_ribs.count)
+        way = "hollow_with_ribs" if options.wrist_ribs.count else "hollow"
         for key in ("wrist_ulnar_deviation_deg", "wrist_radial_deviation_deg"):
-            if getattr(options, key) > 0.0:
-                hollow = "kinds.dorsal_blocking.refusal.hollow"
-                ribbed = "kinds.dorsal_blocking.refusal.hollow_with_ribs"
-                wanted = message(ribbed if with_ribs else hollow, why=folds.problems)
-                found = getattr(options, key)
-                raise ShapingError(Problem(f"orthosis.{key}", found, wanted, str(case.source))) from folds
+            if (angle := getattr(options, key)) > 0.0:
+                wanted = message(f"kinds.dorsal_blocking.refusal.{way}", why=folds.problems)
+                raise ShapingError(Problem(f"orthosis.{key}", angle, wanted, str(case.source))) from folds
         raise
 
 
@@ -357,7 +354,7 @@ def _bony_points(limb: HandLimb, skin: UnrolledHand[HandLimb]) -> tuple[BonyPoin
     )
 
 
-def remarks(case: Case, options: DorsalBlockingOptions) -> list[str]:
+def remarks(case: Case, options: DorsalBlockingOptions) -> list[Message]:
     """Return a remark for MCP angles outside the usual range."""
     low, high = USUAL_MCP_DEG
     outside = {
@@ -367,10 +364,13 @@ def remarks(case: Case, options: DorsalBlockingOptions) -> list[str]:
     }
     if not outside:
         return []
-    listed = ", ".join(f"{name} {angle:g}" for name, angle in outside.items())
-    return [
-        f"MCP extension stops at {listed} degrees of flexion; usual after flexor tendon repair is {low:g} to {high:g}"
+    angles = [
+        message(
+            "kinds.dorsal_blocking.remark.finger", finger=message(f"common.finger.{name}"), angle_deg=angle
+        )
+        for name, angle in outside.items()
     ]
+    return [message("kinds.dorsal_blocking.remark.mcp", angles=in_a_row(angles), low_deg=low, high_deg=high)]
 
 
 def explicit(case: Case, options: DorsalBlockingOptions) -> DorsalBlockingOptions:

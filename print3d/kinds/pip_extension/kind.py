@@ -34,7 +34,7 @@ from print3d.forms.orthosis import FreeArc, Orthosis
 from print3d.inputs.case import Case
 from print3d.inputs.options import OrthosisOptions, StrapOptions
 from print3d.kinds.kind import Kind
-from print3d.language.message import message
+from print3d.language.message import Message, message
 from print3d.limb.finger import FingerLimb
 from print3d.limb.joint_id import JointId
 from print3d.limb.unrolled import UnrolledFinger
@@ -174,15 +174,12 @@ def _ends(case: Case, options: PipExtensionOptions, limb: FingerLimb) -> tuple[f
     return landmarks["web"] + WEB_MARGIN_MM, (landmarks["dip"] - DORSAL_DIP_MARGIN_MM, volar)
 
 
-def remarks(case: Case, options: PipExtensionOptions) -> list[str]:
+def remarks(case: Case, options: PipExtensionOptions) -> list[Message]:
     """Return a remark on a stiff joint whose force and hours nobody chose."""
     chosen = (options.end_force_n, options.joint_torque_nmm, options.wear_hours_per_day)
     if not is_stiff(case) or any(each is not None for each in chosen):
         return []
-    return [
-        "the PIP is stiff and the file leaves open how hard and how long the orthosis pulls: see which force and hours the "
-        "pressure findings take, and write the hours on the wear sheet"
-    ]
+    return [message("kinds.pip_extension.remark.stiff")]
 
 
 KIND = Kind("pip_extension", PipExtensionOptions, build, remarks, answers={"boutonniere": {}})

@@ -14,7 +14,6 @@ from print3d.built import Built
 from print3d.forms.orthosis import part_name
 from print3d.inputs.case import canonical_data
 from print3d.language.catalogue import Language, decimal_mark, lines, text
-from print3d.language.phrases import phrase
 from print3d.output.page.html import Html, bullets, joined, table, tag
 from print3d.output.page.options_in_words import option_rows
 from print3d.output.page.report_findings import SIGN, by_urgency, findings_part, has_room, in_short, state_of
@@ -130,8 +129,8 @@ def _attention(built: Built) -> Html:
         ("closest", [in_short(each, language) for each in near]),
         ("override", [] if override is None else [
             text("report.attention.override_line", language, names=", ".join(override.allow), reason=override.reason)]),
-        ("measure_again", [phrase(each, "told", language) for each in built.warnings]),
-        ("look_twice", [phrase(each, "told", language) for each in built.remarks]),
+        ("measure_again", [each.said(language) for each in built.warnings]),
+        ("look_twice", [each.said(language) for each in built.remarks]),
     ]  # fmt: skip
     return joined(
         [

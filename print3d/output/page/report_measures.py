@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from print3d.forms.orthosis import Orthosis
 from print3d.inputs.case import Case
 from print3d.language.catalogue import Language, number, text
-from print3d.language.phrases import phrase
+from print3d.language.message import Message
 from print3d.limb.norms import survey_source
 from print3d.output.measures import MeasureRow, given_rows, limb_rows, of_a_child
 from print3d.output.page.html import Html, bullets, joined, table, tag
@@ -69,9 +69,9 @@ def _cell(row: MeasureRow, language: Language) -> Html:
 
 def _methods(rows: Sequence[MeasureRow], language: Language) -> Html:
     """How the estimates were found, dimensions with the same way together, finger by finger."""
-    ways: dict[str, dict[str, list[str]]] = {}
+    ways: dict[Message, dict[str, list[str]]] = {}
     for row in rows:
-        if row.sd is not None:
+        if row.sd is not None and row.method is not None:
             ways.setdefault(row.method, {}).setdefault(row.finger, []).append(_dimension(row, language))
     if not ways:
         return Html("")
@@ -86,7 +86,7 @@ def _methods(rows: Sequence[MeasureRow], language: Language) -> Html:
         items.append(
             joined(
                 [
-                    tag("strong", phrase(way, "estimate", language)),
+                    tag("strong", way.said(language)),
                     f". {'; '.join(told)}",
                 ]
             )

@@ -49,24 +49,24 @@ def wall_in_words(built: Built) -> str:
 
 def warnings_in_words(built: Built) -> list[str]:
     """Return the warnings in the language of the case."""
-    return [words_of(built).said(each, "told") for each in built.warnings]
+    return [each.said(words_of(built).language) for each in built.warnings]
 
 
 def remarks_in_words(built: Built) -> list[str]:
     """Return the remarks in the language of the case."""
-    return [words_of(built).said(each, "told") for each in built.remarks]
+    return [each.said(words_of(built).language) for each in built.remarks]
 
 
 def estimates_in_words(built: Built) -> list[str]:
     """Return the estimates in the language of the case."""
-    return [words_of(built).said(each, "estimate") for each in one_by_one(built.estimates)]
+    return [each.said(words_of(built).language) for each in one_by_one(built.estimates)]
 
 
 def own_estimates_in_words(built: Built) -> list[str]:
     """Return the estimates of the case's finger, hand and forearm; those of other fingers are left out."""
     others = [name for name in FINGERS if name != built.case.header.finger]
     own = {finger: found for finger, found in built.estimates.items() if finger not in others}
-    return [words_of(built).said(each, "estimate") for each in one_by_one(own)]
+    return [each.said(words_of(built).language) for each in one_by_one(own)]
 
 
 def cautions(paper: Paper) -> None:

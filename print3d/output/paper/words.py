@@ -9,7 +9,6 @@ from dataclasses import dataclass
 from print3d.forms.orthosis import FreeArc, Orthosis, Stop
 from print3d.inputs.measured import FINGERS
 from print3d.language.catalogue import Language, catalogue, text
-from print3d.language.phrases import Topic, phrase
 from print3d.limb.joint_id import JointId, RayName
 
 NO_ANGLE_DEG = 0.05
@@ -33,10 +32,6 @@ class Words:
         """Return the word for a name of a topic ("part", "material", ...)."""
         key = f"common.{topic}.{name.lower().replace(' ', '_')}"
         return text(key, self.language) if key in catalogue(self.language) else otherwise or name
-
-    def said(self, sentence: str, topic: Topic) -> str:
-        """Return a sentence that an estimate or a remark made in English."""
-        return phrase(sentence, topic, self.language)
 
     def listed(self, items: Sequence[str]) -> str:
         """Return items as one phrase: a, b and c."""

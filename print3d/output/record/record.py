@@ -66,7 +66,7 @@ def record_data(built: Built, folder: Path) -> Record:
 
     `case` is the case as it was read, `remade_from` the same with every number that a clinic's own files answered.
     """
-    case = built.case
+    case, language = built.case, built.case.header.language
     return {
         "format": FORMAT,
         "no_declaration": words_of(built)("record.no_declaration"),
@@ -77,14 +77,14 @@ def record_data(built: Built, folder: Path) -> Record:
         "versions": versions(),
         "parts": parts_as_data(built.meshes),
         "files": file_hashes(folder),
-        "findings": [finding_as_data(finding, built.case.header.language) for finding in built.findings],
+        "findings": [finding_as_data(finding, language) for finding in built.findings],
         "holds": not built.failing,
         "advice": advice_as_data(built),
         "print": plans_as_data(built),
-        "measure_again": list(built.warnings),
-        "look_twice": list(built.remarks),
-        "not_measured": one_by_one(built.estimates),
-        "cautions": list(lines("cautions.all", words_of(built).language)),
+        "measure_again": [each.said(language) for each in built.warnings],
+        "look_twice": [each.said(language) for each in built.remarks],
+        "not_measured": [each.said(language) for each in one_by_one(built.estimates)],
+        "cautions": list(lines("cautions.all", language)),
     }
 
 

@@ -11,13 +11,16 @@ from pathlib import Path
 
 from print3d import __version__
 from print3d.checks.finding import finding_as_data
+from print3d.guidance.models import StepRule
 from print3d.inputs.cautions import CAUTIONS
-from print3d.language.catalogue import lines, text
+from print3d.language.catalogue import Language, lines, text
+from print3d.language.message import entry_of_table
 from print3d.output.paper.words import Words
 from print3d.output.studies.plan_words import Note, PlanWords
 from print3d.output.title import title_of
 from print3d.studies.series import StepOutcome, folder_of, rows_of, verdict
 from print3d.studies.series_plan import SeriesPlan
+from print3d.studies.steps import Flagged
 
 COLUMNS = 110
 """Letters in a line of the text file; own choice."""
@@ -136,8 +139,8 @@ def plan_data(plan: SeriesPlan, outcomes: Sequence[StepOutcome]) -> dict[str, ob
         "remeasured_girths_mm": {
             key: {"before": before, "now": now} for key, before, now in course.girths_mm
         },
-        "rule": plan.rule.model_dump(mode="json", exclude_none=True),
-        "flags": [{"flag": kind, "text": told} for kind, told in plan.flags],
+        "rule": _rule_as_data(plan.rule, language),
+        "flags": [_flag_as_data(each, language) for each in plan.flags],
         "override": None if plan.case.override is None else plan.case.override.model_dump(mode="json"),
         "holds": all(each.is_built and not each.failing for each in outcomes),
         "steps": [
@@ -158,3 +161,16 @@ def plan_data(plan: SeriesPlan, outcomes: Sequence[StepOutcome]) -> dict[str, ob
         ],
         "cautions": CAUTIONS,
     }
+
+
+def _rule_as_data(rule: StepRule, language: Language) -> dict[str, object]:
+    """The rule with its title and the sources of its figures in words."""
+    data = rule.model_dump(mode="json", exclude_none=True)
+    for figure in data.values():
+        if isinstance(figure, dict):
+            figure["source"] = entry_of_table(figure["source"]).said(language)
+    return {**data, "title": entry_of_table(rule.title).said(language)}
+
+
+def _flag_as_data(each: Flagged, language: Language) -> dict[str, object]:
+    return {"flag": each.flag, **each.words.as_data(), "text": each.words.said(language)}

@@ -7,6 +7,7 @@ from typing import Literal
 from print3d.guidance.models import ProtocolFigure
 from print3d.guidance.sources import Sources
 from print3d.language.catalogue import lines
+from print3d.language.message import entry_of_table
 from print3d.output.paper.words import Words
 from print3d.studies.series import StepOutcome
 from print3d.studies.series_plan import SeriesPlan
@@ -40,9 +41,10 @@ class PlanWords:
 
     def flagged(self) -> Iterator[str]:
         """Yield what must be looked at before going on, and what the prescriber allows."""
-        for flag, told in self.plan.flags:
-            name = self.say(f"flag.{flag.replace(' ', '_')}")
-            yield f"{name}: {self.words.said(self.sources.cited(told), 'series')}"
+        for each in self.plan.flags:
+            name = self.say(f"flag.{each.flag.replace(' ', '_')}")
+            words = each.words if each.limit is None else each.citing(self._limit(each.limit))
+            yield f"{name}: {words.said(self.words.language)}"
         override = self.plan.case.override
         if override is not None:
             yield self.say("override", names=", ".join(override.allow), reason=override.reason)
@@ -104,12 +106,20 @@ class PlanWords:
         """Yield every source cited so far: its number, and what it says and how it is known."""
         for number, source, mark in self.sources.entries():
             name = mark.replace(", ", "_").replace("-", "_")
-            yield number, f"{self.words.said(source, 'series')} ({self.say(f'mark.{name}')})"
+            words = entry_of_table(source).said(self.words.language)
+            yield number, f"{words} ({self.say(f'mark.{name}')})"
+
+    def _limit(self, figure: ProtocolFigure) -> str:
+        """A figure with the number of its source."""
+        return self.say("cited", value=number_of(figure), source=self._number(figure))
+
+    def _number(self, figure: ProtocolFigure) -> str:
+        number = self.sources.place(figure.source, figure.mark)
+        return self.say("memory" if figure.mark == "memory" else "seen", n=number)
 
     def _cited(self, figure: ProtocolFigure) -> str:
         """A figure with its range and the number of its source."""
-        number = self.sources.place(figure.source, figure.mark)
-        source = self.say("memory" if figure.mark == "memory" else "seen", n=number)
+        source = self._number(figure)
         if figure.low is None or figure.high is None:
             return self.say("cited", value=number_of(figure), source=source)
         return self.say("span", value=number_of(figure), low=figure.low, high=figure.high, source=source)

@@ -13,6 +13,7 @@ from pydantic import BaseModel
 from print3d.design.advice import Advice
 from print3d.kinds.registry import KINDS
 from print3d.language.catalogue import LANGUAGES, catalogue, lines
+from print3d.language.message import as_it_stands
 from print3d.limb.norms import table
 from print3d.limb.placing import finger_percentile, hand_percentile
 from print3d.output.measures import given_rows, limb_rows
@@ -76,7 +77,7 @@ def test_words_of_a_case_are_text_and_never_page() -> None:
     built = checked("figure_of_eight")
     evil = '<script>alert(1)</script> & "quoted"'
     case = replace(built.case, header=built.case.header.model_copy(update={"note": evil}))
-    html = page_of(built, case=case, remarks=(evil,))
+    html = page_of(built, case=case, remarks=(as_it_stands(evil),))
     assert "alert(1)</script>" not in html
     assert html.count("&lt;script&gt;alert(1)&lt;/script&gt; &amp; &quot;quoted&quot;") == 2
     assert html.count("<script") == html.count("</script>") == 4

@@ -11,8 +11,8 @@ import pytest
 from print3d.built import Built
 from print3d.inputs.case import Override
 from print3d.language.catalogue import Language
-from print3d.language.message import message
-from print3d.limb.estimates import Estimate
+from print3d.language.message import as_it_stands, message
+from print3d.limb.estimates import Estimate, dimension
 from print3d.output.estimates import one_by_one
 from print3d.output.paper.paper import Size
 from tests.checks.made import made
@@ -42,14 +42,16 @@ def sheet_data() -> Callable[..., Built]:
             return data
         head = head.model_copy(update={"code": "W" * 24, "note": "Note that runs on. " * 26})
         many = {
-            f"girth_{number}_mm": Estimate(number, 2.0, False, "estimated from PIP girth", "")
+            f"forearm_girth_at_{number}_mm": Estimate(
+                number, 2.0, False, message("estimates.method.from", what=dimension("pip_girth_mm")), ""
+            )
             for number in range(40)
         }
         lines = one_by_one({"middle": many})
         return changed(
             data,
             case=replace(built.case, header=head, override=OVERRIDE),
-            warnings=("hand_length_mm looks odd " * 5,),
+            warnings=(as_it_stands("hand_length_mm looks odd " * 5),),
             remarks=tuple(lines[:5]),
             estimates={built.case.header.finger: many},
         )

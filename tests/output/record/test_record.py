@@ -13,6 +13,7 @@ from print3d.inputs.case import Case
 from print3d.kinds.dorsal_blocking.kind import KIND, asked_pose
 from print3d.kinds.registry import KINDS
 from print3d.language.catalogue import LANGUAGES, lines
+from print3d.language.message import as_it_stands
 from print3d.limb.estimates import Estimate
 from print3d.limb.hand import HandPose
 from print3d.output.files import writers
@@ -29,11 +30,11 @@ OPTIONS = {name: kind.options for name, kind in KINDS.items()}
 def written(tmp_path_factory):
     """A whole set with STL and record, of a left hand."""
     folder = tmp_path_factory.mktemp("set")
-    estimates = {"": {"web_girth_mm": Estimate(60.0, 2.0, False, "estimated", "")}}
+    estimates = {"": {"web_girth_mm": Estimate(60.0, 2.0, False, as_it_stands("estimated"), "")}}
     built = changed(
         shaped("figure_of_eight"),
         findings=FINDINGS,
-        warnings=("measure again",),
+        warnings=(as_it_stands("measure again"),),
         estimates=estimates,
         advice=(),
     )

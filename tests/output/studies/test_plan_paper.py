@@ -9,9 +9,8 @@ import pytest
 from print3d.guidance.tables import read_step_rules
 from print3d.inputs.libraries import Libraries
 from print3d.kinds.registry import KINDS
-from print3d.language.catalogue import LANGUAGES, lines, number, text
-from print3d.language.message import as_it_stands, message
-from print3d.language.phrases import is_known, phrase
+from print3d.language.catalogue import LANGUAGES, catalogue, lines, number, text
+from print3d.language.message import as_it_stands, entry_of_table, message
 from print3d.output.studies.plan_paper import write_plan_paper
 from print3d.output.studies.plan_sheet import plan_text
 from print3d.studies.series import StepOutcome
@@ -97,8 +96,9 @@ def test_what_must_be_looked_at_is_said_in_the_language(tmp_path: Path, language
 def test_every_flag_can_be_said(request_: Request) -> None:
     plan = planned("de", request_)
     assert plan.flags
-    assert [told for _, told in plan.flags if not is_known(told, "series")] == []
-    assert is_known(plan.rule.title, "series")
+    flagged = [each.citing("5 [1]").said("de") for each in plan.flags]
+    assert [words for each in flagged for words in english_words(each)] == []
+    assert english_words(entry_of_table(plan.rule.title).said("de")) == []
 
 
 def test_every_source_of_a_series_can_be_said() -> None:
@@ -111,8 +111,8 @@ def test_every_source_of_a_series_can_be_said() -> None:
     ]
     sources = [figure.source for figure in figures if figure is not None]
     assert len(sources) == 11
-    assert [each for each in sources if not is_known(each, "series")] == []
-    assert [words for each in sources for words in english_words(phrase(each, "series", "de"))] == []
+    assert set(sources) <= catalogue("de").keys()
+    assert [words for each in sources for words in english_words(text(each, "de"))] == []
 
 
 def test_the_plan_to_read_on_a_screen_speaks_the_language_too() -> None:
