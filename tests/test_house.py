@@ -17,9 +17,7 @@ from tests.house import (
 )
 
 LONGEST_BODY, LONGEST_FILE = 50, 400
-FILES_TOO_LONG = 1
-ANYS = 167
-LIMBS_ASKED = 29
+ANYS = 40
 """What is not reached yet: each of these only falls."""
 
 NO_ROOMS = {"benchmarks", "faults", "guards", "installed", "sweep", "toys", "unchanged", "validation"}
@@ -40,7 +38,7 @@ def test_functions_and_files_are_short() -> None:
     lengths = [each for file in files() for each in body_lines(file)]
     assert len(lengths) > 1500
     assert [each for each in lengths if each[0] > LONGEST_BODY] == []
-    assert len([file.name for file in files() if file.n_lines > LONGEST_FILE]) <= FILES_TOO_LONG
+    assert [file.name for file in files() if file.n_lines > LONGEST_FILE] == []
 
 
 def test_nothing_imports_in_circles() -> None:
@@ -48,7 +46,7 @@ def test_nothing_imports_in_circles() -> None:
 
 
 def test_limbs_are_not_asked_for_their_class() -> None:
-    assert len(limbs_asked()) <= LIMBS_ASKED
+    assert limbs_asked() == []
 
 
 def test_types_are_given() -> None:

@@ -18,9 +18,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import CubicSpline, PchipInterpolator
-from scipy.optimize import root
 
 from print3d.errors import ShapingError
+from print3d.forms.touching_lines import TANGENT_ORDER, TURN_REACH, touching_from, touching_lines
 from print3d.geometry.frames import apply
 from print3d.geometry.spline import SplineSurface, fit_surface
 from print3d.geometry.types import Floats
@@ -33,20 +33,6 @@ TURN_SITES = 61
 """Fitting sites around a finger, about 1 mm apart; own choice."""
 ROWS = 11
 """Lines along which the band's surface is worked out, its middle line among them; own choice."""
-TURN_REACH = 0.47
-"""Paths go nearly all around, so that a band may end past a finger's widest place."""
-TURN_GRID = 49
-"""Turns that are tried for a line that touches a finger; own choice."""
-NEAR_TURN = 0.2
-"""A line from a point touches a finger this near to the guess; own choice."""
-TANGENT_ROWS = 5
-"""Rows on which touching lines are sought; own choice."""
-TANGENT_ORDER = 2
-"""Order of the polynomial through the turns of those rows, which goes on smoothly outside them; own choice."""
-TANGENT_SHARE = 0.65
-"""Share of the surface over which those rows lie: what the band takes of it; own choice."""
-TANGENT_ERROR = 1e-6
-"""A line touches where it leaves both tangent planes by no more than this, as a sine."""
 BLEND_MM = 3.5
 """The band leaves a finger this much before the touching line does, so that its bend fades instead of ending at once."""
 LEAST_ARC_MM = 1.5
@@ -188,7 +174,10 @@ def _spans(
     touching[0, 0], touching[-1, 1] = end_turns
     for number in range(n - 1):
         pair = crossings[number : number + 2]
-        out, into = _touching_lines(pair, paths[number : number + 2], along)
+        found = touching_lines(paths[number : number + 2], along)
+        if found is None:
+            raise ShapingError(_refusal(*pair))
+        out, into = found
         touching[number, 1], touching[number + 1, 0] = out, into
     least = LEAST_ARC_MM / np.array([each.girth_mm() for each in crossings])
     is_led = np.zeros(n, dtype=bool)
@@ -233,25 +222,12 @@ def _lead_beside(
         if 0 <= beside < len(paths) and not is_led[beside]:
             own = paths[led].points(along, touching[led, 1 - side])
             found = [
-                _touching_from(point, paths[beside], float(at), float(turn))
+                touching_from(point, paths[beside], float(at), float(turn))
                 for point, at, turn in zip(own, along, touching[beside, side], strict=True)
             ]
             if np.isnan(found).any():
                 raise ShapingError(_refusal(crossings[led], crossings[beside]))
             touching[beside, side] = np.polynomial.Polynomial.fit(along, found, TANGENT_ORDER)(along)
-
-
-def _touching_from(point: Floats, path: SplineSurface, along: float, guess: float) -> float:
-    """Turn at which a line from a point (3,) touches a path; not a number if there is none near."""
-    turns = guess + np.linspace(-NEAR_TURN, NEAR_TURN, TURN_GRID)
-    at = np.full(TURN_GRID, along)
-    height = np.einsum("ij,ij->i", path.points(at, turns) - point, path.normals(at, turns))
-    change = np.flatnonzero(height[:-1] * height[1:] <= 0.0)
-    if not len(change):
-        return float("nan")
-    nearest = change[np.argmin(np.abs(turns[change] - guess))]
-    share = height[nearest] / (height[nearest] - height[nearest + 1])
-    return float(turns[nearest] + share * (turns[nearest + 1] - turns[nearest]))
 
 
 def _refusal(first: FingerCrossing, second: FingerCrossing) -> Message:
@@ -261,60 +237,6 @@ def _refusal(first: FingerCrossing, second: FingerCrossing) -> Message:
         other=message(f"common.finger.{second.ray.limb.finger}"),
         spread_deg=abs(first.ray.spread_deg - second.ray.spread_deg),
     )
-
-
-def _touching_lines(
-    pair: Sequence[FingerCrossing], paths: Sequence[SplineSurface], along: Floats
-) -> tuple[Floats, Floats]:
-    """Turns (rows,) at which the line that touches both paths leaves the first and meets the second.
-
-    Found in the band's middle first, and followed from there to either edge.
-    """
-    sites = TANGENT_SHARE * np.linspace(along[0], along[-1], TANGENT_ROWS)
-    found, middle = np.empty((TANGENT_ROWS, 2)), TANGENT_ROWS // 2
-    found[middle] = _touching_line(pair, paths, 0.0, _nearly_touching(paths, 0.0))
-    for step in (-1, 1):
-        for row in range(middle + step, TANGENT_ROWS if step > 0 else -1, step):
-            found[row] = _touching_line(pair, paths, float(sites[row]), found[row - step])
-    smooth = [np.polynomial.Polynomial.fit(sites, each, TANGENT_ORDER) for each in found.T]
-    return np.asarray(smooth[0](along)), np.asarray(smooth[1](along))
-
-
-def _nearly_touching(paths: Sequence[SplineSurface], along: float) -> Floats:
-    """Turns (2,) of a grid whose line lies most nearly in both tangent planes.
-
-    The line runs the band's way on both paths.
-    """
-    leaving, meeting = np.linspace(-0.25, 0.42, TURN_GRID), np.linspace(-0.42, 0.25, TURN_GRID)
-    at = np.full(TURN_GRID, along)
-    first, second = (path.points(at, turns) for path, turns in zip(paths, (leaving, meeting), strict=True))
-    chords = second[None] - first[:, None]
-    chords /= np.linalg.norm(chords, axis=2, keepdims=True)
-    lift, run = [], []
-    for path, turns, axes in zip(paths, (leaving, meeting), ("ijk,ik->ij", "ijk,jk->ij"), strict=True):
-        lift.append(np.einsum(axes, chords, path.normals(at, turns)))
-        run.append(np.einsum(axes, chords, path.derivatives(at, turns)[1]))
-    miss = np.where((run[0] > 0.0) & (run[1] > 0.0), np.hypot(*lift), np.inf)
-    best = np.unravel_index(int(np.argmin(miss)), miss.shape)
-    return np.array([leaving[best[0]], meeting[best[1]]])
-
-
-def _touching_line(
-    pair: Sequence[FingerCrossing], paths: Sequence[SplineSurface], along: float, guess: Floats
-) -> Floats:
-    """Turns (2,) of the line that lies in both tangent planes, near a guess."""
-
-    def off(turns: Floats) -> Floats:
-        """How far the chord leaves the two tangent planes, as sines."""
-        place = np.array([along])
-        ends = [path.points(place, turns[k : k + 1])[0] for k, path in enumerate(paths)]
-        chord = (ends[1] - ends[0]) / np.linalg.norm(ends[1] - ends[0])
-        return np.array([path.normals(place, turns[k : k + 1])[0] @ chord for k, path in enumerate(paths)])
-
-    solved = root(off, guess, tol=1e-9)
-    if np.abs(off(solved.x)).max() > TANGENT_ERROR or np.abs(solved.x).max() > TURN_REACH:
-        raise ShapingError(_refusal(*pair))
-    return np.asarray(solved.x)
 
 
 # --- one line of the band ---------------------------------------------------------------------------------------
