@@ -1,4 +1,7 @@
-"""What DEVELOPERS.md says about adding a kind and a check, done on a copy of the program: the steps named there, and no others."""
+"""A kind is one folder, a check one file and its words: both are laid into a copy of the program, in which nothing is edited.
+
+`tests/toys/` is what is added; it is also an example of each.
+"""
 
 import json
 import os
@@ -8,140 +11,217 @@ import subprocess
 import sys
 from pathlib import Path
 
+import pypdfium2 as pdfium
 import pytest
 
-from tests.inputs.bad_cases import case_text
-
 HOME = Path(__file__).parents[1]
-KIND = '''
-"""A toy: a mallet orthosis on the back of the finger whose straight DIP may not be changed."""
-
-from typing import Any, Literal
-
-from print3d.inputs.case import Case
-from print3d.inputs.options import OrthosisOptions
-from print3d.forms.orthosis import FreeArc, Orthosis
-from print3d.forms.gutter import build_part
-from print3d.kinds.kind import Kind
-from print3d.forms.limb_of_case import finger_of_case, free_flexion_deg, joints_of_case
-from print3d.forms.fingertip_gutter import distal_of_pip, mallet_plan
-
-
-class FingertipCoverOptions(OrthosisOptions):
-    """Options of the fingertip cover."""
-
-    kind: Literal["fingertip_cover"] = "fingertip_cover"
-
-
-def build(case: Case, _options: FingertipCoverOptions) -> Orthosis:
-    """Build the orthosis of a case."""
-    limb = finger_of_case(case)
-    _, pip, dip = joints_of_case(case)
-    freed = (FreeArc(pip, 0.0, free_flexion_deg(case, pip)),)
-    part = build_part(mallet_plan(case, limb, "dorsal", distal_of_pip(case, limb)))
-    return Orthosis("fingertip_cover", limb, (part,), "middle", {dip: 0.0}, freed)
-
-
-KIND = Kind("fingertip_cover", FingertipCoverOptions, build)
-'''
-CHECK = '''
-"""A toy: how heavy the printed parts are."""
-
-from print3d.checks.finding import Finding, values
-from print3d.checks.limits import CheckLimits
-from print3d.forms.orthosis import Orthosis
-from print3d.language.message import message
-
-ORDER = 75
-HEAVIEST_CM3 = {heaviest}
-
-
-def check_heft(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
-    """Check that the parts together are not too bulky to forget."""
-    volume = sum(part.shell.mesh.volume_mm3() for part in orthosis.parts) / 1000.0
-    source = message("checks.heft.source")
-    return [
-        Finding("heft.volume", volume, HEAVIEST_CM3, "cm3", "at most", source, values=values(n=len(orthosis.parts)))
-    ]
-'''  # fmt: skip
-WORDS = {
-    "en": ("own choice, a toy", "volume of all parts", "tetrahedra from the origin"),
-    "de": ("eigene Wahl, ein Spielzeug", "Volumen aller Teile", "Tetraeder vom Ursprung aus"),
+TOYS = Path(__file__).parent / "toys"
+COVER, TROUGH = (TOYS / "cases" / f"{name}.toml" for name in ("fingertip_cover", "wrist_trough"))
+LANGUAGE = {"en": "", "de": 'language = "de"\n'}
+CHECK, SHEET = ("check",), ("sheet", "fingertip_cover", "--language", "de")
+FILES = {
+    *(f"fingertip_cover.{ending}" for ending in ("stl", "3mf", "step")),
+    *(f"{name}.png" for name in ("views", "wall", "gap", "stress", "free_end")),
+    *("findings.json", "report.html", "pattern.pdf", "pattern.svg", "pattern.dxf"),
+    *("print_sheet.pdf", "wear_and_care.pdf", "fit_check.pdf", "record.json", "record.pdf"),
 }
-"""In each language: the source of the toy's limit, what it measured of how many parts, and how."""
+SHEETS = {"measuring_form_fingertip_cover.pdf", "girth_strips.pdf", "ring_gauges.pdf"}
 
 
-def extended(folder: Path, heaviest_cm3: float) -> Path:
-    """Return a copy of the program with a toy kind and a toy check, made by the steps of DEVELOPERS.md."""
-    package = folder / "print3d"
-    shutil.copytree(HOME / "print3d", package, ignore=shutil.ignore_patterns("__pycache__", "node_modules"))
-    (package / "kinds" / "fingertip_cover").mkdir()
-    (package / "kinds" / "fingertip_cover" / "__init__.py").write_text("", encoding="utf-8")
-    (package / "kinds" / "fingertip_cover" / "kind.py").write_text(KIND.lstrip(), encoding="utf-8")
-    (package / "kinds" / "fingertip_cover" / "measures.toml").write_text(
-        'dip_girth_mm = "needed"\n', encoding="utf-8"
-    )
-    for language, name, wear in (
-        ("en", "fingertip cover", "Keep it on."),
-        ("de", "Fingerkuppenschale", "Anbehalten."),
-    ):
-        words = f'name = "{name}"\nwear = ["{wear}"]\n'
-        (package / "kinds" / "fingertip_cover" / f"words.{language}.toml").write_text(words, encoding="utf-8")
-    check = CHECK.lstrip().format(heaviest=heaviest_cm3)
-    (package / "checks" / "heft.py").write_text(check, encoding="utf-8")
-    for language, (source, what, how) in WORDS.items():
-        words = f'source = "{source}"\n\n[volume]\nwhat = "{what} ({{n}})"\nhow = "{how}"\n'
-        (package / "checks" / f"heft.{language}.toml").write_text(words, encoding="utf-8")
-    return package
+@pytest.fixture(scope="module")
+def program(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return a folder with a copy of the program and the toys in their rooms."""
+    folder = tmp_path_factory.mktemp("program")
+    return extended(folder)
 
 
-def run(folder: Path, *arguments: object) -> "subprocess.CompletedProcess[str]":
-    environment = {**os.environ, "PYTHONPATH": str(folder)}
-    command = [sys.executable, "-m", "print3d", *map(str, arguments)]
-    return subprocess.run(command, cwd=folder, env=environment, capture_output=True, text=True, timeout=300)
+def extended(folder: Path) -> Path:
+    """Copy the program and lay the toys into it. No file of the program is changed."""
+    leave = shutil.ignore_patterns("__pycache__", "node_modules", "src")
+    shutil.copytree(HOME / "print3d", folder / "print3d", ignore=leave)
+    for room in ("kinds", "checks"):
+        for toy in sorted((TOYS / room).iterdir()):
+            placed = folder / "print3d" / room / toy.name
+            assert not placed.exists()
+            if toy.is_dir():
+                shutil.copytree(toy, placed, ignore=leave)
+            else:
+                shutil.copy(toy, placed)
+    return folder
 
 
-@pytest.mark.slow(in_ci=True)
-def test_the_steps_are_enough(tmp_path: Path) -> None:
-    """The toy kind is read, built, checked, drawn and written in two languages; the toy check finds what is planted."""
-    extended(tmp_path, heaviest_cm3=1.0)
-    case = tmp_path / "case.toml"
-    toy = {"orthosis.kind": '"fingertip_cover"', "case.language": '"de"'}
-    case.write_text(case_text(toy), encoding="utf-8")
-    built = run(tmp_path, "build", case, "--out", tmp_path / "out", "--formats", "stl,json,sheets", "--json")
-    assert built.returncode == 1, built.stderr
-    (report,) = json.loads(built.stdout)["cases"]
-    assert not report.get("error")
-    failing = {each["key"]: each["words"]["what"] for each in report["findings"] if not each["holds"]}
-    assert failing == {"heft.volume": "Volumen aller Teile (1)"}  # what was planted, and only it
-    names = {Path(file).name for file in report["files"]}
-    assert {"fingertip_cover.stl", "findings.json", "wear_and_care.pdf"} <= names
-    assert '"fingertip_cover"' in run(tmp_path, "schema").stdout
-    form = run(tmp_path, "sheet", "fingertip_cover", "--out", tmp_path / "out")
+def run(program: Path, *arguments: object, module: str = "print3d") -> "subprocess.CompletedProcess[str]":
+    """Run a module; the copy of the program goes before the program."""
+    environment = {**os.environ, "PYTHONPATH": f"{program}{os.pathsep}{HOME}"}
+    command = [sys.executable, "-m", module, *map(str, arguments)]
+    return subprocess.run(command, cwd=program, env=environment, capture_output=True, text=True, timeout=600)
+
+
+def case_in(folder: Path, language: str, case: Path = COVER) -> Path:
+    """Return a toy's case in a language."""
+    words = case.read_text(encoding="utf-8").replace("[case]\n", f"[case]\n{LANGUAGE[language]}")
+    path = folder / f"{case.stem}_{language}.toml"
+    path.write_text(words, encoding="utf-8")
+    return path
+
+
+def words_of(path: Path) -> str:
+    """Return what a PDF says, in one line."""
+    pages = pdfium.PdfDocument(path)
+    return " ".join(" ".join(page.get_textpage().get_text_range() for page in pages).split())
+
+
+# --- at once ----------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("language", "name"), [("en", "fingertip cover"), ("de", "Fingerkuppenschale")])
+def test_the_measuring_form_knows_the_kind(program: Path, tmp_path: Path, language: str, name: str) -> None:
+    form = run(program, "sheet", "fingertip_cover", "--language", language, "--out", tmp_path)
     assert form.returncode == 0, form.stderr
+    folder = tmp_path / "measuring_fingertip_cover"
+    assert {path.name for path in folder.glob("*.pdf")} == SHEETS
+    assert name in words_of(folder / "measuring_form_fingertip_cover.pdf")
 
 
-def test_the_toys_keep_to_the_floors(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_schema_knows_the_kind(program: Path) -> None:
+    schema = json.loads(run(program, "schema").stdout)
+    assert "fingertip_cover" in schema["properties"]["orthosis"]["discriminator"]["mapping"]
+    assert schema["$defs"]["FingertipCoverOptions"]["properties"]["sturdiness"]["enum"] == ["light", "sturdy"]
+
+
+def test_the_kind_is_suggested_and_a_case_started(program: Path, tmp_path: Path) -> None:
+    """Its needed measures stand there as 0; the others, and no more, as comments."""
+    path = tmp_path / "PY-901.toml"
+    asked = (
+        "mallet",
+        "--stage",
+        "chronic",
+        "--finger",
+        "ring",
+        "--side",
+        "left",
+        "--write",
+        path,
+        "--choose",
+    )
+    listed = json.loads(run(program, "suggest", "mallet", "--stage", "chronic", "--json").stdout)["orthoses"]
+    number = [each["kind"] for each in listed].index("fingertip_cover") + 1
+    assert run(program, "suggest", *asked, number).returncode == 0
+    started = path.read_text(encoding="utf-8")
+    assert 'sturdiness = "sturdy"' in started
+    assert re.findall(r"^(\w+) = 0  #", started, re.M) == ["pip_girth_mm", "middle_girth_mm", "dip_girth_mm"]
+    rest = {"hand_length_mm", "dip_crease_to_tip_mm", "pip_max_flexion_deg"}
+    assert set(re.findall(r"^# (\w+) = 0  #", started, re.M)) == rest
+
+
+@pytest.mark.parametrize(
+    ("command", "file", "word", "key"),
+    [
+        (SHEET, "kinds/fingertip_cover/words.de.toml", "name", "kinds.fingertip_cover.name"),
+        (CHECK, "checks/heft.de.toml", "what", "checks.heft.volume.what"),
+    ],
+)
+def test_a_missing_word_is_one_error_with_file_and_key(
+    tmp_path: Path, command: tuple[str, ...], file: str, word: str, key: str
+) -> None:
+    program = extended(tmp_path)
+    path = program / "print3d" / file
+    path.write_text(
+        re.sub(rf"^{word} = .*\n", "", path.read_text(encoding="utf-8"), flags=re.M), encoding="utf-8"
+    )
+    refused = run(program, *command, *([case_in(tmp_path, "de")] if command == CHECK else []))
+    assert refused.returncode == 2
+    assert f"{file}: there is no {key}" in " ".join(refused.stderr.split())
+    assert "Traceback" not in refused.stderr
+    assert not list(tmp_path.glob("outputs/[!.]*"))
+
+
+def test_the_toys_keep_to_the_floors(program: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     from tests import test_floors as floors
 
-    monkeypatch.setattr(floors, "ROOT", extended(tmp_path, heaviest_cm3=1.0))
+    monkeypatch.setattr(floors, "ROOT", program / "print3d")
     imports = floors.all_imports.__wrapped__()
-    assert any(each.file == "checks/heft.py" for each in imports)
+    assert {"checks/heft.py", "kinds/fingertip_cover/kind.py"} <= {each.file for each in imports}
     assert not [str(each) for each in imports for rule in floors.RULES if rule(each)]
 
 
-def test_developers_md_names_every_file_that_is_added_and_none_is_edited(tmp_path: Path) -> None:
+def test_developers_md_names_every_file_that_is_added_and_none_is_edited(program: Path) -> None:
     """The other way round: a step that is needed and not written down is found here."""
     text = (HOME / "DEVELOPERS.md").read_text(encoding="utf-8")
     steps = text[text.index("## How to add a kind") : text.index("## How to add guidance")]
-    package = extended(tmp_path, heaviest_cm3=1.0)
     added = set[str]()
-    for path in (each for each in package.rglob("*") if each.is_file()):
-        name = path.relative_to(package).as_posix()
+    for path in (each for each in (program / "print3d").rglob("*") if each.is_file()):
+        name = path.relative_to(program / "print3d").as_posix()
         before = HOME / "print3d" / name
         if before.is_file():
             assert before.read_bytes() == path.read_bytes(), name
-        else:
-            name = re.sub("fingertip_cover|heft", "<name>", name)
+        elif path.suffix in (".py", ".toml"):
+            name = re.sub("fingertip_cover|wrist_trough|heft", "<name>", name)
             added.add(re.sub(r"\.(en|de)\.", ".<language>.", name))
+    assert len(added) == 8
     assert {each for each in added if not each.endswith("__init__.py") and f"`{each}`" not in steps} == set()
+
+
+# --- a minute at most each --------------------------------------------------------------------------------------------
+
+
+@pytest.mark.slow(in_ci=True)
+@pytest.mark.parametrize(("language", "part"), [("en", "cover"), ("de", "Kuppenschale")])
+def test_everything_is_built(program: Path, tmp_path: Path, language: str, part: str) -> None:
+    """All formats, every sheet; the toy check finds what is planted, and only it."""
+    built = run(program, "build", case_in(tmp_path, language), "--out", tmp_path / "out", "--json")
+    assert built.returncode == 1, built.stderr
+    (report,) = json.loads(built.stdout)["cases"]
+    assert {each["key"] for each in report["findings"] if not each["holds"]} == {"heft.volume"}
+    assert {Path(file).name for file in report["files"]} == FILES
+    page = (tmp_path / "out" / "PY-900" / "report.html").read_text(encoding="utf-8")
+    assert part in page
+
+
+@pytest.mark.slow(in_ci=True)
+def test_a_kind_of_another_limb_needs_no_more(program: Path, tmp_path: Path) -> None:
+    """A wrist that is held, on hand and forearm: no check fails it, no sheet takes it for something else."""
+    case = case_in(tmp_path, "de", TROUGH)
+    built = run(
+        program, "build", case, "--formats", "stl,json,html,sheets", "--out", tmp_path / "out", "--json"
+    )
+    assert built.returncode == 1, built.stderr
+    (report,) = json.loads(built.stdout)["cases"]
+    assert {each["key"] for each in report["findings"] if not each["holds"]} == {"heft.volume"}
+    about = {each["joint"] for each in report["findings"]}
+    assert {"wrist.flexion", "wrist.deviation", "middle.pip"} <= about
+    worn = words_of(tmp_path / "out" / "PY-910" / "wear_and_care.pdf")
+    assert "Handgelenk" in worn
+    assert "Nicht darauf stützen." in worn
+    form = run(program, "sheet", "wrist_trough", "--out", tmp_path)
+    assert form.returncode == 0, form.stderr
+    rows = words_of(tmp_path / "measuring_wrist_trough" / "measuring_form_wrist_trough.pdf")
+    assert "forearm_length_mm" in rows
+    assert "pip_girth_mm" not in rows
+
+
+@pytest.mark.slow(in_ci=True)
+def test_variants_are_compared(program: Path, tmp_path: Path) -> None:
+    vary = ("--vary", "orthosis.sturdiness=light,sturdy", "--workers", 1)
+    compared = run(program, "compare", case_in(tmp_path, "de"), *vary, "--out", tmp_path)
+    assert compared.returncode == 1, compared.stderr
+    page = (tmp_path / "compare-PY-900" / "compare.html").read_text(encoding="utf-8")
+    assert all(words in page for words in ("Festigkeit", "für leichte Arbeit", "für schwere Arbeit"))
+
+
+@pytest.mark.slow(in_ci=True)
+def test_measuring_errors_are_studied(program: Path, tmp_path: Path) -> None:
+    draws = ("--draws", 16, "--clearances", "none", "--workers", 1)
+    studied = run(program, "sensitivity", case_in(tmp_path, "de"), *draws, "--out", tmp_path)
+    assert studied.returncode in (0, 1), studied.stderr
+    assert (tmp_path / "sensitivity-PY-900" / "sensitivity.html").exists()
+
+
+@pytest.mark.slow(in_ci=True)
+def test_random_bodies_are_swept(program: Path, tmp_path: Path) -> None:
+    """A hundred in a hundred and one are covers."""
+    swept = run(program, "--bodies", 3, "--jobs", 1, "--folder", tmp_path, module="tests.sweep.population")
+    assert swept.returncode == 0, swept.stdout + swept.stderr
+    rows = [json.loads(line) for line in (tmp_path / "seed-1.jsonl").read_text(encoding="utf-8").splitlines()]
+    assert [row["kind"] for row in rows].count("fingertip_cover") >= 2
+    assert not any(row["faults"] for row in rows)

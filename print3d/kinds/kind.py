@@ -13,9 +13,21 @@ from print3d.inputs.model_case import PoseName
 from print3d.inputs.options import OrthosisOptions
 from print3d.kinds.measures import Measures, read_measures
 from print3d.kinds.random_designs import Sweep
-from print3d.language.message import Message
+from print3d.language.message import Message, message
 
 Own = TypeVar("Own", bound=OrthosisOptions)
+
+
+@dataclass(frozen=True)
+class Wear:
+    """How long it is usually worn a day, and who says so."""
+
+    hours_per_day: float
+    source: Message
+
+
+def _day_and_night(_case: Case, _options: Own) -> Wear:
+    return Wear(24.0, message("sources.wear.unknown"))
 
 
 def _no_remarks(_case: Case, _options: Own) -> list[Message]:
@@ -34,6 +46,7 @@ class Kind(Generic[Own]):
     options : with defaults and limits
     shape : how it is built
     look_twice : what a prescriber should look at twice in a case that can be built
+    hours : how long it is usually worn
     spell_out : the same options with every number in them that a clinic's own files would answer
     takes_all_fingers : whether fingers beside the injured one are measured too
     protects_healing : whether it keeps a healing tendon's position, so that in trouble it is loosened first and never just taken off
@@ -46,6 +59,7 @@ class Kind(Generic[Own]):
     shape: Callable[[Case, Own], Orthosis]
     look_twice: Callable[[Case, Own], list[Message]] = _no_remarks
     spell_out: Callable[[Case, Own], Own] = _as_they_are
+    hours: Callable[[Case, Own], Wear] = _day_and_night
     takes_all_fingers: bool = False
     protects_healing: bool = True
     answers: Mapping[PoseName, Mapping[str, object]] = field(default_factory=dict)
@@ -77,6 +91,10 @@ class Kind(Generic[Own]):
     def explicit(self, case: Case) -> Case:
         """Return the same case whatever a clinic's own files will say."""
         return replace(case, orthosis=self.spell_out(case, self.own(case)))
+
+    def wear(self, case: Case) -> Wear:
+        """Return how long it is usually worn."""
+        return self.hours(case, self.own(case))
 
     def own(self, case: Case) -> Own:
         """Return the options of a case of this kind."""

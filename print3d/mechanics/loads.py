@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from print3d.inputs.case import Case
+from print3d.kinds.registry import KINDS
 from print3d.language.message import Message, message
 from print3d.limb.joint_id import JointId, JointName
 from print3d.limb.limb import Limb
@@ -40,25 +41,11 @@ USUAL_DEPTH_MM: Mapping[JointName, float] = {"dip": 15.5, "pip": 19.0, "mcp": 19
 """Depth of that finger at the joint (at the MCP: at the PIP): a man's middle finger (Bodyspace, from memory). Distances grow with it, muscles with its square."""
 STIFF_G = 200.0
 """Pull on a PIP that lacks extension: the upper limit, above which skin suffers (Punsola-Izard et al. 2023, J Clin Med 12:2855)."""
-STIFF_WEAR = (8.0, message("sources.wear.stiff"))
-"""Planned wear under that pull: the two belong together. 200 g day and night is what skin does not bear; who wants more hours names a
-gentler force, and a finding says which one would hold."""
 TORQUE_KEY = "orthosis.joint_torque_nmm"
 ASKED_TORQUE = message("sources.option", option=TORQUE_KEY)
 WRIST = JointId("wrist", "flexion")
 SWUNG = 2.0
 """An arm that is swung loads the wrist this many times as the hanging hand; own choice."""
-WEAR_HOURS = {
-    "pip_extension": (24.0, message("sources.wear.boutonniere")),
-    "mallet": (24.0, message("sources.wear.mallet")),
-    "mallet_with_pip_block": (24.0, message("sources.wear.as_mallet")),
-    "figure_of_eight": (16.0, message("sources.wear.by_day")),
-    "dorsal_blocking": (24.0, message("sources.wear.flexor")),
-    "relative_motion": (24.0, message("sources.wear.extensor")),
-}
-DROPPED_WEAR = (8.0, message("sources.wear.dropped"))
-"""Of a ring that stops flexion. One that stops extension is pulled at only when the finger straightens."""
-UNKNOWN_WEAR = (24.0, message("sources.wear.unknown"))
 
 
 @dataclass(frozen=True)
@@ -76,7 +63,7 @@ class Pull:
     moment_n_mm: float | None = None
     is_stiff: bool = False
     wear_hours: float = 24.0
-    wear_source: Message = UNKNOWN_WEAR[1]
+    wear_source: Message = message("sources.wear.unknown")
 
     @property
     def chosen_end_n(self) -> float | None:
@@ -113,17 +100,14 @@ def pull_of_case(case: Case) -> Pull:
     options = case.orthosis
     deficit = case.measured.motion_deg(case.header.finger, "pip_passive_extension_deficit_deg")
     is_stiff = deficit is not None and deficit > 0.0
-    stretches = is_stiff and options.kind == "pip_extension"
-    usual, source = STIFF_WEAR if stretches else WEAR_HOURS.get(options.kind, UNKNOWN_WEAR)
-    if getattr(options, "blocks", None) == "flexion":
-        usual, source = DROPPED_WEAR
+    usual = KINDS[options.kind].wear(case)
     asked = options.wear_hours_per_day
     return Pull(
         options.end_force_n,
         options.joint_torque_nmm,
         is_stiff,
-        usual if asked is None else asked,
-        source if asked is None else message("sources.option", option="orthosis.wear_hours_per_day"),
+        usual.hours_per_day if asked is None else asked,
+        usual.source if asked is None else message("sources.option", option="orthosis.wear_hours_per_day"),
     )
 
 

@@ -155,7 +155,7 @@ GUARDS = [
     Guard(6, "Pythons: this one", (PROMISES + "test_every_place_promises_the_same_pythons",)),
     # --- 7 documents and pictures ---
     Guard(7, "toys: a step of the check", ("tests/test_adding_a_kind_and_a_check.py::test_developers_md_names_every_file_that_is_added_and_none_is_edited",), document="DEVELOPERS.md", word="checks/<name>.<language>.toml"),
-    Guard(7, "toys: the check is found", ("tests/test_adding_a_kind_and_a_check.py::test_the_steps_are_enough",)),
+    Guard(7, "toys: the check is found", ("tests/test_adding_a_kind_and_a_check.py::test_a_missing_word_is_one_error_with_file_and_key",)),
     Guard(7, "pictures: one of every kind", (README + "test_every_kind_has_a_picture",), document="README.md", word="pictures/mallet.png"),
     Guard(7, "pictures: as the tool makes them", (README + "test_a_picture_is_what_the_tool_makes",), how="times 0.25"),
     Guard(7, "README: its first command", (PROMISES + "test_the_commands_that_fresh_machines_take_from_the_readme_are_marked[first command-print3d build params/cases/]",), document="README.md", word="first command"),

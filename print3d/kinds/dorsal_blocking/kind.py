@@ -41,7 +41,7 @@ from print3d.inputs.measured import FINGERS, FingerName
 from print3d.inputs.options import Guarded, OrthosisOptions
 from print3d.inputs.problems import Problem, refusal, unknown_name
 from print3d.inputs.table import GivenValues
-from print3d.kinds.kind import Kind
+from print3d.kinds.kind import Kind, Wear
 from print3d.language.message import Message, in_a_row, message
 from print3d.limb.finger import FingerPose
 from print3d.limb.hand import HandLimb, HandPose
@@ -389,6 +389,11 @@ def explicit(case: Case, options: DorsalBlockingOptions) -> DorsalBlockingOption
     return options.model_copy(update={"protocol": None, "form": shell_form(case, options), **angles})
 
 
+def hours(_case: Case, _options: DorsalBlockingOptions) -> Wear:
+    """Return the usual hours."""
+    return Wear(24.0, message("kinds.dorsal_blocking.hours.usual"))
+
+
 KIND = Kind(
     "dorsal_blocking",
     DorsalBlockingOptions,
@@ -397,4 +402,5 @@ KIND = Kind(
     explicit,
     takes_all_fingers=True,
     answers={"flexor_repair": SHORT_REGIMEN},
+    hours=hours,
 )

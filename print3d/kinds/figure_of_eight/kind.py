@@ -18,10 +18,13 @@ from print3d.forms.limb_of_case import finger_of_case, free_flexion_deg, joints_
 from print3d.forms.orthosis import FreeArc, Orthosis, Stop
 from print3d.forms.ring import RingOptions, build_rings, ring_of, stopping_plan
 from print3d.inputs.case import Case
-from print3d.kinds.kind import Kind
+from print3d.kinds.kind import Kind, Wear
+from print3d.language.message import message
 
 MOST_WALL_MM = 5.0
 """Thicker rings press the neighbouring fingers apart; own choice."""
+BY_DAY_HOURS, DROPPED_HOURS = 16.0, 8.0
+"""A PIP that drops pulls on its ring all the time."""
 FLEXION_STRESS = 0.0147
 """Strength times b^1.5 t^2 / d^4 (MPa / sqrt(mm)) that a ring against flexion needs, safety factor 2 included: finite elements gave 0.009
 to 0.014 (measured, see `flexion_wall_mm`)."""
@@ -98,4 +101,18 @@ def build(case: Case, options: FigureOfEightOptions) -> Orthosis:
     )
 
 
-KIND = Kind("figure_of_eight", FigureOfEightOptions, build, protects_healing=False, answers={"swan_neck": {}})
+def hours(_case: Case, options: FigureOfEightOptions) -> Wear:
+    """Return the usual hours: a ring that stops extension is pulled at only when the finger straightens."""
+    if options.blocks == "flexion":
+        return Wear(DROPPED_HOURS, message("kinds.figure_of_eight.hours.dropped"))
+    return Wear(BY_DAY_HOURS, message("kinds.figure_of_eight.hours.usual"))
+
+
+KIND = Kind(
+    "figure_of_eight",
+    FigureOfEightOptions,
+    build,
+    protects_healing=False,
+    answers={"swan_neck": {}},
+    hours=hours,
+)

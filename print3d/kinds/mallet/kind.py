@@ -19,7 +19,8 @@ from print3d.forms.limb_of_case import finger_of_case, free_flexion_deg, joints_
 from print3d.forms.orthosis import FreeArc, Orthosis
 from print3d.inputs.case import Case
 from print3d.inputs.options import OrthosisOptions
-from print3d.kinds.kind import Kind
+from print3d.kinds.kind import Kind, Wear
+from print3d.language.message import message
 
 
 class MalletOptions(OrthosisOptions):
@@ -43,4 +44,9 @@ def build(case: Case, options: MalletOptions) -> Orthosis:
     return Orthosis("mallet", limb, (part,), "middle", {dip: held}, freed)
 
 
-KIND = Kind("mallet", MalletOptions, build, answers={"mallet": {}})
+def hours(_case: Case, _options: MalletOptions) -> Wear:
+    """Return the usual hours."""
+    return Wear(24.0, message("kinds.mallet.hours.usual"))
+
+
+KIND = Kind("mallet", MalletOptions, build, answers={"mallet": {}}, hours=hours)

@@ -26,7 +26,7 @@ from print3d.geometry.types import Floats
 from print3d.inputs.case import Case
 from print3d.inputs.options import OrthosisOptions
 from print3d.inputs.problems import Problem
-from print3d.kinds.kind import Kind
+from print3d.kinds.kind import Kind, Wear
 from print3d.language.message import message
 from print3d.limb.finger import FingerLimb, FingerPose
 
@@ -158,4 +158,9 @@ def _two_pieces(
     return posed, (build_rings(rings), build_part(mallet_plan(case, posed, "volar", start)))
 
 
-KIND = Kind("mallet_with_pip_block", MalletWithPipBlockOptions, build)
+def hours(_case: Case, _options: MalletWithPipBlockOptions) -> Wear:
+    """Return the usual hours."""
+    return Wear(24.0, message("kinds.mallet_with_pip_block.hours.usual"))
+
+
+KIND = Kind("mallet_with_pip_block", MalletWithPipBlockOptions, build, hours=hours)

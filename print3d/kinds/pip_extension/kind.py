@@ -33,7 +33,7 @@ from print3d.forms.limb_of_case import case_label, finger_of_case, free_flexion_
 from print3d.forms.orthosis import FreeArc, Orthosis
 from print3d.inputs.case import Case
 from print3d.inputs.options import OrthosisOptions, StrapOptions
-from print3d.kinds.kind import Kind
+from print3d.kinds.kind import Kind, Wear
 from print3d.language.message import Message, message
 from print3d.limb.finger import FingerLimb
 from print3d.limb.joint_id import JointId
@@ -51,6 +51,8 @@ SLIT_MM = 6.0
 STIFF_STRAP_MM = 13.0
 """Over a PIP that is pulled the strap carries twice the force at the end: the next width above 10 mm takes a quarter off its pressure. No narrow
 strap over bone (Fess 1995, from memory)."""
+STIFF_HOURS = 8.0
+"""Under that pull: 200 g day and night is what skin does not bear."""
 LEAST_LENGTH_MM = 25.0
 """Shorter than this the levers are too short to hold a PIP joint; own choice."""
 
@@ -182,4 +184,14 @@ def remarks(case: Case, options: PipExtensionOptions) -> list[Message]:
     return [message("kinds.pip_extension.remark.stiff")]
 
 
-KIND = Kind("pip_extension", PipExtensionOptions, build, remarks, answers={"boutonniere": {}})
+def hours(case: Case, _options: PipExtensionOptions) -> Wear:
+    """Return the usual hours: fewer where a stiff PIP is pulled as hard as skin bears (`STIFF_G` in `mechanics/loads.py`).
+
+    The two belong together: who wants more hours names a gentler force, and a finding says which one would hold.
+    """
+    if is_stiff(case):
+        return Wear(STIFF_HOURS, message("kinds.pip_extension.hours.stiff"))
+    return Wear(24.0, message("kinds.pip_extension.hours.usual"))
+
+
+KIND = Kind("pip_extension", PipExtensionOptions, build, remarks, answers={"boutonniere": {}}, hours=hours)

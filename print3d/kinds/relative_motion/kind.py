@@ -30,7 +30,7 @@ from print3d.geometry.frames import inverse
 from print3d.inputs.case import Case
 from print3d.inputs.measured import FINGERS, FingerName
 from print3d.inputs.problems import OPEN, Problem
-from print3d.kinds.kind import Kind
+from print3d.kinds.kind import Kind, Wear
 from print3d.language.message import message
 from print3d.limb.estimates import estimate_hand
 from print3d.limb.four_fingers import FourFingers, Ray, build_four_fingers, gap_mm
@@ -302,4 +302,9 @@ def _part(
     return Part("yoke", shell.definition, mesh, np.full(len(skin), options.clearance_mm), skin)
 
 
-KIND = Kind("relative_motion", RelativeMotionOptions, build, takes_all_fingers=True)
+def hours(_case: Case, _options: RelativeMotionOptions) -> Wear:
+    """Return the usual hours."""
+    return Wear(24.0, message("kinds.relative_motion.hours.usual"))
+
+
+KIND = Kind("relative_motion", RelativeMotionOptions, build, takes_all_fingers=True, hours=hours)

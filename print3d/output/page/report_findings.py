@@ -7,7 +7,7 @@ from typing import Literal
 
 from print3d.checks.finding import Finding, RowId
 from print3d.design.advice import Advice
-from print3d.language.catalogue import Language, catalogue, number, text
+from print3d.language.catalogue import Language, number, text
 from print3d.language.message import Message, listed
 from print3d.output.page.html import Html, joined, tag
 from print3d.output.page.options_in_words import option_name, option_value, unit_sign
@@ -125,8 +125,7 @@ def limit_of(finding: Finding, language: Language) -> str:
 
 def title_of(check: str, language: Language) -> str:
     """Return what a check is called on the page."""
-    key = f"report.check.{check}"
-    return text(key, language) if key in catalogue(language) else check.replace("_", " ").capitalize()
+    return text(f"checks.{check}.title", language)
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,1 @@
+"""Fingertip cover: a toy."""

@@ -1,0 +1,1 @@
+"""Wrist trough: a toy."""
