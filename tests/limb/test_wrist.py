@@ -19,7 +19,8 @@ from print3d.inputs.case import Case
 from print3d.inputs.case_file import case_from_data
 from print3d.inputs.measured import FINGERS
 from print3d.inputs.toml_file import read_toml
-from print3d.kinds.dorsal_blocking.kind import KIND, asked_pose
+from print3d.kinds.dorsal_blocking.asked import asked_pose
+from print3d.kinds.dorsal_blocking.kind import KIND
 from print3d.kinds.registry import KINDS
 from print3d.limb.finger import FingerPose
 from print3d.limb.hand import HandLimb, HandPose, build_hand

@@ -10,7 +10,8 @@ import pytest
 from print3d.built import shape_case
 from print3d.errors import InputError
 from print3d.inputs.case import Case
-from print3d.kinds.dorsal_blocking.kind import KIND, asked_pose
+from print3d.kinds.dorsal_blocking.asked import asked_pose
+from print3d.kinds.dorsal_blocking.kind import KIND
 from print3d.kinds.registry import KINDS
 from print3d.language.catalogue import LANGUAGES, lines
 from print3d.language.message import as_it_stands
