@@ -55,7 +55,7 @@ def as_it_stands(words: str) -> Message:
 
 
 def entry_of_table(words: str) -> Message:
-    """Return what an entry of a table says: a shipped one names words of the catalogue, a clinic's own stand as they are."""
+    """Return what an entry of a table says: catalogue words where shipped, a clinic's own as they stand."""
     return message(words) if words in catalogue("en") else as_it_stands(words)
 
 

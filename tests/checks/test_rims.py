@@ -11,8 +11,8 @@ from scipy.spatial import KDTree
 from print3d.checks.limits import limits_of_case
 from print3d.checks.rims import FACET_MM, check_rims, measure_rim_radii, radius_of_bend
 from print3d.checks.suite import run_suite
-from print3d.forms import gutter
 from print3d.kinds.pip_extension import kind as pip_extension
+from print3d.shell import assemble
 from print3d.shell.definition import ShellDefinition
 
 OPTIONS = {"kind": "pip_extension", "marking": {"style": "none"}}
@@ -54,7 +54,7 @@ def test_square_rims_are_found_and_nothing_else(
     make_case: Callable[..., Any], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A circle through both ends and the corner of a 0.9 mm square rim has radius 0.64 mm, above the limit."""
-    monkeypatch.setattr(gutter, "ShellDefinition", SquareShell)
+    monkeypatch.setattr(assemble, "ShellDefinition", SquareShell)
     case = make_case(OPTIONS)
     orthosis = pip_extension.KIND.build(case)
     assert all(finding.measured < 0.45 for finding in check_rims(orthosis, limits_of_case(case)))
@@ -65,7 +65,7 @@ def test_a_flat_chamfer_is_no_rounding(
     make_case: Callable[..., Any], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """It has no circle, only two bends of 45 degrees: 0.03 mm / (1 / cos 22.5 - 1) = 0.364 mm (plane geometry)."""
-    monkeypatch.setattr(gutter, "ShellDefinition", ChamferedShell)
+    monkeypatch.setattr(assemble, "ShellDefinition", ChamferedShell)
     case = make_case(OPTIONS)
     orthosis = pip_extension.KIND.build(case)
     edge, fold = check_rims(orthosis, limits_of_case(case))

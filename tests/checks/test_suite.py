@@ -1,6 +1,5 @@
 """Every file of the room is a check found by itself, and the order of reading is data of each."""
 
-from importlib import import_module
 from pathlib import Path
 
 from print3d import checks
@@ -11,10 +10,10 @@ FILES = {path.stem for path in Path(checks.__path__[0]).glob("*.py")} - COMMON
 
 
 def test_every_file_is_found() -> None:
-    assert {check.__name__ for check in CHECKS} == {f"check_{name}" for name in FILES}
+    assert {each.name for each in CHECKS} == FILES
 
 
 def test_each_has_a_place_of_its_own() -> None:
-    order = [import_module(check.__module__).ORDER for check in CHECKS]
+    order = [each.order for each in CHECKS]
     assert order == sorted(set(order))
-    assert [CHECKS[0].__name__, CHECKS[-1].__name__] == ["check_integrity", "check_printability"]
+    assert [CHECKS[0].name, CHECKS[-1].name] == ["integrity", "printability"]

@@ -246,7 +246,7 @@ def test_measured_forearm_girths_are_kept_and_narrow_their_neighbours() -> None:
     beside = next(place for place in more.forearm_girths_mm if place > 100.0)
     before = next(place for place in few.forearm_girths_mm if place > 100.0)
     assert more.forearm_girths_mm[beside].sd < few.forearm_girths_mm[before].sd
-    assert "forearm girth" in " ".join(few.estimated())
+    assert "forearm_girth" in " ".join(few.estimated())
 
 
 def test_girth_and_breadth_that_exclude_each_other_are_named() -> None:

@@ -313,7 +313,7 @@ def test_children_have_the_published_hands(
     assert 6.0 < by_age[HL].sd < 11.0  # published 7 to 11
     by_length = estimate_hand({"age_years": age, HL: float(length)}, sexes[0])
     assert by_length[HB].value == pytest.approx(breadth, abs=1.0)
-    assert "child" in by_length[HB].method
+    assert "child" in by_length[HB].method.said("en")
     assert "DINED" in by_length[HB].source
 
 
@@ -334,9 +334,9 @@ def test_everything_grows_with_a_childs_hand(sex: str) -> None:
 
 
 def test_age_decides_who_is_a_child_and_hand_length_where_age_is_not_told() -> None:
-    assert "child" in estimate_hand({HL: 140.0}, "woman")[HB].method
-    assert "child" not in estimate_hand({HL: 140.0, "age_years": 40.0}, "woman")[HB].method
-    assert "child" in estimate_hand({HL: 170.0, "age_years": 12.0}, "woman")[HB].method
+    assert "child" in estimate_hand({HL: 140.0}, "woman")[HB].method.said("en")
+    assert "child" not in estimate_hand({HL: 140.0, "age_years": 40.0}, "woman")[HB].method.said("en")
+    assert "child" in estimate_hand({HL: 170.0, "age_years": 12.0}, "woman")[HB].method.said("en")
 
 
 # --- the data files -----------------------------------------------------------------------------------------

@@ -1,4 +1,4 @@
-"""What is asked of a dorsal blocking orthosis: its options, and the form and angles that follow from them and from a regimen."""
+"""What is asked of a dorsal blocking orthosis: its options, and the angles that follow from them and a regimen."""
 
 from typing import Annotated, Literal
 
