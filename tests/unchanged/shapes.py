@@ -86,7 +86,8 @@ def main() -> None:
     worse = [line for name, found in now.items() for line in differences(name, before[name], found)]
     for name, found in now.items():
         added = Counter(map(tuple, found["rows"])) - Counter(map(tuple, before[name]["rows"]))
-        print(*(f"{name}: added {' | '.join(row)}" for row in sorted(added.elements())), sep="\n", end="")
+        for row in sorted(added.elements()):
+            print(f"{name}: added {' | '.join(row)}")
     print(*worse, sep="\n")
     print(
         f"{len(chosen)} builds, {sum(len(each['files']) for each in now.values())} STL files, {len(worse)} differences"
