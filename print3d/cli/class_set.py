@@ -2,13 +2,14 @@
 
 import json
 import sys
+from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from print3d.cli.console import FAILS, HOLDS, OUTPUTS, REFUSED, AsJson, complain, progress_of
-from print3d.errors import InputError
+from print3d.errors import InputError, Sayable
 from print3d.inputs.folder_name import trouble_with
 from print3d.inputs.libraries import Libraries
 from print3d.inputs.problems import Problem, refused, unknown_name
@@ -49,7 +50,7 @@ def class_set(
             files = write_class_set(folder, built, language)
     for outcome in built.outcomes:
         if not outcome.is_built:
-            complain(outcome.error)
+            complain(lines_of(outcome.refused, language))
         if outcome.mistake:
             print(outcome.mistake, file=sys.stderr)
     if as_json:
@@ -97,6 +98,11 @@ def _show(built: "ClassSet", files: list[str], language: Language) -> None:
         print(f"  wrote {file}")
 
 
+def lines_of(problems: Iterable[Sayable], language: Language) -> str:
+    """Return why a row gave no model, a line for each problem."""
+    return "\n".join(each.said(language) for each in problems)
+
+
 def _report(built: "ClassSet", files: list[str], language: Language) -> dict[str, object]:
     from print3d.checks.finding import finding_as_data
 
@@ -104,7 +110,7 @@ def _report(built: "ClassSet", files: list[str], language: Language) -> dict[str
         "holds": built.holds,
         "rows": [
             {
-                "code": outcome.code, "place": outcome.place, "error": outcome.error, "failed": [finding_as_data(each, language) for each in outcome.failed],
+                "code": outcome.code, "place": outcome.place, "error": lines_of(outcome.refused, language), "problems": [each.as_data() for each in outcome.refused], "failed": [finding_as_data(each, language) for each in outcome.failed],
                 "plate": built.plate_of(outcome), "seconds": round(outcome.seconds, 2), "process": outcome.process,
             }
             for outcome in built.outcomes

@@ -12,6 +12,7 @@ from rich.console import Console
 from print3d.cli.console import FAILS, HOLDS, OUTPUTS, AsJson, Cases
 from print3d.cli.runner import stoppable
 from print3d.inputs.cautions import CAUTIONS
+from print3d.language.message import listed
 
 if TYPE_CHECKING:
     from print3d.studies.compare import ComparedVariant, Comparison
@@ -149,7 +150,8 @@ def _row(row: "ComparedVariant", comparison: "Comparison") -> list[str]:
     sign = "+ best" if row is comparison.best else "+ holds" if outcome.holds else "x fails"
     shown = [figure_value(each, outcome.figure(each.name), "en") for each in comparison.figures]
     deciding = outcome.failing or ([outcome.tightest[1]] if outcome.tightest else [])
-    decides = outcome.message or "; ".join(each.said(comparison.language) for each in deciding)
+    language = comparison.language
+    decides = listed(outcome.refused, language) or "; ".join(each.said(language) for each in deciding)
     return [sign, str(row.number), row.variant.code, row.variant.title, *shown, decides]
 
 

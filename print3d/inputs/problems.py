@@ -10,7 +10,7 @@ from math import isfinite
 from pathlib import Path
 from typing import Any
 
-from print3d.errors import InputError, Sayable
+from print3d.errors import InputError, Print3dError, Sayable
 from print3d.inputs.units import unit_of
 from print3d.language.catalogue import Language, text
 from print3d.language.message import Message, message
@@ -145,6 +145,11 @@ def refusal(source: Path, problems: Iterable[Problem]) -> InputError:
         more = message("refusals.more", count=len(found) - MOST_SHOWN)
         found[MOST_SHOWN:] = [Problem("", OPEN, more, str(source))]
     return InputError(*found)
+
+
+def without_file(error: Print3dError) -> tuple[Sayable, ...]:
+    """Return the problems of an error without the file that they are of, for where it is known."""
+    return tuple(each.of("") if isinstance(each, Problem) else each for each in error.problems)
 
 
 def refused(source: Path | str, wanted: Message, key: str = "", found: object = OPEN) -> InputError:

@@ -74,8 +74,8 @@ def message_from(data: Mapping[str, Any]) -> Message:
     )
 
 
-def listed(messages: Iterable[Message], language: Language) -> str:
-    """Return several messages in one line."""
+def listed(messages: Iterable[Sayable], language: Language) -> str:
+    """Return several messages, or problems, in one line."""
     return "; ".join(each.said(language) for each in messages)
 
 

@@ -96,7 +96,7 @@ def compare(variants: Sequence[Variant], check: Check, run: Run, *, best_by: str
     if best_by not in RANKED:
         raise InputError(unknown_name("--best-by", best_by, message("refusals.no_such.figure"), RANKED))
     outcomes = {
-        number: Outcome(message=each.message) for number, each in enumerate(variants) if each.case is None
+        number: Outcome(refused=each.problems) for number, each in enumerate(variants) if each.case is None
     }
     cases = {number: each.case for number, each in enumerate(variants) if each.case is not None}
     keys = {number: key_of(case) for number, case in cases.items()}
@@ -132,7 +132,7 @@ def _order(best_by: str, row: ComparedVariant) -> tuple[object, ...]:
     outcome = row.outcome
     names = [best_by, "mass_g"] if best_by == "margin" else [best_by, "margin", "mass_g"]
     return (
-        bool(outcome.message),
+        bool(outcome.refused),
         not outcome.holds,
         *(_badness(outcome, name) for name in names),
         row.number,

@@ -9,8 +9,9 @@ from dataclasses import dataclass, field
 
 from print3d.built import Built
 from print3d.checks.finding import Finding, finding_as_data, finding_from
-from print3d.errors import Print3dError
+from print3d.errors import Print3dError, Sayable
 from print3d.inputs.case import Case
+from print3d.inputs.problems import sayable_from, without_file
 from print3d.studies.store import Kept
 
 LEAST_SCALE = {"mm": 0.1, "deg": 1.0}
@@ -32,19 +33,19 @@ class Outcome:
     """What became of a variant.
 
     findings : empty where it could not be built
-    message : why it could not be built, else empty
+    refused : why it could not be built
     mass_g : of all parts; cpu_s : processor time of building and checking
     """
 
     findings: tuple[Finding, ...] = ()
-    message: str = ""
+    refused: tuple[Sayable, ...] = ()
     mass_g: float | None = None
     cpu_s: float = 0.0
 
     @property
     def holds(self) -> bool:
         """Whether it was built and every finding is inside its limit."""
-        return not self.message and all(each.holds for each in self.findings)
+        return not self.refused and all(each.holds for each in self.findings)
 
     @property
     def failing(self) -> list[Finding]:
@@ -66,7 +67,7 @@ class Outcome:
         if name == "margin":
             return None if self.tightest is None else self.tightest[0]
         if name in ("mass_g", "cpu_s"):
-            found: float | None = getattr(self, name) if not self.message else None
+            found: float | None = getattr(self, name) if not self.refused else None
             return found
         key, pick = MEASURED[name]
         values = [float(each.measured) for each in self.findings if each.key == key]
@@ -74,7 +75,11 @@ class Outcome:
 
     def as_data(self) -> Kept:
         """Return plain data for a file."""
-        return {**vars(self), "findings": [finding_as_data(each) for each in self.findings]}
+        return {
+            **vars(self),
+            "findings": [finding_as_data(each) for each in self.findings],
+            "refused": [each.as_data() for each in self.refused],
+        }
 
 
 Pick = Callable[[list[float]], float]
@@ -118,7 +123,7 @@ def measure(check: Check, case: Case) -> Outcome:
     try:
         built = check(case)
     except Print3dError as error:
-        return Outcome(message=str(error).removeprefix(f"{case.source}: "), cpu_s=time.process_time() - start)
+        return Outcome(refused=without_file(error), cpu_s=time.process_time() - start)
     volume_cm3 = sum(mesh.volume_mm3() for mesh in built.meshes.values()) / 1000.0
     return Outcome(
         tuple(built.findings),
@@ -129,7 +134,12 @@ def measure(check: Check, case: Case) -> Outcome:
 
 def outcome_from(data: Kept) -> Outcome:
     """Return the outcome that `as_data` made plain."""
-    return Outcome(tuple(map(finding_from, data["findings"])), data["message"], data["mass_g"], data["cpu_s"])
+    return Outcome(
+        tuple(map(finding_from, data["findings"])),
+        tuple(map(sayable_from, data["refused"])),
+        data["mass_g"],
+        data["cpu_s"],
+    )
 
 
 def relative_margin(finding: Finding) -> float:

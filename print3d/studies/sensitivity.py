@@ -19,15 +19,15 @@ from scipy.stats import norm, rankdata
 
 from print3d.checks.finding import Limit
 from print3d.checks.limits import limits_of_case
-from print3d.errors import Print3dError
+from print3d.errors import Print3dError, Sayable
 from print3d.forms.orthosis import Orthosis
 from print3d.geometry.types import Floats
 from print3d.inputs.case import Case, canonical_data
 from print3d.inputs.case_file import Kinds, case_from_data
-from print3d.inputs.problems import refused
+from print3d.inputs.problems import refused, sayable_from, without_file
 from print3d.kinds.registry import KINDS
 from print3d.language.catalogue import Language
-from print3d.language.message import Message, as_it_stands, message, message_from
+from print3d.language.message import Message, message, message_from
 from print3d.limb.finger import FingerLimb
 from print3d.limb.parametric import as_finger
 from print3d.studies.fit import Fit, measure_fit
@@ -75,14 +75,14 @@ class DrawResults:
 
     names, units : (f) what is asked of the fit
     values, margins : (n, f) as measured, and as shares of the limits; not a number where no finger could be made of a draw
-    message : why the orthosis cannot be built, else empty
+    refused : why the orthosis cannot be built
     """
 
     names: tuple[Message, ...]
     units: tuple[str, ...]
     values: Floats
     margins: Floats
-    message: str = ""
+    refused: tuple[Sayable, ...] = ()
 
     @property
     def holds(self) -> NDArray[np.bool_]:
@@ -163,7 +163,7 @@ class Sensitivity:
         return {
             clearance: probability(found.holds.all(axis=1))
             for clearance, found in self.by_clearance.items()
-            if not found.message
+            if not found.refused
         }
 
     @property
@@ -224,8 +224,8 @@ def study(case: Case, plan: StudyPlan, run: Run) -> Sensitivity:
         _joined([result for result, number in zip(results, owner, strict=True) if number == block])
         for block in range(len(blocks))
     ]
-    if found[0].message:
-        raise refused(case.source, as_it_stands(found[0].message))
+    if found[0].refused:
+        raise refused(case.source, message("refusals.why", why=found[0].refused))
     return Sensitivity(
         case, unknowns.sources, plan.spreads, plan.loosest, plan.seed, deviations[: plan.n_draws], found[0],
         dict(zip(cases, found[1:], strict=True)),
@@ -237,7 +237,7 @@ def measure_draws(job: DrawJob) -> DrawResults:
     try:
         orthosis, built_for = _of_worker(job.case)
     except Print3dError as error:
-        return DrawResults((), (), np.empty((0, 0)), np.empty((0, 0)), str(error))
+        return DrawResults((), (), np.empty((0, 0)), np.empty((0, 0)), without_file(error))
     unknowns = unknowns_of_case(job.case, job.spreads)
     nominal = measure_one(job, unknowns, np.zeros(len(unknowns.sources)), orthosis, built_for)
     rows = [measure_one(job, unknowns, each, orthosis, built_for) for each in job.deviations]
@@ -308,14 +308,20 @@ def _as_data(measured: DrawResults) -> Kept:
     plain = {
         key: each.tolist() if isinstance(each, np.ndarray) else each for key, each in vars(measured).items()
     }
-    return {**plain, "names": [each.as_data() for each in measured.names]}
+    return {
+        **plain,
+        "names": [each.as_data() for each in measured.names],
+        "refused": [each.as_data() for each in measured.refused],
+    }
 
 
 def _from_data(data: Kept) -> DrawResults:
     shape = (-1, len(data["names"]))
     values, margins = (np.array(data[key], dtype=float).reshape(shape) for key in ("values", "margins"))
     names = tuple(map(message_from, data["names"]))
-    return DrawResults(names, tuple(data["units"]), values, margins, data["message"])
+    return DrawResults(
+        names, tuple(data["units"]), values, margins, tuple(map(sayable_from, data["refused"]))
+    )
 
 
 def _joined(results: Sequence[DrawResults]) -> DrawResults:

@@ -5,16 +5,17 @@ A step that cannot be built is an outcome of the series; it never loses the othe
 
 import shutil
 import traceback
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial, reduce
 from pathlib import Path
 
 from print3d.built import Built
 from print3d.checks.finding import Finding
-from print3d.errors import Print3dError, StudyError
+from print3d.errors import Print3dError, Sayable, StudyError
+from print3d.inputs.problems import without_file
 from print3d.language.catalogue import Language, text
-from print3d.language.message import Message, as_it_stands, message
+from print3d.language.message import Message, message
 from print3d.studies.outcome import Check
 from print3d.studies.series_plan import SeriesPlan, StepVariant
 from print3d.studies.steps import Step
@@ -101,7 +102,7 @@ def _alone(task: Callable[[StepJob], StepOutcome], job: StepJob) -> StepOutcome:
         return next(outcome for _, outcome in run_all(task, [job]))
     except StudyError as error:
         shutil.rmtree(job.folder, ignore_errors=True)
-        return StepOutcome(message=as_it_stands(str(error)))
+        return StepOutcome(message=_refused(without_file(error)))
 
 
 def build_step(check: Check, write: Write, job: StepJob) -> StepOutcome:
@@ -116,7 +117,7 @@ def build_step(check: Check, write: Write, job: StepJob) -> StepOutcome:
     except Exception as error:
         shutil.rmtree(job.folder, ignore_errors=True)
         is_ours = not isinstance(error, Print3dError)
-        why = _mistake(error) if is_ours else as_it_stands(str(error))
+        why = _refused(without_file(error)) if isinstance(error, Print3dError) else _mistake(error)
         return StepOutcome(message=why, trace=traceback.format_exc() if is_ours else "")
 
 
@@ -127,7 +128,7 @@ def _built(check: Check, write: Write, job: StepJob) -> StepOutcome:
         try:
             built = check(variant.case)
         except Print3dError as error:
-            refused.append(as_it_stands(str(error).removeprefix(f"{variant.case.source}: ")))
+            refused.append(_refused(without_file(error)))
             continue
         failing = [each.brief for each in built.failing]
         if best is None or not failing:
@@ -136,7 +137,7 @@ def _built(check: Check, write: Write, job: StepJob) -> StepOutcome:
             break
         refused.append(message("series.outcome.fails", failing=failing))
     if best is None:
-        return StepOutcome(message=message("series.outcome.refused", why=list(dict.fromkeys(refused))))
+        return StepOutcome(message=_refused({each.said("en"): each for each in refused}.values()))
     variant, chosen = best
     shutil.rmtree(job.folder, ignore_errors=True)  # what a lost worker left
     job.folder.mkdir(parents=True)
@@ -154,6 +155,10 @@ def _differs(remarks: Sequence[Message], why: Message) -> Message:
 
 def _and(first: Message, second: Message) -> Message:
     return message("series.outcome.and", first=first, second=second)
+
+
+def _refused(why: Iterable[Sayable]) -> Message:
+    return message("series.outcome.refused", why=list(why))
 
 
 def _mistake(error: Exception) -> Message:

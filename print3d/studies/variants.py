@@ -18,7 +18,7 @@ from print3d.inputs.case import Case
 from print3d.inputs.case_file import CaseFile, Kinds, case_file_model, case_from_data
 from print3d.inputs.libraries import Libraries
 from print3d.inputs.materials import read_materials, read_printers
-from print3d.inputs.problems import OPEN, Problem, in_words, printable, refused
+from print3d.inputs.problems import OPEN, Problem, in_words, printable, refused, without_file
 from print3d.inputs.rules import print_problems
 from print3d.inputs.tables import Tables
 from print3d.inputs.toml_file import read_toml
@@ -56,11 +56,6 @@ class Variant:
     values: Values
     case: Case | None
     problems: tuple[Sayable, ...] = ()
-
-    @property
-    def message(self) -> str:
-        """Why there is no case, empty where there is one."""
-        return "; ".join(each.said("en").removeprefix(f"{self.source}: ") for each in self.problems)
 
     @property
     def title(self) -> str:
@@ -143,7 +138,7 @@ def _variant(path: Path, data: Tables, values: Values, kinds: Kinds) -> tuple[Va
     except InputError as error:
         lasting = {each.of(path).said() for each in _wrong_in_themselves(data, kinds, path)}
         wrong = [each for each in error.problems if each.said("en") in lasting]
-        return Variant(path, code, values, None, error.problems), wrong
+        return Variant(path, code, values, None, without_file(error)), wrong
 
 
 def _wrong_in_themselves(data: Tables, kinds: Kinds, source: Path) -> Iterator[Problem]:

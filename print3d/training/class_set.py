@@ -12,10 +12,11 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from print3d.checks.finding import Finding
-from print3d.errors import InputError, Print3dError, StudyError
+from print3d.errors import InputError, Print3dError, Sayable, StudyError
 from print3d.geometry.mesh import Mesh
 from print3d.inputs.class_list import ListRow
 from print3d.inputs.model_case import model_case_from_data
+from print3d.inputs.problems import Problem
 from print3d.language.message import Message, message
 from print3d.training.make import build_case
 from print3d.training.names import body_name, model_name, what_it_shows
@@ -29,7 +30,7 @@ Progress = Callable[[str], None]
 class ModelOutcome:
     """What became of a row.
 
-    error : why there is no model, or an empty text; a `mistake` is ours, with its traceback
+    refused : why there is no model; a `mistake` is ours, with its traceback
     title, shows : its name, and what a learner should see
     parts : its bodies by id
     failed : findings outside their limits
@@ -38,7 +39,7 @@ class ModelOutcome:
 
     place: str
     code: str
-    error: str = ""
+    refused: tuple[Sayable, ...] = ()
     mistake: str = ""
     title: Message | None = None
     shows: Message | None = None
@@ -107,7 +108,9 @@ def build_class_set(rows: Sequence[ListRow], progress: Progress, workers: int | 
     for number, row in enumerate(rows):
         if row.code.casefold() in known:
             outcomes[number] = ModelOutcome(
-                row.place, row.code, f"{row.place}: case.code = {row.code!r}: an earlier row has it too"
+                row.place,
+                row.code,
+                (Problem("case.code", row.code, message("refusals.list.code_twice"), row.place),),
             )
         else:
             jobs[number] = row
@@ -130,7 +133,9 @@ def _built(jobs: Mapping[int, ListRow], progress: Progress, workers: int | None)
     except StudyError as error:
         for number in jobs.keys() - found.keys():
             row = jobs[number]
-            found[number] = ModelOutcome(row.place, row.code, f"{row.place}: its process ended: {error}")
+            found[number] = ModelOutcome(
+                row.place, row.code, (message("training.process_ended", place=row.place, why=error.problems),)
+            )
     return found
 
 
@@ -141,12 +146,12 @@ def build_row(row: ListRow) -> ModelOutcome:
         case = model_case_from_data(row.data, Path(row.place))
         model = build_case(case, lambda step: None)
     except Print3dError as error:
-        return ModelOutcome(row.place, row.code, error=str(error), process=os.getpid())
+        return ModelOutcome(row.place, row.code, error.problems, process=os.getpid())
     except Exception as error:
         return ModelOutcome(
             row.place,
             row.code,
-            error=f"{row.place}: {error!r}",
+            (message("training.mistake", place=row.place, error=repr(error)),),
             mistake=traceback.format_exc(),
             process=os.getpid(),
         )

@@ -147,7 +147,7 @@ def _text(case: ModelCase, text: str) -> shapely.Geometry:
     try:
         return _centred(text_shape(text, case.model.letter_height_mm))
     except ShapingError as error:
-        wanted = message("refusals.training.label", why=error.problems)
+        wanted = message("refusals.why", why=error.problems)
         raise refused(case.source, wanted, "model.label", text) from error
 
 

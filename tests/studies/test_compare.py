@@ -109,7 +109,12 @@ def test_bad_keys_and_values_are_refused_all_at_once_as_in_a_file() -> None:
 def test_values_that_contradict_each_other_are_a_row_with_its_message() -> None:
     found = variants("wall_mm=1.4,2", "rim_radius_mm=0.6,0.9")
     assert [each.case is None for each in found] == [False, True, False, False]
-    assert found[1].message.startswith("orthosis.rim_radius_mm = 0.9: must be below half of wall_mm = 1.4")
+    assert (
+        found[1]
+        .problems[0]
+        .said("en")
+        .startswith("orthosis.rim_radius_mm = 0.9: must be below half of wall_mm = 1.4")
+    )
     assert "rim_radius_mm" in refused("wall_mm=1.4,1.5")  # nothing would be left
 
 
@@ -186,9 +191,21 @@ def test_a_failing_variant_comes_after_all_that_hold_and_an_impossible_one_last(
         "wall_mm=1.4,2", "clearance_mm=0,1", "rim_radius_mm=0.6,0.9", "soft_tissue_compression.donning_mm=0"
     )
     found = compare(asked, fit_check, Run(Store(tmp_path), TWO))
-    kinds = ["message" if row.outcome.message else row.outcome.holds for row in found.rows]
+    kinds = ["message" if row.outcome.refused else row.outcome.holds for row in found.rows]
     assert kinds == sorted(kinds, key=lambda kind: (kind == "message", kind is False))
     assert kinds.count("message") == 2
+
+
+def test_why_a_variant_has_no_shape_is_kept_and_said_in_any_language() -> None:
+    (thin,) = (each for each in variants("wall_mm=1.4,2", "rim_radius_mm=0.9") if each.case is None)
+    kept = outcome_from(json.loads(json.dumps(Outcome(refused=thin.problems).as_data())))
+    assert not kept.holds
+    assert kept.figure("mass_g") is None
+    (problem,) = kept.refused
+    assert problem.said("de").startswith(
+        "orthosis.rim_radius_mm = 0.9: muss unter der Hälfte von wall_mm = 1,4 liegen"
+    )
+    assert problem.said("en") == thin.problems[0].said("en")
 
 
 def test_an_unknown_figure_is_refused_with_the_nearest(tmp_path: Path) -> None:

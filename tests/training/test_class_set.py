@@ -82,7 +82,7 @@ def test_our_own_mistake_in_a_row_is_reported_with_its_traceback(monkeypatch: py
     monkeypatch.setattr("print3d.training.class_set.model_case_from_data", lambda data, source: 1 / 0)
     outcome = build_row(ListRow("line 7", {}))
     assert not outcome.is_built
-    assert "line 7" in outcome.error
+    assert "line 7" in outcome.refused[0].said("en")
     assert "ZeroDivisionError" in outcome.mistake
 
 
@@ -119,7 +119,7 @@ def test_a_process_that_is_ended_takes_no_other_row_with_it(tmp_path: Path) -> N
     done = build_class_set(rows_of(tmp_path, 3), end_the_worker, workers=1)
     assert ended
     assert [outcome.code for outcome in done.outcomes] == ["PY-C00", "PY-C01", "PY-C02"]
-    assert [outcome.error for outcome in done.outcomes] == ["", "", ""]
+    assert [outcome.refused for outcome in done.outcomes] == [(), (), ()]
 
 
 def test_a_row_that_ends_every_process_is_reported_and_stops_no_other(
@@ -133,7 +133,7 @@ def test_a_row_that_ends_every_process_is_reported_and_stops_no_other(
     lost, built = build_class_set(rows_of(tmp_path, 2), lambda step: None).outcomes
     assert built.is_built
     assert not lost.is_built
-    assert lost.error.startswith(f"{lost.place}: its process ended: workers ended 3 times")
+    assert lost.refused[0].said("en").startswith(f"{lost.place}: its process ended: workers ended 3 times")
 
 
 def heeds_ctrl_c() -> None:
@@ -191,7 +191,9 @@ def a_set(count: int) -> ClassSet:
         for number, (name, mesh) in enumerate(boxes(count).items())
     ]  # fmt: skip
     plate = {name: mesh for outcome in outcomes[1:] for name, mesh in outcome.bodies.items()}
-    missing = ModelOutcome("line 99", "PY-X1", "model.pose = 'swan_nek': the nearest is 'swan_neck' " * 4)
+    missing = ModelOutcome(
+        "line 99", "PY-X1", (as_it_stands("model.pose = 'swan_nek': the nearest is 'swan_neck' " * 4),)
+    )
     return ClassSet((*outcomes, missing), {"extrusion": [plate]})
 
 

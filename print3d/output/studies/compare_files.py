@@ -13,6 +13,7 @@ from print3d.inputs.case import Case, canonical_data
 from print3d.inputs.cautions import CAUTIONS
 from print3d.inputs.problems import in_words
 from print3d.language.catalogue import Language, text
+from print3d.language.message import listed
 from print3d.output.page.html import joined, tag
 from print3d.output.page.report import asset
 from print3d.output.page.report_findings import SIGN, State
@@ -85,7 +86,7 @@ def shown_rows(comparison: Comparison) -> list[tuple[ComparedVariant, Case]]:
     """Return the first rows of different shapes, with their cases: what is printed from changes no shape."""
     found: dict[str, tuple[ComparedVariant, Case]] = {}
     for row in comparison.rows:
-        if row.variant.case is not None and not row.outcome.message:
+        if row.variant.case is not None and not row.outcome.refused:
             shape = {key: value for key, value in canonical_data(row.variant.case).items() if key != "print"}
             found.setdefault(json.dumps(shape, sort_keys=True), (row, row.variant.case))
     return list(found.values())[:MOST_SHOWN]
@@ -115,7 +116,7 @@ def as_csv(comparison: Comparison) -> str:
         ]
         table.writerow(
             [rank, row.number, row.variant.code, *values, outcome.holds, tightest[1].said(PROGRAMS) if tightest else "", *figures,
-             outcome.message, *(_plain(measured.get(key)) for key in findings)]
+             listed(outcome.refused, PROGRAMS), *(_plain(measured.get(key)) for key in findings)]
         )  # fmt: skip
     return file.getvalue()
 
@@ -158,7 +159,8 @@ def as_data(comparison: Comparison) -> dict[str, object]:
                 "worst_finding": finding_as_data(row.outcome.tightest[1], PROGRAMS)
                 if row.outcome.tightest
                 else None,
-                "message": row.outcome.message,
+                "message": listed(row.outcome.refused, PROGRAMS),
+                "refused": [each.as_data() for each in row.outcome.refused],
                 "findings": [finding_as_data(each, PROGRAMS) for each in row.outcome.findings],
             }
             for rank, row in enumerate(comparison.rows, 1)
@@ -260,9 +262,12 @@ def _measured(row: ComparedVariant, comparison: Comparison) -> list[str]:
     Why there are none is said as the program said it, in English.
     """
     outcome, language, figures = row.outcome, comparison.language, comparison.figures_of_merit
-    if outcome.message:
-        message = tag("span", outcome.message, lang="en")
-        return [text("studies.compare.cannot", language), *("" for _ in figures), message]
+    if outcome.refused:
+        return [
+            text("studies.compare.cannot", language),
+            *("" for _ in figures),
+            listed(outcome.refused, language),
+        ]
     shown = [figure_value(each, outcome.figure(each.name), language) for each in figures]
     failing = outcome.failing
     checks = "failing" if failing else "all_hold"

@@ -11,6 +11,7 @@ import numpy as np
 from print3d import __version__
 from print3d.inputs.cautions import CAUTIONS
 from print3d.language.catalogue import Language, lines, number, text
+from print3d.language.message import listed
 from print3d.output.page.html import bullets, joined, tag
 from print3d.output.page.report_findings import measured_in_words
 from print3d.output.studies.page import TableRow, chart_html, page, table_html
@@ -72,7 +73,7 @@ def clearances_csv(result: Sensitivity) -> str:
     for clearance, found in result.by_clearance.items():
         fit = result.fit_by_clearance.get(clearance)
         numbers = [] if fit is None else [fit.share, fit.low, fit.high, *found.holds.mean(axis=0)]
-        rows.append([f"{clearance:g}", found.message, *_numbers(*numbers)])
+        rows.append([f"{clearance:g}", listed(found.refused, PROGRAMS), *_numbers(*numbers)])
     return _csv(["clearance_mm", "message", "probability", "low", "high", *fit_names(result, PROGRAMS)], rows)
 
 

@@ -77,11 +77,11 @@ def clearance_curve(result: Sensitivity) -> bytes | None:
     low, high = 100 * np.array([(each.low, each.high) for each in tried.values()]).T
     panel.fill_between(at, low, high, color=HOLDS, alpha=0.15, label=interval)
     panel.plot(at, share, color=HOLDS, marker="o", linewidth=2.2, label=all_of_it)
-    built = next(each for each in result.by_clearance.values() if not each.message)
+    built = next(each for each in result.by_clearance.values() if not each.refused)
     names = [name.said(language) for name in built.names]
     for number, name in enumerate(names):
         each = [
-            100 * found.holds[:, number].mean() for found in result.by_clearance.values() if not found.message
+            100 * found.holds[:, number].mean() for found in result.by_clearance.values() if not found.refused
         ]
         if min(each) < 97.0:
             panel.plot(at, each, linewidth=1.0, linestyle="--", label=fill(name, NAME_LETTERS))

@@ -10,6 +10,7 @@ from PIL import Image
 
 from print3d import __version__
 from print3d.language.catalogue import Language
+from print3d.language.message import listed
 from print3d.output.paper.drawing import BODY, NOTE, Drawing, Style
 from print3d.output.paper.paper import Paper, Size
 from print3d.output.paper.signs import fails
@@ -41,7 +42,11 @@ def write_teacher_sheet(path: Path, models: ClassSet, language: Language = "en",
     missing = [outcome for outcome in models.outcomes if not outcome.is_built]
     if missing:
         paper.heading(words("models.missing"))
-        paper.items([words("models.row", code=each.code, why=each.error) for each in missing], fails, NOTE)
+        paper.items(
+            [words("models.row", code=each.code, why=listed(each.refused, language)) for each in missing],
+            fails,
+            NOTE,
+        )
     paper.save(path, words("models.foot", version=__version__))
 
 

@@ -116,7 +116,7 @@ def test_every_source_of_a_series_can_be_said() -> None:
 
 
 def test_the_plan_to_read_on_a_screen_speaks_the_language_too() -> None:
-    """All of it but what refuses a step, which the program says in English."""
+    """All of it but a refusal that was made up in English."""
     for request in (FLAGGED, LOST, JUMP, ONE):
         plan = planned("de", request)
         outcomes = mixed(plan) if len(plan.steps) > 2 else [StepOutcome() for _ in plan.steps]
