@@ -319,10 +319,10 @@ def test_a_lost_worker_loses_no_result(tmp_path: Path) -> None:
 
 ORPHANED = """
 import os, time
-from print3d.workers import Crew, run_all
+from print3d.workers import Workers, run_all
 from tests.studies.test_compare import sleeps
 if __name__ == "__main__":
-    for _, pid in run_all(sleeps, [0.0, 300.0], Crew(n_workers=1)):
+    for _, pid in run_all(sleeps, [0.0, 300.0], Workers(n_workers=1)):
         print(pid, flush=True)
 """
 
@@ -363,10 +363,10 @@ def test_a_killed_program_takes_its_workers_with_it(tmp_path: Path) -> None:
 
 STOPPED = """
 import sys
-from print3d.workers import Crew, run_all
+from print3d.workers import Workers, run_all
 from tests.studies.test_compare import marks_its_end
 if __name__ == "__main__":
-    list(run_all(marks_its_end, [(sys.argv[1], number) for number in range(6)], Crew(n_workers=1)))
+    list(run_all(marks_its_end, [(sys.argv[1], number) for number in range(6)], Workers(n_workers=1)))
 """
 
 

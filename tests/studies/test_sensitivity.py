@@ -29,6 +29,7 @@ from print3d.inputs.case import Case
 from print3d.kinds.registry import KINDS
 from print3d.language.message import as_it_stands
 from print3d.limb import finger as finger_module
+from print3d.limb import finger_sections
 from print3d.limb.estimates import estimate_hand, girths_from_hand
 from print3d.limb.finger import FingerLimb, FingerPose
 from print3d.limb.unrolled import UnrolledJoint
@@ -240,8 +241,9 @@ LENGTHS = {"web_station_mm": 25.0, "proximal_mm": 48.0, "middle_mm": 26.0, "dist
 @pytest.fixture
 def round_finger(monkeypatch: pytest.MonkeyPatch) -> FingerUnknowns:
     """A finger whose sections are circles of 60 mm girth from the web to the DIP; nothing is known to be off."""
-    monkeypatch.setattr(finger_module, "SECTION_EXPONENT", 2.0)
-    monkeypatch.setattr(finger_module, "DEPTH_RATIO", dict.fromkeys(finger_module.DEPTH_RATIO, 1.0))
+    for module in (finger_module, finger_sections):
+        monkeypatch.setattr(module, "SECTION_EXPONENT", 2.0)
+        monkeypatch.setattr(module, "DEPTH_RATIO", dict.fromkeys(finger_module.DEPTH_RATIO, 1.0))
     girths = ("web", "proximal", "pip", "middle", "dip", "nail_fold")
     given = {f"{place}_girth_mm": GIRTH_MM for place in girths}
     given |= {

@@ -226,7 +226,7 @@ def test_every_orthosis_of_the_plan_passes_its_checks_and_is_written_as_one_set(
         assert all((home / step["folder"] / name).stat().st_size for name in step["files"])
         assert step["form"] == "volar"
         assert step["findings"]
-        (held,) = [each for each in step["findings"] if each["what"].startswith("PIP flexion held")]
+        (held,) = [each for each in step["findings"] if each["words"]["what"].startswith("PIP flexion held")]
         assert abs(held["measured"] - step["pip_flexion_deg"]) < 0.1
         assert all(each["holds"] for each in step["findings"])
     assert {path.name for path in home.iterdir()} == {
@@ -252,7 +252,9 @@ def test_a_form_that_folds_gives_way_to_one_that_builds(tmp_path: Path) -> None:
     variants = tuple(each for each in plan.variants[0] if each.case.header.code == "PY-080-1")
     outcome = build_step(shape_and_check, write_files, StepJob(variants, tmp_path / "step", JSON))
     assert (outcome.form, outcome.failing) == ("dorsal", [])
-    assert outcome.message.said("en").startswith("dorsal form; as asked: ")
+    assert outcome.message.said("en").startswith(
+        "dorsal form; as asked: orthosis.wall_mm = 2: the shell folds over itself"
+    )
     assert tomllib.loads((tmp_path / "step" / "case.toml").read_text())["orthosis"]["form"] == "dorsal"
 
 

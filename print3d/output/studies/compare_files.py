@@ -4,7 +4,6 @@ import csv
 import io
 import json
 from collections.abc import Callable, Mapping, Sequence
-from functools import partial
 
 from print3d import __version__
 from print3d.built import Built
@@ -186,7 +185,10 @@ def _difference(shown: Shown, language: Language) -> bytes | None:
 
 def _page(comparison: Comparison, plots: Mapping[str, bytes], side_by_side: str) -> str:
     language = comparison.language
-    say = partial(text, language=language)
+
+    def say(key: str, **values: object) -> str:
+        return text(key, language, **values)
+
     codes = ", ".join(dict.fromkeys(row.variant.code for row in comparison.rows))
     images = {
         name: chart_html(webp(content), say(f"studies.compare.{name.removesuffix('.png')}"), "webp")
