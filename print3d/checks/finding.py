@@ -162,7 +162,7 @@ def values(**given: object) -> Values:
 
 def check_name(check: str) -> Message:
     """Return the name of a check by its id; one without a name goes by that."""
-    key = f"report.check.{check}"
+    key = f"checks.{check}.title"
     return message(key) if key in catalogue("en") else as_it_stands(check)
 
 
