@@ -75,7 +75,7 @@ def findings_of_body(number: int) -> list[Finding]:
     """Return the findings of one body of the sweep; none where it is refused."""
     try:
         case = case_of(random_body(SEED, number))
-        return run_suite(KINDS[case.orthosis.kind].build(case), limits_of_case(case))
+        return list(run_suite(KINDS[case.orthosis.kind].build(case), limits_of_case(case)))
     except (InputError, LimbError, ShapingError):
         return []
 
