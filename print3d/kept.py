@@ -21,7 +21,7 @@ class _Shelf(dict[object, Any]):
 
 
 class Kept(Generic[Owner, Asked, Found]):
-    """A function whose results are kept in its first argument, told apart by the others."""
+    """A function whose results are kept in its first argument, one for each set of the others."""
 
     def __init__(self, make: Callable[Concatenate[Owner, Asked], Found]) -> None:
         self._make = make

@@ -76,8 +76,8 @@ def run_cases(
         if not as_json:
             outcome.show()
     if as_json:
-        told = {"cautions": _cautions(languages or ["en"])} if kind.has_cautions else {}
-        print(json.dumps({kind.name: reports, **told}, indent=2))
+        more = {"cautions": _cautions(languages or ["en"])} if kind.has_cautions else {}
+        print(json.dumps({kind.name: reports, **more}, indent=2))
     elif kind.has_cautions:
         for language in languages:
             head = text("cautions.head", language)

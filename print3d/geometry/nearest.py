@@ -115,7 +115,7 @@ class Surface:
 @kept
 def surface_of(mesh: Mesh) -> Surface:
     """Return a mesh with its search tree; several checks of one orthosis ask for the same one."""
-    return Surface(mesh)
+    return Surface(Mesh(mesh.vertices, mesh.faces))  # a twin: what a mesh keeps must not hold the mesh
 
 
 class HasSkin(Protocol):

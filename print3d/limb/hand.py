@@ -5,6 +5,7 @@ forearm. Girths are primary: the sections return them.
 """
 
 from collections.abc import Mapping, Sequence
+from copy import copy
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -224,7 +225,8 @@ class HandLimb:
 
     @cached_property
     def _back(self) -> "UnrolledHand[HandLimb]":
-        return UnrolledHand(self)
+        _ = self.skin  # worked out once for both
+        return UnrolledHand(copy(self))  # of a twin: what a limb keeps must not hold the limb
 
     def body(self, segment: SegmentName) -> Mesh:
         """Return forearm or hand as a closed rigid body in its own frame, the hand with fingers and thumb."""

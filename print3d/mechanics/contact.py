@@ -102,7 +102,7 @@ def contact_at(
     carried = [mesh for mesh, is_loose in zip(meshes, loose, strict=True) if not is_loose]
     contacts: list[Contact] = []
     if carried:
-        contacts.append(_carried_contact(view.chain, tuple(carried), orthosis.carrier, joint))
+        contacts.append(_carried_contact(view, tuple(carried), orthosis.carrier, joint))
     for mesh, is_loose in zip(meshes, loose, strict=True):
         if is_loose:
             contacts.append(
@@ -222,7 +222,7 @@ class FloatingContact:
         self._segments = [*beside, *[others.carrier] * len(others.meshes)]
         reach = float(np.linalg.norm(mesh.vertices - self._centre, axis=1).max()) + SLIDE_MM
         table = FieldTable(accuracy.node_mm, reach)
-        carried = [_carried(limb, other, others.carrier, joint, table) for other in others.meshes]
+        carried = [_carried(other, limb, others.carrier, joint, table) for other in others.meshes]
         self._surfaces = [
             *(segment_surface(limb, segment) for segment in beside),
             *(surface for surface, _ in carried),
@@ -344,10 +344,10 @@ class FloatingContact:
 
 @kept
 def _carried_contact(
-    limb: Chain, meshes: tuple[Mesh, ...], carrier: SegmentName, joint: JointId
+    view: RayView, meshes: tuple[Mesh, ...], carrier: SegmentName, joint: JointId
 ) -> CarriedContact:
     """The same for every check: nothing in it changes."""
-    return CarriedContact(limb, meshes, carrier, joint)
+    return CarriedContact(view.chain, meshes, carrier, joint)
 
 
 @kept
@@ -365,7 +365,7 @@ def _segment_field(limb: Chain, segment: SegmentName, joint: JointId, table: Fie
 
 @kept
 def _carried(
-    limb: Chain, mesh: Mesh, carrier: SegmentName, joint: JointId, table: FieldTable
+    mesh: Mesh, limb: Chain, carrier: SegmentName, joint: JointId, table: FieldTable
 ) -> tuple[Surface, DistanceField]:
     """A part in its carrier's frame, and its distance field around a joint."""
     to_carrier = inverse(limb.transform(carrier))
