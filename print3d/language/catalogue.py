@@ -38,7 +38,7 @@ _JOINED = {"part.": "common.part.", "options.": "options."}
 """Tables in a kind's words that join the words of all kinds."""
 
 
-def text(key: str, language: Language = "en", /, **values: object) -> str:
+def text(key: str, /, language: Language = "en", **values: object) -> str:
     """Return one text with its values filled in. Raises MissingWordError if there is no such text or value."""
     template = _template(key, language)
     if not isinstance(template, str):
@@ -46,7 +46,7 @@ def text(key: str, language: Language = "en", /, **values: object) -> str:
     return _filled(template, key, language, values)
 
 
-def lines(key: str, language: Language = "en", /, **values: object) -> tuple[str, ...]:
+def lines(key: str, /, language: Language = "en", **values: object) -> tuple[str, ...]:
     """Return a list of texts with their values filled in. Raises MissingWordError if there is no such list or value."""
     templates = _template(key, language)
     if isinstance(templates, str):

@@ -136,3 +136,11 @@ def test_every_file_is_there_in_every_language() -> None:
     assert all(found == names["en"] for found in names.values())
     for path in PACKAGE.glob("language/*/*.toml"):
         assert tomllib.loads(path.read_text(encoding="utf-8"))
+
+
+def test_the_language_may_be_named() -> None:
+    assert (
+        text("sheets.wear.title", language="de")
+        == text("sheets.wear.title", "de")
+        != text("sheets.wear.title")
+    )
