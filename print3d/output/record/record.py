@@ -11,6 +11,7 @@ from typing import TypedDict, cast
 from print3d import __version__
 from print3d.built import Built
 from print3d.checks.finding import finding_as_data
+from print3d.guidance.hazards import Hazard, hazards
 from print3d.inputs.case import Case, canonical_data
 from print3d.inputs.case_file import Choice, Kinds, case_from_data
 from print3d.inputs.libraries import Libraries
@@ -58,6 +59,7 @@ class Record(TypedDict):
     measure_again: list[str]
     look_twice: list[str]
     not_measured: list[str]
+    hazards: list[dict[str, object]]
     cautions: list[str]
 
 
@@ -84,7 +86,19 @@ def record_data(built: Built, folder: Path) -> Record:
         "measure_again": [each.said(language) for each in built.warnings],
         "look_twice": [each.said(language) for each in built.remarks],
         "not_measured": [each.said(language) for each in one_by_one(built.estimates)],
+        "hazards": [_hazard_as_data(each, built) for each in hazards()],
         "cautions": list(lines("cautions.all", language)),
+    }
+
+
+def _hazard_as_data(hazard: Hazard, built: Built) -> dict[str, object]:
+    """Return one hazard, what was done against it in this design, and what is left to people."""
+    language = built.case.header.language
+    return {
+        "name": hazard.name,
+        "what": hazard.what.said(language),
+        "done": [each.said(language) for each in hazard.done(built.findings)],
+        "left": hazard.left.said(language),
     }
 
 

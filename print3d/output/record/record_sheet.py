@@ -10,6 +10,7 @@ from pathlib import Path
 from print3d.built import Built
 from print3d.checks.finding import VERDICTS, Verdict
 from print3d.design.advice import Advice
+from print3d.guidance.hazards import hazards
 from print3d.language.catalogue import lines
 from print3d.output.page.options_in_words import unit_sign
 from print3d.output.paper.drawing import NOTE, SMALL, Sign
@@ -55,6 +56,7 @@ def write_record_sheet(path: Path, built: Built) -> None:
     paper.blanks(lines("record.substances.rows", words.language))
     _made(paper, built, record)
     _findings(paper, built)
+    _hazards(paper, built)
     _notes(paper, built)
     _case(paper, built, record)
     _files(paper, built, record, path.parent)
@@ -180,6 +182,23 @@ def _change(built: Built, advice: Advice) -> str:
     }
     what, unit = advice.finding.said(words.language), unit_sign(advice.finding.unit)
     return words("record.findings.would_hold", what=what, unit=unit, **values)
+
+
+def _hazards(paper: Paper, built: Built) -> None:
+    """Each way to get hurt, what was done against it, and what is left to people."""
+    words = words_of(built)
+    _heading(paper, built, "hazards")
+    rows = [
+        (
+            each.what.said(words.language),
+            "; ".join(dict.fromkeys(done.said(words.language) for done in each.done(built.findings))),
+            each.left.said(words.language),
+        )
+        for each in hazards()
+    ]
+    paper.table(
+        rows, Columns((28, 42, 30), head=list(lines("record.hazards.columns", words.language)), style=NOTE)
+    )
 
 
 def _notes(paper: Paper, built: Built) -> None:
