@@ -4,7 +4,7 @@ The shipped ones lie in `data/`; a TOML file in `params/materials` or `params/pr
 a new one.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from functools import cache
 from pathlib import Path
 from typing import Literal, TypeVar
@@ -19,9 +19,14 @@ from print3d.language.message import Message, as_it_stands, entry_of_table, mess
 
 DATA = Path(__file__).parent / "data"
 
+MOST_SHARE_OF_STRENGTH = 0.7
+"""An allowable stress that nobody read in a source is at most this share of the strength: printed plastics yield at 0.6 to 0.8 of it, from
+memory; own choice."""
+
 Process = Literal["extrusion", "powder_bed_laser", "powder_bed_multi_jet", "resin"]
 Mark = Literal["seen", "seen, 2nd-hand", "computed", "memory"]
 """How a figure is known: read in the source; read in a summary of it; worked out; remembered, so to be verified."""
+READ: tuple[Mark, ...] = ("seen", "seen, 2nd-hand")
 
 
 class Figure(Section):
@@ -54,11 +59,7 @@ class Material(Section):
     @classmethod
     def contradictions(cls, given: GivenValues) -> list[Problem]:
         """Return figures that cannot be true together."""
-        problems = []
-        allowable, strength = given.get("allowable_mpa.value"), given.get("strength_mpa.value")
-        if allowable is not None and strength is not None and allowable > strength:
-            wanted = message("refusals.materials.above_strength", most=strength)
-            problems.append(Problem("allowable_mpa.value", allowable, wanted))
+        problems = list(_allowable_problems(given))
         factor = given.get("layer_factor.value")
         if factor is not None and factor > 1:
             problems.append(
@@ -148,6 +149,24 @@ def material_name(name: str, material: Material) -> Message:
 def printer_name(name: str, printer: Printer) -> Message:
     """Return what a printer is called: a shipped one in every language, a clinic's own by its title."""
     return _called("printer", name, printer.title, _shipped_printers())
+
+
+def _allowable_problems(given: GivenValues) -> Iterator[Problem]:
+    """Yield an allowable stress too near the strength.
+
+    What was read in a source may go up to it.
+    """
+    allowable, strength = given.get("allowable_mpa.value"), given.get("strength_mpa.value")
+    if allowable is None or strength is None:
+        return
+    is_read = given.get("allowable_mpa.mark") in READ
+    if allowable > strength:
+        yield Problem(
+            "allowable_mpa.value", allowable, message("refusals.materials.above_strength", most=strength)
+        )
+    elif not is_read and allowable > (most := MOST_SHARE_OF_STRENGTH * strength) + 1e-9:
+        wanted = message("refusals.materials.above_share", share=MOST_SHARE_OF_STRENGTH, most=most)
+        yield Problem("allowable_mpa.value", allowable, wanted)
 
 
 def _called(

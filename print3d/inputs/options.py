@@ -1,6 +1,6 @@
 """The options that every kind of orthosis has; a kind adds its own (see `orthoses/`).
 
-Limits are those of the maker's trade; defaults lie in the middle of common practice (no single source).
+Limits are those of the maker's trade; defaults are common practice (no single source) or, where that says nothing, own choice.
 """
 
 from collections.abc import Iterator

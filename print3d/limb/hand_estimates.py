@@ -71,7 +71,7 @@ def estimate_hand_and_forearm(
 def styloid_distance_mm(hand: Mapping[str, Estimate]) -> float:
     """Return how far proximal of the wrist crease the ulnar styloid, and the tape around the wrist, lies."""
     wrist = table("forearm")["wrist"]
-    size = hand["hand_length_mm"].value / wrist["adult_hand_length_mm"]
+    size = hand["hand_length_mm"].value / wrist["adult"]["hand_length_mm"]
     return float(wrist["styloid_proximal_of_crease_mm"] * size)
 
 

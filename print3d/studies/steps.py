@@ -20,7 +20,7 @@ from print3d.limb.estimates import dimension
 LEAST_STEP_DEG = 2.0
 """A goniometer sees no smaller step (standard error 2.4 to 4.9 degrees, Macionis 2013)."""
 LARGEST_STEP_DEG = 20.0
-"""No larger step was ever published."""
+"""No larger step is planned: twice the upper end of common practice, 5 to 10 degrees; own choice."""
 LARGEST_MARGIN_DEG = 15.0
 """No larger margin makes sense: three usual errors of a goniometer; own choice."""
 ROUNDED_TO_DEG = 0.5

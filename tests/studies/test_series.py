@@ -389,7 +389,8 @@ def test_the_plan_names_sources_flags_first(run) -> None:
         < text.index("HOW TO GO ON")
         < text.index("SOURCES")
     )
-    assert "[1, from memory]" in text
+    assert "a gain counts from 3 [1]; after two such" in text
+    assert ", from memory]" in text
 
 
 # --- the set of files -------------------------------------------------------------------------------------------------
