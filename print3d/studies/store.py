@@ -1,7 +1,7 @@
 """Results that outlive a stopped run: one small file each, named by what it was computed from.
 
-The name is a hash of the case with all defaults, of the figures of its material and printer, and of the program itself; so a
-result is found again only while all of them are the same.
+The name is a hash of the case with all defaults and whatever a clinic's own files answer, of the figures of its material and printer, of
+the program and of the libraries that compute; so a result is found again only while all of them are the same.
 """
 
 import hashlib
@@ -9,24 +9,29 @@ import json
 import os
 from contextlib import suppress
 from functools import cache
+from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
 from print3d import __version__
-from print3d.errors import ExportError
+from print3d.errors import ExportError, InputError
 from print3d.inputs.case import Case, canonical_text
+from print3d.kinds.registry import KINDS
 from print3d.language.message import message
 
 LAYOUT = 2
 """Of a kept result; one of another layout counts as missing."""
 PROGRAM = Path(__file__).parents[1]
 READ_AT_RUN = {".py", ".toml"}
+LIBRARIES = ("numpy", "scipy", "shapely", "libigl", "highspy", "ngsolve")
+"""Those whose arithmetic a result depends on."""
 
 
 @cache
 def program_text_hash() -> str:
-    """Return a hash of the program's version and of every file that its results depend on."""
-    digest = hashlib.sha256(__version__.encode())
+    """Return a hash of the versions of program and libraries, and of every file that results depend on."""
+    versions = [__version__, *map(version, LIBRARIES)]
+    digest = hashlib.sha256(" ".join(versions).encode())
     for folder, inner, names in os.walk(PROGRAM):
         inner[:] = sorted(set(inner) - {"__pycache__", "node_modules"})
         for name in sorted(names):
@@ -39,7 +44,11 @@ def program_text_hash() -> str:
 def key_of(case: Case) -> str:
     """Return the name under which the result of a case is kept."""
     figures = [each.model_dump(mode="json") for each in (case.material, case.printer)]
-    text = canonical_text(case) + json.dumps(figures, sort_keys=True) + program_text_hash()
+    answered = case
+    with suppress(InputError):  # a clinic's file that cannot be read makes no shape either
+        # guard: a clinic's own figures
+        answered = KINDS[case.orthosis.kind].explicit(case)
+    text = canonical_text(answered) + json.dumps(figures, sort_keys=True) + program_text_hash()
     return hashlib.sha256(text.encode()).hexdigest()[:32]
 
 

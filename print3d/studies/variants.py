@@ -11,6 +11,7 @@ import tomllib
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from copy import deepcopy
 from dataclasses import dataclass
+from math import prod
 from pathlib import Path
 
 from print3d.errors import InputError, Sayable
@@ -88,10 +89,12 @@ def read_variants(
     values that are wrong in themselves, and where no variant is left.
     """
     _refuse_twice(varied)
+    counts = [len(each.values) for each in varied]
+    count = len(paths) * (max(counts, default=1) if paired else prod(counts))
+    # guard: a grid is counted before it is made
+    if count > MOST_VARIANTS:
+        raise InputError(Problem(VARY, OPEN, message("refusals.vary.many", count=count, most=MOST_VARIANTS)))
     rows = _paired(varied) if paired else _grid(varied)
-    if len(rows) * len(paths) > MOST_VARIANTS:
-        wanted = message("refusals.vary.many", count=len(rows) * len(paths), most=MOST_VARIANTS)
-        raise InputError(Problem(VARY, OPEN, wanted))
     variants, refusals = [], dict[str, Sayable]()
     for path in paths:
         data = read_toml(path)

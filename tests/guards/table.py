@@ -101,6 +101,7 @@ GUARDS = [
     Guard(3, "a table of many wrong calls", ("tests/cli/test_bad_calls.py::test_every_command_is_misused",)),
     Guard(3, "odd values of a variation", (ODD_INPUT + "test_any_variation",), ends="ValueError"),
     Guard(3, "odd records", (ODD_INPUT + "test_any_bytes_for_a_record",), ends="AttributeError"),
+    Guard(3, "a grid is counted before it is made", (COMPARE + "test_a_grid_is_counted_before_it_is_made",)),
     # --- 4 faults ---
     Guard(4, "killed: written beside the old set", (FILESET + "test_a_killed_build_leaves_one_whole_set[while writing-old]",), how="receiver", ends="ExportError"),
     Guard(4, "killed: the next build puts back", (FILESET + "test_a_killed_build_leaves_one_whole_set[between the renames-old]", "tests/output/test_interrupted_sets.py::test_killed_before_any_file_operation_it_is_the_old_set_or_the_new_one")),
@@ -135,6 +136,7 @@ GUARDS = [
     Guard(4, "TOML: keys of very many parts", (BAD_INPUT + "test_keys_of_very_many_parts_are_refused_before_they_are_read",)),
     Guard(4, "TOML: a pipe", (BAD_INPUT + "test_a_pipe_is_refused_at_once",)),
     Guard(4, "CSV: very many columns", (f"{BAD_CALL}[class-set-a list of very many columns]",)),
+    Guard(4, "a clinic's own figures", (COMPARE + "test_results_of_another_regimen_of_the_clinic_are_not_reused",)),
     # --- 5 benchmarks ---
     Guard(5, "a program that fails", (BENCHMARKS + "test_a_program_that_fails_is_not_timed[2]",)),
     Guard(5, "one thread", (BENCHMARKS + "test_a_measured_program_has_one_thread",), ends="SystemExit"),
@@ -153,6 +155,7 @@ GUARDS = [
     Guard(6, "licences: the list names all", ("tests/test_licences.py::test_the_page_names_every_declared_package_with_its_licence",), document="print3d/LICENCES.md", word="shapely"),
     Guard(6, "Pythons: the oldest", (PROMISES + "test_every_place_promises_the_same_pythons",), how="times 2"),
     Guard(6, "Pythons: this one", (PROMISES + "test_every_place_promises_the_same_pythons",)),
+    Guard(6, "same bytes: classes come in the order of a set", ("tests/output/paper/test_pattern.py::test_a_drawing_does_not_depend_on_the_order_of_a_set",)),
     # --- 7 documents and pictures ---
     Guard(7, "toys: a step of the check", ("tests/test_adding_a_kind_and_a_check.py::test_developers_md_names_every_file_that_is_added_and_none_is_edited",), document="DEVELOPERS.md", word="checks/<name>.<language>.toml"),
     Guard(7, "toys: the check is found", ("tests/test_adding_a_kind_and_a_check.py::test_a_missing_word_is_one_error_with_file_and_key",)),

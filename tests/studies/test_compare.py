@@ -4,12 +4,15 @@ import csv
 import io
 import json
 import os
+import re
 import signal
 import subprocess
 import sys
 import time
+import tracemalloc
 from collections.abc import Sequence
 from dataclasses import replace
+from importlib.metadata import version
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -104,6 +107,18 @@ def test_bad_keys_and_values_are_refused_all_at_once_as_in_a_file() -> None:
     assert all(line.startswith(str(PIP)) for line in message.splitlines())
     assert "orthosis.wall_mm is no table" in refused("orthosis.wall_mm.x=2")
     assert "given twice" in refused("wall_mm=2", "orthosis.wall_mm=3")
+
+
+def test_a_grid_is_counted_before_it_is_made() -> None:
+    thousand = ",".join(map(str, range(1000)))
+    tracemalloc.start()
+    message = refused(
+        *(f"{key}={thousand}" for key in ("wall_mm", "clearance_mm", "flare.length_mm", "flare.height_mm"))
+    )
+    _, peak = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+    assert "1000000000000" in message
+    assert peak < 10_000_000
 
 
 def test_values_that_contradict_each_other_are_a_row_with_its_message() -> None:
@@ -255,6 +270,38 @@ def test_results_of_another_program_case_or_material_are_not_reused(
     assert again is not None
     monkeypatch.undo()
     assert key_of(again) == keys[0]
+
+
+@pytest.mark.parametrize("library", store.LIBRARIES)
+def test_results_of_another_library_are_not_reused(library: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    (one,) = variants()
+    assert one.case is not None
+    before = key_of(one.case)
+    monkeypatch.setattr(store, "version", lambda name: "0.0.1" if name == library else version(name))
+    store.program_text_hash.cache_clear()
+    other = key_of(one.case)
+    store.program_text_hash.cache_clear()
+    assert other != before
+
+
+def test_results_of_another_regimen_of_the_clinic_are_not_reused(tmp_path: Path) -> None:
+    (tmp_path / "cases").mkdir()
+    (tmp_path / "protocols").mkdir()
+    case, own = tmp_path / "cases" / "a.toml", tmp_path / "protocols" / "own.toml"
+    text = (CASES / "dorsal_blocking.toml").read_text(encoding="utf-8")
+    case.write_text(re.sub(r"(?m)^mcp_flexion_deg = .*\n", "", text))
+    keys = set()
+    for angle in (40, 45):
+        own.write_text(
+            f'[early_active]\ntitle = "ours"\nmcp_flexion_deg = {angle}\nsource = "clinic, 2024"\nmark = "seen"\n'
+        )
+        (variant,) = variants(paths=[case])
+        assert variant.case is not None
+        keys.add(key_of(variant.case))
+    own.write_text("[early_active]\n")
+    assert variant.case is not None
+    assert key_of(variant.case) not in keys
+    assert len(keys) == 2
 
 
 def test_a_damaged_result_is_measured_again(tmp_path: Path) -> None:

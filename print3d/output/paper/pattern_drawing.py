@@ -57,6 +57,9 @@ def write_dxf(path: Path, flat: FlatShell) -> None:
         document.layers.add(SEAM_LAYER)
         for end in flat.seam:
             space.add_lwpolyline(np.round(end, DECIMALS), dxfattribs={"layer": SEAM_LAYER})
+    for used in sorted(document.entitydb.dxf_types_in_use()):
+        # guard: same bytes: classes come in the order of a set
+        document.classes.add_class(used)
     stream = io.StringIO()
     document.write(stream)
     path.write_text(stream.getvalue(), encoding="utf-8", newline="\n")

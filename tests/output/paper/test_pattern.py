@@ -1,6 +1,9 @@
 """The flat pattern against the finished mesh: its outline is as long as the trim line in the middle of the wall."""
 
+import os
 import re
+import subprocess
+import sys
 import xml.etree.ElementTree as ET
 from dataclasses import replace
 from pathlib import Path
@@ -199,3 +202,26 @@ def test_tiles_cover_the_pattern_and_overlap(sheet_data) -> None:
     across, up = size[::-1] if tiling.turned else size
     assert shapely.union_all(windows).buffer(1e-6).covers(shapely.box(0.0, 0.0, across, up))
     assert windows[0].intersection(windows[1]).area == pytest.approx(10.0 * tiling.window[0])
+
+
+def test_a_drawing_does_not_depend_on_the_order_of_a_set(tmp_path: Path) -> None:
+    """With unlike hash seeds the same set is read in unlike order."""
+    program = """
+import sys
+from pathlib import Path
+import numpy as np
+from print3d.output.paper.pattern_drawing import write_dxf
+from print3d.shell.flattened import FlatLoop, FlatShell
+square = FlatLoop("outline", np.array([[0.0, 0.0], [9.0, 0.0], [9.0, 9.0], [0.0, 9.0]]))
+write_dxf(Path(sys.argv[1]), FlatShell((square,), (), None, 2.0, 0.0))
+"""
+    written = set()
+    for seed in range(6):
+        path = tmp_path / f"{seed}.dxf"
+        subprocess.run(
+            [sys.executable, "-c", program, str(path)],
+            check=True,
+            env={**os.environ, "PYTHONHASHSEED": str(seed)},
+        )
+        written.add(path.read_bytes())
+    assert len(written) == 1
