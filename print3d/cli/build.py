@@ -6,7 +6,16 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from print3d.cli.case_report import outcome_of
-from print3d.cli.console import OUTPUTS, AsJson, Cases, Progress, formats_of, refuse_second
+from print3d.cli.console import (
+    AsJson,
+    Cases,
+    Progress,
+    Verbose,
+    formats_of,
+    out_option,
+    outputs_of,
+    refuse_second,
+)
 from print3d.cli.runner import ORTHOSES, CaseOutcome, run_cases
 from print3d.output.formats import ALL
 
@@ -17,8 +26,9 @@ if TYPE_CHECKING:
 
 def build(
     cases: Cases,
-    out: Annotated[Path, typer.Option(help="Files go to a folder of the case's code in here.")] = OUTPUTS,
+    out: Annotated[Path | None, out_option("Files go to a folder of the case's code")] = None,
     formats: Annotated[str, typer.Option(help="Which files, with commas between them.")] = ",".join(ALL),
+    verbose: Verbose = False,
     as_json: AsJson = False,
 ) -> None:
     """Build, check and write all files. Exit 0: all checks hold, 1: a check fails, 2: cannot be built."""
@@ -30,7 +40,7 @@ def build(
         case = flow.read(path)
         # guard: two cases of one code
         refuse_second(first_with, case.header.code, path)
-        return outcome_of(path, *build_case(case, out, chosen, progress))
+        return outcome_of(path, *build_case(case, out or outputs_of(path), chosen, progress), verbose=verbose)
 
     run_cases(cases, one, ORTHOSES, as_json=as_json)
 

@@ -10,39 +10,58 @@ from print3d.inputs.cautions import heat_caution
 from print3d.language.catalogue import Language, text
 
 if TYPE_CHECKING:
-    from print3d.built import Built
+    from print3d.built import Built, Estimates
 
 
-def outcome_of(path: Path, built: "Built", files: Sequence[Path] = ()) -> CaseOutcome:
-    """Return what became of a checked case."""
+def outcome_of(path: Path, built: "Built", files: Sequence[Path] = (), *, verbose: bool) -> CaseOutcome:
+    """Return what became of a checked case; `verbose`: with every finding, estimate and file."""
     language = built.case.header.language
-    return CaseOutcome(built.holds, language, _data(built, files), lambda: _show(path, built, files))
+
+    def show() -> None:
+        _show(path, built, files, verbose=verbose)
+
+    return CaseOutcome(built.holds, language, _data(built, files), show)
 
 
-def _show(path: Path, built: "Built", files: Sequence[Path]) -> None:
-    from print3d.output.estimates import together
-
+def _show(path: Path, built: "Built", files: Sequence[Path], *, verbose: bool) -> None:
     case, language = built.case, built.case.header.language
     print(f"{path}: {summary(built.findings, language)}")
-    notes = {
-        "measure_again": built.warnings,
-        "look_twice": built.remarks,
-        "not_measured": together(built.estimates),
-    }
-    for topic, said in notes.items():
+    for topic, said in {"measure_again": built.warnings, "look_twice": built.remarks}.items():
         for what in said:
             _say(topic, language, what=what.said(language))
+    _show_estimates(built.estimates, language, verbose=verbose)
     if case.override is not None:
         limits, reason = ", ".join(case.override.allow), case.override.reason
         _say("override", language, limits=limits, reason=reason)
-    print_rows(built.findings, language)
+    print_rows(built.findings, language, verbose=verbose)
     for advice in built.advice:
         print(f"  {change_line(advice, language)}")
     for plan in built.plans:
         _say("print", language, plan=plan_line(plan, case.print.price_per_kg, language))
     _say("heat", language, caution=_heat(built))
-    for file in files:
-        _say("wrote", language, file=file)
+    show_files(files, language, verbose=verbose)
+
+
+def show_files(files: Sequence[Path], language: Language, *, verbose: bool) -> None:
+    """Print where files were written: each, or their folder and how many they are."""
+    if verbose:
+        for file in files:
+            _say("wrote", language, file=file)
+    elif files:
+        _say("wrote_files", language, folder=files[0].parent, count=len(files))
+
+
+def _show_estimates(estimates: "Estimates", language: Language, *, verbose: bool) -> None:
+    """Print what was not measured: all of it, or how much, and how little is known of the least known."""
+    from print3d.output.estimates import together
+
+    if verbose:
+        for what in together(estimates):
+            _say("not_measured", language, what=what.said(language))
+        return
+    sds = [each.sd for found in estimates.values() for each in found.values()]
+    if sds:
+        _say("estimated", language, count=len(sds), sd_mm=max(sds))
 
 
 def _say(topic: str, language: Language, **values: object) -> None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from print3d.cli.console import FAILS, HOLDS, OUTPUTS, REFUSED, AsJson, complain, progress_of
+from print3d.cli.console import FAILS, HOLDS, REFUSED, AsJson, complain, out_option, outputs_of, progress_of
 from print3d.errors import InputError, Sayable
 from print3d.inputs.folder_name import trouble_with
 from print3d.inputs.libraries import Libraries
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 def class_set(
     list_file: Annotated[Path, typer.Argument(metavar="LIST", help="CSV or TOML, a model case in each row.")],
-    out: Annotated[Path, typer.Option(help="Files go to a folder of the list's name in here.")] = OUTPUTS,
+    out: Annotated[Path | None, out_option("Files go to a folder of the list's name")] = None,
     material: Annotated[str, typer.Option(help="Of rows that name none.")] = "petg",
     printer: Annotated[str, typer.Option(help="Of rows that name none.")] = "extrusion",
     workers: Annotated[int | None, typer.Option(min=1, help="Processes; as many as there are cores.")] = None,
@@ -38,6 +38,7 @@ def class_set(
     from print3d.output.training.class_files import write_class_set
     from print3d.training.class_set import build_class_set
 
+    out = out or outputs_of(list_file)
     name = list_file.stem
     if wanted := trouble_with(name):
         raise refused(list_file, message("refusals.cli.folder_name", what=wanted))

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 from rich.console import Console
 
-from print3d.cli.console import FAILS, HOLDS, OUTPUTS, AsJson, Cases
+from print3d.cli.console import FAILS, HOLDS, AsJson, Cases, out_option, outputs_of
 from print3d.cli.runner import stoppable
 from print3d.inputs.cautions import CAUTIONS
 from print3d.language.message import listed
@@ -44,7 +44,7 @@ def compare(
     best_by: Annotated[
         str, typer.Option(help="Figure that orders variants whose checks all hold.")
     ] = "margin",
-    out: Annotated[Path, typer.Option(help="Files go to a folder compare-CODE in here.")] = OUTPUTS,
+    out: Annotated[Path | None, out_option("Files go to a folder compare-CODE")] = None,
     workers: NWorkers = None,
     scheduler: Scheduler = None,
     as_json: AsJson = False,
@@ -63,6 +63,7 @@ def compare(
     from print3d.studies.variants import read_variants, read_vary
     from print3d.workers import Workers
 
+    out = out or outputs_of(cases[0])
     kinds = {name: kind.options for name, kind in KINDS.items()}
     variants = read_variants(cases, [read_vary(each) for each in vary or []], kinds, paired=paired)
     codes = list(dict.fromkeys(each.code for each in variants))

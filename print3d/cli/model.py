@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from print3d.cli.console import OUTPUTS, AsJson, Progress, formats_of, refuse_second
+from print3d.cli.case_report import show_files
+from print3d.cli.console import AsJson, Progress, Verbose, formats_of, out_option, outputs_of, refuse_second
 from print3d.cli.rows import print_rows, summary
 from print3d.cli.runner import MODELS, CaseOutcome, run_cases
 from print3d.language.catalogue import text
@@ -22,7 +23,7 @@ FORMATS = ("stl", "3mf", "step", "png", "json")
 
 def model(
     cases: ModelCases,
-    out: Annotated[Path, typer.Option(help="Files go to a folder of the case's code in here.")] = OUTPUTS,
+    out: Annotated[Path | None, out_option("Files go to a folder of the case's code")] = None,
     formats: Annotated[str, typer.Option(help="Which files, with commas between them.")] = ",".join(FORMATS),
     with_orthosis: Annotated[
         bool,
@@ -30,6 +31,7 @@ def model(
             "--with-orthosis", help="Also the orthosis that answers the pose, and proof that both fit."
         ),
     ] = False,
+    verbose: Verbose = False,
     as_json: AsJson = False,
 ) -> None:
     """Build training models: a finger or hand in a pose, on a labelled stand. Exit codes as for build."""
@@ -42,9 +44,10 @@ def model(
 
         case = read_model_case(path)
         refuse_second(first_with, case.header.code, path)
-        refuse_unwritable(out, case.header.code)
+        place = out or outputs_of(path)
+        refuse_unwritable(place, case.header.code)
         built = build_case(case, progress, with_orthosis=with_orthosis)
-        return _outcome(path, built, _written(built, out, chosen, progress))
+        return _outcome(path, built, _written(built, place, chosen, progress), verbose=verbose)
 
     run_cases(cases, one, MODELS, as_json=as_json)
 
@@ -62,7 +65,7 @@ def _written(built: "Model", out: Path, formats: frozenset[str], progress: Progr
     return [out / code / name for name in files]
 
 
-def _outcome(path: Path, built: "Model", files: Sequence[Path]) -> CaseOutcome:
+def _outcome(path: Path, built: "Model", files: Sequence[Path], *, verbose: bool) -> CaseOutcome:
     from print3d.checks.finding import finding_as_data
 
     language = built.case.header.language
@@ -73,14 +76,13 @@ def _outcome(path: Path, built: "Model", files: Sequence[Path]) -> CaseOutcome:
         "findings": [finding_as_data(finding, language) for finding in built.findings],
         "files": [str(file) for file in files],
     }
-    return CaseOutcome(built.holds, language, data, lambda: _show(path, built, files))
+    return CaseOutcome(built.holds, language, data, lambda: _show(path, built, files, verbose=verbose))
 
 
-def _show(path: Path, built: "Model", files: Sequence[Path]) -> None:
+def _show(path: Path, built: "Model", files: Sequence[Path], *, verbose: bool) -> None:
     language = built.case.header.language
     print(f"{path}: {summary(built.findings, language)}")
-    print_rows(built.findings, language)
+    print_rows(built.findings, language, verbose=verbose)
     for remark in built.remarks:
         print(f"  {text('terminal.look_twice', language, what=remark.said(language))}")
-    for file in files:
-        print(f"  {text('terminal.wrote', language, file=file)}")
+    show_files(files, language, verbose=verbose)

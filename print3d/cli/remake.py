@@ -5,13 +5,15 @@ from typing import Annotated
 
 import typer
 
-from print3d.cli.console import FAILS, HOLDS, OUTPUTS, progress_of
+from print3d.cli.console import FAILS, HOLDS, outputs_of, progress_of
 
 
 def remake(
     record: Annotated[Path, typer.Argument(metavar="RECORD", help="The record.json of an earlier build.")],
-    out: Annotated[Path, typer.Option(help="Files go to a folder of the case's code in here.")] = OUTPUTS
-    / "remade",
+    out: Annotated[
+        Path | None,
+        typer.Option(help="Files go to a folder of the case's code in here; else outputs/remade."),
+    ] = None,
 ) -> None:
     """Build the part of a record again.
 
@@ -24,7 +26,9 @@ def remake(
     data = read_record(record)
     case = case_of_record(data, {name: kind.options for name, kind in KINDS.items()}, record)
     with progress_of(record.name, quiet=False) as progress:
-        built, files = build_case(case, out, frozenset({"stl", "3mf", "record"}), progress)
+        built, files = build_case(
+            case, out or outputs_of(record) / "remade", frozenset({"stl", "3mf", "record"}), progress
+        )
     differing = differing_parts(data, built)
     for name in data["parts"]:
         print(f"{name}: {'x differs from' if name in differing else '+ same as'} the record")

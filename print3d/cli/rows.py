@@ -39,20 +39,30 @@ def heads(language: Language) -> Row:
     return "", *lines("terminal.columns", language)
 
 
-def print_rows(findings: "Sequence[Finding]", language: Language) -> None:
-    """Print findings worst first: a table on a terminal, a line for each in a pipe."""
-    ordered = sorted(findings, key=lambda each: each.urgency)
-    rows = [row_of(finding, language) for finding in ordered]
+def print_rows(findings: "Sequence[Finding]", language: Language, *, verbose: bool) -> None:
+    """Print findings worst first: a table on a terminal, a line for each in a pipe.
+
+    How each was measured, and those that simply hold, only if `verbose`; else how many these are.
+    """
+    told = sorted((each for each in findings if verbose or each.verdict != "holds"), key=_urgency)
+    columns = None if verbose else -1
+    rows = [row_of(finding, language)[:columns] for finding in told]
     if not Console().is_terminal:
         for row in rows:
             print("  " + " | ".join(row))
-        return
-    from rich.table import Table
+    elif rows:
+        from rich.table import Table
 
-    table = Table(*heads(language))
-    for finding, row in zip(ordered, rows, strict=True):
-        table.add_row(*row, style=STYLES.get(finding.verdict))
-    Console().print(table)
+        table = Table(*heads(language)[:columns])
+        for finding, row in zip(told, rows, strict=True):
+            table.add_row(*row, style=STYLES.get(finding.verdict))
+        Console().print(table)
+    if len(told) < len(findings):
+        print("  " + text("terminal.others_hold", language, count=len(findings) - len(told)))
+
+
+def _urgency(finding: "Finding") -> tuple[int, bool, float]:
+    return finding.urgency
 
 
 def row_of(finding: "Finding", language: Language) -> Row:

@@ -16,7 +16,7 @@ from print3d.cli.compare import (
     show_written,
     write,
 )
-from print3d.cli.console import FAILS, HOLDS, OUTPUTS, AsJson, a_number
+from print3d.cli.console import FAILS, HOLDS, AsJson, number_option, out_option, outputs_of
 from print3d.cli.runner import stoppable
 from print3d.errors import InputError
 from print3d.inputs.problems import Problem
@@ -28,8 +28,7 @@ if TYPE_CHECKING:
 
 def _mm(words: str, *names: str, least: float = 0.0, most: float = 10.0) -> typer.models.OptionInfo:
     """An option that takes a length."""
-    option: typer.models.OptionInfo = typer.Option(*names, min=least, max=most, callback=a_number, help=words)
-    return option
+    return number_option(words, *names, least=least, most=most)
 
 
 TapeSd = Annotated[float, _mm("SD of a girth by tape.")]
@@ -60,7 +59,7 @@ def sensitivity(
     loosest_mm: Loosest = None,
     clearances: Clearances = None,
     scan_draws: ScanDraws = 128,
-    out: Annotated[Path, typer.Option(help="Files go to a folder sensitivity-CODE in here.")] = OUTPUTS,
+    out: Annotated[Path | None, out_option("Files go to a folder sensitivity-CODE")] = None,
     workers: NWorkers = None,
     scheduler: Scheduler = None,
     as_json: AsJson = False,
@@ -79,6 +78,7 @@ def sensitivity(
     from print3d.studies.uncertainty import spreads_of_case
     from print3d.workers import Workers
 
+    out = out or outputs_of(case)
     read = flow.read(case)
     asked = read.orthosis.clearance_mm
     spreads = spreads_of_case(

@@ -8,7 +8,16 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from print3d.cli.compare import NWorkers, progress_bar
-from print3d.cli.console import FAILS, HOLDS, OUTPUTS, REFUSED, AsJson, formats_of
+from print3d.cli.console import (
+    FAILS,
+    HOLDS,
+    REFUSED,
+    AsJson,
+    formats_of,
+    number_option,
+    out_option,
+    outputs_of,
+)
 from print3d.cli.runner import stoppable
 from print3d.errors import InputError
 from print3d.inputs.problems import Problem
@@ -24,13 +33,13 @@ PART = "series"
 
 def series(
     case: Annotated[Path, typer.Argument(metavar="CASE", help="Case file (TOML) with today's measured angle.")],
-    goal: Annotated[float | None, typer.Option(help="PIP flexion of the last orthosis, degrees; else straight.")] = None,
-    step: Annotated[float | None, typer.Option(help="Largest step between two orthoses, degrees; else as usual.")] = None,
-    margin: Annotated[float, typer.Option(help="Stay so many degrees short of what the joint gives.")] = 0.0,
+    goal: Annotated[float | None, number_option("PIP flexion of the last orthosis, degrees; else straight.")] = None,
+    step: Annotated[float | None, number_option("Largest step between two orthoses, degrees; else as usual.")] = None,
+    margin: Annotated[float, number_option("Stay so many degrees short of what the joint gives.")] = 0.0,
     remeasured: Annotated[str | None, typer.Option(help="What was measured again: pip_flexion_deg=30,pip_girth_mm=66.")] = None,
-    worn: Annotated[float | None, typer.Option(help="With --remeasured: angle of the orthosis worn until now; else the case's.")] = None,
+    worn: Annotated[float | None, number_option("With --remeasured: angle of the orthosis worn until now; else the case's.")] = None,
     plan_only: Annotated[bool, typer.Option("--plan-only", help="Show the angles, build nothing.")] = False,
-    out: Annotated[Path, typer.Option(help="Files go to CODE/series in here.")] = OUTPUTS,
+    out: Annotated[Path | None, out_option("Files go to CODE/series")] = None,
     formats: Annotated[str, typer.Option(help="Which files of each step, with commas between them.")] = ",".join(ALL),
     workers: NWorkers = None,
     as_json: AsJson = False,
@@ -47,6 +56,7 @@ def series(
     chosen = formats_of(formats)
     if worn is not None and remeasured is None:
         raise InputError(Problem("--worn", worn, message("refusals.cli.worn")))
+    out = out or outputs_of(case)
     again = None if remeasured is None else read_remeasured(remeasured)
     kinds = {name: kind.options for name, kind in KINDS.items()}
     plan = read_plan(case, kinds, Request(goal, step, margin, worn, again))

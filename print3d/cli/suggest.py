@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from print3d.cli.console import FAILS, HOLDS, AsJson, a_number
-from print3d.errors import ExportError, InputError
+from print3d.cli.console import FAILS, HOLDS, AsJson, number_option
+from print3d.errors import ExportError, InputError, Print3dError
 from print3d.inputs.cautions import CAUTIONS
 from print3d.inputs.folder_name import trouble_with
 from print3d.inputs.libraries import Libraries
@@ -45,10 +45,10 @@ def suggest(
     stage: Annotated[str, typer.Option(help="acute, or chronic: over 3 weeks.")] = "acute",
     finger: Annotated[str | None, typer.Option(help="index, middle, ring, little or thumb.")] = None,
     sign: Annotated[list[str] | None, typer.Option(help="What else was found, such as: swan neck developing, bony mallet, open wound; may be repeated.")] = None,
-    age: Annotated[float | None, typer.Option(help="Years.", min=0, max=120, callback=a_number)] = None,
-    pip_lacks: Annotated[float | None, typer.Option(help="What the PIP, gently extended by hand, lacks of straight, degrees.")] = None,
-    pip_bends: Annotated[float | None, typer.Option(help="Greatest PIP flexion, degrees.")] = None,
-    dip_beyond: Annotated[float | None, typer.Option(help="How far the DIP, gently extended by hand, goes beyond straight, degrees.")] = None,
+    age: Annotated[float | None, number_option("Years.", least=0, most=120)] = None,
+    pip_lacks: Annotated[float | None, number_option("What the PIP, gently extended by hand, lacks of straight, degrees.")] = None,
+    pip_bends: Annotated[float | None, number_option("Greatest PIP flexion, degrees.")] = None,
+    dip_beyond: Annotated[float | None, number_option("How far the DIP, gently extended by hand, goes beyond straight, degrees.")] = None,
     write: Annotated[Path | None, typer.Option(help="Start this case file from the first orthosis, or from --choose.")] = None,
     choose: Annotated[int, typer.Option(help="With --write: number of the orthosis in the list.", min=1)] = 1,
     code: Annotated[str | None, typer.Option(help="With --write: code of the case; else the file's name.")] = None,
@@ -68,13 +68,21 @@ def suggest(
     asked = Asked(" ".join(injury), stage, finger, tuple(sign or ()), measured, age)
     guidance = read_guidance(Libraries.of_folder(params))
     advice = suggest(asked, guidance)
-    wrote = None if write is None else _start(write, advice, asked, (code, side, choose), guidance)
+    wrote, trouble = None, None
+    try:
+        wrote = None if write is None else _start(write, advice, asked, (code, side, choose), guidance)
+    # guard: a suggestion is said also where its case cannot be written
+    except Print3dError as error:
+        trouble = error
     if as_json:
-        print(json.dumps(_as_json(advice, wrote), indent=2, ensure_ascii=False))
+        print(json.dumps(_as_json(advice, wrote, trouble), indent=2, ensure_ascii=False))
     else:
-        print("\n".join(_page(advice)))
+        print("\n".join(_page(advice, is_to_write=write is None)))
         if wrote is not None:
-            print(f"\nwrote {wrote}: fill in every 0 in [measured], then: print3d build {wrote}")
+            name = f'"{wrote}"' if " " in str(wrote) else wrote
+            print(f"\nwrote {wrote}: fill in every 0 in [measured], then: print3d build {name}")
+    if trouble is not None:
+        raise trouble
     raise typer.Exit(HOLDS if advice.candidates else FAILS)
 
 
@@ -97,10 +105,11 @@ def _start(
     problems = list(_missing(path, advice, asked, (code, side, number)))
     if problems:
         raise InputError(*(problem.of("suggest") for problem in problems))
-    head = Head(code, str(side), str(asked.finger))
+    head = Head(code, str(side), str(advice.finger))
     text = started_case(advice, advice.candidates[number - 1], head, asked.passive, guidance)
     unfinished = path.with_name(f".{path.name}.new")
     try:
+        path.parent.mkdir(parents=True, exist_ok=True)
         unfinished.write_text(text, encoding="utf-8")
         unfinished.replace(path)
     except OSError as error:
@@ -137,7 +146,7 @@ def _missing(
 # --- a page to read ---------------------------------------------------------------------------------------------------
 
 
-def _page(advice: "GuidanceAnswer") -> Iterator[str]:
+def _page(advice: "GuidanceAnswer", *, is_to_write: bool) -> Iterator[str]:
     from print3d.guidance.sources import Sources
 
     sources = Sources()
@@ -165,7 +174,7 @@ def _page(advice: "GuidanceAnswer") -> Iterator[str]:
     yield ""
     for text in CAUTIONS:
         yield from _wrapped("", f"Caution: {text}")
-    if advice.candidates:
+    if advice.candidates and is_to_write:
         yield ""
         yield "To start a case file, add: --finger FINGER --side SIDE --choose NUMBER --write CASE.toml"
 
@@ -212,7 +221,7 @@ def _wrapped(first: str, text: str) -> list[str]:
     )
 
 
-def _as_json(advice: "GuidanceAnswer", wrote: Path | None) -> dict[str, Any]:
+def _as_json(advice: "GuidanceAnswer", wrote: Path | None, trouble: Print3dError | None) -> dict[str, Any]:
     return {
         "injury": advice.name,
         "title": advice.injury.title,
@@ -234,5 +243,6 @@ def _as_json(advice: "GuidanceAnswer", wrote: Path | None) -> dict[str, Any]:
         ],
         "left_out": list(advice.left_out),
         "wrote": None if wrote is None else str(wrote),
+        "problems": [] if trouble is None else trouble.as_data(),
         "cautions": CAUTIONS,
     }  # fmt: skip

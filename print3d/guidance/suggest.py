@@ -3,13 +3,14 @@
 import difflib
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from print3d.errors import InputError
 from print3d.forms.protocols import Protocol
 from print3d.guidance.models import STAGES, Injury, ProtocolFigure, Sign
 from print3d.guidance.tables import Guidance, Suggestion
 from print3d.inputs.cautions import FRESH_TENDON
+from print3d.inputs.finger_words import finger_meant
 from print3d.inputs.measured import FINGERS, FingerMeasured
 from print3d.inputs.problems import NEAR_ENOUGH, Problem, in_words, unknown_name
 from print3d.inputs.units import unit_of
@@ -98,6 +99,7 @@ def suggest(asked: Asked, guidance: Guidance) -> GuidanceAnswer:
 
     Raises InputError with every word that is not known, the nearest known one beside it.
     """
+    asked = replace(asked, finger=finger_meant(asked.finger or "") or asked.finger)
     name, signs = _understood(asked, guidance)
     injury = guidance.injuries[name]
     found = [guidance.signs[each] for each in signs]

@@ -10,6 +10,7 @@ from typing import Protocol, cast, runtime_checkable
 from pydantic import Field, create_model
 
 from print3d.inputs.case import Case, CaseHeader, Override, PrintChoice
+from print3d.inputs.finger_words import with_fingers_named
 from print3d.inputs.libraries import Libraries
 from print3d.inputs.materials import Material, Printer, read_materials, read_printers
 from print3d.inputs.measured import Measured
@@ -76,7 +77,8 @@ def case_from_data(
     own = Libraries.beside(source) if libraries is None else libraries
     materials, printers = choice or (read_materials(own.materials), read_printers(own.printers))
     model = case_file_model(kinds)
-    today = renewed(data)
+    named = with_fingers_named(data)
+    today = renewed(named.data)
     result: Validated[CaseFile] = validate(model, today.data)
     options = section_for(model.model_fields["orthosis"], today.data.get("orthosis"))
     problems = [
@@ -99,7 +101,7 @@ def case_from_data(
         materials[file.print.material],
         printer,
         own,
-        today.notes,
+        (*named.notes, *today.notes),
     )
     asked = case.orthosis
     return replace(case, orthosis=asked.completed(case)) if isinstance(asked, Completing) else case

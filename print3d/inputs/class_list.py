@@ -16,9 +16,10 @@ from print3d.errors import InputError
 from print3d.inputs.problems import MOST_SHOWN, OPEN, Problem, in_words, refused
 from print3d.inputs.tables import Tables
 from print3d.inputs.toml_file import read_text, read_toml
+from print3d.inputs.typed import number_typed
 from print3d.language.message import Message, message
 
-_NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)")
+_NUMBER = re.compile(r"[+-]?(\d+([.,]\d*)?|\.\d+)")
 MOST_ROWS = 500
 """A class has some dozens; more is some other file."""
 MOST_COLUMNS = 300
@@ -131,7 +132,7 @@ def _nested(given: Mapping[str, str]) -> Tables:
 def _value(cell: str) -> str | float | bool:
     if cell.lower() in ("true", "false"):
         return cell.lower() == "true"
-    return float(cell) if _NUMBER.fullmatch(cell) else cell
+    return number_typed(cell) if _NUMBER.fullmatch(cell) else cell
 
 
 def _merged(base: Mapping[str, object], over: Mapping[str, object]) -> Tables:

@@ -8,6 +8,7 @@ from typing import Literal
 from pydantic import Field
 
 from print3d.inputs.case import CaseHeader, PrintChoice
+from print3d.inputs.finger_words import with_fingers_named
 from print3d.inputs.libraries import Libraries
 from print3d.inputs.materials import Material, Printer, read_materials, read_printers
 from print3d.inputs.measured import Measured
@@ -129,7 +130,7 @@ def model_case_from_data(
     """
     own = Libraries.beside(source) if libraries is None else libraries
     materials, printers = read_materials(own.materials), read_printers(own.printers)
-    result: Validated[ModelFile] = validate(ModelFile, data)
+    result: Validated[ModelFile] = validate(ModelFile, with_fingers_named(data).data)
     problems = [*result.problems, *print_problems(result.given, materials, printers)]
     if result.table is None or problems:
         raise refusal(source, problems)

@@ -5,6 +5,7 @@ Numbers are strict: no text, no true/false, no NaN, no infinity. Unknown keys ar
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from math import inf
 from typing import Any, Literal, Self, TypeVar, get_args, get_origin
 
 from annotated_types import Ge, Gt, Le, Lt, MaxLen
@@ -127,6 +128,13 @@ def choices(field: FieldInfo) -> list[object]:
         if get_origin(part) is Literal
         for choice in get_args(part)
     ]
+
+
+def limits_of(field: FieldInfo) -> tuple[float, float]:
+    """Return the least and the greatest number that a field accepts, both included, without end where it says none."""
+    low = (float(item.ge) for item in _of(field, Ge))  # type: ignore[arg-type]  # ours are numbers
+    high = (float(item.le) for item in _of(field, Le))  # type: ignore[arg-type]
+    return max(low, default=-inf), min(high, default=inf)
 
 
 def one_of(given: Sequence[object]) -> Message:

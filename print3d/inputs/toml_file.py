@@ -4,6 +4,7 @@ import re
 import tomllib
 from pathlib import Path
 
+from print3d.inputs.encoding import decoded
 from print3d.inputs.problems import nearest, printable, refused
 from print3d.inputs.tables import Tables
 from print3d.language.message import Message, message
@@ -21,6 +22,10 @@ MEANT = {
 """What a file of a format is, most likely."""
 _PLACE = re.compile(r"\s*\(at line (\d+), column (\d+)\)")
 _DECIMAL_COMMA = re.compile(r"=\s*[+-]?\d+,\d")
+_LEADING_ZERO = re.compile(r"=\s*[+-]?0+(?P<rest>\d[\d_]*(\.\d+)?)\s*([#,}\]]|$)")
+_IN_QUOTES = re.compile(r"\"[^\"]*\"|'[^']*'|#.*")
+_CURLY = re.compile("[\u2018-\u201f\u2039\u203a\u00ab\u00bb\u00b4`]")
+"""Quotes that editors of letters put in place of straight ones, and accents typed for them."""
 
 
 def read_toml(path: Path) -> Tables:
@@ -49,7 +54,7 @@ def read_text(path: Path, kind: str = "TOML", largest_bytes: int = LARGEST_BYTES
 
     Raises InputError if it is no regular file, too large, unreadable or no UTF-8. A file that is too large is not read at all.
     """
-    return _text(path, _bytes(path, kind, largest_bytes))
+    return decoded(path, _bytes(path, kind, largest_bytes))
 
 
 def _refuse_dots(path: Path, text: str) -> None:
@@ -101,22 +106,18 @@ def _not_there(path: Path, kind: str) -> Message:
     return message("refusals.file.missing_near", kind=kind, near=str(path.with_name(near)))
 
 
-def _text(path: Path, content: bytes) -> str:
-    try:
-        return content.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = content.count(b"\n", 0, error.start) + 1
-        byte = f"0x{content[error.start]:02x}"
-        raise refused(path, message("refusals.file.not_utf8", line=line, byte=byte)) from error
-
-
 def _syntax(text: str, error: ValueError) -> Message:
     """Return where and how the text stops being TOML."""
     place = _PLACE.search(str(error))
     reason = _PLACE.sub("", str(error)).removesuffix(" (at end of document)")
     lines = text.split("\n")
     number = int(place[1]) if place else len(text.rstrip("\n").split("\n"))
-    found = printable(lines[min(number, len(lines)) - 1].strip()[:60])
-    if _DECIMAL_COMMA.search(found):
+    whole = lines[min(number, len(lines)) - 1].strip()
+    found = printable(whole[:60])
+    if curly := _CURLY.search(_IN_QUOTES.sub("", whole)):
+        return message("refusals.file.curly", line=number, found=found, quote=curly[0])
+    if zero := _LEADING_ZERO.search(whole):
+        return message("refusals.file.zero", line=number, found=found, number=zero["rest"])
+    if _DECIMAL_COMMA.search(whole):
         return message("refusals.file.comma", line=number, found=found, reason=reason)
     return message("refusals.file.syntax", line=number, found=found, reason=reason)

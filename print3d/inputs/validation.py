@@ -21,7 +21,9 @@ from print3d.inputs.table import (
     Section,
     accepted,
     accepted_item,
+    choices,
     default_of,
+    limits_of,
     one_of,
     section_for,
     subsections,
@@ -29,6 +31,8 @@ from print3d.inputs.table import (
 from print3d.inputs.tables import Tables
 from print3d.language.message import Message, message
 
+LEAST_LENGTH_MM = 5.0
+"""A length that must be at least this much was taken with tape or ruler, which have inches and centimetres too; own choice."""
 Loc = tuple[str | int, ...]
 Table = TypeVar("Table", bound=Section)
 
@@ -139,7 +143,35 @@ def _problem(model: type[Section], error: ErrorDetails, place: Place) -> Problem
     wanted = accepted_item(place.field) if is_item else accepted(key, place.field)
     if error["type"] == "missing":
         return Problem(key, MISSING, message("refusals.give", what=wanted))
-    return Problem(key, found, message("refusals.accepted_is", what=wanted))
+    return Problem(key, found, _perhaps_meant(key, found, place.field, wanted))
+
+
+def _perhaps_meant(key: str, found: object, field: FieldInfo, wanted: Message) -> Message:
+    """Return what is accepted, with what the number may stand for where the slip is a usual one."""
+    if choices(field) and _digits(found):
+        return message("refusals.word_not_number", what=wanted)
+    meant = list(_in_other_units(key, found, field))
+    if not meant:
+        return message("refusals.accepted_is", what=wanted)
+    return message("refusals.accepted_in_mm", what=wanted, meant=either(meant))
+
+
+def _digits(found: object) -> bool:
+    if isinstance(found, str):
+        return found.strip().isdecimal()
+    return isinstance(found, int | float) and not isinstance(found, bool)
+
+
+def _in_other_units(key: str, found: object, field: FieldInfo) -> Iterator[Message]:
+    """Yield what a length that is too small is in millimetres if it was taken in inches, or in cm."""
+    if not key.endswith("_mm") or isinstance(found, bool) or not isinstance(found, int | float):
+        return
+    low, high = limits_of(field)
+    if low < LEAST_LENGTH_MM or not 0 < found < low:
+        return
+    for name, mm in (("in_inches", 25.4 * found), ("in_cm", 10.0 * found)):
+        if low <= mm <= high:
+            yield message(f"refusals.{name}", mm=mm)
 
 
 def _kind_problem(key: str, found: object, names: list[str]) -> Problem:

@@ -3,6 +3,7 @@
 It follows from a case file and what was measured again.
 """
 
+import re
 from collections.abc import Iterator, Mapping
 from copy import deepcopy
 from dataclasses import dataclass
@@ -13,11 +14,13 @@ from print3d.guidance.models import StepRule
 from print3d.guidance.tables import read_step_rules
 from print3d.inputs.case import Case
 from print3d.inputs.case_file import Kinds, case_from_data, read_case
+from print3d.inputs.finger_words import with_fingers_named
 from print3d.inputs.measured import FingerMeasured
 from print3d.inputs.problems import MISSING, Problem, either, refused, unknown_name
 from print3d.inputs.tables import Tables
 from print3d.inputs.toml_file import read_toml
 from print3d.inputs.toml_text import toml_text
+from print3d.inputs.typed import number_typed
 from print3d.inputs.validation import validate
 from print3d.kinds.registry import KINDS
 from print3d.language.message import Message, message
@@ -40,6 +43,8 @@ REMEASURED_ANGLE = "pip_flexion_deg"
 """What `--remeasured` calls the PIP flexion that is left when the joint is gently moved by hand."""
 LONGEST_CODE = 24
 """Letters of a code, as in a case file."""
+_BETWEEN = re.compile(r",(?!\s*\d+\s*(?:,|$))")
+"""A comma between two measures; one before nothing but digits is a decimal comma."""
 FORMS = ("volar", "dorsal", "sleeve")
 
 
@@ -91,7 +96,7 @@ def read_plan(path: Path, kinds: Kinds, request: Request) -> SeriesPlan:
     rule = _rule(case)
     course = _course(case, rule, request)
     steps = tuple(steps_of(course))
-    tables = _measured_again(read_toml(path), case, request)
+    tables = _measured_again(with_fingers_named(read_toml(path)).data, case, request)
     variants = tuple(tuple(_variants(tables, case, kinds, step, rule.towards)) for step in steps)
     return SeriesPlan(case, rule, course, steps, tuple(flags_of(course, rule)), variants)
 
@@ -100,7 +105,7 @@ def read_remeasured(text: str) -> dict[str, float]:
     """Read "pip_flexion_deg=30,pip_girth_mm=66". Raises InputError with every part that is none of these."""
     found, problems = dict[str, float](), list[Problem]()
     known = [REMEASURED_ANGLE, *FingerMeasured.model_fields]
-    for part in filter(None, (each.strip() for each in text.split(","))):
+    for part in filter(None, (each.strip() for each in _BETWEEN.split(text))):
         key, _, number = (each.strip() for each in part.partition("="))
         if key not in known:
             no_such = message("refusals.no_such.finger_measure")
@@ -110,7 +115,7 @@ def read_remeasured(text: str) -> dict[str, float]:
         if key in found:
             problems.append(Problem(REMEASURED, part, message("refusals.series.twice", key=key)))
         try:
-            found[key] = float(number)
+            found[key] = number_typed(number)
         except ValueError:
             given = part.partition("=")[0].strip()
             problems.append(Problem(REMEASURED, part, message("refusals.series.give_number", key=given)))

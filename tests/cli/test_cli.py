@@ -4,6 +4,7 @@ import json
 import os
 import subprocess
 import sys
+import textwrap
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -13,13 +14,16 @@ import typer
 from print3d import flow
 from print3d.built import Built
 from print3d.checks.finding import Finding
+from print3d.cli.case_report import outcome_of
 from print3d.cli.console import a_number
 from print3d.cli.main import main
 from print3d.errors import LimbError
 from print3d.inputs.cautions import CAUTIONS
+from print3d.language.catalogue import LANGUAGES, lines
 from print3d.language.message import as_it_stands
 from tests.checks.made import made, pressed
-from tests.shaped import changed, written_of
+from tests.conftest import in_ci
+from tests.shaped import changed, checked, written_of
 
 CASES = Path(__file__).parents[2] / "params" / "cases"
 MALLET, PIP = CASES / "mallet.toml", CASES / "pip_extension.toml"
@@ -89,7 +93,7 @@ def test_what_is_to_be_watched_holds_and_is_counted(run, findings) -> None:
 
 def test_plain_text_has_the_worst_first_and_no_boxes(run, findings) -> None:
     findings["PY-021"] = [WIDE, TIGHT, BENT, WATCHED, THIN]
-    printed = run("check", MALLET)
+    printed = run("check", "-v", MALLET)
     rows = [line for line in printed.out.splitlines() if " | " in line]
     assert rows == [
         "  x fails | volar PIP orthosis: thinnest wall | 0.50 mm | at least 0.8 mm | shrinking ball; at (1.0, 2.0, 3.0) mm",
@@ -103,6 +107,20 @@ def test_plain_text_has_the_worst_first_and_no_boxes(run, findings) -> None:
     assert all(caution in printed.out for caution in CAUTIONS)
     assert printed.out.isascii()
     assert printed.err == ""
+
+
+def test_without_v_only_what_fails_or_is_to_be_watched_is_told(run, findings) -> None:
+    findings["PY-021"] = [WIDE, TIGHT, BENT, WATCHED, THIN]
+    printed = run("check", MALLET)
+    assert [line for line in printed.out.splitlines() if " | " in line] == [
+        "  x fails | volar PIP orthosis: thinnest wall | 0.50 mm | at least 0.8 mm",
+        "  x fails | volar PIP orthosis: least gap to the skin | 0.90 mm | at least 1 mm",
+        "  ! watch | PIP at rest, proximal phalanx, volar side: mean pressure (40 mmHg) | 5.33 kPa | at most 10 kPa, watch above 4.27 kPa",
+    ]
+    assert "2 hold and are not told: -v shows them" in printed.out
+    assert "measure again: hand_length_mm looks odd" in printed.out
+    assert all(caution in printed.out for caution in CAUTIONS)
+    assert run("check", "--json", MALLET).out == run("check", "--json", "-v", MALLET).out
 
 
 def test_every_case_is_reported_and_the_worst_code_counts(run, findings, tmp_path: Path) -> None:
@@ -166,8 +184,8 @@ def test_our_own_mistakes_keep_their_traceback(findings, monkeypatch: pytest.Mon
 def test_an_option_that_is_no_number_is_refused_whatever_the_parser_lets_through(number: float) -> None:
     """Newer versions of typer refuse these by themselves where a range is given; the oldest that is promised may not."""
     with pytest.raises(typer.BadParameter, match="is no number"):
-        a_number(number)
-    assert (a_number(0.0), a_number(None)) == (0.0, None)
+        a_number(str(number), 0.0, 10.0)
+    assert (a_number("0", 0.0, 10.0), a_number("2,5", 0.0, 10.0)) == (0.0, 2.5)
 
 
 def test_schema_is_json(run) -> None:
@@ -220,3 +238,29 @@ def test_a_build_without_step_does_not_load_the_cad_kernel(tmp_path: Path) -> No
     assert "scipy" in loaded
     assert not loaded & {"cadquery", "OCP", "matplotlib", "vtkmodules"}
     assert {file.suffix for file in (tmp_path / "out" / "PY-014").iterdir()} >= {".stl", ".3mf"}
+
+
+MOST_LINES, COLUMNS = 25, 110
+"""Lines of a terminal of that width, cautions included, that a case of which all checks hold may take."""
+QUICK = ("figure_of_eight", "mallet")
+
+
+@pytest.mark.parametrize(
+    "name",
+    [each.stem if each.stem in QUICK else in_ci(each.stem) for each in sorted(CASES.glob("*.toml"))],
+)
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_where_all_holds_it_fits_a_terminal(name: str, language: str, capsys, tmp_path: Path) -> None:
+    built = checked(name)
+    header = built.case.header.model_copy(update={"language": language})
+    spoken = changed(built, case=replace(built.case, header=header))
+    files = [tmp_path / f"{number}.stl" for number in range(20)]
+    outcome_of(Path(f"params/cases/{name}.toml"), spoken, files, verbose=False).show()
+    wrapped = [
+        part for line in capsys.readouterr().out.splitlines() for part in textwrap.wrap(line, COLUMNS) or [""]
+    ]
+    cautions = [part for each in lines("cautions.all", language) for part in textwrap.wrap(each, COLUMNS - 9)]
+    failing = sum(
+        3 for each in built.findings if each.verdict != "holds"
+    )  # what fails or is watched is always told
+    assert len(wrapped) + len(cautions) <= MOST_LINES + (0 if built.holds else failing)

@@ -68,7 +68,7 @@ def test_an_english_case_is_refused_in_english(tmp_path: Path, capsys: pytest.Ca
 
 
 @pytest.mark.parametrize(
-    "text", ['[case\nlanguage = "de"', '[case]\nlanguage = "fr"', "[case]\nlanguage = 3", "case = 1"]
+    "text", ['[case\nlanguage = "fr"', '[case]\nlanguage = "fr"', "[case]\nlanguage = 3", "case = 1"]
 )
 def test_english_where_the_language_is_not_known(text: str, tmp_path: Path) -> None:
     path = tmp_path / "case.toml"
@@ -77,11 +77,23 @@ def test_english_where_the_language_is_not_known(text: str, tmp_path: Path) -> N
     assert language_of(tmp_path / "nowhere.toml") == "en"
 
 
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-16", "utf-16-le", "latin-1"])
+@pytest.mark.parametrize(
+    "text", ['[case\nlanguage = "de"', "x = 01\nlanguage=„de“", '{"case": {"language": "de"']
+)
+def test_a_file_that_is_none_yet_still_tells_its_language(text: str, encoding: str, tmp_path: Path) -> None:
+    path = tmp_path / "case.toml"
+    path.write_bytes(text.encode(encoding, "replace"))
+    assert language_of(path) == "de"
+
+
 def test_the_language_of_a_call_is_that_of_its_first_case(tmp_path: Path) -> None:
     path = written(tmp_path, GERMAN)
     assert language_of_call(["series", "--step", "5", str(path)]) == "de"
     assert language_of_call(["series", str(tmp_path / "nowhere.toml"), str(path)]) == "en"
     assert language_of_call(["suggest", "mallet"]) == "en"
+    assert language_of_call(["class-set", "list.csv", "--language", "de"]) == "de"
+    assert language_of_call(["class-set", str(path), "--language=en"]) == "en"
 
 
 def test_programs_get_the_problems_as_data(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

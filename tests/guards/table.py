@@ -96,6 +96,7 @@ GUARDS = [
     Guard(3, "formats", (BAD_INPUT + "test_unknown_formats_are_refused_once",)),
     Guard(3, "two cases of one code", (CLI + "test_two_cases_of_one_code_do_not_replace_each_other",)),
     Guard(3, "a bed too small", (BAD_INPUT + "test_a_bed_too_small_names_both_sizes",)),
+    Guard(3, "a suggestion is said also where its case cannot be written", (f"{BAD_CALL}[suggest-a file below a file]",)),
     Guard(3, "a file that is there", (f"{BAD_CALL}[suggest-a file that is there]",)),
     Guard(3, "a folder for a file", (BAD_INPUT + "test_a_folder_is_refused_with_a_file_in_it",)),
     Guard(3, "a table of many wrong calls", ("tests/cli/test_bad_calls.py::test_every_command_is_misused",)),

@@ -465,6 +465,36 @@ def test_a_series_is_not_started_without_the_measured_angle(run, tmp_path: Path)
     assert "Today the PIP gives 35° of flexion, the goal is 0°: 6 orthoses in steps of at most 7.5°" in out
 
 
+def test_a_started_case_gets_its_folder_and_no_advice_to_start_one(run, tmp_path: Path) -> None:
+    path = tmp_path / "params" / "cases" / "PY 092.toml"
+    asked = ("suggest", "mallet", "--finger", "ring", "--side", "left")
+    code, out, _ = run(*asked, "--write", path, "--code", "PY-092")
+    assert (code, path.exists()) == (0, True)
+    assert "To start a case file" not in out
+    assert out.rstrip().endswith(f'print3d build "{path}"')
+    assert "To start a case file" in run(*asked)[1]
+
+
+@pytest.mark.parametrize("way", [(), ("--json",)])
+def test_what_is_suggested_is_said_even_if_it_cannot_be_written(
+    way: tuple[str, ...], run, tmp_path: Path
+) -> None:
+    (tmp_path / "file").write_text("mine")
+    asked = ("suggest", "mallet", "--finger", "ring", "--side", "left", *way)
+    code, out, err = run(*asked, "--write", tmp_path / "file" / "PY-092.toml")
+    assert (code, "cannot be written" in err) == (2, True)
+    if way:
+        said = json.loads(out)
+        assert (said["orthoses"][0]["title"], said["wrote"], len(said["problems"])) == (
+            "Mallet orthosis",
+            None,
+            1,
+        )
+    else:
+        assert "1. Mallet orthosis" in out
+        assert "To start a case file" not in out
+
+
 def test_no_case_is_started_against_a_red_flag(run, tmp_path: Path) -> None:
     path = tmp_path / "PY-090.toml"
     code, _, _ = run(

@@ -103,11 +103,10 @@ def test_a_contradiction_needs_two_valid_numbers(tmp_path: Path, refused: Run) -
         (b"[orthosis]\nwall_mm = 2,5\n", 2, "decimal point, not a comma"),
         (b"[case]\nside = 'left'\nside = 'right'\n", 3, "side = 'right': not TOML"),
         (b"[case]\nnote = 'never closed\n", 2, "note = 'never closed: not TOML"),
-        ("[case]\nnote = 'größer'\n".encode("latin-1"), 2, "byte 0xf6 is not UTF-8"),
-        (case_text({}).encode("utf-16"), 1, "byte 0xff is not UTF-8"),
+        ("[case]\nnote = 'größer'\n".encode("latin-1"), 2, "byte 0xf6 is not UTF-8 (in Latin-1 it is ö)"),
         (b"x = " + b"9" * 5000, 1, "not TOML"),
     ],
-    ids=["open bracket", "no quotes", "decimal comma", "key twice", "open text", "latin-1", "utf-16", "5000 digits"],
+    ids=["open bracket", "no quotes", "decimal comma", "key twice", "open text", "latin-1", "5000 digits"],
 )  # fmt: skip
 def test_text_that_is_no_toml_is_refused_with_its_line(
     content: bytes, line: int, reason: str, tmp_path: Path, refused: Run
