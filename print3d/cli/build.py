@@ -10,6 +10,7 @@ from print3d.cli.console import (
     AsJson,
     Cases,
     Progress,
+    Replacing,
     Verbose,
     formats_of,
     out_option,
@@ -26,8 +27,9 @@ if TYPE_CHECKING:
 
 def build(
     cases: Cases,
-    out: Annotated[Path | None, out_option("Files go to a folder of the case's code")] = None,
+    out: Annotated[Path | None, out_option("Files go to a folder of code and visit")] = None,
     formats: Annotated[str, typer.Option(help="Which files, with commas between them.")] = ",".join(ALL),
+    is_replacing: Replacing = False,
     verbose: Verbose = False,
     as_json: AsJson = False,
 ) -> None:
@@ -39,23 +41,28 @@ def build(
 
         case = flow.read(path)
         # guard: two cases of one code
-        refuse_second(first_with, case.header.code, path)
-        return outcome_of(path, *build_case(case, out or outputs_of(path), chosen, progress), verbose=verbose)
+        refuse_second(first_with, case.mark, path)
+        place = out or outputs_of(path)
+        done = build_case(case, place, chosen, progress, is_replacing=is_replacing)
+        return outcome_of(path, *done, verbose=verbose)
 
     run_cases(cases, one, ORTHOSES, as_json=as_json)
 
 
 def build_case(
-    case: "Case", out: Path, formats: frozenset[str], progress: Progress
+    case: "Case", out: Path, formats: frozenset[str], progress: Progress, *, is_replacing: bool
 ) -> "tuple[Built, tuple[Path, ...]]":
     """Build, check and write a case; return it with its files.
 
-    Raises ExportError before anything is built if the folder cannot be written.
+    Raises ExportError before anything is built if the folder cannot be written, and InputError before anything is checked
+    if a part of another shape stands there.
     """
     from print3d import flow
     from print3d.output.fileset import refuse_unwritable
+    from print3d.output.place import shape_for_place
 
     # guard: read-only: asked before the build
-    refuse_unwritable(out, case.header.code)
-    built = flow.check(flow.shape(case, progress), progress)
+    refuse_unwritable(out, case.mark.place)
+    shaped = shape_for_place(case, out, lambda each: flow.shape(each, progress), is_replacing=is_replacing)
+    built = flow.check(shaped, progress)
     return built, flow.write(built, out, formats, progress)

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from math import inf, isfinite
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 from rich.console import Console
@@ -18,6 +18,9 @@ from print3d.inputs.typed import number_typed
 from print3d.language.catalogue import LANGUAGES, Language
 from print3d.language.message import message
 from print3d.output.formats import ALL, formats_among
+
+if TYPE_CHECKING:
+    from print3d.inputs.part_mark import PartMark
 
 HOLDS = 0
 """Exit code: all checks hold."""
@@ -38,6 +41,10 @@ OUTPUTS = Path("outputs")
 LIBRARY = "params"
 """Folder that holds a clinic's cases, materials, printers, protocols and guidance."""
 Verbose = Annotated[bool, typer.Option("--verbose", "-v", help="Tell every finding, estimate and file.")]
+Replacing = Annotated[
+    bool,
+    typer.Option("--replace", help="A part of another shape that stands there moves to earlier/; the new one gets a revision letter."),
+]  # fmt: skip
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON for programs.")]
 
 
@@ -141,12 +148,12 @@ def outputs_of(file: Path) -> Path:
     return place.relative_to(here) if place.is_relative_to(here) else place
 
 
-def refuse_second(first_with: dict[str, Path], code: str, path: Path) -> None:
+def refuse_second(first_with: dict[str, Path], mark: "PartMark", path: Path) -> None:
     """Raise InputError if an earlier case of this call has the same output folder; else remember this one."""
-    folder = code.casefold()  # some file systems do not tell upper case from lower
+    folder = mark.place.casefold()  # some file systems do not tell upper case from lower
     if folder in first_with:
         wanted = message("refusals.cli.same_code", other=str(first_with[folder]))
-        raise refused(path, wanted, "case.code", code)
+        raise refused(path, wanted, "case.code", mark.code)
     first_with[folder] = path
 
 

@@ -43,7 +43,7 @@ def model(
         from print3d.training.make import build_case
 
         case = read_model_case(path)
-        refuse_second(first_with, case.header.code, path)
+        refuse_second(first_with, case.mark, path)
         place = out or outputs_of(path)
         refuse_unwritable(place, case.header.code)
         built = build_case(case, progress, with_orthosis=with_orthosis)

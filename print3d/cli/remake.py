@@ -12,24 +12,28 @@ def remake(
     record: Annotated[Path, typer.Argument(metavar="RECORD", help="The record.json of an earlier build.")],
     out: Annotated[
         Path | None,
-        typer.Option(help="Files go to a folder of the case's code in here; else outputs/remade."),
+        typer.Option(help="Files go to a folder of the part's mark in here; else outputs/remade."),
     ] = None,
 ) -> None:
-    """Build the part of a record again.
+    """Build the part of a record again. Of another shape it is not written: it would carry the same letters.
 
     Exit 0: every part has the same shape, 1: one differs, 2: cannot be built.
     """
-    from print3d.cli.build import build_case
+    from print3d import flow
     from print3d.kinds.registry import KINDS
-    from print3d.output.record.record import case_of_record, differing_parts, read_record
+    from print3d.output.files import write_set
+    from print3d.output.fileset import refuse_unwritable
+    from print3d.output.record.record import case_of_record, differing_parts, read_record, stamp_of
 
-    data = read_record(record)
+    data, files, place = read_record(record), tuple[Path, ...](), out or outputs_of(record) / "remade"
     case = case_of_record(data, {name: kind.options for name, kind in KINDS.items()}, record)
+    refuse_unwritable(place, case.mark.folder)
     with progress_of(record.name, quiet=False) as progress:
-        built, files = build_case(
-            case, out or outputs_of(record) / "remade", frozenset({"stl", "3mf", "record"}), progress
-        )
-    differing = differing_parts(data, built)
+        shaped = flow.shape(case, progress)
+        differing = differing_parts(data, stamp_of(shaped))
+        if not differing:
+            built = flow.check(shaped, progress)
+            files = write_set(built, place, frozenset({"stl", "3mf", "record"}), progress, case.mark.folder)
     for name in data["parts"]:
         print(f"{name}: {'x differs from' if name in differing else '+ same as'} the record")
     for file in files:

@@ -33,5 +33,5 @@ def free_flexion_deg(case: Case, joint: JointId) -> float:
 
 
 def case_label(case: Case) -> str:
-    """Return what is written on the orthosis: code, side, and an arrow to the fingertip."""
-    return f"{case.header.code} {case.header.side[0].upper()} →"
+    """Return what is written on the orthosis: its mark, side, and an arrow to the fingertip."""
+    return f"{case.mark} {case.header.side[0].upper()} →"

@@ -12,6 +12,7 @@ from print3d.inputs.libraries import Libraries
 from print3d.inputs.materials import Material, Printer, material_name, printer_name
 from print3d.inputs.measured import FingerName, Measured
 from print3d.inputs.options import OrthosisOptions
+from print3d.inputs.part_mark import FIRST_VISIT, LAST_VISIT, PartMark
 from print3d.inputs.problems import Problem
 from print3d.inputs.table import Accepts, GivenValues, Section
 from print3d.inputs.tables import Tables
@@ -24,6 +25,12 @@ class CaseHeader(Section):
 
     code: Annotated[str, Accepts(ACCEPTED)] = Field(
         pattern=f"^{CODE}$", description="Code of the case; it names the output folder"
+    )
+    visit: int = Field(
+        FIRST_VISIT,
+        ge=FIRST_VISIT,
+        le=LAST_VISIT,
+        description="Visit; from the second on part of label and folder",
     )
     side: Literal["left", "right"] = Field(description="Side of the hand")
     finger: FingerName = Field(description="Finger that the orthosis is for")
@@ -67,6 +74,7 @@ class Case:
     material, printer : what `print` names, with all figures
     libraries : where the clinic keeps what is its own
     notes : what the file calls by an old name
+    revision, step : as in its mark; no case file says them
     """
 
     source: Path
@@ -79,6 +87,13 @@ class Case:
     printer: Printer
     libraries: Libraries = Libraries()
     notes: tuple[Message, ...] = ()
+    revision: str = ""
+    step: int | None = None
+
+    @property
+    def mark(self) -> PartMark:
+        """What tells its part from all others."""
+        return PartMark(self.header.code, self.header.visit, self.revision, self.step)
 
     def allows(self, override: str) -> bool:
         """Whether the prescriber lifted a limit."""

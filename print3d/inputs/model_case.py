@@ -12,6 +12,7 @@ from print3d.inputs.finger_words import with_fingers_named
 from print3d.inputs.libraries import Libraries
 from print3d.inputs.materials import Material, Printer, read_materials, read_printers
 from print3d.inputs.measured import Measured
+from print3d.inputs.part_mark import PartMark
 from print3d.inputs.problems import Problem, refusal
 from print3d.inputs.rules import print_problems
 from print3d.inputs.table import GivenValues, Section
@@ -104,7 +105,7 @@ class ModelFile(Section):
 
 @dataclass(frozen=True)
 class ModelCase:
-    """A complete, valid case of a training model; the fields are those of the file."""
+    """A complete, valid case of a training model; the fields are those of the file, `revision` as in its mark."""
 
     source: Path
     header: CaseHeader
@@ -114,6 +115,12 @@ class ModelCase:
     material: Material
     printer: Printer
     libraries: Libraries = Libraries()
+    revision: str = ""
+
+    @property
+    def mark(self) -> PartMark:
+        """What tells it from all others."""
+        return PartMark(self.header.code, self.header.visit, self.revision)
 
 
 def read_model_case(path: Path, libraries: Libraries | None = None) -> ModelCase:

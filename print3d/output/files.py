@@ -12,6 +12,8 @@ from print3d.language.message import message
 from print3d.output.fileset import file_set
 from print3d.output.findings_json import write_findings
 from print3d.output.formats import OF_FINDINGS
+from print3d.output.place import kept_as, write_stamp
+from print3d.output.record.record import stamp_of
 from print3d.output.title import title_of
 
 Writer = Callable[[Path], None]
@@ -24,26 +26,32 @@ def _silent(_: str) -> None:
 def write_files(
     built: Built, folder: Path, formats: frozenset[str], progress: Callable[[str], None] = _silent
 ) -> list[str]:
-    """Write files into a folder that is there; return their names."""
+    """Write files, and the stamp of the part, into a folder that is there; return their names."""
     files = writers(built, formats)
     for name, write_one in files.items():
         progress(f"write {name}")
         write_one(folder / name)
+    write_stamp(folder, stamp_of(built))
     return list(files)
 
 
 def write_set(
-    built: Built, folder: Path, formats: frozenset[str], progress: Callable[[str], None] = _silent
+    built: Built,
+    folder: Path,
+    formats: frozenset[str],
+    progress: Callable[[str], None] = _silent,
+    name: str | None = None,
 ) -> tuple[Path, ...]:
-    """Write files as one set to `folder`/the code of the case; return where they are.
+    """Write files as one set to `folder`/`name`, by default the folder of the visit; return where they are.
 
-    Raises ExportError if that fails, or if a file says whether the checks hold and none was run.
+    Raises InputError if a part of another shape stands there, and ExportError if it cannot be written, or if a file says whether
+    the checks hold and none was run.
     """
     _refuse_unchecked(built, formats)
-    code = built.case.header.code
-    with file_set(folder, code) as new_files:
+    place, stamp = name or built.case.mark.place, stamp_of(built)
+    with file_set(folder, place, partial(kept_as, stamp, built.case.source)) as new_files:
         names = write_files(built, new_files, formats, progress)
-    return tuple(folder / code / name for name in names)
+    return tuple(folder / place / each for each in names)
 
 
 def _refuse_unchecked(built: Built, formats: frozenset[str]) -> None:

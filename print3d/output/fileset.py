@@ -3,6 +3,7 @@
     outputs/.PY-014.new    the new set while it is written
     outputs/PY-014         renamed to .PY-014.old, then the new folder takes its name and the old one is removed
     outputs/.PY-014.lock   keeps two builds out of one folder
+    outputs/PY-014/earlier what an asked replacement keeps; it is laid into the new set before that takes its name
 
 A build that is stopped between the two renames puts the old set back; one that is killed there leaves it for the next build
 to put back. Files that a user put into the folder move on into the new one.
@@ -11,7 +12,7 @@ to put back. Files that a user put into the folder move on into the new one.
 import errno
 import re
 import shutil
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -25,16 +26,26 @@ from print3d.language.message import message
 
 MANIFEST = ".print3d-files"
 """Lists the files of a set, one a line, so that a user's own files can be recognised."""
+EARLIER = "earlier"
+"""Folder, in that of a set, of the sets whose place it took."""
 # guard: full disk
 DISK_TROUBLE = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO, errno.EROFS}
 """Errors of a write that name no file."""
 
 
+KeptAs = Callable[[Path], str | None]
+"""Takes the folder of a set that gives way; returns under which name it is kept in EARLIER, None if it goes; raises to let it stay."""
+
+
+def _goes(_: Path) -> None:
+    """Keep nothing of a set that gives way."""
+
+
 @contextmanager
-def file_set(folder: Path, name: str) -> Iterator[Path]:
+def file_set(folder: Path, name: str, kept_as: KeptAs = _goes) -> Iterator[Path]:
     """Yield an empty folder to write into; on success its files become `folder`/`name`.
 
-    If the block raises, nothing changes. Raises ExportError before the block runs if the folder cannot be written or
+    `kept_as` is asked first, when nobody else can write there any more. If it or the block raises, nothing changes. Raises ExportError before the block runs if the folder cannot be written or
     is in use, and after it if the disk is full or fails.
     """
     target = _target(folder, name)
@@ -47,11 +58,14 @@ def file_set(folder: Path, name: str) -> Iterator[Path]:
             # guard: killed: the next build puts back
             _put_back(target, old)
             _refuse_what_is_no_folder(target)
+            keep = kept_as(target)
+            if keep is not None:
+                _refuse_what_is_no_folder(target / EARLIER)
             shutil.rmtree(fresh, ignore_errors=True)
             fresh.mkdir()
             try:
                 yield fresh
-                _replace(target, fresh, old)
+                _replace(target, fresh, old, keep)
             finally:
                 # guard: a failing build clears up
                 shutil.rmtree(fresh, ignore_errors=True)
@@ -116,7 +130,7 @@ def _is_about(error: OSError, folder: Path) -> bool:
 def _target(folder: Path, name: str) -> Path:
     target = folder / name
     # guard: code: of a folder
-    if not re.fullmatch(r"[A-Za-z0-9_-]{1,100}", name):
+    if not re.fullmatch(r"[A-Za-z0-9_-]{1,100}(\.[1-9][a-z0-9-]{0,20})?", name):
         wanted = message("refusals.output.no_folder_name", folder=str(folder))
         raise ExportError(Problem("case.code", name, wanted))
     # guard: code: a device
@@ -151,12 +165,15 @@ def _put_back(target: Path, old: Path) -> None:
     shutil.rmtree(old, ignore_errors=True)
 
 
-def _replace(target: Path, fresh: Path, old: Path) -> None:
+def _replace(target: Path, fresh: Path, old: Path, keep: str | None) -> None:
     names = sorted(path.name for path in fresh.iterdir())
     (fresh / MANIFEST).write_text("\n".join(names) + "\n", encoding="utf-8")
     if target.exists():
         # guard: files of the user's own
         _keep_foreign(target, fresh)
+    if keep is not None:
+        # guard: an earlier set is kept
+        _keep_set(target, fresh / EARLIER / keep)
     try:
         if target.exists():
             target.rename(old)
@@ -167,22 +184,39 @@ def _replace(target: Path, fresh: Path, old: Path) -> None:
 
 
 def _keep_foreign(target: Path, fresh: Path) -> None:
-    """Copy what the user put into the folder into the new one.
+    """Copy what the user put into the folder into the new one, and earlier sets.
 
     A name that the new set needs gives way.
     """
-    listed = target / MANIFEST
-    ours = {MANIFEST}
-    if listed.is_file():
-        ours |= set(listed.read_text(encoding="utf-8", errors="replace").splitlines())
+    ours = names_of_set(target)
+    for path in sorted(target.iterdir()):
+        if path.name not in ours:
+            _copy(path, _free_name(fresh, path))
+
+
+def _keep_set(target: Path, place: Path) -> None:
+    """Copy the files of a set, its list among them, to a place of their own."""
+    place.parent.mkdir(exist_ok=True)
+    kept, ours = _free_name(place.parent, place), names_of_set(target)
+    kept.mkdir()
     for path in sorted(target.iterdir()):
         if path.name in ours:
-            continue
-        kept = _free_name(fresh, path)
-        if path.is_dir() and not path.is_symlink():
-            shutil.copytree(path, kept, symlinks=True)
-        else:
-            shutil.copy2(path, kept, follow_symlinks=False)
+            _copy(path, kept / path.name)
+
+
+def names_of_set(folder: Path) -> set[str]:
+    """Names of what belongs to the set in a folder."""
+    listed = folder / MANIFEST
+    if not listed.is_file():
+        return {MANIFEST}
+    return {MANIFEST, *listed.read_text(encoding="utf-8", errors="replace").splitlines()}
+
+
+def _copy(path: Path, to: Path) -> None:
+    if path.is_dir() and not path.is_symlink():
+        shutil.copytree(path, to, symlinks=True)
+    else:
+        shutil.copy2(path, to, follow_symlinks=False)
 
 
 def _free_name(folder: Path, path: Path) -> Path:

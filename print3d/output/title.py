@@ -10,7 +10,7 @@ def title_of(case: Case) -> str:
     return text(
         "common.orthosis.title",
         language,
-        code=head.code,
+        code=str(case.mark),
         side=text(f"common.side.{head.side}", language),
         finger=text(f"common.finger.{head.finger}", language),
         kind=text(f"kinds.{case.orthosis.kind}.name", language),

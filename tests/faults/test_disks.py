@@ -57,7 +57,7 @@ def test_without_the_set_a_full_disk_would_leave_half_a_file(
     from contextlib import contextmanager
 
     @contextmanager
-    def in_place(folder: Path, name: str):
+    def in_place(folder: Path, name: str, *_: object):
         (folder / name).mkdir(exist_ok=True)
         yield folder / name
 

@@ -15,7 +15,16 @@ from tests.inputs.bad_cases import case_text
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="no SIGKILL")
 FORMATS = "stl,json,record"
-NAMES = {"pip_extension.stl", "findings.json", "record.json", "record.pdf", ".print3d-files", "notes.txt"}
+SET = {
+    "pip_extension.stl",
+    "findings.json",
+    "record.json",
+    "record.pdf",
+    ".print3d-files",
+    ".print3d-part.json",
+}
+MINE = {"notes.txt", "earlier"}
+"""What is kept beside a set and is none of its files."""
 
 
 def written(folder: Path, name: str, wall_mm: str) -> Path:
@@ -28,9 +37,14 @@ def is_whole(folder: Path) -> bool:
     """Whether every file of a set is the one that its record names, and nothing is missing or too much."""
     record = json.loads((folder / "record.json").read_text(encoding="utf-8"))
     hashes = {name: sha256((folder / name).read_bytes()).hexdigest() for name in record["files"]}
-    here = {path.name for path in folder.iterdir()} - {"notes.txt"}
+    here = {path.name for path in folder.iterdir()} - MINE
     listed = set((folder / ".print3d-files").read_text(encoding="utf-8").split())
     return hashes == record["files"] and here == listed | {".print3d-files"} and listed >= set(hashes)
+
+
+def is_whole_earlier(home: Path) -> bool:
+    """Whether the part that another took the place of is there with its record."""
+    return wall_of(home / "earlier" / "first") == 2.0 and is_whole(home / "earlier" / "first")
 
 
 def wall_of(folder: Path) -> float:
@@ -49,7 +63,7 @@ def seconds_until(seconds: float, out: Path) -> Iterator[None]:
 
 
 def kill_after(seconds: float, case: Path, out: Path) -> int:
-    process = started("build", case, "--out", out, "--formats", FORMATS, cwd=out)
+    process = started("build", case, "--out", out, "--formats", FORMATS, "--replace", cwd=out)
     for _ in seconds_until(seconds, out):
         if process.poll() is not None:
             break
@@ -59,7 +73,7 @@ def kill_after(seconds: float, case: Path, out: Path) -> int:
 
 
 def built(case: Path, out: Path) -> None:
-    process = started("build", case, "--out", out, "--formats", FORMATS, cwd=case.parent)
+    process = started("build", case, "--out", out, "--formats", FORMATS, "--replace", cwd=case.parent)
     _, error = process.communicate(timeout=300)
     assert process.returncode in (0, 1), error
 
@@ -77,10 +91,12 @@ def sweep(tmp_path: Path, moments: list[float]) -> None:
         assert seen == before or ended >= 0 or wall_of(out / "PY-900") == 2.5
         assert is_whole(out / "PY-900"), seconds
         assert (out / "PY-900" / "notes.txt").read_text() == "mine"
+        assert wall_of(out / "PY-900") == 2 or is_whole_earlier(out / "PY-900")
     built(second, out)  # the next build clears up and is not held up by a lock
     assert wall_of(out / "PY-900") == 2.5
     assert is_whole(out / "PY-900")
-    assert {path.name for path in (out / "PY-900").iterdir()} == NAMES
+    assert is_whole_earlier(out / "PY-900")
+    assert {path.name for path in (out / "PY-900").iterdir()} == SET | MINE
     assert [path.name for path in out.iterdir() if path.is_dir()] == ["PY-900"]
 
 
@@ -96,7 +112,7 @@ def test_a_build_killed_at_many_moments(tmp_path: Path) -> None:
 
 @pytest.mark.slow(in_ci=True)
 def test_two_builds_at_once(tmp_path: Path) -> None:
-    """Either one is told that the other is writing, or they follow each other; never a mixture."""
+    """Either one is told that the other is writing, or, later, that its part stands there; never a mixture."""
     out = tmp_path / "out"
     cases = [written(tmp_path, f"{wall}.toml", wall) for wall in ("2", "2.5")]
     builds = [started("build", case, "--out", out, "--formats", FORMATS, cwd=tmp_path) for case in cases]
@@ -104,7 +120,7 @@ def test_two_builds_at_once(tmp_path: Path) -> None:
     codes = [build.returncode for build in builds]
     assert min(codes) < 2
     for code, (_, error) in zip(codes, ends, strict=True):
-        assert code < 2 or "another build is writing there" in error
+        assert code < 2 or "another build is writing there" in error or "a part of another shape" in error
     winners = [wall for wall, code in zip((2.0, 2.5), codes, strict=True) if code < 2]
     assert wall_of(out / "PY-900") in winners
     assert is_whole(out / "PY-900")

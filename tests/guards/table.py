@@ -33,6 +33,7 @@ class Guard:
 
 SWEEP = "tests/sweep/test_population.py::"
 FILESET = "tests/output/test_fileset.py::"
+PLACE = "tests/output/test_place.py::"
 HOSTILE = "tests/faults/test_hostile.py::"
 DISKS = "tests/faults/test_disks.py::"
 INSTALLED = "tests/faults/test_installation.py::"
@@ -115,6 +116,10 @@ GUARDS = [
     Guard(4, "stopped: workers finish what they have", (COMPARE + "test_after_ctrl_c_workers_finish_what_they_have_and_begin_little_more",)),
     Guard(4, "killed: workers end with the program", (COMPARE + "test_a_killed_program_takes_its_workers_with_it",)),
     Guard(4, "what cannot be copied", (FILESET + "test_what_the_user_put_there_and_cannot_be_copied_stops_the_new_set[mine/pipe]",), ends="Error"),
+    Guard(4, "an earlier set is kept", (PLACE + "test_a_replacement_gets_a_letter_and_keeps_the_earlier_set",), ends="FileNotFoundError"),
+    Guard(4, "a part of another shape stays", (PLACE + "test_a_writer_that_never_asked_is_refused_under_the_lock",)),
+    Guard(4, "a damaged stamp", (PLACE + "test_a_part_that_nothing_tells_of_stays_too[no JSON]",)),
+    Guard(4, "odd revisions", ("tests/output/record/test_record.py::test_an_odd_revision_or_step_is_refused[revision-../a]",)),
     Guard(4, "full disk", (DISKS + "test_a_build_on_a_full_disk[stl]",), ends="OSError"),
     Guard(4, "full disk: 3MF by way of memory", (FILESET + "test_a_full_disk_is_told_and_leaves_the_old_set[3mf]",), how="silenced"),
     Guard(4, "full disk: kept results", (DISKS + "test_kept_results_on_a_full_disk",)),

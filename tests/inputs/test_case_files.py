@@ -186,7 +186,7 @@ def test_a_number_is_a_number(kind: str, key: str) -> None:
 
 def test_every_length_angle_and_girth_names_its_unit() -> None:
     plain = {key.rpartition(".")[2] for _, key, *_ in NUMBERS if not unit_of(key)}
-    assert plain == {"open_fraction", "count"}
+    assert plain == {"open_fraction", "count", "visit"}
 
 
 def test_a_case_cannot_be_changed() -> None:

@@ -35,7 +35,7 @@ def write_fit_sheet(path: Path, built: Built) -> None:
     paper, words, head = begin(built, "sheets.fit.title"), words_of(built), built.case.header
     side, finger = words.named("side", head.side), words.named("finger", head.finger)
     paper.paragraph(words("sheets.fit.lead"))
-    _ticks(paper, "before", code=head.code, side=side, finger=finger)
+    _ticks(paper, "before", code=str(built.case.mark), side=side, finger=finger)
     paper.heading(words("sheets.fit.on"))
     columns = [words(f"sheets.fit.{name}") for name in ("what", "design", "found")]
     paper.table(angles(built), Columns((42, 33, 25), head=columns, least_mm=HAND_MM))

@@ -25,14 +25,14 @@ def words_of(built: Built) -> Words:
 def begin(built: Built, title_key: str) -> Paper:
     """Begin a document."""
     words, head = words_of(built), built.case.header
-    paper = Paper(words(title_key), head.code, words.language, head.paper)
+    paper = Paper(words(title_key), str(built.case.mark), words.language, head.paper)
     paper.paragraph(title_of(built.case), Style(BODY.size_pt, "Sheet-Bold"))
     return paper
 
 
 def save(paper: Paper, built: Built, path: Path) -> None:
     """Write a document with the foot of the case."""
-    foot = words_of(built)("sheets.paper.foot", version=__version__, code=built.case.header.code)
+    foot = words_of(built)("sheets.paper.foot", version=__version__, code=str(built.case.mark))
     paper.save(path, foot)
 
 

@@ -36,9 +36,10 @@ def views_of(built: Built) -> bytes:
 @kept
 def pictures_of(built: Built) -> dict[str, bytes]:
     """Return every picture as PNG, by name."""
-    scene, head, language = scene_of(built), built.case.header, built.case.header.language
+    scene, language = scene_of(built), built.case.header.language
     titles = {
-        name: f"{text(f'report.picture.title_{name}', language)}: {head.code}" for name in (*MAPS, "free_end")
+        name: f"{text(f'report.picture.title_{name}', language)}: {built.case.mark}"
+        for name in (*MAPS, "free_end")
     }
     maps = {name: titles[name] for name in MAPS if name in scene.scales}
     made = {"views": views_of(built), **map_pictures(scene, maps, language)}

@@ -2,7 +2,9 @@
 
 import json
 import platform
+import re
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from hashlib import sha256
 from importlib.metadata import version
 from pathlib import Path
@@ -26,13 +28,12 @@ from print3d.language.catalogue import lines
 from print3d.language.message import message
 from print3d.output.estimates import one_by_one
 from print3d.output.findings_json import PartData, advice_as_data, parts_as_data, plans_as_data
-from print3d.output.mesh.threemf import mesh_hash
 from print3d.output.paper.sheet import words_of
 
-FORMAT = 2
+FORMAT = 3
 """Raised when a reader of older records would misread a newer one."""
-READ = (1, FORMAT)
-"""Format 1 calls parts by English names instead of ids; all else is the same."""
+READ = (1, 2, FORMAT)
+"""Up to format 2 every part was of a first visit; format 1 calls parts by English names instead of ids; all else is the same."""
 LIBRARIES = ("numpy", "scipy", "shapely", "cadquery")
 """Those whose arithmetic shapes the part."""
 NAMES = ("record.json", "record.pdf")
@@ -40,17 +41,25 @@ LARGEST_BYTES = 10_000_000
 """A record has about 50 kB; this much is some other file."""
 
 
-class Record(TypedDict):
-    """What a record holds."""
+class Stamp(TypedDict):
+    """What tells a part from all others: its mark, its shape, and what it was made from."""
 
     format: int
-    no_declaration: str
-    case: Tables
+    mark: str
+    revision: str
+    step: int | None
     remade_from: Tables
     material: dict[str, object]
     printer: dict[str, object]
     versions: dict[str, str]
     parts: dict[str, PartData]
+
+
+class Record(Stamp):
+    """What a record holds."""
+
+    no_declaration: str
+    case: Tables
     files: dict[str, str]
     findings: list[dict[str, object]]
     holds: bool
@@ -63,6 +72,22 @@ class Record(TypedDict):
     cautions: list[str]
 
 
+def stamp_of(built: Built) -> Stamp:
+    """Return what tells the part of a case from all others."""
+    case = built.case
+    return {
+        "format": FORMAT,
+        "mark": str(case.mark),
+        "revision": case.revision,
+        "step": case.step,
+        "remade_from": canonical_data(KINDS[case.orthosis.kind].explicit(case)),
+        "material": case.material.model_dump(mode="json", exclude_none=True),
+        "printer": case.printer.model_dump(mode="json", exclude_none=True),
+        "versions": versions(),
+        "parts": parts_as_data(built.meshes),
+    }
+
+
 def record_data(built: Built, folder: Path) -> Record:
     """Return the record of a case whose other files lie in `folder`, complete.
 
@@ -70,14 +95,9 @@ def record_data(built: Built, folder: Path) -> Record:
     """
     case, language = built.case, built.case.header.language
     return {
-        "format": FORMAT,
+        **stamp_of(built),
         "no_declaration": words_of(built)("record.no_declaration"),
         "case": canonical_data(case),
-        "remade_from": canonical_data(KINDS[case.orthosis.kind].explicit(case)),
-        "material": case.material.model_dump(mode="json", exclude_none=True),
-        "printer": case.printer.model_dump(mode="json", exclude_none=True),
-        "versions": versions(),
-        "parts": parts_as_data(built.meshes),
         "files": file_hashes(folder),
         "findings": [finding_as_data(finding, language) for finding in built.findings],
         "holds": not built.failing,
@@ -127,7 +147,10 @@ def write_record(path: Path, built: Built) -> None:
 
 
 def read_record(path: Path) -> Record:
-    """Read a record. Raises InputError if the file is none, of a newer program, or lacks what a remake needs."""
+    """Read a record or a stamp.
+
+    Raises InputError if it is none, of a newer program, or lacks what a remake needs.
+    """
     try:
         record = json.loads(read_text(path, "JSON", LARGEST_BYTES))
         found = record.get("format", MISSING)
@@ -141,6 +164,7 @@ def read_record(path: Path) -> Record:
     if found not in READ:
         formats = " or ".join(map(str, READ))
         raise refused(path, message("refusals.record.format", format=formats), "format", found)
+    record = {"revision": "", "step": None, **record, "parts": _by_id(record.get("parts"))}
     problems = list(_record_problems(record))
     if problems:
         raise refusal(path, problems)
@@ -159,6 +183,12 @@ def _record_problems(record: Mapping[str, object]) -> Iterator[Problem]:
         named = _inner(_inner(record, "remade_from"), "print").get(what, MISSING)
         if not isinstance(named, str):
             yield Problem(f"remade_from.print.{what}", named, message("refusals.record.name"))
+    revision, step = record["revision"], record["step"]
+    # guard: odd revisions
+    if not isinstance(revision, str) or not re.fullmatch("[a-z]{0,9}", revision):
+        yield Problem("revision", revision, message("refusals.record.revision"))
+    if step is not None and (isinstance(step, bool) or not isinstance(step, int) or step < 1):
+        yield Problem("step", step, message("refusals.record.step"))
 
 
 def _inner(table: Mapping[str, object], key: str) -> Mapping[str, object]:
@@ -179,7 +209,8 @@ def case_of_record(record: Record, kinds: Kinds, source: Path) -> Case:
     )
     if problems:
         raise refusal(source, problems)
-    return case_from_data(record["remade_from"], kinds, source, Libraries(), cast("Choice", choice))
+    case = case_from_data(record["remade_from"], kinds, source, Libraries(), cast("Choice", choice))
+    return replace(case, revision=record["revision"], step=record["step"])
 
 
 def _of_record(
@@ -190,13 +221,14 @@ def _of_record(
     return result.table
 
 
-def differing_parts(record: Record, built: Built) -> list[str]:
-    """Return the names of the parts, of the record or of the orthosis, whose shape is not the record's."""
-    made = {name: mesh_hash(mesh) for name, mesh in built.meshes.items()}
-    known = {_part_id(name): part["sha256"] for name, part in record["parts"].items()}
+def differing_parts(record: Stamp, other: Stamp) -> list[str]:
+    """Return the names of the parts, of one or of the other, whose shape is not the same in both."""
+    known, made = ({name: part["sha256"] for name, part in each["parts"].items()} for each in (record, other))
     return [name for name in {**known, **made} if made.get(name) != known.get(name)]
 
 
-def _part_id(name: str) -> str:
-    """Return the id of a part, which a record of format 1 calls by its English name."""
-    return name.lower().replace(" ", "_")
+def _by_id(parts: object) -> object:
+    """Return parts by id; a record of format 1 calls them by their English names."""
+    if not isinstance(parts, dict):
+        return parts
+    return {name.lower().replace(" ", "_"): part for name, part in parts.items()}

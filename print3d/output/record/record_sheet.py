@@ -3,7 +3,7 @@
 What only the clinic knows is left blank.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from hashlib import sha256
 from pathlib import Path
 
@@ -11,6 +11,7 @@ from print3d.built import Built
 from print3d.checks.finding import VERDICTS, Verdict
 from print3d.design.advice import Advice
 from print3d.guidance.hazards import hazards
+from print3d.inputs.tables import dotted_values
 from print3d.language.catalogue import lines
 from print3d.output.page.options_in_words import unit_sign
 from print3d.output.paper.drawing import NOTE, SMALL, Sign
@@ -82,7 +83,7 @@ def _device(paper: Paper, built: Built, record: Record) -> None:
     words, say = words_of(built), "record.device"
     _heading(paper, built, "device")
     rows = [
-        (words(f"{say}.code"), built.case.header.code),
+        (words(f"{say}.code"), str(built.case.mark)),
         (words(f"{say}.kind"), title_of(built.case)),
     ]
     for name, part in record["parts"].items():
@@ -217,16 +218,8 @@ def _case(paper: Paper, built: Built, record: Record) -> None:
     words = words_of(built)
     _heading(paper, built, "case")
     head = [words("record.case.key"), words("record.case.value")]
-    paper.table(list(_keys(record["case"])), Columns((45, 55), head=head, style=SMALL))
-
-
-def _keys(table: Mapping[str, object], before: str = "") -> Iterator[tuple[str, str]]:
-    """Dotted keys with their values as a case file writes them; sorted by table."""
-    for key, value in table.items():
-        if isinstance(value, Mapping):
-            yield from _keys(value, f"{before}{key}.")
-        else:
-            yield f"{before}{key}", _value(value)
+    rows = [(key, _value(value)) for key, value in dotted_values(record["case"])]
+    paper.table(rows, Columns((45, 55), head=head, style=SMALL))
 
 
 def _value(value: object) -> str:

@@ -19,7 +19,7 @@ from print3d.limb.estimates import Estimate
 from print3d.limb.hand import HandPose
 from print3d.output.files import writers
 from print3d.output.mesh.stl import write_stl
-from print3d.output.record.record import case_of_record, differing_parts, read_record, write_record
+from print3d.output.record.record import case_of_record, differing_parts, read_record, stamp_of, write_record
 from print3d.output.record.record_sheet import write_record_sheet
 from tests.output.paper.conftest import FINDINGS, OVERRIDE, Pdf
 from tests.shaped import changed, shaped
@@ -54,7 +54,7 @@ def test_a_part_made_again_from_its_record_has_identical_bytes(written, tmp_path
     record = read_record(folder / "record.json")
     case = case_of_record(record, OPTIONS, tmp_path / "elsewhere" / "record.json")
     built = shape_case(case)
-    assert differing_parts(record, built) == []
+    assert differing_parts(record, stamp_of(built)) == []
     (mesh,) = built.meshes.values()
     write_stl(tmp_path / "again.stl", mesh)
     assert (tmp_path / "again.stl").read_bytes() == (folder / "figure_of_eight.stl").read_bytes()
@@ -71,14 +71,14 @@ def test_a_regimen_that_a_clinic_changes_later_does_not_change_the_part(sheet_da
     assert case.orthosis.protocol is None
     assert record["case"]["orthosis"]["protocol"] == data.case.orthosis.protocol
     assert pose_of(case) == pose_of(data.case)
-    assert differing_parts(record, shape_case(case)) == []
+    assert differing_parts(record, stamp_of(shape_case(case))) == []
 
 
 def test_another_part_is_told_from_the_record(written) -> None:
     record = read_record(written[0] / "record.json")
     case = case_of_record(record, OPTIONS, Path("record.json"))
     other = replace(case, orthosis=case.orthosis.model_copy(update={"pip_flexion_deg": 11.0}))
-    assert differing_parts(record, shape_case(other)) == ["figure-of-eight_ring"]
+    assert differing_parts(record, stamp_of(shape_case(other))) == ["figure-of-eight_ring"]
 
 
 def test_the_material_of_the_record_counts_not_that_of_the_shelf(written) -> None:
@@ -105,7 +105,7 @@ def test_the_record_is_written_last_and_hashes_every_other_file(written) -> None
 @pytest.mark.parametrize(
     ("content", "message"),
     [("no json", "cannot be read as a record"), ("[]", "cannot be read"), ("{}", "no record of this program"),
-     (json.dumps({"format": 3, "case": 0, "remade_from": 0, "material": 0, "printer": 0, "parts": 0, "versions": 0}), "format = 3")],
+     (json.dumps({"format": 4, "case": 0, "remade_from": 0, "material": 0, "printer": 0, "parts": 0, "versions": 0}), "format = 4")],
 )  # fmt: skip
 def test_what_is_no_record_is_refused(tmp_path: Path, content: str, message: str) -> None:
     (tmp_path / "record.json").write_text(content)
@@ -113,6 +113,48 @@ def test_what_is_no_record_is_refused(tmp_path: Path, content: str, message: str
         read_record(tmp_path / "record.json")
     with pytest.raises(InputError, match=r"missing\.json"):
         read_record(tmp_path / "missing.json")
+
+
+@pytest.mark.parametrize(
+    ("key", "value"),
+    [("revision", "../a"), ("revision", 5), ("revision", "A"), ("step", 0), ("step", "2"), ("step", True)],
+)
+def test_an_odd_revision_or_step_is_refused(written, tmp_path: Path, key: str, value: object) -> None:
+    """They name folders."""
+    record = {**read_record(written[0] / "record.json"), key: value}
+    (tmp_path / "record.json").write_text(json.dumps(record))
+    with pytest.raises(InputError, match=key):
+        read_record(tmp_path / "record.json")
+
+
+@pytest.mark.parametrize("older", [1, 2])
+def test_an_older_record_gives_the_same_part(written, tmp_path: Path, older: int) -> None:
+    """It knows no visit, revision or step; in format 1 parts have English names."""
+    record: dict[str, object] = {**read_record(written[0] / "record.json"), "format": older}
+    for key in ("mark", "revision", "step"):
+        del record[key]
+    del record["remade_from"]["case"]["visit"]
+    if older == 1:
+        (part,) = record["parts"].values()
+        record["parts"] = {"Figure-of-eight ring": part}
+    (tmp_path / "record.json").write_text(json.dumps(record))
+    read = read_record(tmp_path / "record.json")
+    case = case_of_record(read, OPTIONS, tmp_path / "record.json")
+    assert str(case.mark) == "PY-055"
+    assert differing_parts(read, stamp_of(shape_case(case))) == []
+
+
+@pytest.mark.slow(in_ci=True)
+def test_visit_revision_and_step_come_back_from_the_record(sheet_data, tmp_path: Path) -> None:
+    built = sheet_data("pip_extension")
+    header = built.case.header.model_copy(update={"visit": 3})
+    built = changed(shape_case(replace(built.case, header=header, revision="b", step=4)), findings=FINDINGS)
+    write_record(tmp_path / "record.json", built)
+    record = read_record(tmp_path / "record.json")
+    case = case_of_record(record, OPTIONS, tmp_path / "record.json")
+    assert str(case.mark) == record["mark"] == "PY-014.3b/4"
+    assert differing_parts(record, stamp_of(shape_case(case))) == []
+    assert differing_parts(record, stamp_of(shape_case(replace(case, step=5)))) == ["volar_pip_orthosis"]
 
 
 ANNEX_XIII = (
