@@ -35,6 +35,7 @@ def class_set(
     """
     from print3d.inputs.class_list import read_class_list
     from print3d.output.fileset import file_set, refuse_unwritable
+    from print3d.output.place import no_part
     from print3d.output.training.class_files import write_class_set
     from print3d.training.class_set import build_class_set
 
@@ -47,7 +48,7 @@ def class_set(
     refuse_unwritable(out, name)
     with progress_of(list_file.name, quiet=as_json) as progress:
         built = build_class_set(rows, progress, workers)
-        with file_set(out, name) as folder:
+        with file_set(out, name, no_part) as folder:
             files = write_class_set(folder, built, language)
     for outcome in built.outcomes:
         if not outcome.is_built:

@@ -91,8 +91,9 @@ def write(files: "Files", out: Path, name: str) -> list[Path]:
     Return where they are.
     """
     from print3d.output.fileset import file_set
+    from print3d.output.place import no_part
 
-    with file_set(out, name) as folder:
+    with file_set(out, name, no_part) as folder:
         names = files.write(folder)
     return [out / name / each for each in names]
 

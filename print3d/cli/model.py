@@ -1,13 +1,23 @@
 """Command `model`: training models of fingers and hands."""
 
 from collections.abc import Sequence
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from print3d.cli.case_report import show_files
-from print3d.cli.console import AsJson, Progress, Verbose, formats_of, out_option, outputs_of, refuse_second
+from print3d.cli.console import (
+    AsJson,
+    Progress,
+    Replacing,
+    Verbose,
+    formats_of,
+    out_option,
+    outputs_of,
+    refuse_second,
+)
 from print3d.cli.rows import print_rows, summary
 from print3d.cli.runner import MODELS, CaseOutcome, run_cases
 from print3d.language.catalogue import text
@@ -23,7 +33,7 @@ FORMATS = ("stl", "3mf", "step", "png", "json")
 
 def model(
     cases: ModelCases,
-    out: Annotated[Path | None, out_option("Files go to a folder of the case's code")] = None,
+    out: Annotated[Path | None, out_option("Files go to a folder of code and visit")] = None,
     formats: Annotated[str, typer.Option(help="Which files, with commas between them.")] = ",".join(FORMATS),
     with_orthosis: Annotated[
         bool,
@@ -31,6 +41,7 @@ def model(
             "--with-orthosis", help="Also the orthosis that answers the pose, and proof that both fit."
         ),
     ] = False,
+    is_replacing: Replacing = False,
     verbose: Verbose = False,
     as_json: AsJson = False,
 ) -> None:
@@ -40,13 +51,16 @@ def model(
     def one(path: Path, progress: Progress) -> CaseOutcome:
         from print3d.inputs.model_case import read_model_case
         from print3d.output.fileset import refuse_unwritable
+        from print3d.output.place import for_place
+        from print3d.output.training.model_files import stamp_of_model
         from print3d.training.make import build_case
 
         case = read_model_case(path)
         refuse_second(first_with, case.mark, path)
         place = out or outputs_of(path)
-        refuse_unwritable(place, case.header.code)
-        built = build_case(case, progress, with_orthosis=with_orthosis)
+        refuse_unwritable(place, case.mark.place)
+        make = partial(build_case, progress=progress, with_orthosis=with_orthosis)
+        built = for_place(case, place, (make, stamp_of_model), is_replacing=is_replacing)
         return _outcome(path, built, _written(built, place, chosen, progress), verbose=verbose)
 
     run_cases(cases, one, MODELS, as_json=as_json)
@@ -55,14 +69,16 @@ def model(
 def _written(built: "Model", out: Path, formats: frozenset[str], progress: Progress) -> list[Path]:
     """Write the files of a model as one set, and return where they are."""
     from print3d.output.fileset import file_set
-    from print3d.output.training.model_files import model_writers
+    from print3d.output.place import kept_as, write_stamp
+    from print3d.output.training.model_files import model_writers, stamp_of_model
 
-    code, files = built.case.header.code, model_writers(built, formats)
-    with file_set(out, code) as folder:
+    place, files, stamp = built.case.mark.place, model_writers(built, formats), stamp_of_model(built)
+    with file_set(out, place, partial(kept_as, stamp, built.case.source)) as folder:
         for name, write in files.items():
             progress(f"write {name}")
             write(folder / name)
-    return [out / code / name for name in files]
+        write_stamp(folder, stamp)
+    return [out / place / name for name in files]
 
 
 def _outcome(path: Path, built: "Model", files: Sequence[Path], *, verbose: bool) -> CaseOutcome:

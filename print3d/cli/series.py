@@ -39,8 +39,9 @@ def series(
     remeasured: Annotated[str | None, typer.Option(help="What was measured again: pip_flexion_deg=30,pip_girth_mm=66.")] = None,
     worn: Annotated[float | None, number_option("With --remeasured: angle of the orthosis worn until now; else the case's.")] = None,
     plan_only: Annotated[bool, typer.Option("--plan-only", help="Show the angles, build nothing.")] = False,
-    out: Annotated[Path | None, out_option("Files go to CODE/series")] = None,
+    out: Annotated[Path | None, out_option("Files go to series in the folder of code and visit")] = None,
     formats: Annotated[str, typer.Option(help="Which files of each step, with commas between them.")] = ",".join(ALL),
+    is_replacing: Annotated[bool, typer.Option("--replace", help="Plan anew where another plan stands; numbers go on.")] = False,
     workers: NWorkers = None,
     as_json: AsJson = False,
 ) -> None:  # fmt: skip
@@ -49,6 +50,7 @@ def series(
     Exit 0: all checks hold, 1: a check fails, 2: a step cannot be built.
     """
     from print3d.kinds.registry import KINDS
+    from print3d.output.studies.numbering import first_number
     from print3d.output.studies.plan_sheet import plan_data, plan_text
     from print3d.studies.series import StepOutcome
     from print3d.studies.series_plan import Request, read_plan, read_remeasured
@@ -59,7 +61,10 @@ def series(
     out = out or outputs_of(case)
     again = None if remeasured is None else read_remeasured(remeasured)
     kinds = {name: kind.options for name, kind in KINDS.items()}
+    goes_on = plan_only or is_replacing or again is not None
     plan = read_plan(case, kinds, Request(goal, step, margin, worn, again))
+    place = out / plan.case.mark.place / PART
+    plan = plan.numbered_from(first_number(place, plan, goes_on=goes_on))
     outcomes = [StepOutcome() for _ in plan.steps]
     if not plan_only:
         _build(plan, outcomes, (out, chosen, workers), quiet=as_json)
@@ -68,12 +73,7 @@ def series(
     else:
         print("\n".join(plan_text(plan, outcomes)))
         if not plan_only:
-            print(
-                "\n".join(
-                    f"  wrote {out / plan.case.header.code / PART / place}"
-                    for place in _places(plan, outcomes)
-                )
-            )
+            print("\n".join(f"  wrote {place / each}" for each in _places(plan, outcomes)))
     for outcome in outcomes:
         print(outcome.trace, end="", file=sys.stderr)
     raise typer.Exit(HOLDS if plan_only else _exit_code(outcomes))
@@ -90,15 +90,16 @@ def _build(
     from print3d.built import shape_and_check
     from print3d.output.files import write_files
     from print3d.output.fileset import part_of_file_set, refuse_unwritable
+    from print3d.output.studies.numbering import keep_earlier
     from print3d.output.studies.plan_sheet import write_plan
     from print3d.studies.series import build_series
 
-    (out, formats, workers), code, total = where, plan.case.header.code, len(outcomes)
-    refuse_unwritable(out / code, PART)
+    (out, formats, workers), home, total = where, plan.case.mark.place, len(outcomes)
+    refuse_unwritable(out / home, PART)
     with (
         stoppable(f"{plan.case.source}: stopped; no file of this series was changed"),
         progress_bar("steps", quiet=quiet) as on_result,
-        part_of_file_set(out, code, PART) as folder,
+        part_of_file_set(out, home, PART) as folder,
     ):
         on_result(0, total)
         built = build_series(plan, folder, formats, (shape_and_check, write_files), workers)
@@ -106,6 +107,7 @@ def _build(
             outcomes[place] = outcome
             on_result(done, total)
         write_plan(folder, plan, outcomes)
+        keep_earlier(out / home / PART, folder, plan)
 
 
 def _places(plan: "SeriesPlan", outcomes: "list[StepOutcome]") -> list[str]:

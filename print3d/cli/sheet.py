@@ -27,10 +27,11 @@ def sheet(
 ) -> None:
     """Write blank measuring forms with drawings, girth strips and ring gauges as PDF, to print at 100 %."""
     from print3d.output.fileset import file_set
+    from print3d.output.place import no_part
 
     name = "measuring" if kind is None else f"measuring_{kind}"
     writers = _writers(kind, language, paper)
-    with file_set(out, name) as folder:
+    with file_set(out, name, no_part) as folder:
         for file, write in writers.items():
             write(folder / file)
     for file in writers:

@@ -191,7 +191,7 @@ def _keep_foreign(target: Path, fresh: Path) -> None:
     ours = names_of_set(target)
     for path in sorted(target.iterdir()):
         if path.name not in ours:
-            _copy(path, _free_name(fresh, path))
+            copy_into(path, _free_name(fresh, path))
 
 
 def _keep_set(target: Path, place: Path) -> None:
@@ -201,7 +201,7 @@ def _keep_set(target: Path, place: Path) -> None:
     kept.mkdir()
     for path in sorted(target.iterdir()):
         if path.name in ours:
-            _copy(path, kept / path.name)
+            copy_into(path, kept / path.name)
 
 
 def names_of_set(folder: Path) -> set[str]:
@@ -212,7 +212,8 @@ def names_of_set(folder: Path) -> set[str]:
     return {MANIFEST, *listed.read_text(encoding="utf-8", errors="replace").splitlines()}
 
 
-def _copy(path: Path, to: Path) -> None:
+def copy_into(path: Path, to: Path) -> None:
+    """Copy a file, a folder or a link to a place that is free."""
     if path.is_dir() and not path.is_symlink():
         shutil.copytree(path, to, symlinks=True)
     else:

@@ -11,10 +11,12 @@ import re
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from pathlib import Path
+from typing import TypeVar
 
 from print3d.built import Built
-from print3d.errors import InputError
+from print3d.errors import ExportError, InputError
 from print3d.inputs.case import Case
+from print3d.inputs.model_case import ModelCase
 from print3d.inputs.part_mark import FIRST_REVISION, LAST_VISIT, PartMark, by_age, revision_after
 from print3d.inputs.problems import in_words, refused
 from print3d.inputs.tables import dotted_values
@@ -28,6 +30,9 @@ TO_PRINT = {".stl", ".3mf", ".step"}
 SHAPELESS = {"case.note", "case.language", "case.paper", "print.price_per_kg"}
 """Keys that change no shape."""
 
+AnyCase = TypeVar("AnyCase", Case, ModelCase)
+Made = TypeVar("Made")
+
 
 def write_stamp(folder: Path, stamp: Stamp) -> None:
     """Write the stamp of a set into its folder."""
@@ -36,18 +41,38 @@ def write_stamp(folder: Path, stamp: Stamp) -> None:
 
 
 def shape_for_place(case: Case, out: Path, shape: Callable[[Case], Built], *, is_replacing: bool) -> Built:
-    """Shape a case for its place in the output folder, marked with the revision that stands there.
+    """Shape a case as `for_place` says."""
+    return for_place(case, out, (shape, stamp_of), is_replacing=is_replacing)
+
+
+def for_place(
+    case: AnyCase,
+    out: Path,
+    make: tuple[Callable[[AnyCase], Made], Callable[[Made], Stamp]],
+    *,
+    is_replacing: bool,
+) -> Made:
+    """Make what a case asks for, marked with the revision that stands at its place in the output folder.
 
     Of another shape than what stands there it gets the next revision if it may replace that; else raises InputError.
+
+    make : from a case what it asks for, and from that its stamp
     """
-    place = out / case.mark.place
+    (shape, stamp_of_made), place = make, out / case.mark.place
     there = latest_at(place)
-    built = shape(case if there is None else replace(case, revision=there["revision"]))
-    if there is None or is_same(there, stamp := stamp_of(built)):
-        return built
+    made = shape(case if there is None else replace(case, revision=there["revision"]))
+    if there is None or is_same(there, stamp := stamp_of_made(made)):
+        return made
     if not is_replacing:
         raise other_shape(place, there, stamp, case.source)
     return shape(replace(case, revision=revision_after(there["revision"])))
+
+
+def no_part(place: Path) -> None:
+    """Raise ExportError if a part stands where a study, a form or a class set would go."""
+    # guard: a study takes no part's place
+    if standing_at(place) is not None:
+        raise ExportError(message("refusals.place.part", place=str(place)))
 
 
 def kept_as(new: Stamp, source: Path, place: Path) -> str | None:

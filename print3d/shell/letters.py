@@ -90,8 +90,8 @@ def text_shape(text: str, height_mm: float) -> shapely.Geometry:
 @cache
 def _glyph(character: str) -> tuple[shapely.Geometry, float]:
     """Outline of one character in font units, and its advance."""
-    if character == "→":
-        return _arrow()
+    if character in OWN:
+        return OWN[character]()
     font = _font()
     name = font.getBestCmap().get(ord(character))
     if name is None:
@@ -113,6 +113,18 @@ def _arrow() -> tuple[shapely.Geometry, float]:
     shaft = shapely.box(0.0, 0.36 * height, 0.9 * height, 0.64 * height)
     head = shapely.Polygon([(0.75 * height, 0.0), (1.5 * height, 0.5 * height), (0.75 * height, height)])
     return shaft.union(head), 1.5 * height
+
+
+def _slash() -> tuple[shapely.Geometry, float]:
+    """A slash as high and nearly as bold as the capitals; the font's is thin and reaches below the line."""
+    height = _capital_height()
+    return shapely.Polygon(
+        [(0.0, 0.0), (0.24 * height, 0.0), (0.56 * height, height), (0.32 * height, height)]
+    ), 0.56 * height
+
+
+OWN = {"→": _arrow, "/": _slash}
+"""Characters that are drawn here."""
 
 
 def _rings(commands: list[tuple[str, tuple[tuple[float, float], ...]]]) -> list[Floats]:

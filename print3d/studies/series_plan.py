@@ -6,13 +6,14 @@ It follows from a case file and what was measured again.
 import re
 from collections.abc import Iterator, Mapping
 from copy import deepcopy
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from hashlib import sha256
 from pathlib import Path
 
 from print3d.errors import InputError
 from print3d.guidance.models import StepRule
 from print3d.guidance.tables import read_step_rules
-from print3d.inputs.case import Case
+from print3d.inputs.case import Case, canonical_text
 from print3d.inputs.case_file import Kinds, case_from_data, read_case
 from print3d.inputs.finger_words import with_fingers_named
 from print3d.inputs.measured import FingerMeasured
@@ -41,8 +42,6 @@ PASSIVE_KEY = "pip_passive_extension_deficit_deg"
 REMEASURED = "--remeasured"
 REMEASURED_ANGLE = "pip_flexion_deg"
 """What `--remeasured` calls the PIP flexion that is left when the joint is gently moved by hand."""
-LONGEST_CODE = 24
-"""Letters of a code, as in a case file."""
 _BETWEEN = re.compile(r",(?!\s*\d+\s*(?:,|$))")
 """A comma between two measures; one before nothing but digits is a decimal comma."""
 FORMS = ("volar", "dorsal", "sleeve")
@@ -86,6 +85,20 @@ class SeriesPlan:
     flags: tuple[Flagged, ...]
     variants: tuple[tuple[StepVariant, ...], ...]
 
+    @property
+    def asked(self) -> list[str]:
+        """A digest of each step as it is asked for, whatever its number."""
+        return [sha256(canonical_text(each[0].case).encode()).hexdigest() for each in self.variants]
+
+    def numbered_from(self, first: int) -> "SeriesPlan":
+        """Return the same with other numbers: no two orthoses of a visit ever share one."""
+        steps = tuple(replace(step, number=number) for number, step in enumerate(self.steps, first))
+        variants = tuple(
+            tuple(replace(each, case=replace(each.case, step=step.number)) for each in found)
+            for step, found in zip(steps, self.variants, strict=True)
+        )
+        return replace(self, steps=steps, variants=variants)
+
 
 def read_plan(path: Path, kinds: Kinds, request: Request) -> SeriesPlan:
     """Plan the series of a case file.
@@ -98,7 +111,8 @@ def read_plan(path: Path, kinds: Kinds, request: Request) -> SeriesPlan:
     steps = tuple(steps_of(course))
     tables = _measured_again(with_fingers_named(read_toml(path)).data, case, request)
     variants = tuple(tuple(_variants(tables, case, kinds, step, rule.towards)) for step in steps)
-    return SeriesPlan(case, rule, course, steps, tuple(flags_of(course, rule)), variants)
+    plan = SeriesPlan(case, rule, course, steps, tuple(flags_of(course, rule)), variants)
+    return plan.numbered_from(steps[0].number)
 
 
 def read_remeasured(text: str) -> dict[str, float]:
@@ -188,16 +202,17 @@ def _refuse_nonsense(course: Course) -> None:
 
 
 def _variants(data: Tables, case: Case, kinds: Kinds, step: Step, towards: Towards) -> Iterator[StepVariant]:
-    """Yield the case of a step as asked, then with fewer letters, then the same in the other forms."""
-    own, code, number = getattr(case.orthosis, "form", None), case.header.code, step.number
-    codes = list(dict.fromkeys((_code(code, number), _code(code.rpartition("-")[2] or code, number), code)))
-    if case.orthosis.marking.style == "none":
-        del codes[1:]
+    """Yield the case of a step as asked, then without letters, then the same in the other forms.
+
+    Fewer letters might be those of another part.
+    """
+    own, marking = getattr(case.orthosis, "form", None), case.orthosis.marking.style
     for form in dict.fromkeys((own, *FORMS)) if own is not None else (None,):
-        for place, name in enumerate(codes):
-            tables = _tables(data, case, step, towards)
-            tables["case"]["code"] = name
-            remarks = [message("series.outcome.letters", code=name)] if place else []
+        for style in dict.fromkeys((marking, "none")):
+            tables, remarks = _tables(data, case, step, towards), []
+            if style != marking:
+                tables["orthosis"].setdefault("marking", {})["style"] = style
+                remarks.append(message("series.outcome.no_letters"))
             if form is not None:
                 tables["orthosis"]["form"] = form
                 shape = message(f"common.form.{form}")
@@ -225,9 +240,3 @@ def _tables(data: Tables, case: Case, step: Step, towards: Towards) -> Tables:
         tables["measured"][case.header.finger][PASSIVE_KEY] = step.gives_deg
     tables["orthosis"][REMEASURED_ANGLE] = step.angle_deg
     return tables
-
-
-def _code(code: str, number: int) -> str:
-    """Return the code that is printed on the orthosis of a step."""
-    end = f"-{number}"
-    return code[: LONGEST_CODE - len(end)] + end

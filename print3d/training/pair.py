@@ -92,7 +92,8 @@ def orthosis_of(case: ModelCase, kind: AnyKind) -> Orthosis:
         "orthosis": {"kind": kind.name, **kind.answers[case.model.pose]},
         "print": case.print.model_dump(mode="json", exclude_none=True),
     }
-    return kind.build(case_from_data(data, {kind.name: kind.options}, case.source, case.libraries))
+    asked = case_from_data(data, {kind.name: kind.options}, case.source, case.libraries)
+    return kind.build(replace(asked, revision=case.revision))
 
 
 def body_in(case: ModelCase, orthosis: Orthosis) -> ModelBody:

@@ -56,7 +56,7 @@ def labels_of(case: ModelCase) -> Labels:
     head, model = case.header, case.model
     title = model.label or POSES[model.pose].label
     scale = "" if model.scale == 1.0 else f" {model.scale:g}"
-    return Labels(title, f"{head.code} {head.side[0].upper()}{scale}")
+    return Labels(title, f"{case.mark} {head.side[0].upper()}{scale}")
 
 
 @dataclass(frozen=True, eq=False)

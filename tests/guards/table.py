@@ -34,6 +34,7 @@ class Guard:
 SWEEP = "tests/sweep/test_population.py::"
 FILESET = "tests/output/test_fileset.py::"
 PLACE = "tests/output/test_place.py::"
+NUMBERING = "tests/output/studies/test_numbering.py::"
 HOSTILE = "tests/faults/test_hostile.py::"
 DISKS = "tests/faults/test_disks.py::"
 INSTALLED = "tests/faults/test_installation.py::"
@@ -120,6 +121,9 @@ GUARDS = [
     Guard(4, "a part of another shape stays", (PLACE + "test_a_writer_that_never_asked_is_refused_under_the_lock",)),
     Guard(4, "a damaged stamp", (PLACE + "test_a_part_that_nothing_tells_of_stays_too[no JSON]",)),
     Guard(4, "odd revisions", ("tests/output/record/test_record.py::test_an_odd_revision_or_step_is_refused[revision-../a]",)),
+    Guard(4, "a series goes on", (NUMBERING + "test_a_changed_case_is_refused_unless_it_goes_on",)),
+    Guard(4, "an orthosis of a series stays", (NUMBERING + "test_an_orthosis_that_would_come_out_otherwise_stays",)),
+    Guard(4, "a study takes no part's place", (PLACE + "test_a_study_takes_no_parts_place",)),
     Guard(4, "full disk", (DISKS + "test_a_build_on_a_full_disk[stl]",), ends="OSError"),
     Guard(4, "full disk: 3MF by way of memory", (FILESET + "test_a_full_disk_is_told_and_leaves_the_old_set[3mf]",), how="silenced"),
     Guard(4, "full disk: kept results", (DISKS + "test_kept_results_on_a_full_disk",)),

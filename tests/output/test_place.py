@@ -6,7 +6,7 @@ import random
 import sys
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -16,20 +16,34 @@ import pytest
 
 from print3d import flow
 from print3d.built import Built
+from print3d.cli.compare import write as write_study
 from print3d.errors import ExportError, InputError
 from print3d.forms.limb_of_case import case_label
 from print3d.geometry.mesh import Mesh
 from print3d.inputs.case import Case
+from print3d.inputs.model_case import ModelCase, read_model_case
 from print3d.inputs.part_mark import LAST_VISIT, PartMark, by_age, revision_after
 from print3d.output.files import write_set
 from print3d.output.fileset import EARLIER, file_set
-from print3d.output.place import STAMP, is_same, shape_for_place, standing_at
+from print3d.output.place import (
+    STAMP,
+    for_place,
+    is_same,
+    kept_as,
+    shape_for_place,
+    standing_at,
+    write_stamp,
+)
 from print3d.output.record.record import stamp_of
+from print3d.output.training.model_files import stamp_of_model
+from print3d.studies.files import Files
+from print3d.training.stand import labels_of
 from tests.checks.made import made
 from tests.conftest import CASES
 from tests.inputs.bad_cases import MALLET, case_text
 from tests.shaped import changed, written_of
 
+MODELS = CASES.parent / "models"
 STL = frozenset({"stl"})
 HOLDS = (made("wall.thinnest", 2.0, 0.8),)
 CORNERS = np.array([[0, 0, 0], [1, 0, 0], [0, 1, 0], [0, 0, 1]], dtype=float)
@@ -287,6 +301,46 @@ def test_a_first_set_that_an_older_one_is_named_like_is_not_overwritten(tmp_path
     kept = tmp_path / "PY-014" / EARLIER
     assert (kept / "first" / "mine.txt").read_text() == "mine"
     assert (kept / "first.kept" / "pip_extension.stl").is_file()
+
+
+def test_a_model_and_its_orthosis_keep_to_the_same_rule(tmp_path: Path) -> None:
+    """Stand and orthosis of a pair carry the letters of its case, so that no orthosis of a patient may stand there."""
+
+    def make(case: ModelCase) -> Any:
+        size = sum(map(ord, str(labels_of(case)))) * (1.0 + case.model.scale)
+        return SimpleNamespace(case=case, parts={"part": Mesh(CORNERS * size, FACES)})
+
+    def write(case: ModelCase, *, is_replacing: bool = False) -> Any:
+        made_of = for_place(case, tmp_path, (make, stamp_of_model), is_replacing=is_replacing)
+        stamp = stamp_of_model(made_of)
+        with file_set(tmp_path, case.mark.place, partial(kept_as, stamp, case.source)) as folder:
+            write_stamp(folder, stamp)
+        return made_of
+
+    case = read_model_case(MODELS / "mallet.toml")
+    smaller = replace(case, model=case.model.model_copy(update={"scale": 0.5}))
+    write(case)
+    write(case)
+    with pytest.raises(InputError, match=r"model.scale = 0.5, there 1"):
+        write(smaller)
+    with pytest.raises(InputError, match="another shape"):
+        build(tmp_path, case_of(code="PY-T01"))
+    assert labels_of(write(smaller, is_replacing=True).case).back.startswith("PY-T01.1a ")
+    assert {letters: len(found) for letters, found in shapes_by_letters(tmp_path).items()} == {
+        "PY-T01": 1,
+        "PY-T01.1a": 1,
+    }
+
+
+def test_a_study_takes_no_parts_place(tmp_path: Path) -> None:
+    """A case may be called like the folder of a study; what stands there stays."""
+    build(tmp_path, case_of(code="compare-PY-014"))
+    with pytest.raises(ExportError, match="compare-PY-014: a part stands there"):
+        write_study(Files({"compare.csv": b""}), tmp_path, "compare-PY-014")
+    assert list(shapes_by_letters(tmp_path)) == ["compare-PY-014"]
+    write_study(Files({"compare.csv": b""}), tmp_path, "compare-PY-015")
+    write_study(Files({"compare.csv": b"1"}), tmp_path, "compare-PY-015")
+    assert (tmp_path / "compare-PY-015" / "compare.csv").read_bytes() == b"1"
 
 
 # --- any order --------------------------------------------------------------------------------------------------------

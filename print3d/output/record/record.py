@@ -74,7 +74,11 @@ class Record(Stamp):
 
 def stamp_of(built: Built) -> Stamp:
     """Return what tells the part of a case from all others."""
-    case = built.case
+    return {**stamp_to_be(built.case), "parts": parts_as_data(built.meshes)}
+
+
+def stamp_to_be(case: Case) -> Stamp:
+    """Return the stamp of a case that is not built."""
     return {
         "format": FORMAT,
         "mark": str(case.mark),
@@ -84,7 +88,7 @@ def stamp_of(built: Built) -> Stamp:
         "material": case.material.model_dump(mode="json", exclude_none=True),
         "printer": case.printer.model_dump(mode="json", exclude_none=True),
         "versions": versions(),
-        "parts": parts_as_data(built.meshes),
+        "parts": {},
     }
 
 

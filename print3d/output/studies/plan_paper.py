@@ -55,7 +55,7 @@ def write_plan_paper(path: Path, plan: SeriesPlan, outcomes: Sequence[StepOutcom
     """Write the plan as PDF."""
     head = plan.case.header
     words = PlanWords(Words(head.language), plan)
-    paper = Paper(words.say("title"), head.code, head.language, head.paper)
+    paper = Paper(words.say("title"), str(plan.case.mark), head.language, head.paper)
     sheet = SeriesSheet(paper, words, outcomes)
     paper.paragraph(title_of(plan.case), Style(BODY.size_pt, "Sheet-Bold"))
     paper.paragraph(words.say("lead"))
@@ -71,7 +71,7 @@ def write_plan_paper(path: Path, plan: SeriesPlan, outcomes: Sequence[StepOutcom
     for number, source in words.sources_listed():
         paper.paragraph(f"{number}  {source}", NOTE)
     cautions(paper)
-    paper.save(path, words.words("sheets.paper.foot", version=__version__, code=head.code))
+    paper.save(path, words.words("sheets.paper.foot", version=__version__, code=str(plan.case.mark)))
 
 
 def _steps(sheet: SeriesSheet) -> None:
@@ -117,18 +117,19 @@ def _chart(sheet: SeriesSheet) -> None:
     drawing = paper.drawing(head + ABOVE_MM)
     across = (right - left) / (len(steps) + 1)
 
-    def at(number: float, angle: float) -> tuple[float, float]:
-        return left + number * across, foot + CHART_MM * angle / top
+    def at(place: float, angle: float) -> tuple[float, float]:
+        return left + place * across, foot + CHART_MM * angle / top
 
     for angle in np.arange(0.0, top + 1.0, ROUND_DEG):
         drawing.line([at(0, angle), (right, at(0, angle)[1])], RULE)
         drawing.write((left - 2.0, at(0, angle)[1] - 1.0), f"{angle:g}", SMALL, "right")
-    for step in steps:
-        x, y = at(step.number, step.angle_deg)
+    for place, step in enumerate(steps, 1):
+        x, y = at(place, step.angle_deg)
         drawing.line([(x, foot), (x, head)], Line(0.1, 0.75))
         drawing.write((x, foot - 4.0), str(step.number), SMALL, "centre")
-    drawing.line([at(step.number, step.angle_deg) for step in steps], Line(0.3, 0.3, (1.5, 1.0)))
-    for step in steps:
-        drawing.circle(at(step.number, step.angle_deg), 1.3, Line(0.4), fill=1.0)
+    planned = [at(place, step.angle_deg) for place, step in enumerate(steps, 1)]
+    drawing.line(planned, Line(0.3, 0.3, (1.5, 1.0)))
+    for each in planned:
+        drawing.circle(each, 1.3, Line(0.4), fill=1.0)
     drawing.write((0.0, head + 2.0), sheet.words.say("axis"), SMALL)
     drawing.write((0.0, foot - 4.0), sheet.words.say("across"), SMALL)

@@ -127,6 +127,7 @@ def plan_data(plan: SeriesPlan, outcomes: Sequence[StepOutcome]) -> dict[str, ob
     head, course, language = plan.case.header, plan.course, plan.case.header.language
     return {
         "case": head.code,
+        "visit": head.visit,
         "side": head.side,
         "finger": head.finger,
         "kind": plan.case.orthosis.kind,
@@ -146,6 +147,7 @@ def plan_data(plan: SeriesPlan, outcomes: Sequence[StepOutcome]) -> dict[str, ob
         "steps": [
             {
                 "step": step.number,
+                "asked": asked,
                 "pip_flexion_deg": step.angle_deg,
                 "only_when_pip_gives_deg": step.gives_deg,
                 "form": outcome.form,
@@ -157,7 +159,7 @@ def plan_data(plan: SeriesPlan, outcomes: Sequence[StepOutcome]) -> dict[str, ob
                 "findings": [finding_as_data(each, language) for each in outcome.findings],
                 **dict.fromkeys(TO_FILL_IN),
             }
-            for step, outcome in rows_of(plan, outcomes)
+            for (step, outcome), asked in zip(rows_of(plan, outcomes), plan.asked, strict=True)
         ],
         "cautions": CAUTIONS,
     }

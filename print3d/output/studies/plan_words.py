@@ -28,6 +28,11 @@ class PlanWords:
         """Return a text of the plan."""
         return self.words(f"series.{name}", **values)
 
+    @property
+    def first(self) -> int:
+        """Number of the first orthosis."""
+        return self.plan.steps[0].number
+
     def course(self) -> str:
         """Return from where to where, and in how many steps."""
         course, count = self.plan.course, len(self.plan.steps)
@@ -57,7 +62,7 @@ class PlanWords:
     def row(self, step: Step, outcome: StepOutcome) -> tuple[str, str, str, str]:
         """Return number, angle, when it is worn, and form of a step."""
         when = self.say(f"gives_{self.plan.course.towards}", angle=step.gives_deg)
-        if step.number == 1:
+        if step is self.plan.steps[0]:
             when = self.say("is_today", when=when)
         form = self.words.named("form", outcome.form) if outcome.form else ""
         return str(step.number), self.say("held", angle=step.angle_deg), when, form
@@ -67,7 +72,7 @@ class PlanWords:
 
         What is so at several orthoses is said once.
         """
-        numbered, language = list(enumerate(outcomes, start=1)), self.words.language
+        numbered, language = list(enumerate(outcomes, self.first)), self.words.language
         told: dict[Note, list[tuple[int, str]]] = {
             "not_built": [(n, each.message.said(language)) for n, each in numbered if each.message and not each.is_built],
             "fails": [(n, what.brief.said(language)) for n, each in numbered for what in each.failing],
@@ -82,7 +87,7 @@ class PlanWords:
     def how_to_go_on(self) -> Iterator[str]:
         """Yield what to do from here on."""
         plan, rule = self.plan, self.plan.rule
-        yield self.say(f"on_{plan.course.towards}")
+        yield self.say(f"on_{plan.course.towards}", first=self.first)
         command = (
             f"print3d series {plan.case.source.as_posix()} --remeasured pip_flexion_deg=...,pip_girth_mm=... "
             f"--worn {plan.steps[0].angle_deg:g}"
@@ -100,7 +105,8 @@ class PlanWords:
             yield self.say("on_wear", hours=self._cited(rule.wear_hours))
         yield self.say("on_stop")
         has_letters = plan.case.orthosis.marking.style != "none"
-        yield self.say("on_letters" if has_letters else "on_no_letters", code=plan.case.header.code)
+        values = {"mark": str(plan.case.mark), "first": self.first, "second": self.first + 1}
+        yield self.say("on_letters", **values) if has_letters else self.say("on_no_letters")
 
     def sources_listed(self) -> Iterator[tuple[int, str]]:
         """Yield every source cited so far: its number, and what it says and how it is known."""

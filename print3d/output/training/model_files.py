@@ -18,9 +18,11 @@ from print3d.geometry.types import Floats
 from print3d.language.catalogue import Language, text
 from print3d.language.message import in_a_row, message
 from print3d.output.files import Writer
+from print3d.output.findings_json import parts_as_data
 from print3d.output.pictures.camera import Camera
 from print3d.output.pictures.render import DrawnBody, render
 from print3d.output.pictures.views import FRAME, GREY, INK, LIMB_COLOUR, SHELL_COLOUR, font
+from print3d.output.record.record import FORMAT, Stamp, versions
 from print3d.training.build import Model
 from print3d.training.names import ORTHOSIS, body_name
 
@@ -58,12 +60,31 @@ def model_writers(model: Model, formats: frozenset[str]) -> dict[str, Writer]:
     return files
 
 
+def stamp_of_model(model: Model) -> Stamp:
+    """Return what tells a model, and the orthosis on it, from all others."""
+    case = model.case
+    tables = {"case": case.header, "measured": case.measured, "model": case.model, "print": case.print}
+    return {
+        "format": FORMAT,
+        "mark": str(case.mark),
+        "revision": case.revision,
+        "step": None,
+        "remade_from": {
+            name: table.model_dump(mode="json", exclude_none=True) for name, table in tables.items()
+        },
+        "material": case.material.model_dump(mode="json", exclude_none=True),
+        "printer": case.printer.model_dump(mode="json", exclude_none=True),
+        "versions": versions(),
+        "parts": parts_as_data(model.parts),
+    }
+
+
 def title_of(model: Model) -> str:
     """Return what a model is called: code, side, finger, pose."""
     head = model.case.header
     title = message(
         "training.title",
-        code=head.code,
+        code=str(model.case.mark),
         side=message(f"common.side.{head.side}"),
         finger=message(f"common.finger.{head.finger}"),
         bodies=in_a_row([body_name(part) for part in model.parts]),
