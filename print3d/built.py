@@ -14,6 +14,7 @@ from print3d.checks.limits import limits_of_case
 from print3d.checks.suite import run_suite
 from print3d.design.advice import Advice, changes_that_hold
 from print3d.forms.orthosis import Orthosis, part_name
+from print3d.forms.straps import WornStrap, strapping_of, straps_of
 from print3d.geometry.bed import fits_bed, least_box_mm
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.mirror import Side, mirror_for_side, points_for_side
@@ -24,6 +25,7 @@ from print3d.inputs.problems import refused
 from print3d.kinds.registry import KINDS
 from print3d.language.message import Message, message
 from print3d.limb.estimates import Estimate, measurement_warnings
+from print3d.limb.skin_marks import Sort, skin_marks
 from print3d.printing.plan import PrintPlan, plan_print
 
 Estimates = Mapping[str, Mapping[str, Estimate]]
@@ -84,6 +86,18 @@ class Built:
     def skin(self) -> Mesh:
         """The skin of the posed limb, of the asked hand."""
         return mirror_for_side(self.modelled.limb.skin_mesh(), self.side)
+
+    @cached_property
+    def straps(self) -> tuple[WornStrap, ...]:
+        """The straps as they are worn, of the asked hand."""
+        modelled = straps_of(self.modelled, strapping_of(self.case.orthosis.straps))
+        return tuple(replace(each, body=mirror_for_side(each.body, self.side)) for each in modelled)
+
+    @cached_property
+    def skin_marks(self) -> tuple[tuple[Sort, Mesh], ...]:
+        """Nails and creases on the skin, of the asked hand."""
+        marks = skin_marks(self.modelled.limb)
+        return tuple((mark.sort, mirror_for_side(mark.mesh, self.side)) for mark in marks)
 
     @cached_property
     def plans(self) -> tuple[PrintPlan, ...]:

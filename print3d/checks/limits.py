@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from print3d.checks.finding import Limit
 from print3d.forms.band_options import BandOptions
+from print3d.forms.straps import Strapping, strapping_of
 from print3d.inputs.case import Case
 from print3d.inputs.materials import Material, Printer
 from print3d.language.message import Message, message
@@ -90,7 +91,7 @@ class CheckLimits:
     pull: Pull
     skin: SkinLimits
     strength: Strength
-    strapping: tuple[str, float]
+    strapping: Strapping
     strap_thickness_mm: Limit
     held_loss_deg: Limit = Limit(
         3.0,
@@ -194,7 +195,7 @@ def limits_of_case(case: Case) -> CheckLimits:
         pull=pull,
         skin=skin_limits(pull.wear_hours),
         strength=_strength(case),
-        strapping=(case.orthosis.straps.style, case.orthosis.straps.width_mm),
+        strapping=strapping_of(case.orthosis.straps),
         strap_thickness_mm=Limit(
             case.orthosis.straps.thickness_mm,
             message("sources.strap_thickness"),

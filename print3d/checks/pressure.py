@@ -13,6 +13,7 @@ import numpy as np
 from print3d.checks.finding import Finding, about, not_measured, values
 from print3d.checks.limits import CONTINUOUS_HOURS, CheckLimits, skin_limits
 from print3d.forms.orthosis import Orthosis
+from print3d.forms.straps import OVER_JOINT_MM
 from print3d.geometry.nearest import at
 from print3d.geometry.types import Floats
 from print3d.language.message import Message, in_a_row, message
@@ -21,9 +22,7 @@ from print3d.mechanics.loads import ASKED_TORQUE, Load, at_rest
 from print3d.mechanics.names import ZoneName
 from print3d.mechanics.three_point import grams_of_force, mmhg
 from print3d.mechanics.zones import (
-    OVER_JOINT_MM,
     Hold,
-    Strapping,
     borne_joints,
     holds_of,
     strap_to_joint,
@@ -88,7 +87,7 @@ def _force(name: Message, zone: Zone, hold: Hold) -> Message:
 def check_pressure(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     """Check the mean pressure of every zone that bears while the joint rests."""
     findings = []
-    for hold in holds_of(orthosis, Strapping(*limits.strapping)):
+    for hold in holds_of(orthosis, limits.strapping):
         load = at_rest(limits.pull, orthosis.limb, hold.joints, hold.tends)
         if load is None:
             why = message("common.lacks.load", joint=hold.name)
@@ -191,12 +190,13 @@ def _zone_finding(hold: Hold, load: Load, system: System, name: ZoneName, limits
 
 
 def _better_strap(hold: Hold, load: Load, name: ZoneName, now_kpa: float) -> Iterator[Message]:
-    """What the strap would press with over the joint, if it lies beside it, and half as wide again.
+    """What a strap would press with half as wide again, and an only one beside the joint over it.
 
     Only pressures below today's are returned.
     """
     number = hold.names.index(name)
-    is_beside = abs(strap_to_joint(hold, number)) > OVER_JOINT_MM
+    is_only = sum(each.is_strap for each in hold.names) == 1
+    is_beside = is_only and abs(strap_to_joint(hold, number)) > OVER_JOINT_MM
     found = {}
     for key, shift, wider in (("over", True, 1.0), ("wider", False, 1.5)):
         if shift and not is_beside:

@@ -34,7 +34,7 @@ from print3d.mechanics.elastic import ElasticBody, ElasticSolution
 from print3d.mechanics.loads import in_effort
 from print3d.mechanics.shell_sections import measure_sections, measure_wall, passing_widths
 from print3d.mechanics.wedges import Wedges
-from print3d.mechanics.zones import Hold, Strapping, borne_joints, holds_of
+from print3d.mechanics.zones import Hold, borne_joints, holds_of
 
 ORDER = 180
 """Its place among the findings."""
@@ -98,7 +98,7 @@ class StressField:
 def check_stiffness(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     """Check angle and stress of every joint in effort, of squeezed rings and of gutters that are snapped on."""
     findings = []
-    for hold in holds_of(orthosis, Strapping(*limits.strapping)):
+    for hold in holds_of(orthosis, limits.strapping):
         findings += _joint_findings(orthosis, hold, limits)
     for number, part in enumerate(orthosis.parts):
         if part.rings:
@@ -124,7 +124,7 @@ def is_in_effort(findings: Sequence[Finding]) -> bool:
 def shown_in_effort(orthosis: Orthosis, limits: CheckLimits) -> dict[str, tuple[StressField, ...]]:
     """Return displacement and stress at every vertex of every part, for each joint in effort, by its id."""
     shown = {}
-    for hold in holds_of(orthosis, Strapping(*limits.strapping)):
+    for hold in holds_of(orthosis, limits.strapping):
         effort = _effort(orthosis, hold)
         if effort is None:
             continue

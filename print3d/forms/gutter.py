@@ -14,12 +14,14 @@ import shapely
 from print3d.errors import ShapingError
 from print3d.forms.clearance import BonyPoint, Clearance, flare_mm
 from print3d.forms.letters_and_vents import KeepOut, Label, letters_of, mark_height_mm, room_for_vents
-from print3d.forms.orthosis import Part, part_name
+from print3d.forms.orthosis import Part, PlacedStrap, part_name
+from print3d.forms.straps import place_on_finger
 from print3d.geometry.types import Floats
 from print3d.inputs.options import BETWEEN_RIMS_MM, OrthosisOptions
 from print3d.inputs.problems import Problem
 from print3d.language.message import message
 from print3d.limb.finger import FingerLimb
+from print3d.limb.limb import Side
 from print3d.limb.unrolled import UnrolledFinger
 from print3d.shell.assemble import Blueprint, assemble
 from print3d.shell.curves import loop_of, rounded
@@ -77,7 +79,7 @@ class FingerPlan:
     """Everything a kind decides about one part.
 
     strap_stations : stations (mm) over which a strap runs; each gets a slot at either lateral edge
-    slot_stretch : how many times longer a slot is in the flat, where a bend squeezes it
+    slot_stretch : how many times longer the slots of each strap are in the flat, where a bend squeezes them; empty where none does
     solid_zones : pattern-plane shapes without vents (joints)
     bony_points : stations (mm) of bony points on the pattern's middle line: relieved, and kept free of vents
     relief : further clearance (along, around -> mm), where a segment must move past the shell
@@ -89,7 +91,7 @@ class FingerPlan:
     options: OrthosisOptions
     label: Label | None = None
     strap_stations: Sequence[float] = ()
-    slot_stretch: float = 1.0
+    slot_stretch: tuple[float, ...] = ()
     solid_zones: Sequence[shapely.Geometry] = ()
     bony_points: Sequence[float] = ()
     relief: Clearance | None = None
@@ -125,6 +127,11 @@ def slot_room_mm(options: OrthosisOptions) -> float:
     return options.straps.width_mm + STRAP_PLAY_MM + 2.0 * options.vents.edge_margin_mm
 
 
+def least_between_slots_mm(options: OrthosisOptions) -> float:
+    """Return how far apart the slots of two straps lie at least: their roundings, and a bridge between them."""
+    return 2.0 * options.rim_radius_mm + options.vents.edge_margin_mm / 2.0
+
+
 def slot_around_mm(options: OrthosisOptions, half_width_mm: float) -> float:
     """Return how far around the pattern's middle line the slots of a shell lie."""
     return half_width_mm - options.vents.edge_margin_mm - options.straps.slot_gap_mm / 2
@@ -156,16 +163,23 @@ def build_part(plan: FingerPlan) -> Part:
     with _options_named(plan):
         shell = assemble(blueprint)
     planned = clearance(*shell.mesh.pattern_points.T)
-    straps = (options.straps.width_mm,) * len(slots)
+    side: Side = "dorsal" if skin.centre_fraction == 0.0 else "volar"
     return Part(
         plan.name,
         shell.definition,
         shell.mesh,
         planned,
         shell.mesh.inner_vertices,
-        slot_straps_mm=straps,
-        side="dorsal" if skin.centre_fraction == 0.0 else "volar",
+        straps=_straps(plan, side) if slots else (),
+        side=side,
     )
+
+
+def _straps(plan: FingerPlan, side: Side) -> tuple[PlacedStrap, ...]:
+    """The straps of a shell, each over the open side."""
+    open_side: Side = "volar" if side == "dorsal" else "dorsal"
+    places = [place_on_finger(plan.skin.limb, station, open_side) for station in plan.strap_stations]
+    return tuple(PlacedStrap(place, plan.options.straps.width_mm) for place in places)
 
 
 def has_room_for_straps(plan: FingerPlan) -> bool:
@@ -231,12 +245,12 @@ def _slots(plan: FingerPlan, outline: shapely.Polygon) -> tuple[Loop, ...]:
     straps = plan.options.straps
     if straps.style != "slots":
         return ()
-    edge = plan.options.vents.edge_margin_mm
     room = outline.buffer(-2 * plan.options.rim_radius_mm - BETWEEN_RIMS_MM)
     around = slot_around_mm(plan.options, plan.trim.half_width_mm)
-    passes = plan.slot_stretch * (straps.width_mm + STRAP_PLAY_MM) - STRAP_PLAY_MM
     slots: list[Loop] = []
-    for station in plan.strap_stations:
+    stretches = plan.slot_stretch or (1.0,) * len(plan.strap_stations)
+    for station, stretch in zip(plan.strap_stations, stretches, strict=True):
+        passes = stretch * (straps.width_mm + STRAP_PLAY_MM) - STRAP_PLAY_MM
         for side in (-1.0, 1.0):
             centre = (float(plan.skin.along(station)), side * around)
             slot = strap_slot(centre, passes, straps.slot_gap_mm, LOOP_SPACING_MM, plan.skin.scale(station))
@@ -249,7 +263,7 @@ def _slots(plan: FingerPlan, outline: shapely.Polygon) -> tuple[Loop, ...]:
                     station_mm=station,
                 )
                 raise ShapingError(Problem("orthosis.straps.width_mm", straps.width_mm, wanted))
-            room = room.difference(shape.buffer(2 * plan.options.rim_radius_mm + edge / 2))
+            room = room.difference(shape.buffer(least_between_slots_mm(plan.options)))
             slots.append(slot)
     return tuple(slots)
 
@@ -276,7 +290,12 @@ def _vents(
     shrunk = min(1.0, plan.skin.scale(start), plan.skin.scale(stop))
     bony = [(at, 0.0) for at in _bony_places(plan)]
     keep_out_zones = KeepOut(
-        slots, plan.options.vent_to_slot_mm, bony, plan.solid_zones, marks, LETTER_MARGIN_MM
+        slots,
+        plan.options.vent_to_slot_mm,
+        bony,
+        plan.solid_zones,
+        marks,
+        LETTER_MARGIN_MM,
     )
     allowed = room_for_vents(outline, vents, keep_out_zones, shrunk)
     return place_vents(

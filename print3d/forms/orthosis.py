@@ -70,6 +70,17 @@ class Cover:
     clear_of: tuple[RayName, ...] = ()
 
 
+@dataclass(frozen=True)
+class PlacedStrap:
+    """A strap that a part has slots for.
+
+    place : id of where it lies; its words are `straps.place.<id>`
+    """
+
+    place: str
+    width_mm: float
+
+
 @dataclass(frozen=True, eq=False)
 class Part:
     """One printed body.
@@ -81,7 +92,7 @@ class Part:
     floats_across : the joint across which the part is held by its shape alone: it shifts on the finger until it bears; None is
         strapped to the carrier
     stiffened_along : between which pattern places along ridges stiffen the part
-    slot_straps_mm : width of the strap that each slot of the pattern is for, in their order
+    straps : those that its slots are for, in the order of the pattern, two slots each
     side : of the limb that the pattern was rolled out from; None where it was no one side
     """
 
@@ -93,8 +104,13 @@ class Part:
     rings: tuple[Floats, ...] = ()
     floats_across: JointId | None = None
     stiffened_along: tuple[float, float] | None = None
-    slot_straps_mm: tuple[float, ...] = ()
+    straps: tuple[PlacedStrap, ...] = ()
     side: Side | None = None
+
+    @property
+    def slot_straps_mm(self) -> tuple[float, ...]:
+        """Width of the strap that each slot of the pattern is for, in their order."""
+        return tuple(strap.width_mm for strap in self.straps for _ in range(2))
 
 
 @dataclass(frozen=True, eq=False)

@@ -14,7 +14,7 @@ import shapely.ops
 from print3d.errors import ShapingError
 from print3d.forms.clearance import BonyPoint, Clearance, flare_mm
 from print3d.forms.letters_and_vents import KeepOut, Label, letters_of, mark_height_mm, room_for_vents
-from print3d.forms.orthosis import Part, part_name
+from print3d.forms.orthosis import Part, PlacedStrap, part_name
 from print3d.geometry.types import Floats
 from print3d.inputs.options import BETWEEN_RIMS_MM, OrthosisOptions, StrapOptions
 from print3d.inputs.problems import OPEN, Problem
@@ -126,7 +126,7 @@ def build_forearm_part(plan: ForearmPlan) -> Part:
         planned_gap_mm(plan.skin, clearance, shell.mesh.pattern_points),
         shell.mesh.inner_vertices,
         stiffened_along=plan.stiffened_along,
-        slot_straps_mm=tuple(strap.width_mm for strap in plan.straps for _ in range(2)),
+        straps=tuple(PlacedStrap(strap.name, strap.width_mm) for strap in plan.straps),
         side="dorsal",
     )
 

@@ -17,6 +17,10 @@ from print3d.language.message import Message, message
 STRAP_WIDTHS_MM = (10.0, 13.0, 16.0, 20.0, 25.0, 38.0, 50.0)
 """Widths that hook-and-loop strap is sold in; common practice, no single source."""
 
+USUAL_FINGER_STRAP_MM = 13.0
+"""The narrower end of the 13 to 16 mm that the trade straps fingers with (common practice, no single source): a wider one lies farther from the
+joint that it holds, and its lever is shorter."""
+
 DEFAULT_BRIDGE_MM = 2.6
 """Material between two vents of a finger shell where neither pitch nor open fraction is asked; bridges of 2.5 to 5 mm are published."""
 
@@ -112,7 +116,10 @@ class StrapOptions(Section):
     style: Literal["slots", "wrap", "none"] = Field(
         "slots", description="Slots for straps, straps all around, or none"
     )
-    width_mm: StrapWidth = Field(10.0, description="Width of the strap")
+    width_mm: StrapWidth = Field(
+        USUAL_FINGER_STRAP_MM,
+        description="Width of the strap; left out, narrower where a finger has no room for it",
+    )
     slot_gap_mm: float = Field(
         2.5, ge=1, le=8, description="Width of the slot that the strap's thickness passes"
     )

@@ -13,11 +13,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from print3d.forms.orthosis import Orthosis, Part
+from print3d.forms.straps import slot_pairs, wrap_places
 from print3d.geometry.nearest import skin_surface
 from print3d.geometry.types import Floats, Ints
 from print3d.kept import kept
 from print3d.limb.joint_id import JointId
-from print3d.limb.limb import Limb, Tube, landmark_of
+from print3d.limb.limb import Limb, Tube
 from print3d.limb.tube import stations_of
 from print3d.mechanics.wedges import LEAST_SPACINGS, Wedges, wedges_of
 
@@ -126,18 +127,13 @@ def _even_gap(gap: Floats, areas: Floats, faces_skin: Bools) -> float:
 def straps_through(orthosis: Orthosis, number: int) -> Iterator[Patches]:
     """The straps through a part's slots, two slots each, radial and ulnar."""
     part, wedges = orthosis.parts[number], wedges_by_part(orthosis)[number]
-    pattern, vertices = part.definition.pattern, part.shell.mesh.vertices
-    slots = [k for k, loop in enumerate(pattern.rimmed) if loop.kind == "slot"]
-    for one, other in zip(slots[::2], slots[1::2], strict=True):
-        rims = [vertices[part.shell.rims[k][0]] for k in (one, other)]
-        middles = [rim.mean(axis=0) for rim in rims]
-        middle = (middles[0] + middles[1]) / 2.0
-        along = _long_way(rims[0]) + _long_way(rims[1])
-        along /= np.linalg.norm(along)
-        across = middles[1] - middles[0]
+    for strap, pair in zip(part.straps, slot_pairs(part), strict=True):
+        one, other = pair.loops
+        middle, along = (pair.middles[0] + pair.middles[1]) / 2.0, pair.along
+        across = pair.middles[1] - pair.middles[0]
         out = np.cross(along, across)
         out /= np.linalg.norm(out)
-        width = part.slot_straps_mm[slots.index(one)]
+        width = strap.width_mm
         breadth = float(np.linalg.norm(across))
         from_middle = wedges.inner - middle
         is_under = np.abs(from_middle @ along) < width / 2.0
@@ -161,12 +157,6 @@ def _lip(part: Part, wedges: Wedges, slot: int, other: int) -> Ints:
     return mine[place > (place.min() + place.max()) / 2.0]
 
 
-def _long_way(rim: Floats) -> Floats:
-    """The direction (3,) of a slot, distal."""
-    direction = np.linalg.svd(rim - rim.mean(axis=0), full_matrices=False)[2][0]
-    return direction * np.sign(direction[0])
-
-
 def _strips(number: int, band: Band) -> Patches:
     """A strap as strips across it."""
     places = band.width_mm * ((np.arange(STRIPS) + 0.5) / STRIPS - 0.5)
@@ -181,22 +171,12 @@ def _strips(number: int, band: Band) -> Patches:
 
 
 def wrapped(orthosis: Orthosis, number: int, tube: Tube, joint: JointId, width: float) -> Iterator[Patches]:
-    """Straps wrapped around shell and finger where they hold best.
-
-    On the back they lie beside the joint (over a fingertip only proximal of it, so that the nail shows); on the palm side near the ends.
-    """
+    """Straps wrapped around shell and finger where they hold best."""
     wedges = wedges_by_part(orthosis)[number]
     stations = stations_of(tube, wedges.outer)
     axis, dorsal = tube.spine.at(stations)
     shell_height = float(np.einsum("ij,ij->i", wedges.outer - axis, dorsal).mean())
-    is_last = joint.distal == "distal"
-    at_joint, start, end = tube.station_of(joint), float(stations.min()), float(stations.max())
-    if shell_height < 0.0:
-        places = [at_joint - width / 2.0, *([] if is_last else [at_joint + width / 2.0])]
-    else:
-        first = start + width / 2.0
-        before = landmark_of(tube, f"mid_{joint.proximal}") if is_last else first
-        places = [max(first, before), end - width / 2.0]
+    places = wrap_places(tube, joint, stations, width, is_volar=shell_height < 0.0)
     for place in places:
         under = np.abs(stations - place) < width / 2.0
         (middle,), (back,) = tube.spine.at(np.array([place]))

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from print3d.forms.orthosis import Orthosis
+from print3d.forms.straps import OVER_JOINT_MM, Strapping
 from print3d.geometry.frames import DORSAL, RADIAL
 from print3d.geometry.types import Floats, Ints
 from print3d.kept import kept
@@ -27,9 +28,6 @@ from print3d.mechanics.names import ZoneName, bone_name, sides_of, straps_apart
 
 Bools = NDArray[np.bool_]
 Tends = Literal["flexion", "extension"]
-
-OVER_JOINT_MM = 2.0
-"""A strap whose middle lies no farther along the limb from a joint lies over it."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -79,14 +77,6 @@ class Hold:
     def id(self) -> str:
         """Id of the joint; that of several is what they have in common ("mcp")."""
         return str(self.joints[0]) if len(self.joints) == 1 else self.joints[0].joint
-
-
-@dataclass(frozen=True)
-class Strapping:
-    """How the case is strapped where the mesh does not say: straps wrapped around lie where they hold best."""
-
-    style: str = "slots"
-    width_mm: float = 10.0
 
 
 @kept

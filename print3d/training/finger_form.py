@@ -15,6 +15,7 @@ from print3d.geometry.types import Floats
 from print3d.limb.finger import FingerLimb
 from print3d.limb.finger_sections import SECTION_EXPONENT
 from print3d.limb.hand_rays import PLACE_UNTIL, SIZE_FROM, SIZE_UNTIL
+from print3d.limb.nail import nail_span
 from print3d.training.marks import Mark
 
 AXIS_STEP_MM = 0.2
@@ -35,12 +36,6 @@ WRINKLE_WIDTH_MM = 0.38
 """Standard deviation of a wrinkle's profile; own choice."""
 BESIDE_MM = 1.5
 """Creases at a joint stand this far beside the place of the tape; own choice."""
-NAIL_BESIDE_MM = 2.2
-"""The groove at a nail fold stands this far beside the place of the tape; own choice."""
-NAIL_BREADTH = 0.70
-"""Half-breadth of the nail over that of the finger at its fold; from memory."""
-NAIL_ENDS = 0.93
-"""The nail's free edge as a share of the way from fold to tip; from memory."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -179,11 +174,9 @@ class FingerForm:
 
     def _nail(self, place: FingerPlace) -> Floats:
         """The nail: a plate in a groove, standing free at its distal edge."""
-        marks = self.limb.landmarks
-        breadth, _ = self._sizes(np.array([marks["nail_fold"]]))
-        reach = marks["tip"] - marks["nail_fold"]
-        first, last = marks["nail_fold"] + NAIL_BESIDE_MM, marks["nail_fold"] + NAIL_ENDS * reach
-        half, wide = (last - first) / 2.0, NAIL_BREADTH * float(breadth[0])
+        span = nail_span(self.limb)
+        first, last, wide = span.first_mm, span.last_mm, span.half_breadth_mm
+        half = (last - first) / 2.0
         along, across = (place.station - (first + last) / 2.0) / half, place.radial / wide
         beside = ((np.abs(along) ** 4 + np.abs(across) ** 4) ** 0.25 - 1.0) * wide
         beside = np.where((np.abs(along) > np.abs(across)), beside * half / wide, beside)

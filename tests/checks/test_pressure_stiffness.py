@@ -27,7 +27,7 @@ from print3d.mechanics.contact_patches import straps_through, wedges_by_part
 from print3d.mechanics.loads import at_rest, in_effort
 from print3d.mechanics.three_point import three_point
 from print3d.mechanics.wedges import wedges_of
-from print3d.mechanics.zones import Strapping, holds_of
+from print3d.mechanics.zones import holds_of
 from print3d.shell.mesh import build_mesh
 from tests.conftest import in_ci
 
@@ -35,6 +35,7 @@ PIP = (JointId("middle", "pip"),)
 
 MakeCase = Callable[..., Any]
 BARE = {"marking": {"style": "none"}}
+OVER = {"straps_at": "over_pip", "straps": {"width_mm": 10.0}}
 FOREARM = {"measured": {"sex": "man", "hand_length_mm": 191.0, "hand_breadth_mm": 87.0, "wrist_girth_mm": 174.0,
                         "forearm_girth_mm": 280.0, "forearm_length_mm": 262.0},
            "print": {"material": "petg", "printer": "extrusion_large"}}  # fmt: skip
@@ -62,6 +63,13 @@ def how(finding: Finding) -> dict[str, dict[str, Any]]:
 
 @pytest.fixture(scope="module")
 def volar(make_case: MakeCase) -> tuple[Orthosis, CheckLimits]:
+    """A strap of 10 mm over the PIP, which is the plain three-point system."""
+    return built(make_case({"kind": "pip_extension", **OVER, **BARE}))
+
+
+@pytest.fixture(scope="module")
+def beside(make_case: MakeCase) -> tuple[Orthosis, CheckLimits]:
+    """Straps either side of the PIP, as is usual."""
     return built(make_case({"kind": "pip_extension", **BARE}))
 
 
@@ -78,11 +86,11 @@ def forearm(make_case: MakeCase) -> tuple[Orthosis, CheckLimits]:
 # pressure -------------------------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("which", ["volar", "rings", in_ci("forearm")])
+@pytest.mark.parametrize("which", ["volar", "beside", "rings", in_ci("forearm")])
 def test_forces_and_moments_of_every_joint_balance(which: str, request: pytest.FixtureRequest) -> None:
     """On the two bones together and about the hinge on either, as free bodies."""
     orthosis, limits = request.getfixturevalue(which)
-    for hold in holds_of(orthosis, Strapping(*limits.strapping)):
+    for hold in holds_of(orthosis, limits.strapping):
         system = system_under(hold, at_rest(limits.pull, orthosis.limb, hold.joints, hold.tends))
         assert system is not None
         force = system.pressed_mpa * hold.bed.areas
@@ -102,7 +110,7 @@ def test_a_volar_gutter_is_a_three_point_system(volar: tuple[Orthosis, CheckLimi
     which tilts the forces a little.
     """
     orthosis, limits = volar
-    (hold,) = holds_of(orthosis, Strapping(*limits.strapping))
+    (hold,) = holds_of(orthosis, limits.strapping)
     system = system_under(hold, at_rest(limits.pull, orthosis.limb, PIP, "flexion"))
     assert system is not None
     strap, load = hold.patches.strap >= 0, system.pressed_mpa * hold.bed.areas
@@ -131,6 +139,25 @@ def test_a_volar_gutter_is_a_three_point_system(volar: tuple[Orthosis, CheckLimi
         assert zone.mean_kpa <= zone.peak_kpa * (1.0 + 1e-9)
 
 
+def test_straps_either_side_of_the_pip_are_a_couple_on_each_bone(
+    beside: tuple[Orthosis, CheckLimits],
+) -> None:
+    """The shell presses at each end of the gutter, a strap nearer to the joint: on either bone the two hold its moment, by hand."""
+    orthosis, limits = beside
+    (hold,) = holds_of(orthosis, limits.strapping)
+    system = system_under(hold, at_rest(limits.pull, orthosis.limb, PIP, "flexion"))
+    assert system is not None
+    near, far = (system.zones[name] for name in ("strap_1", "strap_2"))
+    for shell, strap, side in (("proximal_volar", near, -1.0), ("middle_volar", far, 1.0)):
+        end = system.zones[shell]
+        assert side * (strap.centre[0] - hold.hinge[0]) > 3.0
+        assert side * (end.centre[0] - hold.hinge[0]) > side * (strap.centre[0] - hold.hinge[0]) + 2.0
+        forces = np.linalg.norm(end.force), np.linalg.norm(strap.force)
+        moment = forces[0] * _lever(end, hold) - forces[1] * _lever(strap, hold)
+        assert moment == pytest.approx(system.moment_n_mm, rel=0.1)
+    assert hold.patches.strap.max() == 1
+
+
 def _lever(zone: Any, hold: Any) -> float:
     """How far the line of a zone's force passes from the hinge."""
     (x, _, z), (fx, _, fz) = zone.centre - hold.hinge, zone.force
@@ -141,7 +168,7 @@ def test_pressure_grows_with_the_force_that_is_asked(make_case: MakeCase) -> Non
     found = []
     for force in (0.5, 1.0):
         orthosis, limits = built(make_case({"kind": "pip_extension", "end_force_n": force, **BARE}))
-        (hold,) = holds_of(orthosis, Strapping(*limits.strapping))
+        (hold,) = holds_of(orthosis, limits.strapping)
         system = system_under(hold, at_rest(limits.pull, orthosis.limb, PIP, "flexion"))
         assert system is not None
         assert system.end_n == pytest.approx(force)
@@ -198,13 +225,20 @@ def test_the_strap_of_a_volar_mallet_leaves_the_nail_free(width: float, make_cas
     assert all(each.holds for each in check_pressure(orthosis, limits))
 
 
+@pytest.mark.parametrize("at", ["over_pip", "beside_pip"])
 @pytest.mark.parametrize("flexion", [0.0, 45.0])
-def test_a_strap_passes_its_slot_beside_a_bent_joint(flexion: float, make_case: MakeCase) -> None:
+def test_a_strap_passes_its_slot_beside_a_bent_joint(flexion: float, at: str, make_case: MakeCase) -> None:
     """On the skin, where the bend squeezes it, a slot is as long as the strap is wide and its play."""
-    orthosis, _ = built(make_case({"kind": "pip_extension", "pip_flexion_deg": flexion, **BARE}))
+    options = {
+        "kind": "pip_extension",
+        "pip_flexion_deg": flexion,
+        "straps": {"width_mm": 10.0},
+        "straps_at": at,
+    }
+    orthosis, _ = built(make_case({**options, **BARE}))
     part = orthosis.parts[0]
     slots = [k for k, loop in enumerate(part.definition.pattern.rimmed) if loop.kind == "slot"]
-    assert len(slots) == 2
+    assert len(slots) == 2 * (1 if at == "over_pip" else 2)
     for slot in slots:
         wall = part.shell.mesh.vertices[part.shell.rims[slot][len(part.shell.rims[slot]) // 2]]
         assert 10.5 < max(np.linalg.norm(wall - each, axis=1).max() for each in wall) < 12.5
@@ -280,7 +314,7 @@ def test_the_hand_hangs_on_palm_and_forearm_straps(forearm: tuple[Orthosis, Chec
     wrist = [each for each in check_pressure(orthosis, limits) if each.about.joint == "wrist.flexion"]
     assert any("strap over the palm side of the hand" in zone(each) for each in wrist)
     assert any("strap over the palm side of the forearm" in zone(each) for each in wrist)
-    for hold in holds_of(orthosis, Strapping(*limits.strapping)):
+    for hold in holds_of(orthosis, limits.strapping):
         assert len(set(hold.names)) == len(hold.names)
     assert all(each.holds for each in wrist)
 
@@ -311,7 +345,7 @@ def test_lost_degrees_are_what_the_shell_turns_by(volar: tuple[Orthosis, CheckLi
     """The work over the moment against the turn of the skin side, fitted to both halves where they bear."""
     orthosis, limits = volar
     lost = of(check_stiffness(orthosis, limits), "stiffness.lost").measured
-    (hold,) = holds_of(orthosis, Strapping(*limits.strapping))
+    (hold,) = holds_of(orthosis, limits.strapping)
     (shown,) = shown_in_effort(orthosis, limits)["middle.pip"]
     pressed = pressures(hold.bed, hold.load)
     weight = pressed * hold.bed.areas

@@ -92,7 +92,7 @@ def test_sound_slots_let_their_straps_through_and_say_where(orthosis: Orthosis, 
     pip = orthosis.limb.landmarks["pip"]  # type: ignore[union-attr]
     for finding in findings:
         assert finding.where is not None
-        assert abs(finding.where[0] - pip) < 8.0
+        assert abs(finding.where[0] - pip) < 18.0
         assert finding.source
 
 
@@ -140,7 +140,7 @@ def test_straps_of_a_forearm_pass_and_the_slot_of_another_strap_is_too_short(mak
     assert all(each.holds for each in of_slots(orthosis, case))
     (part,) = orthosis.parts
     assert sorted({slot.strap_mm for slot in slots_of(part)}) == [25.0, 50.0]
-    swapped: Part = replace(part, slot_straps_mm=part.slot_straps_mm[::-1])
+    swapped: Part = replace(part, straps=part.straps[::-1])
     found = of_slots(replace(orthosis, parts=(swapped,)), case)
     assert not found[0].holds
     assert "(asked 50)" in found[0].said("en")

@@ -5,22 +5,25 @@ and Women's Hospital protocol, 2020). Hyperextension stays below half of the pas
 was seen to blanch (Rayan and Mullins 1987).
 
     volar gutter      under middle and distal phalanx, a strap over the back of the DIP, the nail in sight
-    dorsal gutter     on the back, relieved over the DIP, straps under the middle phalanx and the pulp, which stays bare
+    dorsal gutter     on the back, relieved over the DIP, straps under the middle phalanx and the pulp, half the nail in sight
     sleeve            all around, slit on the back, the back cut away over the nail; the tip stays open
 """
 
-from typing import Literal
+from dataclasses import replace
+from functools import partial
+from typing import Literal, Self
 
 from pydantic import Field
 
 from print3d.forms.fingertip_gutter import DipHyperextension, Form, distal_of_pip, mallet_plan
-from print3d.forms.gutter import build_part
+from print3d.forms.gutter import FingerPlan, build_part, has_room_for_straps
 from print3d.forms.limb_of_case import finger_of_case, free_flexion_deg, joints_of_case
 from print3d.forms.orthosis import FreeArc, Orthosis
+from print3d.forms.strap_widths import strap_remarks, with_fitting_straps
 from print3d.inputs.case import Case
 from print3d.inputs.options import OrthosisOptions
 from print3d.kinds.kind import Kind, Wear
-from print3d.language.message import message
+from print3d.language.message import Message, message
 
 
 class MalletOptions(OrthosisOptions):
@@ -30,18 +33,36 @@ class MalletOptions(OrthosisOptions):
     form: Form = Field("volar", description="Where the shell lies.")
     dip_hyperextension_deg: DipHyperextension = 0.0
 
+    def completed(self, case: Case) -> Self:
+        """Return the options with straps that fit, where the file leaves their width open."""
+        return with_fitting_straps(self, partial(_has_room, case))
+
 
 def build(case: Case, options: MalletOptions) -> Orthosis:
     """Build the orthosis of a case.
 
     Raises LimbError or ShapingError if the finger or the options leave no room for it.
     """
-    held = 0.0 - options.dip_hyperextension_deg
-    limb = finger_of_case(case).posed(dip_flexion_deg=held)
+    plan = _plan(case, options)
     _, pip, dip = joints_of_case(case)
     freed = (FreeArc(pip, 0.0, free_flexion_deg(case, pip)),)
-    part = build_part(mallet_plan(case, limb, options.form, distal_of_pip(case, limb)))
-    return Orthosis("mallet", limb, (part,), "middle", {dip: held}, freed)
+    held = {dip: 0.0 - options.dip_hyperextension_deg}
+    return Orthosis("mallet", plan.skin.limb, (build_part(plan),), "middle", held, freed)
+
+
+def _plan(case: Case, options: MalletOptions) -> FingerPlan:
+    asked = replace(case, orthosis=options)
+    limb = finger_of_case(case).posed(dip_flexion_deg=0.0 - options.dip_hyperextension_deg)
+    return mallet_plan(asked, limb, options.form, distal_of_pip(asked, limb))
+
+
+def _has_room(case: Case, options: MalletOptions) -> bool:
+    return has_room_for_straps(_plan(case, options))
+
+
+def remarks(case: Case, options: MalletOptions) -> list[Message]:
+    """Return a remark on straps narrower than usual."""
+    return list(strap_remarks(options, partial(_has_room, case)))
 
 
 def hours(_case: Case, _options: MalletOptions) -> Wear:
@@ -49,4 +70,4 @@ def hours(_case: Case, _options: MalletOptions) -> Wear:
     return Wear(24.0, message("kinds.mallet.hours.usual"))
 
 
-KIND = Kind("mallet", MalletOptions, build, answers={"mallet": {}}, hours=hours)
+KIND = Kind("mallet", MalletOptions, build, remarks, answers={"mallet": {}}, hours=hours)

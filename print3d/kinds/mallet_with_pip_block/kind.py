@@ -8,7 +8,8 @@ block at 30: Brigham and Women's Hospital protocol, 2020).
 """
 
 from dataclasses import replace
-from typing import Literal
+from functools import partial
+from typing import Literal, Self
 
 import numpy as np
 from pydantic import Field
@@ -16,18 +17,19 @@ from scipy.optimize import brentq
 
 from print3d.errors import ShapingError
 from print3d.forms.fingertip_gutter import DipHyperextension, ProximalEnd, distal_of_pip, mallet_plan
-from print3d.forms.gutter import WEB_MARGIN_MM, FingerPlan, build_part, clearance_map
+from print3d.forms.gutter import WEB_MARGIN_MM, FingerPlan, build_part, clearance_map, has_room_for_straps
 from print3d.forms.limb_of_case import finger_of_case, free_flexion_deg, joints_of_case
 from print3d.forms.midline import midline_height
 from print3d.forms.orthosis import FreeArc, Orthosis, Part, Stop
-from print3d.forms.ring import PLAY_ROUNDS, RingTable, build_rings, stopping_plan
+from print3d.forms.ring import PLAY_ROUNDS, RingTable, build_rings, lever_mm, stopping_plan
+from print3d.forms.strap_widths import strap_remarks, with_fitting_straps
 from print3d.geometry.smooth_step import smooth_step
 from print3d.geometry.types import Floats
 from print3d.inputs.case import Case
 from print3d.inputs.options import OrthosisOptions
 from print3d.inputs.problems import Problem
 from print3d.kinds.kind import Kind, Wear
-from print3d.language.message import message
+from print3d.language.message import Message, message
 from print3d.limb.finger import FingerLimb, FingerPose
 
 LEAST_HOOD_MM = 8.0
@@ -69,6 +71,10 @@ class MalletWithPipBlockOptions(OrthosisOptions):
     )
     ring: RingTable = Field(default_factory=RingTable, description="The ring of two pieces")
 
+    def completed(self, case: Case) -> Self:
+        """Return the options with straps that fit, where the file leaves their width open."""
+        return with_fitting_straps(self, partial(_has_room, case))
+
 
 def build(case: Case, options: MalletWithPipBlockOptions) -> Orthosis:
     """Build the orthosis of a case.
@@ -94,17 +100,22 @@ def _one_piece(
 
     It is built on a PIP that is short of the stop by the hood's play.
     """
+    flexion = stop.at_deg
+    for _ in range(PLAY_ROUNDS):
+        plan = _hooded(case, limb.posed(pip_flexion_deg=flexion))
+        flexion = stop.at_deg + _hood_play_deg(plan, options.soft_tissue_compression.stop_mm)
+    return plan.skin.limb, (build_part(plan),)
+
+
+def _hooded(case: Case, limb: FingerLimb) -> FingerPlan:
+    """The plan of the dorsal mallet orthosis with its hood. Raises ShapingError if that has no lever."""
     landmarks = limb.landmarks
     hood = min(landmarks["pip"] - landmarks["web"] - WEB_MARGIN_MM, MOST_HOOD_MM)
     if hood < LEAST_HOOD_MM:
         wanted = message("kinds.mallet_with_pip_block.refusal.hood", hood_mm=hood, least_mm=LEAST_HOOD_MM)
         raise ShapingError(Problem("orthosis.pieces", "one", wanted))
     start = ProximalEnd(landmarks["pip"] - hood, landmarks["pip"] - hood)
-    flexion = stop.at_deg
-    for _ in range(PLAY_ROUNDS):
-        plan = _relieved(mallet_plan(case, limb.posed(pip_flexion_deg=flexion), "dorsal", start))
-        flexion = stop.at_deg + _hood_play_deg(plan, options.soft_tissue_compression.stop_mm)
-    return plan.skin.limb, (build_part(plan),)
+    return _relieved(mallet_plan(case, limb, "dorsal", start))
 
 
 def _relieved(plan: FingerPlan) -> FingerPlan:
@@ -151,11 +162,32 @@ def _two_pieces(
 ) -> tuple[FingerLimb, tuple[Part, ...]]:
     """The ring, which goes on first, and the mallet orthosis distal of it."""
     rings = stopping_plan(limb, options.ring, stop, options.soft_tissue_compression.stop_mm)
-    posed = rings.skin.limb
-    free = distal_of_pip(case, posed)
-    beyond = posed.landmarks["pip"] + rings.lever_mm + options.ring.band_width_mm / 2 + BETWEEN_PARTS_MM
+    plan = _beyond_ring(case, options, rings.skin.limb)
+    return rings.skin.limb, (build_rings(rings), build_part(plan))
+
+
+def _beyond_ring(case: Case, options: MalletWithPipBlockOptions, limb: FingerLimb) -> FingerPlan:
+    """The plan of the mallet orthosis distal of the ring."""
+    free, ring = distal_of_pip(case, limb), options.ring
+    lever = lever_mm(limb, ring.band_width_mm, ring.lever_mm)
+    beyond = limb.landmarks["pip"] + lever + ring.band_width_mm / 2 + BETWEEN_PARTS_MM
     start = ProximalEnd(max(free.dorsal_mm, beyond), max(free.volar_mm, beyond))
-    return posed, (build_rings(rings), build_part(mallet_plan(case, posed, "volar", start)))
+    return mallet_plan(case, limb, "volar", start)
+
+
+def _has_room(case: Case, options: MalletWithPipBlockOptions) -> bool:
+    """Whether its straps fit. Raises what the build raises where nothing fits."""
+    asked = replace(case, orthosis=options)
+    limb = finger_of_case(case).posed(
+        dip_flexion_deg=0.0 - options.dip_hyperextension_deg, pip_flexion_deg=options.pip_flexion_deg
+    )
+    plan = _hooded(asked, limb) if options.pieces == "one" else _beyond_ring(asked, options, limb)
+    return has_room_for_straps(plan)
+
+
+def remarks(case: Case, options: MalletWithPipBlockOptions) -> list[Message]:
+    """Return a remark on straps narrower than usual."""
+    return list(strap_remarks(options, partial(_has_room, case)))
 
 
 def hours(_case: Case, _options: MalletWithPipBlockOptions) -> Wear:
@@ -163,4 +195,4 @@ def hours(_case: Case, _options: MalletWithPipBlockOptions) -> Wear:
     return Wear(24.0, message("kinds.mallet_with_pip_block.hours.usual"))
 
 
-KIND = Kind("mallet_with_pip_block", MalletWithPipBlockOptions, build, hours=hours)
+KIND = Kind("mallet_with_pip_block", MalletWithPipBlockOptions, build, remarks, hours=hours)

@@ -3,18 +3,19 @@
 For boutonniere (extensor zones III-IV). The DIP must stay free to flex: its flexion draws the lateral bands dorsally
 while the PIP is held straight (Eaton; Colditz, clinical notes 2017).
 
-    volar gutter      lies under proximal and middle phalanx, a strap over the back of the PIP
+    volar gutter      lies under proximal and middle phalanx, straps over the back of both, none over the bony back of the PIP
     dorsal gutter     the same on the back, relieved over the PIP, straps under proximal and middle phalanx
     sleeve            all around, with a lengthwise slit on the back so that it can be opened and put on
 """
 
+from functools import partial
 from typing import Literal, Self
 
 import numpy as np
 import shapely
 from pydantic import Field
 
-from print3d.errors import Print3dError, ShapingError
+from print3d.errors import ShapingError
 from print3d.forms.gutter import (
     CREASE_MARGIN_MM,
     GUTTER_SHARE,
@@ -24,6 +25,7 @@ from print3d.forms.gutter import (
     build_part,
     girth_blend,
     has_room_for_straps,
+    least_between_slots_mm,
     slot_around_mm,
     slot_room_mm,
     volar_trim_mm,
@@ -31,14 +33,17 @@ from print3d.forms.gutter import (
 from print3d.forms.letters_and_vents import Label
 from print3d.forms.limb_of_case import case_label, finger_of_case, free_flexion_deg, joints_of_case
 from print3d.forms.orthosis import FreeArc, Orthosis
+from print3d.forms.strap_widths import fits, strap_remarks, with_fitting_straps
 from print3d.inputs.case import Case
-from print3d.inputs.options import OrthosisOptions, StrapOptions
+from print3d.inputs.options import OrthosisOptions
 from print3d.kinds.kind import Kind, Wear
 from print3d.language.message import Message, message
 from print3d.limb.finger import FingerLimb
 from print3d.limb.joint_id import JointId
 from print3d.limb.unrolled import UnrolledFinger
 from print3d.shell.slots import STRAP_PLAY_MM
+
+StrapsAt = Literal["beside_pip", "beside_and_over_pip", "over_pip"]
 
 DORSAL_DIP_MARGIN_MM = 3.0
 """On the back the skin over the DIP lengthens when it flexes; the edge stays this far from the centre."""
@@ -48,9 +53,11 @@ SQUEEZED_FROM_DEG = 40.0
 """The inside of the bend squeezes vents, by a fifth at 20 degrees near the axis (measured); from here on the whole bend has none."""
 SLIT_MM = 6.0
 """Width of a sleeve's slit in the flat; own choice, bridged by the strap."""
-STIFF_STRAP_MM = 13.0
-"""Over a PIP that is pulled the strap carries twice the force at the end: the next width above 10 mm takes a quarter off its pressure. No narrow
-strap over bone (Fess 1995, from memory)."""
+APEX_MM = 3.0
+"""Straps beside the PIP end this far from its centre, as near to it as leaves its bony back bare: the nearer, the longer the levers that the shell
+keeps; own choice."""
+TAPER_MM = 1.0
+"""Where a finger tapers slots are longer in the flat; three beside each other lie this much farther apart for it; own choice."""
 STIFF_HOURS = 8.0
 """Under that pull: 200 g day and night is what skin does not bear."""
 LEAST_LENGTH_MM = 25.0
@@ -62,30 +69,31 @@ class PipExtensionOptions(OrthosisOptions):
 
     kind: Literal["pip_extension"] = "pip_extension"
     form: Literal["volar", "dorsal", "sleeve"] = Field("volar", description="Where the shell lies.")
-    straps: StrapOptions = Field(
-        default_factory=StrapOptions,
-        description="Straps; over a PIP that is pulled a wider one is the default where it has room",
+    straps_at: StrapsAt = Field(
+        "beside_pip",
+        description="Where the straps of a volar gutter lie: either side of the PIP, over it too, or over it alone; "
+        "left out, over it alone only where a finger is too short for two",
     )
     pip_flexion_deg: float = Field(
         0.0, ge=0.0, le=90.0, description="PIP flexion at which the joint is held (deg); 0 is straight."
     )
 
     def completed(self, case: Case) -> Self:
-        """Return the options with a wider strap over a PIP that is pulled.
+        """Return the options with straps that fit, where the file leaves them open."""
+        asked = with_fitting_straps(self, partial(_has_room, case))
+        is_open = (
+            self.form == "volar" and self.straps.style == "slots" and "straps_at" not in self.model_fields_set
+        )
+        if not is_open or fits(asked, partial(_has_room, case)):
+            return asked
+        over = self.model_copy(update={"straps_at": "over_pip"})
+        single = with_fitting_straps(over, partial(_has_room, case))
+        return single if fits(single, partial(_has_room, case)) else asked
 
-        Only where the file leaves it open and the finger has room.
-        """
-        is_pulled = is_stiff(case) or self.end_force_n is not None or self.joint_torque_nmm is not None
-        is_open = self.straps.style == "slots" and "width_mm" not in self.straps.model_fields_set
-        if self.form != "volar" or not is_pulled or not is_open:
-            return self
-        wider = self.straps.model_copy(update={"width_mm": STIFF_STRAP_MM})
-        changed = self.model_copy(update={"straps": wider})
-        try:
-            limb = finger_of_case(case).posed(pip_flexion_deg=self.pip_flexion_deg)
-            return changed if has_room_for_straps(_plan(case, changed, limb)) else self
-        except Print3dError:
-            return self  # the build refuses this finger and says why
+
+def _has_room(case: Case, options: PipExtensionOptions) -> bool:
+    limb = finger_of_case(case).posed(pip_flexion_deg=options.pip_flexion_deg)
+    return has_room_for_straps(_plan(case, options, limb))
 
 
 def is_stiff(case: Case) -> bool:
@@ -134,36 +142,45 @@ def _plan(case: Case, options: PipExtensionOptions, limb: FingerLimb) -> FingerP
     joint = shapely.box(pip - solid, -girth, pip + solid, girth)
     label_room = distal[1] - proximal - 2 * options.vents.edge_margin_mm
     middle_of_label = (start + float(skin.along(distal[1]))) / 2
+    stations = _straps(options, pip, proximal, min(distal))
     return FingerPlan(
         name=f"{options.form}_pip_orthosis",
         skin=skin,
         trim=trim,
         options=options,
         label=Label(case_label(case), (middle_of_label, 0.0), label_room, case.header.side == "left"),
-        strap_stations=_straps(options, pip, proximal, min(distal)),
-        slot_stretch=_slot_stretch(skin, options, half_width) if options.form == "volar" else 1.0,
+        strap_stations=stations,
+        slot_stretch=tuple(_slot_stretch(skin, options, half_width, each) for each in stations)
+        if options.form == "volar"
+        else (),
         solid_zones=(joint,),
         bony_points=(pip,) if options.form == "dorsal" else (),
     )
 
 
 def _straps(options: PipExtensionOptions, pip: float, proximal: float, distal: float) -> tuple[float, ...]:
-    """Over the PIP if the shell bears at both ends, else at both ends.
+    """At both ends where the shell bears at the PIP or has a slit to be closed.
 
-    Else it bears at the PIP or has a slit to be closed.
-
-    A strap over the joint leaves the shell its whole levers: two beside it would press twice as hard on a gutter 45 mm long.
+    Where it bears at both ends, beside the PIP and as near to it as its bony back allows.
     """
-    if options.form == "volar":
-        return (pip,)
     half_slot = slot_room_mm(options) / 2
-    return (proximal + half_slot, distal - half_slot)
+    if options.form != "volar":
+        return (proximal + half_slot, distal - half_slot)
+    if options.straps_at == "over_pip":
+        return (pip,)
+    width = options.straps.width_mm
+    if options.straps_at == "beside_pip":
+        return (pip - APEX_MM - width / 2, pip + APEX_MM + width / 2)
+    apart = width + STRAP_PLAY_MM + least_between_slots_mm(options) + TAPER_MM
+    return (pip - apart, pip, pip + apart)
 
 
-def _slot_stretch(skin: UnrolledFinger[FingerLimb], options: PipExtensionOptions, half_width: float) -> float:
-    """Return how many times shorter a slot beside the bent PIP is on the skin than in the flat."""
+def _slot_stretch(
+    skin: UnrolledFinger[FingerLimb], options: PipExtensionOptions, half_width: float, station: float
+) -> float:
+    """Return how many times shorter a slot beside a bent PIP is on the skin than in the flat."""
     half = (options.straps.width_mm + STRAP_PLAY_MM) / 2
-    along = skin.limb.landmarks["pip"] + np.array([-half, half])
+    along = skin.along(station) + np.array([-half, half]) / skin.scale(station)
     ends = skin.points(along, np.full(2, slot_around_mm(options, half_width)))
     return max(1.0, 2 * half / float(np.linalg.norm(ends[1] - ends[0])))
 
@@ -177,11 +194,14 @@ def _ends(case: Case, options: PipExtensionOptions, limb: FingerLimb) -> tuple[f
 
 
 def remarks(case: Case, options: PipExtensionOptions) -> list[Message]:
-    """Return a remark on a stiff joint whose force and hours nobody chose."""
+    """Return remarks on straps, and on a stiff joint whose force and hours nobody chose."""
+    found = list(strap_remarks(options, partial(_has_room, case)))
+    if options.form == "volar" and options.straps.style == "slots" and options.straps_at != "beside_pip":
+        found.append(message(f"kinds.pip_extension.remark.{options.straps_at}"))
     chosen = (options.end_force_n, options.joint_torque_nmm, options.wear_hours_per_day)
-    if not is_stiff(case) or any(each is not None for each in chosen):
-        return []
-    return [message("kinds.pip_extension.remark.stiff")]
+    if is_stiff(case) and all(each is None for each in chosen):
+        found.append(message("kinds.pip_extension.remark.stiff"))
+    return found
 
 
 def hours(case: Case, _options: PipExtensionOptions) -> Wear:

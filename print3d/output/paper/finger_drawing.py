@@ -19,11 +19,13 @@ from print3d.output.paper.drawing import SMALL, Line
 from print3d.output.paper.limb_views import (
     HINT,
     LEADER,
+    MARK,
     PALM,
     SKIN,
     THUMB_SIDE,
     LimbView,
     dimension,
+    marks_in,
     numbered,
     silhouette,
 )
@@ -171,6 +173,7 @@ def _angle_shapes(joint: JointId, angle: float) -> dict[str, Floats | shapely.Ge
         "after": np.array([hinge, hinge + arm[1] * ahead]),
         "straight": np.array([hinge, hinge + ARM_MM * straight]),
         "arc": np.array(arc),
+        **{f"mark {k}": line for k, line in enumerate(marks_in(finger, THUMB_SIDE))},
     }
 
 
@@ -192,6 +195,9 @@ def _size(shapes: Mapping[str, Floats | shapely.Geometry]) -> Floats:
 def _draw_angle(view: LimbView, shapes: Mapping[str, Floats | shapely.Geometry], number: int) -> None:
     view.outline(shapes["hand"])
     view.outline(shapes["skin"], SKIN)
+    for name, line in shapes.items():
+        if name.startswith("mark") and not isinstance(line, shapely.Geometry):
+            view.line(line, MARK)
     view.line(shapes["straight"], HINT)
     view.line(shapes["before"], ARM)
     view.line(shapes["after"], ARM)

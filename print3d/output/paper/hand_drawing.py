@@ -14,7 +14,17 @@ from print3d.limb.finger import FingerPose
 from print3d.limb.hand import HandLimb, HandPose, build_hand
 from print3d.limb.hand_estimates import estimate_hand_and_forearm
 from print3d.output.paper.drawing import SMALL, Line
-from print3d.output.paper.limb_views import LEADER, PALM, SKIN, LimbView, dimension, numbered, silhouette
+from print3d.output.paper.limb_views import (
+    LEADER,
+    MARK,
+    PALM,
+    SKIN,
+    LimbView,
+    dimension,
+    marks_in,
+    numbered,
+    silhouette,
+)
 from print3d.output.paper.paper import Paper
 from print3d.output.paper.words import Words
 
@@ -61,6 +71,8 @@ def draw_hand(paper: Paper, words: Words, numbers: Mapping[str, int]) -> None:
     for finger, ray in zip(fingers, hand.rays.values(), strict=True):
         web = float(ray.mcp_centre[0]) + ray.limb.landmarks["web"]
         view.outline(finger.boundary.intersection(shapely.box(-400.0, web, 400.0, 400.0)), SKIN, None)
+    for line in marks_in(hand, PALM):
+        view.line(line, MARK)
     _tapes(view, hand, shown, numbers)
     _lengths(view, words, hand, shown, numbers)
 

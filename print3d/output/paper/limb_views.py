@@ -1,6 +1,6 @@
 """Line drawings of the limb model: outlines of the posed skin seen from the palm or from the thumb side."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,6 +9,8 @@ import shapely
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.types import Floats
 from print3d.limb.bodies import tubes
+from print3d.limb.limb import Limb
+from print3d.limb.skin_marks import skin_marks
 from print3d.output.paper.drawing import SMALL, Drawing, Line, Point
 
 PALM = np.array([[0.0, 1.0, 0.0], [1.0, 0.0, 0.0]])
@@ -23,6 +25,9 @@ SMOOTH_MM = 0.03
 LABEL_MM = 2.6
 """Radius of a numbered label; own choice."""
 SKIN, TAPE, LEADER = Line(0.35), Line(0.2), Line(0.12, 0.35)
+MARK = Line(0.18, 0.3)
+FACES = 0.15
+"""A mark looks at the eye where the skin's normal lies within 80 degrees of the way there."""
 HINT = Line(0.2, 0.35, (1.2, 0.8))
 
 
@@ -38,6 +43,16 @@ def silhouette(mesh: Mesh, view: Floats) -> shapely.Geometry:
         patches.append(shapely.convex_hull(shapely.multipoints(pairs)))
     whole = shapely.union_all(np.concatenate(patches))
     return whole.buffer(CLOSED_MM).buffer(-CLOSED_MM).simplify(SMOOTH_MM)
+
+
+def marks_in(limb: Limb, view: Floats) -> Iterator[Floats]:
+    """Yield the lines (n, 2) of nails and creases that look at the eye in a view (2, 3), mm."""
+    to_eye = np.cross(view[0], view[1])
+    for mark in skin_marks(limb):
+        faces = mark.out @ to_eye > FACES
+        for piece in np.split(np.arange(len(faces)), np.flatnonzero(np.diff(faces)) + 1):
+            if faces[piece[0]] and len(piece) > 1:
+                yield mark.line[piece] @ view.T
 
 
 @dataclass(frozen=True, eq=False)

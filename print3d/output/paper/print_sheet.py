@@ -11,6 +11,7 @@ from print3d.output.paper.paper import Columns
 from print3d.output.paper.print_numbers import PrintNumbers, print_numbers
 from print3d.output.paper.sheet import begin, cautions, save, wall_in_words, words_of
 from print3d.output.paper.signs import dot, fails, holds, tick_box
+from print3d.output.paper.straps import write_straps
 from print3d.output.paper.words import Words
 from print3d.printing.plan import PrintPlan
 
@@ -43,6 +44,7 @@ def write_print_sheet(path: Path, built: Built) -> None:
             paper.heading(heading)
             paper.table(_how(built, each), Columns((34, 66)))
             draw_on_bed(paper, words, each.mesh, each.plan.bed_from_limb)
+    write_straps(paper, words, built)
     paper.heading(words("sheets.print.after"))
     paper.items(lines(f"sheets.print.{FINISH_OF[case.printer.process]}", words.language), dot)
     paper.heading(words("sheets.print.inspect"))

@@ -103,3 +103,20 @@ def test_a_picture_stays_on_the_page_of_its_table(sheet_data, tmp_path: Path) ->
     pages = [" ".join(box.words for box in boxes) for boxes in Pdf(tmp_path / "print.pdf").boxes()]
     assert sum(page.count("How it is placed") for page in pages) == 2
     assert all(page.count("How it is placed") == page.count("from above") for page in pages)
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+@pytest.mark.parametrize("kind", ["pip_extension", "mallet", "figure_of_eight"])
+def test_the_sheet_has_every_strap_with_place_width_cut_and_closure(
+    sheet_data, tmp_path: Path, kind: str, language
+) -> None:
+    """And no table where nothing is strapped."""
+    data = sheet_data(kind, language)
+    write_print_sheet(tmp_path / "print.pdf", data)
+    text = " ".join(Pdf(tmp_path / "print.pdf").text().split())
+    words = Words(language)
+    assert (words("straps.table.head")[:20] in text) == bool(data.straps) == (kind != "figure_of_eight")
+    for strap in data.straps:
+        assert strap.name.said(language)[:18] in text
+        assert f" {strap.width_mm:.0f} {strap.cut_mm:.0f} " in text
+        assert words(f"straps.closure.{strap.closure}")[:16] in text

@@ -6,7 +6,7 @@ import shapely
 from print3d.kinds.toy_gutter.limb import JOINT_MM, ToyLimb
 from pydantic import Field
 
-from print3d.forms.orthosis import Orthosis, Part
+from print3d.forms.orthosis import Orthosis, Part, PlacedStrap
 from print3d.inputs.case import Case
 from print3d.inputs.options import OrthosisOptions
 from print3d.kinds.kind import Kind
@@ -62,7 +62,7 @@ def build(_case: Case, options: ToyGutterOptions) -> Orthosis:
     mesh = shell.mesh
     planned = even(options.clearance_mm)(*mesh.pattern_points.T)
     part = Part("toy_gutter", shell.definition, mesh, planned, mesh.inner_vertices,
-                slot_straps_mm=(STRAP_MM,) * len(slots))  # fmt: skip
+                straps=(PlacedStrap("back_pip", STRAP_MM),) * len(places))  # fmt: skip
     limb = ToyLimb(joint, options.held_deg, frozenset(KNOWN[options.lacks]))
     return Orthosis("toy_gutter", limb, (part,), joint.proximal, {joint: options.held_deg}, ())
 
