@@ -25,6 +25,13 @@ SAFETY_FACTOR = 2.0
 LAYER_STIFFNESS = 0.85
 """Modulus across the layers over that in their plane: 0.8 to 0.95 for printed plastics, from memory. The softer one is taken for
 all directions, as the part may be printed any way up."""
+SKIN_EDGE_MM = 1.0
+"""Least radius of an edge on skin: common practice, no single source."""
+EDGE_SHARE_OF_WALL = 0.375
+"""What a thinner wall allows of it: three quarters of half the wall, as both edges of a rim are rounded and an end that flares bends the
+rounding further; own choice."""
+FOREARM_FLARE_MM = (3.0, 5.0)
+"""How far the proximal end of a shell on hand and forearm stands off: common practice, no single source."""
 SQUEEZE_N = 20.0
 """A ring is squeezed across by this: a firm handshake or a heavy bag's handle on one finger; own choice, no source found."""
 
@@ -80,6 +87,7 @@ class CheckLimits:
     text_height_mm: Limit
     text_depth_mm: Limit
     rim_radius_mm: Limit
+    skin_edge_mm: Limit
     compression_mm: Limit
     stop_compression_mm: Limit
     donning_compression_mm: Limit
@@ -175,6 +183,7 @@ def limits_of_case(case: Case) -> CheckLimits:
         text_height_mm=figure("min_text_height_mm"),
         text_depth_mm=figure("min_text_depth_mm"),
         rim_radius_mm=figure("min_fillet_mm"),
+        skin_edge_mm=_skin_edge(figure("min_fillet_mm")),
         compression_mm=Limit(
             case.orthosis.soft_tissue_compression.motion_mm,
             message("sources.option", option="orthosis.soft_tissue_compression.motion_mm"),
@@ -236,6 +245,21 @@ def _strength(case: Case) -> Strength:
             ),
         ),
     )
+
+
+def _skin_edge(process: Limit) -> Limit:
+    """How round an edge on skin must be: as in the trade, or as the printer needs."""
+    if process.value > SKIN_EDGE_MM:
+        return process
+    return Limit(SKIN_EDGE_MM, message("sources.skin_edge"))
+
+
+def edge_limit(wanted: Limit, wall_mm: float, process: Limit) -> Limit:
+    """Return how round an edge on skin must be where a wall does not allow what is wanted."""
+    most = max(EDGE_SHARE_OF_WALL * wall_mm, process.value)
+    if most >= wanted.value:
+        return wanted
+    return Limit(most, message("sources.skin_edge_of_wall", wanted_mm=wanted.value, wall_mm=wall_mm))
 
 
 def _flare(case: Case) -> Limit | None:

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from print3d.checks.finding import Finding, about, values
-from print3d.checks.limits import CheckLimits
+from print3d.checks.limits import CheckLimits, edge_limit
 from print3d.forms.orthosis import Orthosis, Part, part_name
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.nearest import at
@@ -33,13 +33,14 @@ def _edge(part: Part, limits: CheckLimits) -> Finding:
     sharpest = [float(each.min()) for each in radii]
     number = int(np.argmin(sharpest))
     place = part.shell.rims[number][0][int(np.argmin(radii[number]))]
+    limit = edge_limit(limits.skin_edge_mm, part.definition.wall_mm, limits.rim_radius_mm)
     return Finding(
         "rims.edge",
         sharpest[number],
-        limits.rim_radius_mm.value,
+        limit.value,
         "mm",
         "at least",
-        limits.rim_radius_mm.source,
+        limit.source,
         about(part.name),
         values(part=part_name(part.name), places=sum(map(len, radii))),
         where=at(part.shell.mesh.vertices[place]),

@@ -12,7 +12,7 @@ class ForearmFlare(FlareOptions):
     """How the proximal end turns away from the skin."""
 
     length_mm: float = Field(10.0, ge=0.5, le=25, description="How far from the end the flare begins")
-    height_mm: float = Field(3.0, ge=0, le=8, description="How far the end is lifted beyond the clearance")
+    height_mm: float = Field(4.0, ge=0, le=8, description="How far the end is lifted beyond the clearance")
 
 
 class ForearmVents(VentOptions):

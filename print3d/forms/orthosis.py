@@ -94,6 +94,7 @@ class Part:
     stiffened_along : between which pattern places along ridges stiffen the part
     straps : those that its slots are for, in the order of the pattern, two slots each
     side : of the limb that the pattern was rolled out from; None where it was no one side
+    flares_proximally : whether its proximal end lies on hand or forearm and turns up as the trade makes it
     """
 
     name: str
@@ -106,6 +107,7 @@ class Part:
     stiffened_along: tuple[float, float] | None = None
     straps: tuple[PlacedStrap, ...] = ()
     side: Side | None = None
+    flares_proximally: bool = False
 
     @property
     def slot_straps_mm(self) -> tuple[float, ...]:

@@ -74,7 +74,7 @@ class RingTable(Section):
     wall_mm: float = Field(2.8, ge=1.2, le=5, description="Thickness of rings and bar")
     clearance_mm: float = Field(0.2, ge=0, le=3, description="Between skin and inner face")
     rim_radius_mm: float = Field(
-        1.1, ge=0.5, le=2.5, description="Rounding of every edge; below half the wall"
+        1.25, ge=0.5, le=2.5, description="Rounding of every edge; below half the wall"
     )
     band_width_mm: float = Field(4.0, ge=2.5, le=12, description="Width of rings and bar")
     lever_mm: LeverArm = None

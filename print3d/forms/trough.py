@@ -48,7 +48,7 @@ SLOT_ROUNDS = 3
 """Rounds after which a slot's length on the shell is within 0.01 mm of what is wanted (measured)."""
 SLOT_SAMPLES = 40
 """Points of a slot's middle line, about 1 mm apart, by which it is measured on the shell; own choice."""
-BENT_MM = 0.1
+BENT_MM = 0.3
 """A slot is made longer by this: laid straight, one along a bend passes up to 0.8 mm less than its middle line is long (measured), and the
 play of a strap takes up the rest."""
 NORMAL_STEP_MM = 0.02
@@ -128,6 +128,7 @@ def build_forearm_part(plan: ForearmPlan) -> Part:
         stiffened_along=plan.stiffened_along,
         straps=tuple(PlacedStrap(strap.name, strap.width_mm) for strap in plan.straps),
         side="dorsal",
+        flares_proximally=plan.flared_along is not None,
     )
 
 

@@ -90,7 +90,7 @@ def _wedges(definition: ShellDefinition, shell: ShellMesh, spacing: float, step:
     pattern, cut = definition.pattern, _cut_back(definition)
     slots = [loop for loop in pattern.rimmed if loop.kind == "slot"]
     kept = [_kept(loop, step * (SLOT_SHARE if loop.kind == "slot" else 1.0)) for loop in pattern.rimmed]
-    loops = [loop.inset(cut)[each] for loop, each in zip(pattern.rimmed, kept, strict=True)]
+    loops = [definition.inset(loop, cut)[each] for loop, each in zip(pattern.rimmed, kept, strict=True)]
     steps = [loop.step_mm for loop in pattern.rimmed]
     region = Region(loops, len(loops), steps, pattern.period_mm)
     flat, triangles = triangulate(region, spacing, _halved_near(slots, spacing) if slots else None)

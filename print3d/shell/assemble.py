@@ -94,7 +94,7 @@ def outline_off_mm(definition: ShellDefinition) -> float:
     Measured at the middles of the edges, set back by the rounding.
     """
     (outline,) = definition.pattern.boundary
-    points = outline.inset(definition.rim_radius_mm)
+    points = definition.inset(outline, definition.rim_radius_mm)
     start = np.arange(len(points))
     stop = np.roll(start, -1)
     edges, middles = np.column_stack([start, stop]), (points[start] + points[stop]) / 2

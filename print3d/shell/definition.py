@@ -20,10 +20,12 @@ from print3d.geometry.spline import SplineSurface
 from print3d.geometry.types import Floats, Ints
 from print3d.inputs.problems import Problem
 from print3d.language.message import message
-from print3d.shell.pattern import Loop, Pattern
+from print3d.shell.pattern import Loop, Pattern, gently, room_beside
 
 RIM_ROUNDNESS_LIMIT = 0.5
 """The two quarter circles of a rim meet when the radius is half the wall."""
+RIM_STRETCH = 0.6, 2.0
+"""A draped pattern is taken to be stretched no less and no more than this by its rims, however it is folded; own choice."""
 
 
 @dataclass(frozen=True)
@@ -95,6 +97,47 @@ class ShellDefinition:
         off = (chords - self._faces.points(*middles.T)).reshape(-1, 2, 3)
         return np.asarray(np.linalg.norm(off, axis=2).max(axis=1))
 
+    def inset(self, loop: Loop, distance_mm: float) -> Floats:
+        """Return a loop's points (n, 2) moved into the material by `distance_mm`.
+
+        It is measured on the draped shell. The pattern is stretched in one place and gathered in another: moved so far in its plane, a rounding would be an ellipse.
+        """
+        return loop.points + distance_mm / self.rim_radius_mm * self._rim_widths(loop)[:, None] * loop.normals
+
+    def _rim_widths(self, loop: Loop) -> Floats:
+        """Width (n,) of a rim in the pattern.
+
+        On the draped shell it is as wide as its radius, where its neighbours leave room.
+        """
+        if loop not in self._widths:
+            radius = self.rim_radius_mm
+            width = radius / np.clip(self._stretch(loop), *RIM_STRETCH)
+            if width.max() > radius:
+                room = room_beside(self.pattern, loop, float(width.max()))
+                width = gently(loop, np.minimum(width, np.maximum(radius, room)))
+            self._widths[loop] = width
+        return self._widths[loop]
+
+    def _stretch(self, loop: Loop) -> Floats:
+        """Mm (n,) of the draped shell for one of the pattern.
+
+        Across a loop, in the middle of its rounding.
+        """
+        depth = np.full(len(loop.points), self.rim_radius_mm / 2.0)
+        edge, inside = (
+            self.points(places[:, 0], places[:, 1], depth)
+            for places in (loop.points, loop.inset(self.rim_radius_mm))
+        )
+        along = np.roll(edge, -1, axis=0) - np.roll(edge, 1, axis=0)
+        along /= np.linalg.norm(along, axis=1, keepdims=True)
+        across = inside - edge
+        across -= np.einsum("ij,ij->i", across, along)[:, None] * along
+        return np.asarray(np.linalg.norm(across, axis=1) / self.rim_radius_mm)
+
+    @cached_property
+    def _widths(self) -> dict[Loop, Floats]:
+        return {}
+
     def face_at_depth(self, depth_mm: float) -> SplineSurface:
         """Return the surface at a constant depth, for the tops of raised or the floors of engraved letters."""
         poles = self.inner.poles + (depth_mm / self.wall_mm) * (self.outer.poles - self.inner.poles)
@@ -116,6 +159,6 @@ class ShellDefinition:
         """Return the rim of one loop as a grid (rows, n, 3) of limb-frame points, inner face first."""
         rows = []
         for inset, depth in self.rim_profile():
-            flat = loop.inset(inset)
+            flat = self.inset(loop, inset)
             rows.append(self.points(flat[:, 0], flat[:, 1], np.full(len(flat), depth)))
         return np.array(rows)

@@ -90,7 +90,7 @@ def build_mesh(definition: ShellDefinition) -> ShellMesh:
 def _triangulate_pattern(definition: ShellDefinition) -> tuple[Floats, Ints]:
     """The flat triangulation: rimmed loops cut back by the rim radius, marks kept, spacing from curvature."""
     pattern = definition.pattern
-    inset = [loop.inset(definition.rim_radius_mm) for loop in pattern.rimmed]
+    inset = [definition.inset(loop, definition.rim_radius_mm) for loop in pattern.rimmed]
     loops = inset + [loop.points for loop in pattern.marks]
     steps = [loop.step_mm for loop in (*pattern.rimmed, *pattern.marks)]
     pieces = None if definition.facets.error_mm is None else definition.edge_pieces
@@ -153,7 +153,7 @@ def _rim_vertices(
     counts = [len(loop.points) for loop in loops]
     coordinates, grids, start = [np.empty((0, 2))], [], 0
     for loop, count in zip(loops, counts, strict=True):
-        coordinates.extend(loop.inset(inset) for inset, _ in profile)
+        coordinates.extend(definition.inset(loop, inset) for inset, _ in profile)
         new = first_new + np.arange(len(profile) * count).reshape(len(profile), count)
         on_face = start + np.arange(count)
         grids.append(np.vstack([on_face, new, on_face + n_flat]))

@@ -96,7 +96,7 @@ def followed(definition: ShellDefinition) -> ShellDefinition:
 
 def _followed(definition: ShellDefinition, loop: Loop) -> Loop:
     for _ in range(MOST_HALVINGS):
-        points = loop.inset(definition.rim_radius_mm)
+        points = definition.inset(loop, definition.rim_radius_mm)
         n = len(points)
         every = Outline(points, loop.step_mm, _arcs(loop, None), np.arange(n))
         numbers, between = every.numbers, np.arange(n) + 0.5
@@ -113,7 +113,7 @@ def _followed(definition: ShellDefinition, loop: Loop) -> Loop:
 
 def rim_outline(definition: ShellDefinition, loop: Loop, grid: Floats, cuts: Cuts | None) -> Outline:
     """Return the outline of both faces at a loop whose rim is `grid` (rows, n, 3)."""
-    points = loop.inset(definition.rim_radius_mm)
+    points = definition.inset(loop, definition.rim_radius_mm)
     return _thinned(Outline(points, loop.step_mm, _arcs(loop, cuts), np.arange(len(points))), grid)
 
 
@@ -163,7 +163,7 @@ def refuse_crossings(definition: ShellDefinition) -> None:
     turns = (0.0,) if pattern.period_mm is None else (-pattern.period_mm, 0.0, pattern.period_mm)
     owners = np.repeat(np.arange(len(loops)), len(turns))
     lines = [
-        _line(loop, loop.points if loop.kind == "mark" else loop.inset(radius), turn)
+        _line(loop, loop.points if loop.kind == "mark" else definition.inset(loop, radius), turn)
         for loop in loops
         for turn in turns
     ]

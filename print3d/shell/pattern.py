@@ -17,9 +17,16 @@ from functools import cached_property
 from typing import Literal
 
 import numpy as np
+from scipy.spatial import KDTree
 
 from print3d.geometry.types import Floats
 
+APART_MM = 0.1
+"""Two rims stay this far apart in the pattern; between samples they come nearer than at them. Own choice."""
+STEEPEST = 0.3
+"""A rim grows no faster than this along its loop: a step in it would be a crease; own choice."""
+SAME_MM = 1e-6
+"""A loop whose sample lies on another is that loop, sampled otherwise; own choice."""
 LoopKind = Literal["outline", "edge", "vent", "slot", "opening", "mark"]
 
 
@@ -87,3 +94,45 @@ class Pattern:
     def vents(self) -> tuple[Loop, ...]:
         """The holes that are vents."""
         return tuple(hole for hole in self.holes if hole.kind == "vent")
+
+
+def room_beside(pattern: Pattern, loop: Loop, reach_mm: float) -> Floats:
+    """Return how far (n,) into the material a rim may reach.
+
+    It must not meet another, a letter or itself: half the way to the next loop, all of it to a letter, less than the radius of a bend around the material. Only loops within twice
+    `reach_mm` are looked at; where there is none the room is endless.
+    """
+    room = bend_radii(loop)
+    low, high = loop.points.min(axis=0) - 2 * reach_mm, loop.points.max(axis=0) + 2 * reach_mm
+    turns = (0.0,) if pattern.period_mm is None else (-pattern.period_mm, 0.0, pattern.period_mm)
+    for other in (*pattern.rimmed, *pattern.marks):
+        for turn in turns:
+            points = other.points + [0.0, turn]
+            near = points[((points > low) & (points < high)).all(axis=1)]
+            if len(near) == 0 or KDTree(points).query(loop.points[0])[0] < SAME_MM:
+                continue
+            share = 1.0 if other.kind == "mark" else 0.5
+            room = np.minimum(room, share * KDTree(near).query(loop.points)[0])
+    return room - APART_MM
+
+
+def gently(loop: Loop, width_mm: Floats) -> Floats:
+    """Return widths (n,) of a rim without steps along their loop."""
+    steps = np.linalg.norm(np.diff(loop.points, axis=0), axis=1)
+    at = np.concatenate([[0.0], np.cumsum(steps)])
+    away = np.abs(at[:, None] - at)
+    away = np.minimum(away, loop.length_mm - away)
+    return np.asarray((width_mm + STEEPEST * away).min(axis=1))
+
+
+def bend_radii(loop: Loop) -> Floats:
+    """Return the radius (n,) of a loop's bends around the material.
+
+    Endless where it is straight or bends away.
+    """
+    steps = np.roll(loop.points, -1, axis=0) - loop.points
+    steps[-1] += [0.0, loop.step_mm]
+    turns = np.roll(loop.normals, -1, axis=0) - loop.normals
+    closing = np.maximum(-np.einsum("ij,ij->i", turns, steps), 1e-12)
+    radii = np.einsum("ij,ij->i", steps, steps) / closing
+    return np.minimum(radii, np.roll(radii, 1))

@@ -61,8 +61,12 @@ def test_sections_of_a_half_tube(middle_finger: FingerLimb, side: str) -> None:
     part = half_tube(middle_finger, side)
     mouth, sections = measure_sections(part, middle_finger)
     inset, depth = definition.rim_profile().T
-    reach = (9.5 + depth) * np.sin((14.0 - inset) / 9.0)
-    face = (14.0 - definition.rim_radius_mm) / 9.0
+    radius = (
+        definition.rim_radius_mm
+    )  # a rim is as wide as it is measured on the shell, half a rounding above its inner face
+    stretch = 2.0 * (9.5 + radius / 2.0) * np.sin(radius / 18.0) / radius
+    reach = (9.5 + depth) * np.sin((14.0 - inset / stretch) / 9.0)
+    face = (14.0 - radius / stretch) / 9.0
     assert mouth == side
     assert [each.station_mm for each in sections] == list(range(1, 45))
     for each in sections[4:-5]:  # the corners are rounded

@@ -144,6 +144,7 @@ def test_a_narrow_bridge(orthosis: Orthosis, case: Any) -> None:
     )
     found = failing(with_part(orthosis, faulty), case)
     assert "narrowest bridge" in found.pop("openings")[0]
+    assert "sharpest skin-side edge" in found.pop("rims")[0]
     assert found == {}
 
 

@@ -19,7 +19,7 @@ from print3d.kinds.pip_extension import kind as pip_extension
 FAULTS = {
     "rim_radius_mm": 0.35,
     "flare": {"height_mm": 0.2},
-    "vents": {"diameter_mm": 1.6, "pitch_mm": 3.0},
+    "vents": {"diameter_mm": 1.6, "pitch_mm": 3.5},
     "marking": {"letter_height_mm": 2.0, "depth_mm": 0.2},
 }
 KEYS = {

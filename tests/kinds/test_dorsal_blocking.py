@@ -10,6 +10,7 @@ import pytest
 import shapely
 
 from print3d.checks.finding import Finding, Limit
+from print3d.checks.flare import check_flare
 from print3d.checks.laps import check_laps
 from print3d.checks.limits import limits_of_case
 from print3d.checks.openings import check_openings
@@ -188,9 +189,23 @@ def test_a_slot_far_from_the_edge_bends_no_more_than_its_rim_can() -> None:
     woman = {"sex": "woman", "stature_mm": 1585.0, "hand_girth_mm": 209.8, "wrist_girth_mm": 171.3}
     built = KIND.build(case_with(options, measured=woman))
     definition = built.parts[0].definition
-    insets = [shapely.Polygon(loop.inset(definition.rim_radius_mm)) for loop in definition.pattern.holes]
+    insets = [
+        shapely.Polygon(definition.inset(loop, definition.rim_radius_mm)) for loop in definition.pattern.holes
+    ]
     assert all(inset.is_valid for inset in insets)
     assert is_closed(built.parts[0].shell.mesh)
+
+
+def test_an_end_that_flares_less_than_the_trade_makes_it_is_found(case: Case, orthosis: Orthosis) -> None:
+    """3 to 5 mm at the proximal end of a shell on hand or forearm: common practice, no single source; only there."""
+    limits = limits_of_case(case)
+    assert {each.about.of: each.limit for each in check_flare(orthosis, limits)} == {
+        (("end", "proximal"),): (3.0, 5.0),
+        (("end", "distal"),): limits.flare_mm.value if limits.flare_mm else None,
+    }
+    low = case_with({"form": "hand", "vents": {"grid": "none"}, "flare": {"height_mm": 2.0}})
+    found = check_flare(KIND.build(low), limits_of_case(low))
+    assert [each.about.of for each in found if not each.holds] == [(("end", "proximal"),)]
 
 
 def test_slots_pass_their_straps(orthosis: Orthosis) -> None:

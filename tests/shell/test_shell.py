@@ -164,7 +164,7 @@ def test_edges_that_leave_a_face_are_cut(made: ShellDefinition) -> None:
     rough, smooth = (edge_middles(each) for each in (coarse, fine))
     assert np.mean(rough > 0.02) > 0.2
     assert np.mean(smooth > 0.02) < 0.02
-    assert smooth.max() < 0.05
+    assert smooth.max() < 0.06
     shell = build_mesh(fine)
     assert is_closed(shell.mesh)
 
@@ -185,11 +185,11 @@ def test_vents_too_close_for_the_rim_are_refused() -> None:
 
 
 def test_rims_that_cross_between_their_samples_are_refused() -> None:
-    """Circles of 1.5 mm and their rims of 0.9 mm overlap by 0.04 mm, the polygons of 16 corners that stand for them do not."""
+    """Circles of 1.5 mm and their rims of 0.9 mm overlap by 0.08 mm, the polygons of 16 corners that stand for them do not."""
     facing = np.pi / 16
-    apart = 4.76 * np.array([np.cos(facing), np.sin(facing)])
+    apart = 4.72 * np.array([np.cos(facing), np.sin(facing)])
     vents = [circle(np.array([20.0, 0.0]) + k * apart, 1.5, "vent", 0.03) for k in range(2)]
-    one, other = (shapely.Polygon(vent.inset(0.9)) for vent in vents)
+    one, other = (shapely.Polygon(gutter(vents).inset(vent, 0.9)) for vent in vents)
     assert 0.0 < one.distance(other) < TELLABLE_MM
     with pytest.raises(ShapingError, match="rim_radius_mm = 0.9: vent and vent come too close"):
         build_mesh(gutter(vents))

@@ -77,7 +77,7 @@ class DorsalBlockingOptions(OrthosisOptions):
     clearance_mm: float = Field(
         1.0, ge=0, le=6, description="Between skin and inner face; more over a dressing"
     )
-    rim_radius_mm: float = Field(1.2, ge=0.3, le=3, description="Rounding of every edge; below half the wall")
+    rim_radius_mm: float = Field(1.3, ge=0.3, le=3, description="Rounding of every edge; below half the wall")
     flare: ForearmFlare = Field(default_factory=ForearmFlare, description="Flare of the proximal end")
     vents: ForearmVents = Field(default_factory=ForearmVents, description="Openings for air")
     wrist_ribs: WristRibs = Field(default_factory=WristRibs, description="Ridges that stiffen the wrist")
