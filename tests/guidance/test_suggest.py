@@ -6,6 +6,7 @@ import re
 from pathlib import Path
 from typing import Any, NamedTuple
 
+import numpy as np
 import pytest
 
 from print3d import flow
@@ -123,7 +124,7 @@ def test_dip_is_straight_until_its_passive_range_is_measured(guidance: Guidance)
 
 
 def test_a_series_never_starts_past_the_passive_limit(guidance: Guidance) -> None:
-    for deficit in (0.0, 12.5, 60.0):
+    for deficit in (*np.arange(0.0, 21.0), 12.5, 60.0):
         advice = suggest(Asked("boutonniere", "chronic", passive={PIP_DEFICIT: deficit}), guidance)
         assert advice.candidates[0].orthosis["pip_flexion_deg"] == deficit
 

@@ -83,6 +83,23 @@ def test_joint_centre_lengths_follow_bones_by_the_condyle_radii(finger: str) -> 
     np.testing.assert_allclose(found, expected, atol=1e-9)
 
 
+@pytest.mark.parametrize("finger", FINGERS)
+def test_uncertain_ends_of_a_segment_add_as_independent_ones(finger: str) -> None:
+    """SD of proximal, middle, distal length: of two joint centres each, of one at the tip (1.6, 1.0, 1.0 mm; from memory)."""
+    measures = estimate_finger(finger, palmar(finger), MAN)
+    found = [getattr(measures, f"{segment}_mm").sd for segment in SEGMENTS]
+    size = measures.web_station_mm.value / adult_joint_centres().mcp_proximal_of_web_crease_mm
+    least = np.array([math.hypot(1.6, 1.0), math.hypot(1.0, 1.0), 1.0]) * size
+    assert (np.array(found) >= least - 1e-9).all()
+    np.testing.assert_allclose(found, least, rtol=0.1)
+    for at, key in enumerate(
+        PALMAR_KEYS
+    ):  # one measured alone: the finger's size is uncertain too, and adds to it
+        alone = estimate_finger(finger, {key: palmar(finger)[key]}, MAN)
+        grown = alone.web_station_mm.value / adult_joint_centres().mcp_proximal_of_web_crease_mm
+        assert getattr(alone, f"{SEGMENTS[at]}_mm").sd > 1.0001 * least[at] / size * grown
+
+
 def test_given_offsets_of_an_adult_finger() -> None:
     """Proximal = P + 23.5, middle = M + 6.5, distal = D - 5, web 25 distal of the MCP centre, at the adult mean."""
     values = palmar("middle")

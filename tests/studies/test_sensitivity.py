@@ -147,6 +147,9 @@ def test_each_number_moves_what_it_should() -> None:
         assert moved.landmarks[f"{joint}_crease"] == pytest.approx(
             finger.landmarks[f"{joint}_crease"], abs=1e-9
         )
+    moved = true("mcp", 1.0)  # the proximal end of it: the segment is shorter, and its web nearer
+    assert moved.proximal_mm == pytest.approx(finger.proximal_mm - 1.0, abs=1e-9)
+    assert moved.landmarks["web"] == pytest.approx(finger.landmarks["web"] - 1.0, abs=1e-9)
     assert unknowns.print_offset_mm(one_off(unknowns, "print", -0.3)) == -0.15
 
 
