@@ -17,6 +17,7 @@ from print3d.inputs.case_file import case_from_data
 from print3d.kinds.registry import KINDS
 from print3d.limb.estimates import estimate_finger, estimate_hand
 from print3d.limb.finger import FingerLimb, build_finger
+from tests.taped import taped
 
 if "CI" in os.environ and find_spec("hypothesis") is not None:  # tests of the wheel alone run without it
     from hypothesis import settings
@@ -116,6 +117,7 @@ def make_case() -> Callable[..., Case]:
             "orthosis": orthosis,
             **tables,
         }
+        data["measured"] = taped(data["measured"])
         return case_from_data(data, {name: kind.options for name, kind in KINDS.items()}, CASES / "made.toml")
 
     return make

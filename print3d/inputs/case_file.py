@@ -1,6 +1,6 @@
 """From a case file to a case: its tables, the kinds of orthosis there are, and every problem at once."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from functools import reduce
 from operator import or_
@@ -16,8 +16,8 @@ from print3d.inputs.materials import Material, Printer, read_materials, read_pri
 from print3d.inputs.measured import Measured
 from print3d.inputs.old_keys import renewed
 from print3d.inputs.options import OrthosisOptions
-from print3d.inputs.problems import refusal
-from print3d.inputs.rules import joint_problems, override_problems, print_problems
+from print3d.inputs.problems import Problem, refusal
+from print3d.inputs.rules import joint_problems, override_problems, print_problems, unmeasured_problems
 from print3d.inputs.table import Section, section_for
 from print3d.inputs.toml_file import read_toml
 from print3d.inputs.validation import Validated, validate
@@ -84,6 +84,7 @@ def case_from_data(
     problems = [
         *today.problems,
         *result.problems,
+        *_unmeasured(result, today.data),
         *joint_problems(result.given),
         *override_problems(result.given, cast("type[OrthosisOptions] | None", options)),
         *print_problems(result.given, materials, printers),
@@ -105,6 +106,15 @@ def case_from_data(
     )
     asked = case.orthosis
     return replace(case, orthosis=asked.completed(case)) if isinstance(asked, Completing) else case
+
+
+def _unmeasured(result: Validated[CaseFile], data: Mapping[str, object]) -> Iterator[Problem]:
+    """Yield the fingers that nobody measured; of a file with other problems the case's own alone."""
+    finger, raw = result.given.get("case.finger"), data.get("measured", {})
+    if finger is None or not isinstance(raw, Mapping):
+        return
+    asked = None if result.table is None else result.table.orthosis
+    yield from unmeasured_problems(raw, finger, (finger,) if asked is None else asked.fingers_around(finger))
 
 
 def _legible(options: OrthosisOptions, printer: Printer) -> OrthosisOptions:

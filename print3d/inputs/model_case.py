@@ -1,6 +1,6 @@
 """The case of a training model: whose hand, in which pose, on what stand, and how it is printed."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
@@ -14,7 +14,7 @@ from print3d.inputs.materials import Material, Printer, read_materials, read_pri
 from print3d.inputs.measured import Measured
 from print3d.inputs.part_mark import PartMark
 from print3d.inputs.problems import Problem, refusal
-from print3d.inputs.rules import print_problems
+from print3d.inputs.rules import other_finger_problems, print_problems
 from print3d.inputs.table import GivenValues, Section
 from print3d.inputs.toml_file import read_toml
 from print3d.inputs.validation import Validated, validate
@@ -137,8 +137,13 @@ def model_case_from_data(
     """
     own = Libraries.beside(source) if libraries is None else libraries
     materials, printers = read_materials(own.materials), read_printers(own.printers)
-    result: Validated[ModelFile] = validate(ModelFile, with_fingers_named(data).data)
-    problems = [*result.problems, *print_problems(result.given, materials, printers)]
+    named = with_fingers_named(data).data
+    result: Validated[ModelFile] = validate(ModelFile, named)
+    problems = [
+        *result.problems,
+        *_other_finger(result.given, named),
+        *print_problems(result.given, materials, printers),
+    ]
     if result.table is None or problems:
         raise refusal(source, problems)
     file = result.table
@@ -146,3 +151,10 @@ def model_case_from_data(
         source, file.case, file.measured, file.model, file.print,
         materials[file.print.material], printers[file.print.printer], own,
     )  # fmt: skip
+
+
+def _other_finger(given: GivenValues, data: Mapping[str, object]) -> Iterator[Problem]:
+    """Yield measures of another finger than the model's. None at all are an average finger's, which a class may want."""
+    finger, raw = given.get("case.finger"), data.get("measured", {})
+    if finger is not None and isinstance(raw, Mapping) and given.get("model.body") == "finger":
+        yield from other_finger_problems(raw, finger)

@@ -10,6 +10,7 @@ from typing import Annotated, ClassVar, Literal, cast
 
 from pydantic import AfterValidator, Field
 
+from print3d.inputs.measured import FingerName
 from print3d.inputs.problems import Problem
 from print3d.inputs.table import Accepts, GivenValues, Section
 from print3d.language.message import Message, message
@@ -190,6 +191,10 @@ class OrthosisOptions(Section):
         le=2000,
         description="Moment resting on the held joint (of each finger); not with end_force_n",
     )
+
+    def fingers_around(self, finger: FingerName) -> tuple[FingerName, ...]:
+        """Return the fingers that must be measured for an orthosis of one; its own, where a kind says no more."""
+        return (finger,)
 
     @property
     def vent_to_slot_mm(self) -> float:

@@ -1,10 +1,11 @@
 """What one table of a case must not say against another: prescribed angle against measured joint, override, material."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 
 from print3d.inputs.materials import Material, Printer
+from print3d.inputs.measured import FINGERS, FingerName
 from print3d.inputs.options import OrthosisOptions, guards
-from print3d.inputs.problems import Problem, either, unknown_name
+from print3d.inputs.problems import MISSING, Problem, either, unknown_name
 from print3d.inputs.table import GivenValues
 from print3d.language.message import message
 
@@ -24,6 +25,41 @@ def joint_problems(given: GivenValues) -> Iterator[Problem]:
     yield from _beyond(given, pip, f"{measured}.pip_passive_extension_deficit_deg", at_least=True)
     yield from _beyond(given, pip, f"{measured}.pip_max_flexion_deg", at_least=False)
     yield from _beyond(given, dip, f"{measured}.dip_passive_hyperextension_deg", at_least=False)
+
+
+def unmeasured_problems(
+    raw: Mapping[str, object], finger: FingerName, encircled: Sequence[FingerName]
+) -> Iterator[Problem]:
+    """Yield a problem for each finger that an orthosis goes around and that nobody measured.
+
+    raw : the table [measured] as it stands in the file; what is misspelt there is another problem
+    finger : of the case; where the measures are another finger's, that is said
+    """
+    sized = [name for name in FINGERS if _has_sizes(raw.get(name))]
+    # guard: a finger that nobody measured
+    for name in encircled:
+        if name in sized:
+            continue
+        if name == finger and len(sized) > 0 and not set(sized) & set(encircled):
+            found = ", ".join(f"[measured.{each}]" for each in sized)
+            wanted = message("refusals.rules.other_finger", found=found, finger=name, one_of=sized)
+            yield Problem("case.finger", name, wanted)
+        else:
+            wanted = message("refusals.rules.not_measured", finger=message(f"common.finger.{name}"))
+            yield Problem(f"measured.{name}", MISSING, wanted)
+
+
+def other_finger_problems(raw: Mapping[str, object], finger: FingerName) -> Iterator[Problem]:
+    """Yield the same problem where a finger may stay unmeasured, but not because another one was."""
+    if any(_has_sizes(raw.get(name)) for name in FINGERS):
+        yield from unmeasured_problems(raw, finger, [finger])
+
+
+def _has_sizes(table: object) -> bool:
+    """Whether a finger's table holds more than angles; what is no table is another problem."""
+    if not isinstance(table, Mapping):
+        return table is not None
+    return any(not str(key).endswith("_deg") for key in table)
 
 
 def _beyond(given: GivenValues, key: str, limit_key: str, *, at_least: bool) -> Iterator[Problem]:

@@ -19,8 +19,10 @@ from print3d.geometry.types import Floats
 from print3d.inputs.case_file import case_from_data
 from print3d.inputs.model_case import ModelCase, PoseName
 from print3d.inputs.problems import Problem, refused
+from print3d.inputs.tables import Tables
 from print3d.kinds.registry import KINDS, AnyKind
 from print3d.language.message import message
+from print3d.limb.estimates import estimate_finger, estimate_hand
 from print3d.limb.parametric import as_finger, as_hand
 from print3d.training.body import ModelBody, finger_body, hand_body
 from print3d.training.build import Model, Progress, stood
@@ -88,12 +90,22 @@ def orthosis_of(case: ModelCase, kind: AnyKind) -> Orthosis:
     """Return the orthosis for a case, with the kind's own answer to its pose."""
     data = {
         "case": {**case.header.model_dump(mode="json"), "note": ""},
-        "measured": case.measured.model_dump(mode="json", exclude_none=True),
+        "measured": _measures_of_model(case),
         "orthosis": {"kind": kind.name, **kind.answers[case.model.pose]},
         "print": case.print.model_dump(mode="json", exclude_none=True),
     }
     asked = case_from_data(data, {kind.name: kind.options}, case.source, case.libraries)
     return kind.build(replace(asked, revision=case.revision))
+
+
+def _measures_of_model(case: ModelCase) -> Tables:
+    """Return the table [measured] of a model's finger: where nobody taped it, the model itself has the girth it was estimated at."""
+    given, name = case.measured, case.header.finger
+    tables: Tables = given.model_dump(mode="json", exclude_none=True)
+    if not given.finger_measures(name):
+        finger = estimate_finger(name, {}, estimate_hand(given.hand_measures(), given.sex))
+        tables[name] = {**tables[name], "pip_girth_mm": finger.pip_girth_mm.value}
+    return tables
 
 
 def body_in(case: ModelCase, orthosis: Orthosis) -> ModelBody:

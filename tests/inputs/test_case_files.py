@@ -144,12 +144,12 @@ def test_a_case_read_back_from_its_canonical_text_is_the_same(path: Path) -> Non
 def test_the_canonical_text_does_not_depend_on_how_the_file_is_written(tmp_path: Path) -> None:
     tidy, odd = tmp_path / "tidy.toml", tmp_path / "odd.toml"
     tidy.write_text(
-        '[case]\ncode = "PY-1"\nside = "left"\nfinger = "ring"\n[orthosis]\nkind = "mallet"\nwall_mm = 2.0\n'
+        '[case]\ncode = "PY-1"\nside = "left"\nfinger = "ring"\n[measured.ring]\npip_girth_mm = 57\n[orthosis]\nkind = "mallet"\nwall_mm = 2.0\n'
         '[orthosis.vents]\ngrid = "hexagonal"\n[print]\nmaterial = "pla"\nprinter = "extrusion"\n'
     )
     odd.write_bytes(
         b"\xef\xbb\xbfprint = {printer = \"extrusion\", material = 'pla'}\r\n# a remark\r\n[orthosis]\r\nwall_mm = 2\r\n"
-        b'kind = "\\u006dallet"\r\n[case]\r\nfinger="ring"\r\nside="left"\r\ncode="PY-1"\r\n'
+        b'kind = "\\u006dallet"\r\n[case]\r\nfinger="ring"\r\nside="left"\r\ncode="PY-1"\r\n[measured]\r\nring.pip_girth_mm=57.0\r\n'
     )
     assert canonical_text(read_case(tidy, OPTIONS)) == canonical_text(read_case(odd, OPTIONS))
 

@@ -37,6 +37,7 @@ from print3d.output.estimates import line_of, lines_of
 from print3d.shell.curves import circle
 from print3d.shell.mesh import build_mesh
 from tests.conftest import CASES, genus, is_closed
+from tests.taped import taped
 
 FILE = CASES / "dorsal_blocking.toml"
 OPTIONS = {name: kind.options for name, kind in KINDS.items()}
@@ -49,7 +50,8 @@ def pose_of(case: Case) -> HandPose:
 def case_with(options: dict[str, Any], source: Path = FILE, **tables: dict[str, Any]) -> Case:
     data = read_toml(FILE)
     data["orthosis"] = {"kind": "dorsal_blocking", **options}
-    return case_from_data({**data, **tables}, OPTIONS, source)
+    both = {**data, **tables}
+    return case_from_data({**both, "measured": taped(both["measured"])}, OPTIONS, source)
 
 
 @pytest.fixture(scope="module")

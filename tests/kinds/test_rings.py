@@ -26,6 +26,7 @@ from print3d.kinds.mallet_with_pip_block import kind as mallet_with_pip_block
 from print3d.limb.joint_id import JointId
 from print3d.limb.unrolled import UnrolledJoint
 from tests.conftest import in_ci, is_closed
+from tests.taped import taped
 
 MIDDLE_PIP = JointId("middle", "pip")
 
@@ -69,7 +70,7 @@ ADULTS = {
 def adult(sex: str, hand_length_mm: float, finger: str, **options: object) -> Case:
     data = {
         "case": {"code": "PY-900", "side": "right", "finger": finger},
-        "measured": {"sex": sex, "hand_length_mm": hand_length_mm},
+        "measured": taped({"sex": sex, "hand_length_mm": hand_length_mm}),
         "orthosis": {**RING, **options},
         "print": {"material": "petg", "printer": "extrusion"},
     }

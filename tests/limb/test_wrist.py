@@ -29,6 +29,7 @@ from print3d.limb.hand_fold import Sway
 from tests.conftest import CASES, is_closed
 from tests.limb.test_hand import MAN, without_thumb
 from tests.shell.test_solid import assert_realised
+from tests.taped import taped
 
 FILE = CASES / "dorsal_blocking.toml"
 
@@ -44,7 +45,7 @@ def limb_at(flexion_deg: float, ulnar_deg: float) -> HandLimb:
 
 def case_with(options: dict[str, Any], measured: dict[str, Any] | None = None) -> Case:
     data = read_toml(FILE)
-    data["measured"] = measured or data["measured"]
+    data["measured"] = taped(measured or data["measured"])
     data["orthosis"] = {"kind": "dorsal_blocking", **options}
     return case_from_data(data, {name: kind.options for name, kind in KINDS.items()}, FILE)
 

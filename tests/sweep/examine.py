@@ -30,6 +30,7 @@ from print3d.kinds.registry import KINDS
 from tests.conftest import CASES
 from tests.sweep.designs import any_kind, design
 from tests.sweep.people import person
+from tests.taped import taped
 
 # guard: depth in the skin
 MOST_PENETRATION_MM = 0.5
@@ -76,7 +77,7 @@ def random_body(seed: int, number: int) -> dict[str, Any]:
     kind = any_kind(rng)
     who = person(rng)
     who["case"]["code"] = f"SW-{seed}-{number}"
-    return {**who, **design(rng, kind, who)}
+    return {**who, "measured": taped(who["measured"]), **design(rng, kind, who)}
 
 
 def case_of(data: Mapping[str, Any]) -> Case:

@@ -25,6 +25,7 @@ from print3d.limb.norms import adult_norm, child_hand_length_mm
 from print3d.shell.assemble import outline_off_mm
 from tests.conftest import CASES
 from tests.sweep.examine import SOLID_FACET_MM, case_of, random_body
+from tests.taped import taped
 
 KEYS = (
     "hand_length_mm", "hand_breadth_mm", "hand_girth_mm", "wrist_girth_mm", "forearm_girth_mm", "forearm_length_mm",
@@ -74,7 +75,7 @@ def test_a_random_person_gets_a_sound_orthosis(seed: int) -> None:
     measured = person(rng)
     data = {
         "case": {"code": f"SW-{seed}", "side": str(rng.choice(["left", "right"])), "finger": "ring"},
-        "measured": measured,
+        "measured": taped(measured),
         "orthosis": {**asked(rng), **(SMALL if "age_years" in measured else {})},
         "print": {"material": "petg", "printer": "extrusion_large"},
     }

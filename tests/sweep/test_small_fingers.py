@@ -10,6 +10,7 @@ from print3d.errors import InputError, LimbError, ShapingError
 from print3d.inputs.case import Case
 from print3d.inputs.case_file import case_from_data
 from print3d.kinds.registry import KINDS
+from tests.taped import taped
 
 FORMS: tuple[dict[str, Any], ...] = (
     *({"kind": "pip_extension", "form": form} for form in ("volar", "dorsal", "sleeve")),
@@ -23,7 +24,7 @@ DRAWS = 120
 def case_of(hand_length_mm: float, finger: str, sex: str, orthosis: dict[str, Any]) -> Case:
     data = {
         "case": {"code": "PY-900", "side": "right", "finger": finger},
-        "measured": {"sex": sex, "hand_length_mm": hand_length_mm},
+        "measured": taped({"sex": sex, "hand_length_mm": hand_length_mm}),
         "orthosis": orthosis,
         "print": {"material": "petg", "printer": "extrusion"},
     }

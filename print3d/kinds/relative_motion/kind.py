@@ -83,6 +83,10 @@ class RelativeMotionOptions(BandOptions):
         description="Width of the band along the fingers, where they leave room for it",
     )
 
+    def fingers_around(self, finger: FingerName) -> tuple[FingerName, ...]:
+        """Return the fingers that the yoke takes."""
+        return YOKES_OF_THREE[finger] if self.fingers == "three" else FINGERS
+
 
 def build(case: Case, options: RelativeMotionOptions) -> Orthosis:
     """Build the orthosis of a case; the case's finger is the injured one.
@@ -90,7 +94,7 @@ def build(case: Case, options: RelativeMotionOptions) -> Orthosis:
     Raises LimbError or ShapingError if the fingers or the options leave no room for it.
     """
     injured: FingerName = case.header.finger
-    yoke = YOKES_OF_THREE[injured] if options.fingers == "three" else FINGERS
+    yoke = options.fingers_around(injured)
     extended = 1.0 if options.injured_finger == "more_extended" else -1.0
     hand = _hand_of_case(case)
     is_over = {name: (name != injured) == (extended > 0) for name in yoke}

@@ -14,7 +14,7 @@ from print3d.forms.orthosis import Cover, FreeArc, Orthosis
 from print3d.forms.trough import ForearmPlan, Strap, build_forearm_part
 from print3d.geometry.smooth_step import smooth_step
 from print3d.inputs.case import Case
-from print3d.inputs.measured import FINGERS
+from print3d.inputs.measured import FINGERS, FingerName
 from print3d.inputs.options import OrthosisOptions
 from print3d.kinds.kind import Kind
 from print3d.limb.finger import FingerPose
@@ -40,6 +40,10 @@ class WristTroughOptions(OrthosisOptions):
     vents: ForearmVents = Field(default_factory=ForearmVents, description="Openings for air")
     straps: ForearmStraps = Field(default_factory=ForearmStraps, description="Straps")
     marking: ForearmMarking = Field(default_factory=ForearmMarking, description="Letters on the outside")
+
+    def fingers_around(self, _finger: FingerName) -> tuple[FingerName, ...]:
+        """Return no finger: it ends in the palm."""
+        return ()
 
 
 def build(case: Case, options: WristTroughOptions) -> Orthosis:
