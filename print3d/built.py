@@ -20,11 +20,11 @@ from print3d.geometry.mesh import Mesh
 from print3d.geometry.mirror import Side, mirror_for_side, points_for_side
 from print3d.geometry.nearest import at
 from print3d.inputs.case import Case
-from print3d.inputs.measured import FINGERS
 from print3d.inputs.problems import refused
 from print3d.kinds.registry import KINDS
 from print3d.language.message import Message, message
-from print3d.limb.estimates import Estimate, measurement_warnings
+from print3d.limb.estimates import Estimate
+from print3d.limb.fellows import measurement_warnings
 from print3d.limb.skin_marks import Sort, skin_marks
 from print3d.printing.plan import PrintPlan, plan_print
 
@@ -123,7 +123,7 @@ def shape_case(case: Case) -> Built:
     return Built(
         case,
         modelled,
-        warnings=tuple(_warnings(case)),
+        warnings=tuple(measurement_warnings(case.measured, case.confirmed)),
         remarks=tuple(kind.remarks(case)),
         estimates=modelled.limb.measures.estimated(),
     )
@@ -145,11 +145,6 @@ def _for_side(finding: Finding, side: Side) -> Finding:
     if finding.where is None or side == "right":
         return finding
     return replace(finding, where=at(points_for_side(np.array(finding.where), side) + 0.0))
-
-
-def _warnings(case: Case) -> list[Message]:
-    fingers: dict[str, dict[str, float]] = {name: case.measured.finger_measures(name) for name in FINGERS}
-    return measurement_warnings(case.measured.hand_measures(), case.measured.sex, fingers)
 
 
 def _refuse_too_large(case: Case, modelled: Orthosis) -> None:

@@ -31,6 +31,7 @@ OF_THE_WHOLE = {
     "readme_kinds",
     "readme_pictures",
     "shaped",
+    "taped",
 }
 
 

@@ -12,18 +12,23 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from scipy.spatial import KDTree
 
 from print3d.checks.finding import Finding, Limit, about, values
 from print3d.checks.limits import CheckLimits
 from print3d.forms.orthosis import Orthosis, Part, part_name
-from print3d.geometry.mesh import Mesh
-from print3d.geometry.nearest import Surface, at
+from print3d.geometry.nearest import at
 from print3d.geometry.types import Floats
 from print3d.language.message import Message, message
 from print3d.limb.limb import Tube, tube_of
 from print3d.limb.tube import stations_of
 from print3d.mechanics.beams import opening_strain
+from print3d.mechanics.passing import (
+    closed_length,
+    largest_beyond,
+    measure_narrowest,
+    measure_rings,
+    passing_girth,
+)
 from print3d.mechanics.shell_sections import (
     ShellSection,
     Side,
@@ -31,18 +36,12 @@ from print3d.mechanics.shell_sections import (
     measure_wall,
     passing_widths,
 )
-from print3d.shell.mesh import FaceKind
 
 ORDER = 120
 """Its place among the findings."""
 
-GIRTH_SPACING_MM = 1.0
-"""Between the girths of the finger that are compared."""
 RING_STICK = (41, 76)
 """Sizes on a ring stick (ISO 8653:2016)."""
-DIRECTIONS = 36
-"""Directions, 5 degrees apart, in which a ring's narrower widths are looked for; own choice."""
-
 
 @dataclass(frozen=True)
 class Way:
@@ -166,30 +165,6 @@ def _ways(mouth: Side, sections: Sequence[ShellSection], tube: Tube, compression
     return [laid, slid]
 
 
-def passing_girth(tube: Tube, station_mm: float) -> float:
-    """Return the girth that goes through a shell at a station when it is slid on from the tip.
-
-    It is the largest beyond. Over a bend also the phalanx beyond that has to go around it: straight, of length L, in a passage that
-    turns by t over that length, it swings by the arc's sagitta L t / 8, which adds twice as much to the girth it sweeps.
-    """
-    needed = _largest_beyond(tube, station_mm)[0]
-    for bend in tube.bends:
-        if abs(station_mm - bend.station_mm) < bend.blend_mm:
-            swept = bend.beyond_mm * abs(np.radians(bend.angle_deg)) / 4.0
-            needed = max(needed, float(tube.girth_mm(np.array([bend.girth_at_mm]))[0]) + swept)
-    return needed
-
-
-def _largest_beyond(tube: Tube, station_mm: float) -> tuple[float, float]:
-    """The largest girth, and the largest of the narrower widths, of the finger from a station to its tip."""
-    tip = tube.landmarks["tip"]
-    beyond = np.append(
-        np.arange(station_mm, tip - GIRTH_SPACING_MM, GIRTH_SPACING_MM), tip - GIRTH_SPACING_MM
-    )
-    half_breadth, half_depth = tube.half_axes(beyond)
-    return float(tube.girth_mm(beyond).max()), 2.0 * float(np.minimum(half_breadth, half_depth).max())
-
-
 def _closed_rings(part: Part, tube: Tube, limits: CheckLimits) -> list[Finding]:
     """Every ring of a part, from the palm on."""
     lines = sorted(measure_rings(part), key=lambda line: float(stations_of(tube, line).mean()))
@@ -231,7 +206,7 @@ def _ring(ring: Ring, tube: Tube, compression: Limit) -> tuple[Finding, Finding]
     """Girth and width of one ring against all that lies between the fingertip and its seat."""
     stations = stations_of(tube, ring.line)
     where = at(ring.line[int(np.argmin(stations))])
-    girth, width = _largest_beyond(tube, float(stations.min()))
+    girth, width = largest_beyond(tube, float(stations.min()))
     inner = closed_length(ring.line)
     row, words = about(ring.part, ring=ring.id), {"part": part_name(ring.part), "ring": ring.name}
     yields = message("checks.donning.how.yields_ring", yields_mm=compression.value)
@@ -241,47 +216,6 @@ def _ring(ring: Ring, tube: Tube, compression: Limit) -> tuple[Finding, Finding]
         Finding("donning.ring_width", measure_narrowest(ring.line), width - 2.0 * compression.value, "mm", "at least",
                 compression.source, row, values(**words), (message("checks.donning.how.width", width_mm=width), yields), None, where),
     )  # fmt: skip
-
-
-def measure_rings(part: Part) -> list[Floats]:
-    """Return the tightest line (n, 3) around each ring's inner face.
-
-    Lines are the ring's centre line and the two beside it at its edges.
-
-    The pattern says where these lines run; the mesh, where they are. A band without centre lines is taken by its edges.
-    """
-    shell = part.shell
-    if not part.rings:
-        return [shell.mesh.vertices[rim[0]] for rim in shell.rims[: len(part.definition.pattern.boundary)]]
-    surface = Surface(Mesh(shell.mesh.vertices, shell.mesh.faces[shell.face_kind == FaceKind.INNER]))
-    tightest = []
-    for ring in part.rings:
-        reach = _reach(part, ring)
-        beside = [ring + [shift, 0.0] for shift in (-reach, 0.0, reach)]
-        lines = [surface.nearest(part.definition.inner.points(*line.T))[2] for line in beside]
-        tightest.append(min(lines, key=closed_length))
-    return tightest
-
-
-def _reach(part: Part, ring: Floats) -> float:
-    """How far the inner face goes on beside a line (n, 2) of the pattern plane, where it is narrowest."""
-    shell, period = part.shell, part.definition.pattern.period_mm or 0.0
-    edges = np.vstack([shell.pattern_points[np.isin(shell.inner_vertices, rim[0])] for rim in shell.rims])
-    around = np.vstack([edges + [0.0, turn * period] for turn in (-1.0, 0.0, 1.0)])
-    return float(KDTree(around).query(ring)[0].min())
-
-
-def closed_length(line: Floats) -> float:
-    """Return the length of a closed line (n, 3)."""
-    return float(np.linalg.norm(line - np.roll(line, 1, axis=0), axis=1).sum())
-
-
-def measure_narrowest(line: Floats) -> float:
-    """Return the least width of a closed line (n, 3), seen along the axis of its mean plane."""
-    centred = line - line.mean(axis=0)
-    plane = np.linalg.svd(centred, full_matrices=False)[2][:2]
-    angle = np.linspace(0.0, np.pi, DIRECTIONS, endpoint=False)
-    return float(np.ptp(centred @ plane.T @ np.array([np.cos(angle), np.sin(angle)]), axis=0).min())
 
 
 def ring_size(girth_mm: float) -> Message:

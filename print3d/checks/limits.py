@@ -7,6 +7,7 @@ from print3d.forms.band_options import BandOptions
 from print3d.forms.straps import Strapping, strapping_of
 from print3d.inputs.case import Case
 from print3d.inputs.materials import Material, Printer
+from print3d.inputs.measured import Measured
 from print3d.language.message import Message, message
 from print3d.mechanics.loads import Pull, pull_of_case
 from print3d.mechanics.three_point import CAPILLARY_MMHG, KPA_PER_MMHG
@@ -75,7 +76,10 @@ def skin_limits(wear_hours: float) -> SkinLimits:
 
 @dataclass(frozen=True)
 class CheckLimits:
-    """Limits of one case: from its printing process, its own options, and the trade."""
+    """Limits of one case: from its printing process, its own options, and the trade.
+
+    measured, confirmed : what the limb was made from, and which of it was taken again (`Case.confirmed`)
+    """
 
     wall_mm: Limit
     asked_wall_mm: Limit
@@ -101,6 +105,8 @@ class CheckLimits:
     strength: Strength
     strapping: Strapping
     strap_thickness_mm: Limit
+    measured: Measured
+    confirmed: frozenset[str]
     held_loss_deg: Limit = Limit(
         3.0,
         message("sources.own_effort"),
@@ -209,6 +215,8 @@ def limits_of_case(case: Case) -> CheckLimits:
             case.orthosis.straps.thickness_mm,
             message("sources.strap_thickness"),
         ),
+        measured=case.measured,
+        confirmed=case.confirmed,
     )
 
 

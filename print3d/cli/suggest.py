@@ -98,6 +98,7 @@ def _start(
 ) -> Path | None:
     """Write the case file of the chosen orthosis. Returns None if nothing is suggested: then there is nothing to write."""
     from print3d.guidance.started_case import Head, started_case
+    from print3d.inputs.measured import FINGERS
 
     if not advice.candidates:
         return None
@@ -105,7 +106,8 @@ def _start(
     problems = list(_missing(path, advice, asked, (code, side, number)))
     if problems:
         raise InputError(*(problem.of("suggest") for problem in problems))
-    head = Head(code, str(side), str(advice.finger))
+    (finger,) = [name for name in FINGERS if name == advice.finger]
+    head = Head(code, str(side), finger)
     text = started_case(advice, advice.candidates[number - 1], head, asked.passive, guidance)
     unfinished = path.with_name(f".{path.name}.new")
     try:

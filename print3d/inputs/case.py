@@ -10,7 +10,7 @@ from pydantic import Field
 from print3d.inputs.folder_name import ACCEPTED, CODE, trouble_with
 from print3d.inputs.libraries import Libraries
 from print3d.inputs.materials import Material, Printer, material_name, printer_name
-from print3d.inputs.measured import FingerName, Measured
+from print3d.inputs.measured import FingerName, Measured, with_finger
 from print3d.inputs.options import OrthosisOptions
 from print3d.inputs.part_mark import FIRST_VISIT, LAST_VISIT, PartMark
 from print3d.inputs.problems import Problem
@@ -98,6 +98,11 @@ class Case:
     def allows(self, override: str) -> bool:
         """Whether the prescriber lifted a limit."""
         return self.override is not None and override in self.override.allow
+
+    @property
+    def confirmed(self) -> frozenset[str]:
+        """Measures that were taken again, a finger's with its name."""
+        return frozenset(with_finger(key, self.header.finger) for key in self.measured.confirmed)
 
     @property
     def material_name(self) -> Message:

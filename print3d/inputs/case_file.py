@@ -17,7 +17,13 @@ from print3d.inputs.measured import Measured
 from print3d.inputs.old_keys import renewed
 from print3d.inputs.options import OrthosisOptions
 from print3d.inputs.problems import Problem, refusal
-from print3d.inputs.rules import joint_problems, override_problems, print_problems, unmeasured_problems
+from print3d.inputs.rules import (
+    confirmed_problems,
+    joint_problems,
+    override_problems,
+    print_problems,
+    unmeasured_problems,
+)
 from print3d.inputs.table import Section, section_for
 from print3d.inputs.toml_file import read_toml
 from print3d.inputs.validation import Validated, validate
@@ -85,6 +91,7 @@ def case_from_data(
         *today.problems,
         *result.problems,
         *_unmeasured(result, today.data),
+        *confirmed_problems(result.given),
         *joint_problems(result.given),
         *override_problems(result.given, cast("type[OrthosisOptions] | None", options)),
         *print_problems(result.given, materials, printers),

@@ -112,6 +112,11 @@ class Measured(Section):
     forearm_girth_at_200_mm: float | None = Field(
         None, ge=80, le=550, description="Around the forearm 200 mm proximal of the wrist crease"
     )
+    confirmed: tuple[str, ...] = Field(
+        (),
+        strict=False,
+        description="Measures that look wrong, were taken again and are true; a finger's with its name: \"middle.pip_girth_mm\"",
+    )
     index: FingerMeasured = Field(default_factory=FingerMeasured, description="Index finger")
     middle: FingerMeasured = Field(default_factory=FingerMeasured, description="Middle finger")
     ring: FingerMeasured = Field(default_factory=FingerMeasured, description="Ring finger")
@@ -168,3 +173,8 @@ def _above(given: GivenValues, key: str, limit_key: str, slack: float = 0.0) -> 
         return []
     wanted = message("refusals.measured.above", most=limit + slack, limit_key=limit_key, limit=limit)
     return [Problem(key, value, wanted)]
+
+
+def with_finger(key: str, finger: FingerName) -> str:
+    """Return the key of a measure with its finger's name, the case's own where it has none."""
+    return f"{finger}.{key}" if key in FingerMeasured.model_fields else key

@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Mapping, Sequence
 
 from print3d.inputs.materials import Material, Printer
-from print3d.inputs.measured import FINGERS, FingerName
+from print3d.inputs.measured import FINGERS, FingerName, with_finger
 from print3d.inputs.options import OrthosisOptions, guards
 from print3d.inputs.problems import MISSING, Problem, either, unknown_name
 from print3d.inputs.table import GivenValues
@@ -60,6 +60,20 @@ def _has_sizes(table: object) -> bool:
     if not isinstance(table, Mapping):
         return table is not None
     return any(not str(key).endswith("_deg") for key in table)
+
+
+def confirmed_problems(given: GivenValues) -> Iterator[Problem]:
+    """Yield confirmed measures that are not among those given."""
+    finger = given.get("case.finger")
+    known = [
+        key.removeprefix("measured.")
+        for key, value in given.items()
+        if key.startswith("measured.") and key.endswith("_mm") and value is not None
+    ]
+    for number, name in enumerate(given.get("measured.confirmed") or ()):
+        if finger is not None and with_finger(name, finger) not in known:
+            what = message("refusals.no_such.confirmed")
+            yield unknown_name(f"measured.confirmed[{number}]", name, what, known)
 
 
 def _beyond(given: GivenValues, key: str, limit_key: str, *, at_least: bool) -> Iterator[Problem]:

@@ -23,9 +23,12 @@ from print3d.inputs.toml_file import read_toml
 from print3d.inputs.validation import validate
 
 Need = Literal["needed", "needed over the wrist", "important", "important over the wrist", "useful"]
-"""needed: a started case is refused until it is filled in; important: the fit hangs on it; over the wrist: only of an orthosis that
-reaches so far."""
+"""needed: the form marks it with a dot, and a started case is refused until it is filled in; important: the form marks it with a
+plus, for it may be out of reach (an angle on a fresh repair, a girth beyond a child's elbow); over the wrist: only of an orthosis
+that reaches so far."""
 
+USUAL_HAND = frozenset(("hand_length_mm", "wrist_girth_mm"))
+"""Asked for every finger, from which the rest of it is estimated; a form that needs more of the hand draws it, and begins with it."""
 FINGER_KEYS = frozenset(FingerMeasured.model_fields)
 HAND_KEYS = frozenset(key for key in Measured.model_fields if key.endswith("_mm"))
 ALL_KEYS = sorted((FINGER_KEYS | HAND_KEYS) - set(FINGERS))
@@ -51,9 +54,9 @@ class Measure:
         return self.need.startswith("needed")
 
     @property
-    def matters_most(self) -> bool:
-        """Whether it is needed or important."""
-        return self.need != "useful"
+    def is_important(self) -> bool:
+        """Whether it is important, if only over the wrist."""
+        return self.need.startswith("important")
 
     @property
     def is_only_over_the_wrist(self) -> bool:
@@ -79,3 +82,18 @@ def measures_of(data: Mapping[str, object]) -> tuple[Measures, list[Problem]]:
         return (), result.problems
     needs = vars(result.table)
     return tuple(Measure(key, needs[key]) for key in data), result.problems
+
+
+def draws_hand(measures: Measures) -> bool:
+    """Return whether the form draws hand and forearm."""
+    return not USUAL_HAND.issuperset(each.key for each in measures if each.is_of_hand)
+
+
+def in_form_order(measures: Measures) -> Measures:
+    """Return measures as form and started case number them, from 1.
+
+    Lengths of the finger stand before its angles.
+    """
+    of_hand = [each for each in measures if each.is_of_hand]
+    of_finger = sorted((each for each in measures if not each.is_of_hand), key=lambda each: each.key.endswith("_deg"))
+    return tuple([*of_hand, *of_finger] if draws_hand(measures) else [*of_finger, *of_hand])

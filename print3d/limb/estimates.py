@@ -6,8 +6,8 @@ women's and men's estimates are mixed by how well each explains the measurements
 
 import math
 import re
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -26,28 +26,17 @@ from print3d.limb.norms import (
     Norm,
     Sex,
     adult_norm,
-    child_hand_length_mm,
     is_child,
-    is_unusual,
     mixture,
     norm_of,
     survey_source,
     table,
-    usual_range_mm,
 )
 
 PALMAR_KEYS = ("web_crease_to_pip_crease_mm", "pip_crease_to_dip_crease_mm", "dip_crease_to_tip_mm")
 
 NAMED_WEIGHT = 0.05
 """A measurement that makes less than this share of an estimate is not named in its method."""
-
-RARE_Z = 3.09
-"""P0.1 and P99.9 of a normal distribution."""
-
-ODD_Z = 4.0
-"""A number this many SD from what the other numbers let expect is asked for again. Of the survey's own 6,068 people 1 or 2 in
-1000 have such a number at hand level, 25 at 3.09 (computed): real people have heavier tails than the normal."""
-
 
 @dataclass(frozen=True)
 class Estimate:
@@ -103,7 +92,7 @@ def hand_norm(given: Mapping[str, float], sex: Sex | None) -> Norm:
     sex : None: women and men are mixed, each by how likely its norm makes the measurements
     """
     norms = [norm_of(given, each) for each in (SEXES if sex is None else (sex,))]
-    seen = _hand_values(given)
+    seen = hand_values(given)
     density = np.array([each.log_density(seen) for each in norms])
     weights = np.exp(density - density.max())
     return mixture([each.conditional(seen) for each in norms], weights / weights.sum())
@@ -114,7 +103,7 @@ def estimate_hand(given: Mapping[str, float], sex: Sex | None) -> dict[str, Esti
 
     given : measured numbers by case-file key; `stature_mm` and `age_years` help, other keys are ignored
     """
-    norm, seen = hand_norm(given, sex), _hand_values(given)
+    norm, seen = hand_norm(given, sex), hand_values(given)
     people = message(f"estimates.people.{sex or 'both'}")
     method = message("estimates.method.mean", people=people)
     if seen:
@@ -129,7 +118,8 @@ def estimate_hand(given: Mapping[str, float], sex: Sex | None) -> dict[str, Esti
     }
 
 
-def _hand_values(given: Mapping[str, float]) -> dict[str, float]:
+def hand_values(given: Mapping[str, float]) -> dict[str, float]:
+    """Return those of the measured numbers that the survey knows."""
     return {key: given[key] for key in adult_norm("man").keys if key in given}
 
 
@@ -254,113 +244,6 @@ def _listed(keys: Iterable[str]) -> Message:
     """Return "hand length, wrist girth and PIP girth"."""
     *before, last = [dimension(key) for key in keys]
     return message("estimates.and", first=in_a_row(before), last=last) if before else last
-
-
-# --- what should be measured again --------------------------------------------------------------------------
-
-
-def measurement_warnings(
-    given: Mapping[str, float], sex: Sex | None, fingers: Mapping[str, Mapping[str, float]] | None = None
-) -> list[Message]:
-    """Return requests to measure again: outside P0.1 to P99.9 of published norms, at odds, or out of order.
-
-    given : hand-level numbers by case-file key
-    fingers : per finger its measured girths and palmar lengths by case-file key
-    """
-    warnings = [*_unusual(given, sex), *_at_odds(given, sex)]
-    hand = estimate_hand(given, sex)
-    for finger, values in (fingers or {}).items():
-        warnings += [*_out_of_order(finger, values)] or _unlike_the_hand(finger, values, hand)
-    return warnings
-
-
-def _unusual(given: Mapping[str, float], sex: Sex | None) -> Iterator[Message]:
-    if is_child(given):
-        yield from _unusual_child(given, sex)
-        return
-    for key, value in _hand_values(given).items():
-        if is_unusual(key, value, sex):
-            low, high = usual_range_mm(key, sex)
-            yield message(
-                "estimates.again.rare",
-                key=key,
-                value_mm=value,
-                low_mm=low,
-                high_mm=high,
-                source=survey_source(),
-            )
-
-
-def _unusual_child(given: Mapping[str, float], sex: Sex | None) -> Iterator[Message]:
-    children = table("children")
-    age, length = given.get("age_years", 0.0), given.get("hand_length_mm")
-    if length is None or age < children["years"][0]:
-        return
-    means = [child_hand_length_mm(age, each) for each in (SEXES if sex is None else (sex,))]
-    reach = RARE_Z * children["hand_length_sd_mm"]
-    low, high = min(means) - reach, max(means) + reach
-    if not low <= length <= high:
-        yield message(
-            "estimates.again.rare_child",
-            key="hand_length_mm",
-            value_mm=length,
-            age_years=age,
-            low_mm=low,
-            high_mm=high,
-            source=children["source"],
-        )
-
-
-def _at_odds(given: Mapping[str, float], sex: Sex | None) -> Iterator[Message]:
-    """Hand-level numbers of an adult that do not go with the others."""
-    seen = _hand_values(given)
-    if len(seen) < 2 or is_child(given):
-        return
-    for key, value in seen.items():
-        others = {each: given[each] for each in given if each != key}
-        expected = estimate_hand(others, sex)[key]
-        if abs(value - expected.value) > ODD_Z * expected.sd:
-            yield _odd(key, value, expected)
-
-
-def _out_of_order(finger: str, given: Mapping[str, float]) -> Iterator[Message]:
-    """Girths that should fall towards the fingertip and do not."""
-    for larger, smaller in (("pip", "dip"), ("pip", "middle"), ("dip", "nail_fold")):
-        above, below = (given.get(f"{place}_girth_mm") for place in (larger, smaller))
-        if above is not None and below is not None and below > above:
-            yield message(
-                "estimates.again.order",
-                key=f"{finger}.{smaller}_girth_mm",
-                value_mm=below,
-                other=f"{larger}_girth_mm",
-                other_mm=above,
-            )
-
-
-def _unlike_the_hand(
-    finger: str, given: Mapping[str, float], hand: Mapping[str, Estimate]
-) -> Iterator[Message]:
-    """Girths and palmar lengths that the finger's other numbers and the hand make very unlikely."""
-    for key, value in given.items():
-        others = {each: given[each] for each in given if each != key}
-        estimate = estimate_finger(finger, others, hand)
-        if key in PALMAR_KEYS:
-            expected, offset = palmar(estimate, PALMAR_KEYS.index(key))
-        else:
-            expected, offset = getattr(estimate, key), 0.0
-        if abs(value - expected.value + offset) > ODD_Z * expected.sd:
-            yield _odd(f"{finger}.{key}", value, replace(expected, value=expected.value - offset))
-
-
-def _odd(key: str, value_mm: float, expected: Estimate) -> Message:
-    return message(
-        "estimates.again.odd",
-        key=key,
-        value_mm=value_mm,
-        expected_mm=expected.value,
-        sd_mm=expected.sd,
-        method=expected.method,
-    )
 
 
 def palmar(estimate: FingerMeasures, at: int) -> tuple[Estimate, float]:

@@ -78,9 +78,7 @@ def styloid_distance_mm(hand: Mapping[str, Estimate]) -> float:
 def _forearm_girths(given: Mapping[str, float], hand: Mapping[str, Estimate]) -> dict[float, Estimate]:
     """Girths at the styloids, at the measured places, and where the curve of a forearm needs one."""
     length, wrist = hand["forearm_length_mm"].value, styloid_distance_mm(hand)
-    seen = {
-        float(key.split("_")[3]): value for key, value in given.items() if key.startswith("forearm_girth_at_")
-    }
+    seen = {float(key.split("_")[3]): value for key, value in given.items() if _is_at_a_place(key)}
     seen = {place: value for place, value in seen.items() if wrist + 10.0 < place < length}
     if hand["forearm_girth_mm"].is_measured:
         seen[WIDEST_SHARE * length] = hand["forearm_girth_mm"].value
@@ -103,6 +101,23 @@ def _forearm_girths(given: Mapping[str, float], hand: Mapping[str, Estimate]) ->
             else Estimate(float(mean), float(sd), False, method, source)
         )
     return girths
+
+
+def expected_forearm_girth(place_mm: int, given: Mapping[str, float], sex: Sex | None) -> Estimate:
+    """Return the girth at a stated place of the forearm as the other measures let expect it."""
+    hand = estimate_hand(given, sex)
+    seen = {float(key.split("_")[3]): girth for key, girth in given.items() if _is_at_a_place(key)}
+    if hand["forearm_girth_mm"].is_measured:
+        seen[WIDEST_SHARE * hand["forearm_length_mm"].value] = hand["forearm_girth_mm"].value
+    prior = _girth_norm(np.array([place_mm, *seen], dtype=float), hand)
+    norm = prior.conditional({f"{place:g}": value for place, value in seen.items()})
+    method = message("estimates.method.from", what=message("estimates.measured_forearm"))
+    source = str(table("forearm")["girth"]["source"])
+    return Estimate(float(norm.mean[0]), float(norm.sd[0]), False, method, source)
+
+
+def _is_at_a_place(key: str) -> bool:
+    return key.startswith("forearm_girth_at_")
 
 
 def _girth_norm(places: Floats, hand: Mapping[str, Estimate]) -> Norm:

@@ -15,6 +15,7 @@ import numpy as np
 from print3d.forms.orthosis import Part
 from print3d.geometry.nearest import at
 from print3d.geometry.types import Floats, Ints
+from print3d.kept import kept
 from print3d.limb.limb import Tube
 from print3d.limb.tube import stations_of
 from print3d.shell.mesh import FaceKind
@@ -66,6 +67,7 @@ class Cut:
     lips: Floats
 
 
+@kept
 def measure_sections(part: Part, tube: Tube) -> tuple[Side, list[ShellSection]]:
     """Return which side the mouth of an open shell is on, and its sections.
 

@@ -6,8 +6,9 @@ from dataclasses import dataclass
 from print3d.forms.orthosis import Orthosis
 from print3d.inputs.case import Case
 from print3d.inputs.measured import FINGERS, FingerName
-from print3d.language.message import Message
+from print3d.language.message import Message, message
 from print3d.limb.estimates import Estimate, FingerMeasures
+from print3d.limb.fellows import name_of
 from print3d.limb.hand_estimates import HAND_KEYS
 from print3d.limb.norms import Sex, is_child
 from print3d.limb.placing import finger_percentile, hand_percentile
@@ -48,6 +49,15 @@ def given_rows(case: Case) -> list[MeasureRow]:
                 place = finger_percentile(finger, key, value, given, sex) if is_length else None
                 rows.append(MeasureRow(finger, key, value, None, place))
     return rows
+
+
+def confirmed_lines(case: Case) -> list[Message]:
+    """Return each measure that does not go with the others, was taken again and confirmed."""
+    given = {row.key if not row.finger else f"{row.finger}.{row.key}": row.value for row in given_rows(case)}
+    return [
+        message("estimates.confirmed", what=name_of(key), value_mm=given[key])
+        for key in sorted(case.confirmed)
+    ]
 
 
 def limb_rows(case: Case, orthosis: Orthosis) -> list[MeasureRow]:

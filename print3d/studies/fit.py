@@ -27,8 +27,8 @@ from print3d.forms.orthosis import FreeArc, Orthosis, Stop, part_name, ray_views
 from print3d.language.message import Message, as_it_stands, message
 from print3d.limb.finger import FingerLimb
 from print3d.mechanics.contact import Contact, ContactAccuracy, contact_at
+from print3d.mechanics.placement import PlacedOrthosis, place_on_finger
 from print3d.studies.outcome import relative_margin
-from print3d.studies.placement import PlacedOrthosis, place_on_finger
 
 ACCURACY = ContactAccuracy(turn_deg=30.0, cell_mm=2.5, node_mm=1.6)
 """A loose part follows the joint in larger steps, placed by fewer points on a coarser table; a node of 2 mm moves stops by 0.8 degrees."""

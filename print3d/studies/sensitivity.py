@@ -30,11 +30,11 @@ from print3d.language.catalogue import Language
 from print3d.language.message import Message, message, message_from
 from print3d.limb.finger import FingerLimb
 from print3d.limb.parametric import as_finger
+from print3d.limb.uncertainty import FingerUnknowns, Source, Spreads, unknowns_of_case
+from print3d.mechanics.placement import printed, with_larger_facets
 from print3d.studies.fit import Fit, measure_fit
-from print3d.studies.placement import printed, with_larger_facets
 from print3d.studies.run import Run
 from print3d.studies.store import Kept, key_of
-from print3d.studies.uncertainty import FingerUnknowns, Source, Spreads, unknowns_of_case
 from print3d.studies.variants import with_values
 from print3d.workers import run_all
 

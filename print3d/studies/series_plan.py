@@ -16,7 +16,7 @@ from print3d.guidance.tables import read_step_rules
 from print3d.inputs.case import Case, canonical_text
 from print3d.inputs.case_file import Kinds, case_from_data, read_case
 from print3d.inputs.finger_words import with_fingers_named
-from print3d.inputs.measured import FingerMeasured
+from print3d.inputs.measured import FingerMeasured, with_finger
 from print3d.inputs.problems import MISSING, Problem, either, refused, unknown_name
 from print3d.inputs.tables import Tables
 from print3d.inputs.toml_file import read_toml
@@ -225,10 +225,19 @@ def _variants(data: Tables, case: Case, kinds: Kinds, step: Step, towards: Towar
 
 
 def _measured_again(data: Tables, case: Case, request: Request) -> Tables:
-    """Return the tables of the case file with what was measured again; the joint's angle is left to each step."""
+    """Return the tables of the case file with what was measured again; the joint's angle is left to each step.
+
+    Who confirmed the old number did not confirm the new one.
+    """
     tables: Tables = deepcopy(dict(data))
-    finger = tables.setdefault("measured", {}).setdefault(case.header.finger, {})
-    finger |= request.remeasured or {}
+    measured, name, again = tables.setdefault("measured", {}), case.header.finger, request.remeasured or {}
+    finger = measured.setdefault(name, {})
+    finger |= again
+    if "confirmed" in measured:
+        renewed = {f"{name}.{key}" for key in again}
+        measured["confirmed"] = [
+            key for key in measured["confirmed"] if with_finger(key, name) not in renewed
+        ]
     finger.pop(PASSIVE_KEY, None)
     return tables
 

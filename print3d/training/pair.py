@@ -99,7 +99,10 @@ def orthosis_of(case: ModelCase, kind: AnyKind) -> Orthosis:
 
 
 def _measures_of_model(case: ModelCase) -> Tables:
-    """Return the table [measured] of a model's finger: where nobody taped it, the model itself has the girth it was estimated at."""
+    """Return the table [measured] of a model's finger.
+
+    Where nobody taped it, the model itself has the girth that was estimated.
+    """
     given, name = case.measured, case.header.finger
     tables: Tables = given.model_dump(mode="json", exclude_none=True)
     if not given.finger_measures(name):

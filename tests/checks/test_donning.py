@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from print3d.checks import donning
-from print3d.checks.donning import check_donning, closed_length, measure_narrowest, passing_girth
+from print3d.checks.donning import check_donning
 from print3d.checks.finding import Finding
 from print3d.checks.limits import limits_of_case
 from print3d.forms.orthosis import Orthosis, Part
@@ -22,6 +22,7 @@ from print3d.kinds.registry import KINDS
 from print3d.limb.finger import FingerLimb
 from print3d.limb.four_fingers import FourFingers, Ray
 from print3d.limb.tube import stations_of
+from print3d.mechanics.passing import closed_length, measure_narrowest, passing_girth
 from print3d.mechanics.shell_sections import SIDES, measure_sections, measure_wall
 from print3d.shell.curves import edge
 from print3d.shell.definition import ShellDefinition

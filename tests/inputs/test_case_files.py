@@ -29,7 +29,7 @@ from print3d.inputs.table import Section, subsections
 from print3d.inputs.toml_file import read_toml
 from print3d.inputs.units import unit_of
 from print3d.kinds.registry import KINDS
-from print3d.limb.estimates import measurement_warnings
+from print3d.limb.fellows import measurement_warnings
 
 ROOT = Path(__file__).parents[2]
 OPTIONS = {name: kind.options for name, kind in KINDS.items()}
@@ -117,7 +117,7 @@ def test_the_promised_cases_are_there() -> None:
 def test_worked_cases_are_people_who_could_be(path: Path) -> None:
     """Hands inside the norms, and PIP girths within two residual SD of published shares of the wrist's girth."""
     case = read_case(path, OPTIONS)
-    assert not measurement_warnings(case.measured.hand_measures(), case.measured.sex)
+    assert not measurement_warnings(case.measured)
     finger, hand = case.measured.finger_measures(case.header.finger), case.measured.hand_measures()
     # Nag, Nag and Desai 2003, Indian J Med Res 117:260 (index, middle: computed from its means); ring, little: from memory
     share = {"index": 0.397, "middle": 0.412, "ring": 0.385, "little": 0.345}[case.header.finger]

@@ -32,7 +32,9 @@ from print3d.limb import finger as finger_module
 from print3d.limb import finger_sections
 from print3d.limb.estimates import estimate_hand, girths_from_hand
 from print3d.limb.finger import FingerLimb, FingerPose
+from print3d.limb.uncertainty import FingerUnknowns, Source, Spreads, spreads_of_case, unknowns_of_case
 from print3d.limb.unrolled import UnrolledJoint
+from print3d.mechanics.placement import FACET_MM, place_on_finger, printed, with_larger_facets
 from print3d.output.studies.sensitivity_files import (
     clearances_csv,
     draws_csv,
@@ -47,11 +49,9 @@ from print3d.shell.mesh import FaceKind, build_mesh
 from print3d.shell.pattern import Pattern
 from print3d.studies import sensitivity as study_module
 from print3d.studies.fit import as_fit, goes_on, loosest_of, measure_fit
-from print3d.studies.placement import FACET_MM, place_on_finger, printed, with_larger_facets
 from print3d.studies.run import Run
 from print3d.studies.sensitivity import StudyPlan, probability, study, usual_clearances_mm, variance_shares
 from print3d.studies.store import Store
-from print3d.studies.uncertainty import FingerUnknowns, Source, Spreads, spreads_of_case, unknowns_of_case
 from print3d.workers import Workers
 
 CASES = Path(__file__).parents[2] / "params" / "cases"

@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from print3d.checks.donning import closed_length, ring_size
+from print3d.checks.donning import ring_size
+from print3d.mechanics.passing import closed_length
 
 # size: inner diameter in mm; ISO 8653: a ring's size is its inner girth in mm, so the diameter is size / pi
 DIAMETERS = {

@@ -10,7 +10,9 @@ from statistics import NormalDist
 import numpy as np
 import pytest
 
-from print3d.limb.estimates import estimate_hand, hand_norm, measurement_warnings
+from print3d.inputs.measured import Measured
+from print3d.limb.estimates import estimate_hand, hand_norm
+from print3d.limb.fellows import measurement_warnings
 from print3d.limb.norms import (
     SEXES,
     Norm,
@@ -223,8 +225,8 @@ def test_the_six_subjects_scatter_as_widely_as_told() -> None:
 @pytest.mark.parametrize("subject", SUBJECTS)
 def test_real_people_are_not_asked_to_measure_again(subject: str) -> None:
     sex, measured = person(subject)
-    assert measurement_warnings(measured, sex) == []
-    assert measurement_warnings(measured, None) == []
+    assert measurement_warnings(Measured(sex=sex, **measured)) == []
+    assert measurement_warnings(Measured(**measured)) == []
 
 
 @pytest.mark.parametrize("sex", [*SEXES, None])

@@ -11,6 +11,7 @@ from print3d.output.paper.paper import Columns, Paper
 from print3d.output.paper.sheet import (
     begin,
     cautions,
+    confirmed_in_words,
     own_estimates_in_words,
     remarks_in_words,
     save,
@@ -99,6 +100,7 @@ def _from_checks(paper: Paper, built: Built) -> None:
         paper.items([words("sheets.fit.override", names=names, reason=reason)], fails)
     notes = {
         "again": warnings_in_words(built),
+        "confirmed": confirmed_in_words(built),
         "remarks": remarks_in_words(built),
         "estimated": own_estimates_in_words(built),
     }

@@ -6,6 +6,7 @@ from pathlib import Path
 
 from print3d import __version__
 from print3d.inputs.measured import FINGERS
+from print3d.kinds.measures import Measure, Measures, draws_hand, in_form_order
 from print3d.kinds.registry import KINDS, AnyKind
 from print3d.language.catalogue import Language, lines
 from print3d.output.paper.drawing import NOTE
@@ -15,44 +16,58 @@ from print3d.output.paper.paper import Columns, Paper, Size
 from print3d.output.paper.signs import dot
 from print3d.output.paper.words import Words
 
+NEEDED, IMPORTANT = "•", "+"
+"""Beside the number of a measure."""
 ROW_MM = 7.0
 """Height of a row to write in by hand; own choice."""
-USUAL_HAND = frozenset(("hand_length_mm", "wrist_girth_mm"))
-"""Asked for every finger, from which the rest of it is estimated; a form that needs more of the hand draws it."""
 
 
 @dataclass(frozen=True)
 class Wanted:
     """What a form asks for, by where it is written down.
 
-    hand : keys of the table [measured]
-    finger, angles : keys of the table of a finger, in mm and in degrees
-    most : keys that matter most
+    measures : all, as they are numbered
     several : whether fingers beside the injured one are measured too
     """
 
-    hand: tuple[str, ...]
-    finger: tuple[str, ...]
-    angles: tuple[str, ...]
-    most: frozenset[str]
+    measures: Measures
     several: bool
+
+    @property
+    def hand(self) -> tuple[str, ...]:
+        """Keys of the table [measured]."""
+        return tuple(each.key for each in self.measures if each.is_of_hand)
+
+    @property
+    def finger(self) -> tuple[str, ...]:
+        """Keys of the table of a finger, in mm."""
+        return tuple(each.key for each in self.measures if not each.is_of_hand and each.key.endswith("_mm"))
+
+    @property
+    def angles(self) -> tuple[str, ...]:
+        """Keys of the table of a finger, in degrees."""
+        return tuple(each.key for each in self.measures if each.key.endswith("_deg"))
 
     @property
     def has_hand_drawing(self) -> bool:
         """Whether hand and forearm are drawn."""
-        return not USUAL_HAND.issuperset(self.hand)
+        return draws_hand(self.measures)
+
+    @property
+    def marks(self) -> dict[str, str]:
+        """Key -> sign beside its number: what is needed, what is important, in brackets where only over the wrist."""
+        return {each.key: mark_of(each) for each in self.measures}
 
 
 def wanted_for(kind: AnyKind) -> Wanted:
-    """Return what the form of a kind asks for, in the order of the kind's own table."""
-    of_finger = [each.key for each in kind.measures if not each.is_of_hand]
-    return Wanted(
-        tuple(each.key for each in kind.measures if each.is_of_hand),
-        tuple(key for key in of_finger if key.endswith("_mm")),
-        tuple(key for key in of_finger if key.endswith("_deg")),
-        frozenset(each.key for each in kind.measures if each.matters_most),
-        kind.takes_all_fingers,
-    )
+    """Return what the form of a kind asks for."""
+    return Wanted(in_form_order(kind.measures), kind.takes_all_fingers)
+
+
+def mark_of(measure: Measure) -> str:
+    """Return the sign of a measure."""
+    sign = NEEDED if measure.is_needed else IMPORTANT if measure.is_important else ""
+    return f"({sign})" if sign and measure.is_only_over_the_wrist else sign
 
 
 def write_measuring_form(path: Path, kind: str, language: Language, size: Size = "a4") -> None:
@@ -62,7 +77,7 @@ def write_measuring_form(path: Path, kind: str, language: Language, size: Size =
     paper = Paper(title, "", language, size)
     paper.paragraph(words("measuring.form.lead"))
     paper.blanks(lines("measuring.form.case", language))
-    paper.items(lines("measuring.form.rules", language), dot)
+    paper.items([*marks_in_words(words, wanted), *lines("measuring.form.rules", language)], dot)
     form = Form(paper, words, wanted)
     if wanted.has_hand_drawing:
         form.hand()
@@ -75,6 +90,13 @@ def write_measuring_form(path: Path, kind: str, language: Language, size: Size =
         form.rows(wanted.hand)
     paper.blanks([words("measuring.form.sex")])
     paper.save(path, words("sheets.paper.foot_blank", version=__version__))
+
+
+def marks_in_words(words: Words, wanted: Wanted) -> list[str]:
+    """Return what the signs of a form mean, those alone that stand on it."""
+    signs = set(wanted.marks.values())
+    named = {"needed": NEEDED, "important": IMPORTANT, "over_the_wrist": f"({NEEDED})"}
+    return [words(f"measuring.form.mark.{name}", sign=sign) for name, sign in named.items() if sign in signs]
 
 
 @dataclass(frozen=True)
@@ -106,8 +128,7 @@ class Form:
 
     def numbers(self, keys: Sequence[str]) -> dict[str, int]:
         """Return the number of each key."""
-        hand, fingers = self.wanted.hand, (*self.wanted.finger, *self.wanted.angles)
-        order = (*hand, *fingers) if self.wanted.has_hand_drawing else (*fingers, *hand)
+        order = [each.key for each in self.wanted.measures]
         return {key: order.index(key) + 1 for key in keys}
 
     def rows(self, keys: Sequence[str], *, several: bool = False) -> None:
@@ -121,9 +142,8 @@ class Form:
         head = [words(f"measuring.form.{name}") for name in ("number", "what", "unit")]
         rows = []
         for key, number in self.numbers(keys).items():
-            mark = " •" if key in self.wanted.most else ""
             unit = "mm" if key.endswith("_mm") else "°"
             what = words(f"measuring.measure.{key}")
-            rows.append((f"{number}{mark}", what, unit, *("" for _ in values), key))
+            rows.append((f"{number} {self.wanted.marks[key]}".rstrip(), what, unit, *("" for _ in values), key))
         shares = (7, 30, 7, *(8 for _ in values), 32) if several else (7, 42, 8, 14, 29)
         self.paper.table(rows, Columns(shares, [*head, *values, words("measuring.form.key")], NOTE, ROW_MM))

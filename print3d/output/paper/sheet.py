@@ -10,6 +10,7 @@ from print3d.built import Built
 from print3d.inputs.measured import FINGERS
 from print3d.language.catalogue import lines, number, text
 from print3d.output.estimates import one_by_one
+from print3d.output.measures import confirmed_lines
 from print3d.output.paper.drawing import BODY, NOTE, Style
 from print3d.output.paper.paper import Paper
 from print3d.output.paper.signs import warning
@@ -50,6 +51,11 @@ def wall_in_words(built: Built) -> str:
 def warnings_in_words(built: Built) -> list[str]:
     """Return the warnings in the language of the case."""
     return [each.said(words_of(built).language) for each in built.warnings]
+
+
+def confirmed_in_words(built: Built) -> list[str]:
+    """Return the measures that were taken again and confirmed, in the language of the case."""
+    return [each.said(words_of(built).language) for each in confirmed_lines(built.case)]
 
 
 def remarks_in_words(built: Built) -> list[str]:

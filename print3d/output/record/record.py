@@ -28,6 +28,7 @@ from print3d.language.catalogue import lines
 from print3d.language.message import message
 from print3d.output.estimates import one_by_one
 from print3d.output.findings_json import PartData, advice_as_data, parts_as_data, plans_as_data
+from print3d.output.measures import confirmed_lines
 from print3d.output.paper.sheet import words_of
 
 FORMAT = 3
@@ -66,6 +67,7 @@ class Record(Stamp):
     advice: list[dict[str, object]]
     print: list[dict[str, object]]
     measure_again: list[str]
+    confirmed: list[str]
     look_twice: list[str]
     not_measured: list[str]
     hazards: list[dict[str, object]]
@@ -108,6 +110,7 @@ def record_data(built: Built, folder: Path) -> Record:
         "advice": advice_as_data(built),
         "print": plans_as_data(built),
         "measure_again": [each.said(language) for each in built.warnings],
+        "confirmed": [each.said(language) for each in confirmed_lines(case)],
         "look_twice": [each.said(language) for each in built.remarks],
         "not_measured": [each.said(language) for each in one_by_one(built.estimates)],
         "hazards": [_hazard_as_data(each, built) for each in hazards()],

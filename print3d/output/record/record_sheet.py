@@ -26,6 +26,7 @@ from print3d.output.paper.paper import Columns, Paper
 from print3d.output.paper.sheet import (
     begin,
     cautions,
+    confirmed_in_words,
     estimates_in_words,
     remarks_in_words,
     save,
@@ -205,6 +206,7 @@ def _hazards(paper: Paper, built: Built) -> None:
 def _notes(paper: Paper, built: Built) -> None:
     notes = {
         "warnings": warnings_in_words(built),
+        "confirmed": confirmed_in_words(built),
         "remarks": remarks_in_words(built),
         "estimates": estimates_in_words(built),
     }

@@ -2,10 +2,10 @@
 
 from print3d.inputs.problems import in_words
 from print3d.language.catalogue import Language, catalogue, number, text
+from print3d.limb.uncertainty import Source
 from print3d.output.page.options_in_words import option_name, option_value
 from print3d.studies.outcome import OutcomeColumn
 from print3d.studies.sensitivity import Sensitivity
-from print3d.studies.uncertainty import Source
 from print3d.studies.variants import Variant
 
 PROGRAMS: Language = "en"

@@ -10,6 +10,7 @@ import pytest
 from print3d import __version__, flow
 from print3d.built import shape_case
 from print3d.language.catalogue import LANGUAGES, catalogue
+from print3d.limb.uncertainty import Source, spreads_of_case
 from print3d.output.studies import compare_files, difference, plots, sensitivity_files, sensitivity_plots
 from print3d.output.studies.words import key_name, value_name, variant_title
 from print3d.studies.compare import Comparison, compare
@@ -18,7 +19,6 @@ from print3d.studies.outcome import FIGURES
 from print3d.studies.run import Run
 from print3d.studies.sensitivity import StudyPlan, study
 from print3d.studies.store import Store
-from print3d.studies.uncertainty import Source, spreads_of_case
 from print3d.studies.variants import Variant
 from print3d.workers import Workers
 from tests.conftest import CASES
