@@ -43,6 +43,7 @@ ORDER = 120
 RING_STICK = (41, 76)
 """Sizes on a ring stick (ISO 8653:2016)."""
 
+
 @dataclass(frozen=True)
 class Way:
     """One way to put a shell on.

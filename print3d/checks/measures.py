@@ -26,7 +26,8 @@ def check_measures(_orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     found = sorted(compared(limits.measured), key=attrgetter("off_sd"), reverse=True)
     off = [each for each in found if each.off_sd > ODD_Z]
     turned = reversed_girths(limits.measured)
-    confirmed = {each.key: each.value_mm for each in (*off, *turned) if each.key in limits.confirmed}
+    given = {each.key: each.value_mm for each in off} | {each.key: each.value_mm for each in turned}
+    confirmed = {key: value for key, value in given.items() if key in limits.confirmed}
     rest = [each for each in found if each.key not in confirmed]
     return [
         *(_turned(each) for each in turned if each.key not in confirmed),
@@ -64,7 +65,16 @@ def _off(each: Compared) -> Finding:
 def _turned(each: Reversed) -> Finding:
     said = values(measure=name_of(each.key), larger=name_of(each.larger), confirm=each.key)
     source = message("sources.own_falling_girths")
-    return Finding("measures.order", each.value_mm, each.larger_mm, "mm", "at most", source, about(measure=each.key), said)
+    return Finding(
+        "measures.order",
+        each.value_mm,
+        each.larger_mm,
+        "mm",
+        "at most",
+        source,
+        about(measure=each.key),
+        said,
+    )
 
 
 def _confirmed(key: str, value_mm: float) -> Finding:

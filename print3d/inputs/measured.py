@@ -115,7 +115,7 @@ class Measured(Section):
     confirmed: tuple[str, ...] = Field(
         (),
         strict=False,
-        description="Measures that look wrong, were taken again and are true; a finger's with its name: \"middle.pip_girth_mm\"",
+        description='Measures that look wrong, were taken again and are true; a finger\'s with its name: "middle.pip_girth_mm"',
     )
     index: FingerMeasured = Field(default_factory=FingerMeasured, description="Index finger")
     middle: FingerMeasured = Field(default_factory=FingerMeasured, description="Middle finger")

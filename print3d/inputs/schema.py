@@ -127,7 +127,7 @@ def _step(table: str, key: str, entry: Schema) -> float | None:
 
 
 def _is_measure(key: str, entry: Schema) -> bool:
-    return key not in PERSON_KEYS and not _leads_to_a_table(entry)
+    return key not in (*PERSON_KEYS, "confirmed") and not _leads_to_a_table(entry)
 
 
 def _leads_to_a_table(entry: Schema) -> bool:

@@ -95,5 +95,7 @@ def in_form_order(measures: Measures) -> Measures:
     Lengths of the finger stand before its angles.
     """
     of_hand = [each for each in measures if each.is_of_hand]
-    of_finger = sorted((each for each in measures if not each.is_of_hand), key=lambda each: each.key.endswith("_deg"))
+    of_finger = sorted(
+        (each for each in measures if not each.is_of_hand), key=lambda each: each.key.endswith("_deg")
+    )
     return tuple([*of_hand, *of_finger] if draws_hand(measures) else [*of_finger, *of_hand])

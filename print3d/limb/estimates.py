@@ -38,6 +38,7 @@ PALMAR_KEYS = ("web_crease_to_pip_crease_mm", "pip_crease_to_dip_crease_mm", "di
 NAMED_WEIGHT = 0.05
 """A measurement that makes less than this share of an estimate is not named in its method."""
 
+
 @dataclass(frozen=True)
 class Estimate:
     """One dimension, measured or estimated.

@@ -55,8 +55,12 @@ SLIPS = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(("measured", "hand", "row"), [each[1:] for each in SLIPS], ids=[each[0] for each in SLIPS])
-def test_a_slip_fails_until_it_is_confirmed(measured: dict[str, Any], hand: dict[str, Any], row: tuple[str, str]) -> None:
+@pytest.mark.parametrize(
+    ("measured", "hand", "row"), [each[1:] for each in SLIPS], ids=[each[0] for each in SLIPS]
+)
+def test_a_slip_fails_until_it_is_confirmed(
+    measured: dict[str, Any], hand: dict[str, Any], row: tuple[str, str]
+) -> None:
     case = case_with(measured, **hand)
     rows = failing(case)
     assert row in rows
@@ -64,7 +68,12 @@ def test_a_slip_fails_until_it_is_confirmed(measured: dict[str, Any], hand: dict
     assert not failing(confirmed)
     named = {dict(each.about.of)["measure"] for each in found(confirmed) if each.key == "measures.confirmed"}
     assert named == {key for _, key in rows}
-    assert not {dict(each.values)["key"] for each in measurement_warnings(confirmed.measured, confirmed.confirmed)} & named
+    assert (
+        not {
+            dict(each.values)["key"] for each in measurement_warnings(confirmed.measured, confirmed.confirmed)
+        }
+        & named
+    )
 
 
 def test_a_forearm_girth_is_held_against_its_neighbours() -> None:
@@ -86,12 +95,19 @@ def test_a_finger_needs_no_name_where_it_is_the_cases_own() -> None:
     assert not failing(case_with({"pip_girth_mm": 76}, confirmed=["pip_girth_mm"])) - failing(
         case_with({"pip_girth_mm": 76}, confirmed=["middle.pip_girth_mm"])
     )
-    assert case_with({}, confirmed=["pip_girth_mm", "wrist_girth_mm"]).confirmed == {"middle.pip_girth_mm", "wrist_girth_mm"}
+    assert case_with({}, confirmed=["pip_girth_mm", "wrist_girth_mm"]).confirmed == {
+        "middle.pip_girth_mm",
+        "wrist_girth_mm",
+    }
 
 
-@pytest.mark.parametrize("name", ["ring.pip_girth_mm", "pip_girt_mm", "web_girth_mm", "middle", "mcp_max_flexion_deg"])
+@pytest.mark.parametrize(
+    "name", ["ring.pip_girth_mm", "pip_girt_mm", "web_girth_mm", "middle", "mcp_max_flexion_deg"]
+)
 def test_what_nobody_measured_cannot_be_confirmed(name: str) -> None:
-    with pytest.raises(InputError, match=r"measured\.confirmed\[0\] = .*not among the measures that are given"):
+    with pytest.raises(
+        InputError, match=r"measured\.confirmed\[0\] = .*not among the measures that are given"
+    ):
         case_with({}, confirmed=[name])
 
 

@@ -28,7 +28,11 @@ class Call:
 MALLET = {"orthosis.kind": '"mallet"'}
 BLOCK = {"orthosis.kind": '"mallet_with_pip_block"'}
 EIGHT = {"orthosis.kind": '"figure_of_eight"'}
-RELATIVE = {"orthosis.kind": '"relative_motion"', "measured.index.pip_girth_mm": "65", "measured.ring.pip_girth_mm": "62"}
+RELATIVE = {
+    "orthosis.kind": '"relative_motion"',
+    "measured.index.pip_girth_mm": "65",
+    "measured.ring.pip_girth_mm": "62",
+}
 DORSAL = {"orthosis.kind": '"dorsal_blocking"', "measured.wrist_girth_mm": "174"}
 STEPS = {"measured.middle.pip_passive_extension_deficit_deg": "40", "orthosis.pip_flexion_deg": "40"}
 MODEL: Edits = {"orthosis.kind": None, "model.pose": '"mallet"'}

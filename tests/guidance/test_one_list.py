@@ -68,11 +68,15 @@ def test_a_started_case_asks_what_the_form_dots_in_its_order_by_its_numbers(name
     assert lines == [(n, each.key, each.is_needed) for n, each in asked(name)]
     wanted = wanted_for(KINDS[GUIDANCE.suggestions[name].head.kind])
     dots = {NEEDED, f"({NEEDED})"} if is_over_the_wrist(name) else {NEEDED}
-    assert [key for key, mark in wanted.marks.items() if mark in dots] == [key for _, key, zero in lines if zero]
+    assert [key for key, mark in wanted.marks.items() if mark in dots] == [
+        key for _, key, zero in lines if zero
+    ]
     assert [*wanted.marks] == [each.key for each in in_form_order(wanted.measures)]
 
 
-@pytest.mark.parametrize("name", [name for name, each in GUIDANCE.suggestions.items() if each.head.kind == "relative_motion"])
+@pytest.mark.parametrize(
+    "name", [name for name, each in GUIDANCE.suggestions.items() if each.head.kind == "relative_motion"]
+)
 def test_a_yoke_asks_the_same_of_each_finger_that_it_takes(name: str) -> None:
     needed = [(n, each.key) for n, each in asked(name) if each.is_needed and not each.is_of_hand]
     tables = re.findall(r"^\[measured\.(\w+)\]\n((?:.+\n)+)", started(name), re.M)
@@ -83,7 +87,9 @@ def test_a_yoke_asks_the_same_of_each_finger_that_it_takes(name: str) -> None:
 
 @pytest.mark.parametrize("language", LANGUAGES)
 @pytest.mark.parametrize("kind", KINDS)
-def test_the_form_shows_number_sign_and_key_and_says_what_the_signs_mean(kind: str, language, tmp_path: Path) -> None:
+def test_the_form_shows_number_sign_and_key_and_says_what_the_signs_mean(
+    kind: str, language, tmp_path: Path
+) -> None:
     write_measuring_form(tmp_path / "form.pdf", kind, language)
     said = Pdf(tmp_path / "form.pdf").text()
     for number, each in enumerate(in_form_order(KINDS[kind].measures), start=1):

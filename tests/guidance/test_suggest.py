@@ -550,7 +550,9 @@ def filled(run, tmp_path: Path):
         empty = re.findall(r"^(\w+) = 0  # ", started, flags=re.M)
         asked = [each for each in KINDS[kind].measures if not each.is_only_over_the_wrist]
         needed = {each.key for each in asked if each.is_needed}
-        assert {*empty} == needed - {DIP_BEYOND}  # each once, or for each finger of a yoke (`test_one_list.py`)
+        assert {*empty} == needed - {
+            DIP_BEYOND
+        }  # each once, or for each finger of a yoke (`test_one_list.py`)
         rest = re.findall(r"^# (\w+) = 0  # ", started, flags=re.M)
         assert {*empty, *rest, DIP_BEYOND} == {each.key for each in asked} | {DIP_BEYOND}
         with pytest.raises(InputError) as refused:

@@ -20,7 +20,9 @@ MODELS = CASES.parent / "models"
 
 def worked(kind: str) -> dict[str, Any]:
     """Return the tables of a worked case of a kind."""
-    return next(data for path in sorted(CASES.glob("*.toml")) if (data := read_toml(path))["orthosis"]["kind"] == kind)
+    return next(
+        data for path in sorted(CASES.glob("*.toml")) if (data := read_toml(path))["orthosis"]["kind"] == kind
+    )
 
 
 def refusal_of(data: dict[str, Any], make: Any = case_from_data) -> str:

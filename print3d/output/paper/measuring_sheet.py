@@ -144,6 +144,8 @@ class Form:
         for key, number in self.numbers(keys).items():
             unit = "mm" if key.endswith("_mm") else "°"
             what = words(f"measuring.measure.{key}")
-            rows.append((f"{number} {self.wanted.marks[key]}".rstrip(), what, unit, *("" for _ in values), key))
+            rows.append(
+                (f"{number} {self.wanted.marks[key]}".rstrip(), what, unit, *("" for _ in values), key)
+            )
         shares = (7, 30, 7, *(8 for _ in values), 32) if several else (7, 42, 8, 14, 29)
         self.paper.table(rows, Columns(shares, [*head, *values, words("measuring.form.key")], NOTE, ROW_MM))
