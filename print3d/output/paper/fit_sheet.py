@@ -19,6 +19,7 @@ from print3d.output.paper.sheet import (
     words_of,
 )
 from print3d.output.paper.signs import dot, fails, holds, tick_box, warning
+from print3d.output.paper.which_hand import draw_which_hand
 from print3d.output.paper.words import NO_ANGLE_DEG, Words, free_joints, held_joints, stopped_joints
 
 HAND_MM = 6.5
@@ -35,7 +36,7 @@ def write_fit_sheet(path: Path, built: Built) -> None:
     """Write the sheet for the therapist."""
     paper, words, head = begin(built, "sheets.fit.title"), words_of(built), built.case.header
     side, finger = words.named("side", head.side), words.named("finger", head.finger)
-    paper.paragraph(words("sheets.fit.lead"))
+    draw_which_hand(paper, built, words("sheets.fit.lead"))
     _ticks(paper, "before", code=str(built.case.mark), side=side, finger=finger)
     paper.heading(words("sheets.fit.on"))
     columns = [words(f"sheets.fit.{name}") for name in ("what", "design", "found")]

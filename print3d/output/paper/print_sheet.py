@@ -12,6 +12,7 @@ from print3d.output.paper.print_numbers import PrintNumbers, print_numbers
 from print3d.output.paper.sheet import begin, cautions, save, wall_in_words, words_of
 from print3d.output.paper.signs import dot, fails, holds, tick_box
 from print3d.output.paper.straps import write_straps
+from print3d.output.paper.which_hand import draw_which_hand
 from print3d.output.paper.words import Words
 from print3d.printing.plan import PrintPlan
 
@@ -30,7 +31,7 @@ def write_print_sheet(path: Path, built: Built) -> None:
     """Write the sheet for the printer, by the print plan of every part."""
     paper, words, case = begin(built, "sheets.print.title"), words_of(built), built.case
     parts = print_numbers(built)
-    paper.paragraph(words("sheets.print.lead"))
+    draw_which_hand(paper, built, words("sheets.print.lead"))
     paper.heading(words("sheets.print.what"))
     columns = [words(f"sheets.print.{name}") for name in ("part", "size", "volume", "mass")]
     paper.table([_what(words, each) for each in parts], Columns((38, 29, 19, 14), head=columns))
