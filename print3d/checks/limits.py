@@ -1,14 +1,16 @@
 """What the checks hold their numbers against, each limit with its source."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from print3d.checks.finding import Limit
 from print3d.forms.band_options import BandOptions
+from print3d.forms.orthosis import Part
 from print3d.forms.straps import Strapping, strapping_of
 from print3d.inputs.case import Case
 from print3d.inputs.materials import Material, Printer
 from print3d.inputs.measured import Measured
-from print3d.language.message import Message, message
+from print3d.language.message import Message, as_it_stands, message
+from print3d.limb.uncertainty import Spreads, spreads_of_case
 from print3d.mechanics.loads import Pull, pull_of_case
 from print3d.mechanics.three_point import CAPILLARY_MMHG, KPA_PER_MMHG
 
@@ -107,6 +109,8 @@ class CheckLimits:
     strap_thickness_mm: Limit
     measured: Measured
     confirmed: frozenset[str]
+    spreads: Spreads
+    loosest_mm: Limit
     held_loss_deg: Limit = Limit(
         3.0,
         message("sources.own_effort"),
@@ -166,6 +170,8 @@ class CheckLimits:
     thumb_mm: Limit = Limit(3.0, message("sources.free_joint"))
     joint_angle_deg: Limit = Limit(1.0, GONIOMETER)
     stop_angle_deg: Limit = Limit(2.0, GONIOMETER)
+    worn_angle_deg: Limit = Limit(5.0, GONIOMETER)
+    worn_stop_deg: Limit = Limit(10.0, message("sources.own_worn_stop"))
 
 
 def limits_of_case(case: Case) -> CheckLimits:
@@ -217,7 +223,32 @@ def limits_of_case(case: Case) -> CheckLimits:
         ),
         measured=case.measured,
         confirmed=case.confirmed,
+        spreads=spreads_of_case(case),
+        loosest_mm=loosest_of(case.orthosis.clearance_mm),
     )
+
+
+def worn_limits(limits: CheckLimits) -> CheckLimits:
+    """Return the limits on a person's finger, where no angle is told nearer than a goniometer reads it."""
+    return replace(limits, joint_angle_deg=limits.worn_angle_deg, stop_angle_deg=limits.worn_stop_deg)
+
+
+def worn_press_mm(part: Part, limits: CheckLimits) -> Limit:
+    """Return how far a part may be pressed into the skin of a person's finger.
+
+    One that no strap holds bears on the skin by its shape, which is what it is for.
+    """
+    return limits.penetration_mm if part.floats_across is None else limits.stop_compression_mm
+
+
+def loosest_of(clearance_mm: float, asked_mm: float | None = None) -> Limit:
+    """Return how loose an orthosis may be.
+
+    As asked, else a millimetre, or half a millimetre more than a wide clearance.
+    """
+    if asked_mm is not None:
+        return Limit(asked_mm, as_it_stands("--loosest"))
+    return Limit(max(1.0, clearance_mm + 0.5), message("sources.own_loosest"))
 
 
 def _asked(key: str) -> Message:

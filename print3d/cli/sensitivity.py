@@ -69,10 +69,10 @@ def sensitivity(
     Exit 0: it fits 9 in 10 of them, 1: fewer.
     """
     from print3d import flow
+    from print3d.checks.limits import loosest_of
     from print3d.limb.uncertainty import spreads_of_case
     from print3d.output.fileset import refuse_unwritable
     from print3d.output.studies.sensitivity_files import as_data, files_of
-    from print3d.studies.fit import loosest_of
     from print3d.studies.run import Run
     from print3d.studies.sensitivity import SURE, StudyPlan, most_clearance_mm, study, usual_clearances_mm
     from print3d.studies.store import Store

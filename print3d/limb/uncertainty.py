@@ -10,7 +10,7 @@
 Every deviation is what is to be added to the number known to get the true one.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Literal
@@ -20,7 +20,7 @@ from scipy.stats import norm, qmc
 
 from print3d.geometry.types import Floats
 from print3d.inputs.case import Case
-from print3d.inputs.measured import FingerName
+from print3d.inputs.measured import FingerName, Measured
 from print3d.language.catalogue import Language, text
 from print3d.limb.estimates import (
     PALMAR_KEYS,
@@ -125,7 +125,7 @@ class FingerUnknowns:
         sequence = qmc.Sobol(len(self.sources), scramble=True, rng=np.random.default_rng(seed))
         even = sequence.random_base2(power)[:n]
         standard = norm.ppf(np.clip(even, 1e-12, 1.0 - 1e-12))
-        return np.asarray(standard @ self._root.T * self._sd)
+        return np.asarray(standard @ self.root.T * self.sd_mm)
 
     def true_finger(self, deviation: Floats, pose: FingerPose) -> FingerLimb:
         """Return the person's finger for one draw (k,), posed. Raises LimbError if no finger can be made of it."""
@@ -159,6 +159,23 @@ class FingerUnknowns:
         """
         return self._by_origin(deviation)["print"].get("print", 0.0) / 2.0
 
+    def better_known(self) -> Iterator[tuple[Source, "FingerUnknowns"]]:
+        """Yield each measurement that a tape can take, with what stays unknown after it: taken again if it was, else for the first time.
+
+        What goes together with it is then known better too.
+        """
+        covariance = self.correlation * np.outer(self.sd_mm, self.sd_mm)
+        for at, source in enumerate(self.sources):
+            if source.origin not in ("tape", "not measured"):
+                continue
+            noise = TAPE_MM**2
+            left = covariance - np.outer(covariance[at], covariance[at]) / (covariance[at, at] + noise)
+            sd = np.sqrt(np.diag(left))
+            sources = tuple(
+                replace(each, sd_mm=float(own)) for each, own in zip(self.sources, sd, strict=True)
+            )
+            yield source, replace(self, sources=sources, correlation=left / np.outer(sd, sd))
+
     def _follows_creases(self, key: str) -> bool:
         """Whether a length is known from creases, so that the places of joint centres against them matter."""
         if key == "web_station_mm":
@@ -174,22 +191,27 @@ class FingerUnknowns:
         return found
 
     @cached_property
-    def _root(self) -> Floats:
+    def root(self) -> Floats:
         """A root (k, k) of the correlation; a little is added, for girths that follow from each other."""
         return np.asarray(
             np.linalg.cholesky(self.correlation + 1e-10 * np.eye(len(self.sources))), dtype=float
         )
 
     @cached_property
-    def _sd(self) -> Floats:
+    def sd_mm(self) -> Floats:
+        """Standard deviation (k,) of each source."""
         return np.array([each.sd_mm for each in self.sources])
 
 
 def unknowns_of_case(case: Case, spreads: Spreads) -> FingerUnknowns:
-    """Return what is not known of a case's finger. Sources whose SD is zero are left out."""
-    finger = case.header.finger
-    given = case.measured.finger_measures(finger)
-    hand = estimate_hand(case.measured.hand_measures(), case.measured.sex)
+    """Return what is not known of a case's finger."""
+    return unknowns_of(case.header.finger, case.measured, spreads)
+
+
+def unknowns_of(finger: FingerName, measured: Measured, spreads: Spreads) -> FingerUnknowns:
+    """Return what is not known of a finger. Sources whose SD is zero are left out."""
+    given = measured.finger_measures(finger)
+    hand = estimate_hand(measured.hand_measures(), measured.sex)
     measures = estimate_finger(finger, given, hand)
     tape = [Source(key, "tape", spreads.girth_mm if "girth" in key else spreads.length_mm) for key in given]
     girths, together = _open_girths(finger, given, hand)

@@ -206,6 +206,22 @@ class OtherParts:
     carrier: SegmentName
 
 
+@dataclass(frozen=True, eq=False)
+class Bearings:
+    """Points of a loose part near the segments beside its joint.
+
+    least_mm : the least gap of the whole part
+    points : (n, 3) in the limb's frame, each near the segment of `segments`
+    gaps : (n,); slopes : (n, 3) how they change with tilt and both shifts
+    """
+
+    least_mm: float
+    segments: tuple[SegmentName, ...]
+    points: Floats
+    gaps: Floats
+    slopes: Floats
+
+
 class FloatingContact:
     """A part loose in the finger's plane, across one joint.
 
@@ -270,6 +286,21 @@ class FloatingContact:
         turned = self._turned_to(angle_deg)
         tilt_rad = turned.half_turn_rad + self._placement[0] / LEVER_ARM_MM
         return np.array([np.degrees(tilt_rad), self._placement[1], self._placement[2]])
+
+    def bearing_at(self, angle_deg: float) -> Bearings:
+        """Return what is near the two segments beside the joint at an angle, the part placed where it is pressed least."""
+        least = self.touch(angle_deg).gap_mm
+        turned = self._turned_to(angle_deg)
+        gaps = self._values(turned, self._coarse)[:N_BESIDE]
+        near = gaps < gaps.min() + NEAR_MM
+        wanted = np.zeros((len(self._segments), len(self._coarse)), dtype=bool)
+        wanted[:N_BESIDE] = near
+        placed = apply(self._placing(turned, self._placement), self._coarse)
+        names = [
+            name for name, chosen in zip(self._segments, near, strict=False) for _ in range(chosen.sum())
+        ]
+        points = np.vstack([placed[chosen] for chosen in near])
+        return Bearings(least, tuple(names), points, gaps[near], self._slopes(turned, self._coarse, wanted))
 
     def _settle(self, turned: Turned) -> None:
         """Place the part by its coarse points."""

@@ -62,7 +62,7 @@ def place_on_finger(orthosis: Orthosis, built_for: FingerLimb, finger: FingerLim
     plan by least, in the sense of least squares: a strap or the ring itself holds it so. On the finger it was built for it stays.
     """
     skin = skin_surface(finger)
-    by_crease = _by_crease(reference_joint(orthosis), built_for, finger)
+    by_crease = crease_placement(reference_joint(orthosis), built_for, finger)
     placed = tuple(_moved(part, by_crease) for part in orthosis.parts)
     pivot = finger.segment_transform("middle")[:3, 3]
     parts, gaps = [], []
@@ -88,8 +88,8 @@ def printed(orthosis: Orthosis, offset_mm: float) -> Orthosis:
     return replace(orthosis, parts=tuple(_grown(part, offset_mm) for part in orthosis.parts))
 
 
-def _by_crease(joint: Joint, built_for: FingerLimb, finger: FingerLimb) -> Floats:
-    """Placement (4, 4) that brings crease onto crease, along the segment beyond the joint."""
+def crease_placement(joint: Joint, built_for: FingerLimb, finger: FingerLimb) -> Floats:
+    """Return the placement (4, 4) that brings crease onto crease, along the segment beyond the joint."""
     segment: Literal["middle", "distal"] = "middle" if joint == "pip" else "distal"
     off = [limb.landmarks[f"{joint}_crease"] - limb.landmarks[joint] for limb in (finger, built_for)]
     shift = rigid(np.eye(3), np.array([off[0] - off[1], 0.0, 0.0]))
@@ -107,13 +107,13 @@ def _settled(part: Part, skin: Surface, pivot: Floats) -> Floats:
     points = part.shell.mesh.vertices[part.skin_vertices[::every]]
     planned, place = part.planned_gap_mm[::every], np.zeros(2)
     for _ in range(ROUNDS):
-        gap, slope = _gaps(apply(_placement(place, pivot), points), skin, pivot)
+        gap, slope = gaps_and_slopes(apply(tilted(place, pivot), points), skin, pivot)
         place = place + np.linalg.lstsq(slope, planned - gap)[0]
-    return _placement(place, pivot)
+    return tilted(place, pivot)
 
 
-def _gaps(points: Floats, skin: Surface, pivot: Floats) -> tuple[Floats, Floats]:
-    """Signed distance (n,) of points, and how it changes (n, 2) with tilt at `LEVER_ARM_MM` and with a dorsal shift."""
+def gaps_and_slopes(points: Floats, skin: Surface, pivot: Floats) -> tuple[Floats, Floats]:
+    """Return the signed distance (n,) of points, and how it changes (n, 2) with tilt at `LEVER_ARM_MM` and with a dorsal shift."""
     distance, faces, near = skin.nearest(points)
     normal = skin.face_normals[faces]
     sign = np.where(np.einsum("ij,ij->i", points - near, normal) < 0.0, -1.0, 1.0)
@@ -122,8 +122,8 @@ def _gaps(points: Floats, skin: Surface, pivot: Floats) -> tuple[Floats, Floats]
     return sign * distance, np.column_stack([tilt, normal[:, 2]])
 
 
-def _placement(place: Floats, pivot: Floats) -> Floats:
-    """Placement (4, 4) of a tilt about the pivot at `LEVER_ARM_MM` and a dorsal shift (2,)."""
+def tilted(place: Floats, pivot: Floats) -> Floats:
+    """Return the placement (4, 4) of a tilt about the pivot at `LEVER_ARM_MM` and a dorsal shift (2,)."""
     turn = flexion_rotation(place[0] / LEVER_ARM_MM)
     return rigid(turn, pivot - turn @ pivot + np.array([0.0, 0.0, place[1]]))
 

@@ -20,11 +20,11 @@ import numpy as np
 from print3d.checks.donning import check_donning
 from print3d.checks.finding import Finding, Limit, values
 from print3d.checks.joints import check_joints
-from print3d.checks.limits import CheckLimits
+from print3d.checks.limits import CheckLimits, worn_limits, worn_press_mm
 from print3d.checks.motion import STEP_DEG
 from print3d.checks.stops import measure_stop_deg
 from print3d.forms.orthosis import FreeArc, Orthosis, Stop, part_name, ray_views
-from print3d.language.message import Message, as_it_stands, message
+from print3d.language.message import Message, message
 from print3d.limb.finger import FingerLimb
 from print3d.mechanics.contact import Contact, ContactAccuracy, contact_at
 from print3d.mechanics.placement import PlacedOrthosis, place_on_finger
@@ -66,6 +66,7 @@ def measure_fit(
 
     The order does not depend on the finger.
     """
+    limits = worn_limits(limits)
     placed = place_on_finger(orthosis, built_for, replace(finger, row_spacing_mm=ROW_MM))
     measured = [
         *map(as_fit, check_joints(placed.orthosis, limits)),
@@ -81,10 +82,10 @@ def as_fit(finding: Finding, what: Message | None = None) -> Fit:
 
 def gap_and_looseness(placed: PlacedOrthosis, limits: CheckLimits, loosest: Limit) -> list[Fit]:
     """Return the least gap and the mean gap of every part."""
-    fits, most = [], limits.penetration_mm
+    fits = []
     for part, gaps in zip(placed.orthosis.parts, placed.gaps_mm, strict=True):
         looseness = float((gaps - part.planned_gap_mm).mean() + part.planned_gap_mm.min())
-        name = part_name(part.name)
+        name, most = part_name(part.name), worn_press_mm(part, limits)
         least = Finding("gap.least", float(gaps.min()), -most.value, "mm", "at least", most.source)
         loose = Finding("gap.mean", looseness, loosest.value, "mm", "at most", loosest.source)
         fits += [
@@ -148,13 +149,3 @@ def least_gap_over_arc(contact: Contact, arc: FreeArc, step_deg: float) -> float
     for angle in np.linspace(arc.from_deg, arc.to_deg, n + 1):
         least = min(least, contact.touch(float(angle), least).gap_mm)
     return least
-
-
-def loosest_of(clearance_mm: float, asked_mm: float | None) -> Limit:
-    """Return how loose an orthosis may be.
-
-    As asked, else a millimetre, or half a millimetre more than a wide clearance.
-    """
-    if asked_mm is not None:
-        return Limit(asked_mm, as_it_stands("--loosest"))
-    return Limit(max(1.0, clearance_mm + 0.5), message("sources.own_loosest"))

@@ -18,7 +18,7 @@ from print3d import flow
 from print3d.checks.finding import Limit
 from print3d.checks.gap import check_gap
 from print3d.checks.joints import check_joints
-from print3d.checks.limits import CheckLimits, limits_of_case
+from print3d.checks.limits import CheckLimits, limits_of_case, loosest_of
 from print3d.checks.motion import check_motion
 from print3d.checks.stops import check_stops
 from print3d.errors import InputError
@@ -48,7 +48,7 @@ from print3d.shell.drape import Extent, drape
 from print3d.shell.mesh import FaceKind, build_mesh
 from print3d.shell.pattern import Pattern
 from print3d.studies import sensitivity as study_module
-from print3d.studies.fit import as_fit, goes_on, loosest_of, measure_fit
+from print3d.studies.fit import as_fit, goes_on, measure_fit
 from print3d.studies.run import Run
 from print3d.studies.sensitivity import StudyPlan, probability, study, usual_clearances_mm, variance_shares
 from print3d.studies.store import Store

@@ -9,12 +9,12 @@ import pytest
 
 from print3d import __version__, flow
 from print3d.built import shape_case
+from print3d.checks.limits import loosest_of
 from print3d.language.catalogue import LANGUAGES, catalogue
 from print3d.limb.uncertainty import Source, spreads_of_case
 from print3d.output.studies import compare_files, difference, plots, sensitivity_files, sensitivity_plots
 from print3d.output.studies.words import key_name, value_name, variant_title
 from print3d.studies.compare import Comparison, compare
-from print3d.studies.fit import loosest_of
 from print3d.studies.outcome import FIGURES
 from print3d.studies.run import Run
 from print3d.studies.sensitivity import StudyPlan, study
