@@ -18,7 +18,7 @@ from print3d.limb.four_fingers import Ray
 from print3d.limb.hand import HandLimb
 from print3d.output.paper.drawing import BODY, BOLD, SMALL, Drawing, Line
 from print3d.output.paper.hand_drawing import drawn_hand
-from print3d.output.paper.limb_views import SKIN, LimbView, silhouette
+from print3d.output.paper.limb_views import LimbView, silhouette
 from print3d.output.paper.paper import Paper
 from print3d.output.paper.sheet import words_of
 
