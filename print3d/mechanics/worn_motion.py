@@ -7,11 +7,12 @@ gap changes with the finger whatever the part does.
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from scipy.optimize import linprog
 
-from print3d.forms.orthosis import FreeArc, Orthosis, Part, RayView, Stop, ray_views
+from print3d.forms.orthosis import FreeArc, Orthosis, Part, Stop
 from print3d.geometry.frames import apply, inverse
 from print3d.geometry.types import Floats
 from print3d.limb.finger import FingerLimb
@@ -22,17 +23,17 @@ from print3d.mechanics.worn import Aspect, Question, Worn
 
 ARC_STEP_DEG = 10.0
 """Step in which a free joint is looked at; that of its check."""
-LOOSE_STEP_DEG = 45.0
-"""The gap of a part that follows the joint changes slowly: it is looked at this often."""
 MOST_POINTS = 700
 """Points of a part among which those near the moving segments are looked for; own choice."""
 NEAR_MM, MOST_NEAR = 3.0, 25
 """At each angle those points are followed that are so much farther away than the nearest at most, and so many; own choice."""
 FAR_MM = 4.0
 """A joint with so much room is free on every finger."""
+LEAST_WEIGHT = 1e-6
+"""A point that carries less does not bear."""
 LEAST_CLOSING = 1e-3
 """A gap that closes by less mm a degree stops nothing."""
-LOOSE = ContactAccuracy(turn_deg=15.0, cell_mm=2.0)
+LOOSE = ContactAccuracy(turn_deg=30.0, cell_mm=2.0)
 """How carefully a loose part is placed: its points are then measured by formula."""
 
 
@@ -119,9 +120,11 @@ class Stops:
 class Bearing:
     """The points by which a loose part bears at one angle.
 
-    gap_mm : its least gap there; segments, points (n, 3), weights (n,) : what it bears on, where, in the limb's frame, and by how much
+    built_for : the finger, on which its least gap there is `gap_mm`
+    segments, points, weights : what it bears on, where (n, 3) in the limb's frame, and by how much (n,)
     """
 
+    built_for: FingerLimb
     joint: JointId
     angle_deg: float
     gap_mm: float
@@ -129,21 +132,23 @@ class Bearing:
     points: Floats
     weights: Floats
 
-    def formula(self, finger: FingerLimb, centre: Floats) -> float:
-        """Return the weighted gap on a finger, the part where it was about the joint's centre (3,)."""
-        shifted = self.points - centre + finger.joints[self.joint].centre
+    def gap_on(self, worn: Worn) -> float:
+        """Return the least gap on a finger."""
+        return self.gap_mm + self._formula(worn.finger) - self._on_built - worn.off_print_mm
+
+    @cached_property
+    def _on_built(self) -> float:
+        return self._formula(self.built_for)
+
+    def _formula(self, finger: FingerLimb) -> float:
+        """The weighted gap on a finger, the part where it was about the joint's centre."""
+        shifted = self.points - self.built_for.joints[self.joint].centre + finger.joints[self.joint].centre
         turned, total = {self.joint: self.angle_deg}, 0.0
-        for segment in set(self.segments):
+        for segment in dict.fromkeys(self.segments):
             chosen = np.array([each == segment for each in self.segments])
             placed = apply(inverse(finger.transform(segment, turned)), shifted[chosen])
             total += float(self.weights[chosen] @ segment_gap(finger, segment, placed))
         return total
-
-    def gap_on(self, worn: Worn) -> float:
-        """Return the least gap on a finger."""
-        centre = worn.built_for.joints[self.joint].centre
-        change = self.formula(worn.finger, centre) - self.formula(worn.built_for, centre)
-        return self.gap_mm + change - worn.off_print_mm
 
 
 @dataclass(frozen=True, eq=False)
@@ -224,17 +229,15 @@ def _near(orthosis: Orthosis, limb: FingerLimb, joint: JointId, angles: Floats) 
 
 
 def loose_bearings(
-    view: RayView, orthosis: Orthosis, part: Part, joint: JointId, angles: Sequence[float]
+    orthosis: Orthosis, limb: FingerLimb, part: Part, joint: JointId, angles: Sequence[float]
 ) -> list[Bearing]:
     """Return how a loose part bears at some angles, in the order in which they are reached."""
-    carried = [each.shell.mesh for each in view.parts if each.floats_across != joint]
-    contact = FloatingContact(
-        view.chain, part.shell.mesh, joint, OtherParts(carried, orthosis.carrier), LOOSE
-    )
-    return [_bearing(contact, joint, angle) for angle in angles]
+    carried = [each.shell.mesh for each in orthosis.parts if each.floats_across != joint]
+    contact = FloatingContact(limb, part.shell.mesh, joint, OtherParts(carried, orthosis.carrier), LOOSE)
+    return [_bearing(contact, limb, joint, angle) for angle in angles]
 
 
-def _bearing(contact: FloatingContact, joint: JointId, angle_deg: float) -> Bearing:
+def _bearing(contact: FloatingContact, limb: FingerLimb, joint: JointId, angle_deg: float) -> Bearing:
     """Weights by the dual of the placing's own linear program: gaps that no tilt and no shift raises together."""
     at = contact.bearing_at(angle_deg)
     n = len(at.gaps)
@@ -242,9 +245,9 @@ def _bearing(contact: FloatingContact, joint: JointId, angle_deg: float) -> Bear
     wanted = np.array([0.0, 0.0, 0.0, 1.0])
     found = linprog(at.gaps, A_eq=balance, b_eq=wanted, bounds=(0.0, None), method="highs")
     weights = found.x if found.success else np.eye(n)[int(np.argmin(at.gaps))]
-    used = weights > 1e-6
+    used = weights > LEAST_WEIGHT
     names = tuple(name for name, is_used in zip(at.segments, used, strict=True) if is_used)
-    return Bearing(joint, angle_deg, at.least_mm, names, at.points[used], weights[used])
+    return Bearing(limb, joint, angle_deg, at.least_mm, names, at.points[used], weights[used])
 
 
 @dataclass(frozen=True)
@@ -259,41 +262,32 @@ def moving_questions(
     orthosis: Orthosis, limb: FingerLimb, yields: Yields, within_deg: float
 ) -> list[Question]:
     """Return what is asked of every free arc and every stop."""
-    (view,) = ray_views(orthosis)
-    return [
-        *(each for arc in view.freed for each in _of_arc(view, orthosis, limb, arc, yields.motion_mm)),
-        *(
-            each
-            for stop in view.stops
-            for each in _of_stop(view, orthosis, limb, stop, (yields.stop_mm, within_deg))
-        ),
-    ]
+    arcs = [each for arc in orthosis.freed for each in _of_arc(orthosis, limb, arc, yields.motion_mm)]
+    allowed = yields.stop_mm, within_deg
+    return [*arcs, *(each for stop in orthosis.stops for each in _of_stop(orthosis, limb, stop, allowed))]
 
 
 def _loose_parts(orthosis: Orthosis, joint: JointId) -> list[Part]:
     return [part for part in orthosis.parts if part.floats_across == joint]
 
 
-def _of_arc(
-    view: RayView, orthosis: Orthosis, limb: FingerLimb, arc: FreeArc, yields_mm: float
-) -> Iterator[Question]:
+def _of_arc(orthosis: Orthosis, limb: FingerLimb, arc: FreeArc, yields_mm: float) -> Iterator[Question]:
     near = near_arc(orthosis, limb, arc)
     if near:
         yield StaysFree(near, yields_mm)
     for part in _loose_parts(orthosis, arc.joint):
-        steps = max(1, int(np.ceil((arc.to_deg - arc.from_deg) / LOOSE_STEP_DEG)))
-        angles = np.linspace(arc.from_deg, arc.to_deg, steps + 1)
-        yield LooseStaysFree(tuple(loose_bearings(view, orthosis, part, arc.joint, angles)), yields_mm)
+        angles = [(arc.from_deg + arc.to_deg) / 2.0, arc.to_deg]
+        yield LooseStaysFree(tuple(loose_bearings(orthosis, limb, part, arc.joint, angles)), yields_mm)
 
 
 def _of_stop(
-    view: RayView, orthosis: Orthosis, limb: FingerLimb, stop: Stop, allowed: tuple[float, float]
+    orthosis: Orthosis, limb: FingerLimb, stop: Stop, allowed: tuple[float, float]
 ) -> Iterator[Question]:
     way = allowed[1] if stop.blocked == "flexion" else -allowed[1]
     loose = _loose_parts(orthosis, stop.joint)
     for part in loose:
         angles = [stop.planned_deg + share * way for share in (-1.0, 0.0, 1.0)]
-        yield LooseStops(tuple(loose_bearings(view, orthosis, part, stop.joint, angles)), *allowed)
+        yield LooseStops(tuple(loose_bearings(orthosis, limb, part, stop.joint, angles)), *allowed)
     if not loose:
         near = near_stop(orthosis, limb, stop)
         slope = [(each.on_built(limb, way) - each.on_built(limb, 0.0)) / abs(way) for each in near]

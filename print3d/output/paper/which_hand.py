@@ -3,6 +3,8 @@
 The nails show that it is the back, the thumb which hand; the finger is filled.
 """
 
+from collections.abc import Mapping
+from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
@@ -13,7 +15,7 @@ from print3d.geometry.frames import apply
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.mirror import Side
 from print3d.geometry.types import Floats
-from print3d.inputs.measured import FINGERS
+from print3d.inputs.measured import FINGERS, FingerName
 from print3d.limb.four_fingers import Ray
 from print3d.limb.hand import HandLimb
 from print3d.output.paper.drawing import BODY, BOLD, SMALL, Drawing, Line
@@ -29,6 +31,8 @@ BACK = {
 """A hand seen from its back, fingertips up: the right one with its thumb to the left. The left one is its mirror image."""
 HIGH_MM, WIDE_MM = 25.0, 24.0
 """Of the drawing on paper; own choice: small, and the thumb is seen at arm's length."""
+REACH_MM = 400.0
+"""No part of a hand lies farther from the wrist crease."""
 SHOWN_FROM_MM = -18.0
 """The drawing begins so far proximal of the wrist crease."""
 NAIL_SHARE = 0.62
@@ -51,35 +55,44 @@ def draw_which_hand(paper: Paper, built: Built, words: str) -> None:
     paper.beside(drawing, WIDE_MM, [(which, BOLD), (say("sheets.which_hand.seen"), SMALL), (words, BODY)])
 
 
-def draw_back_of_hand(drawing: Drawing, side: Side, finger: str) -> None:
+def draw_back_of_hand(drawing: Drawing, side: Side, finger: FingerName) -> None:
     """Draw a mean hand of one side from its back, one finger filled, nails and thumb on all."""
-    shape, fingers, nails = _shapes(side)
-    low, high = np.array(shape.bounds[:2]), np.array(shape.bounds[2:])
+    shapes = hand_shapes(side)
+    low, high = np.array(shapes.whole.bounds[:2]), np.array(shapes.whole.bounds[2:])
     scale = (HIGH_MM - 1.0) / float(high[1] - low[1])
     view = LimbView(drawing, np.array([0.5, 0.5]) - scale * low, scale)
-    view.outline(shape)
-    for name, outline in fingers.items():
+    view.outline(shapes.whole)
+    for name, outline in shapes.fingers.items():
         view.outline(outline, WEB, MARKED if name == finger else None)
-    for nail in nails:
+    for nail in shapes.nails:
         view.drawing.line(view.at(nail), NAIL, closed=True, fill=NAIL_FILL)
 
 
+@dataclass(frozen=True, eq=False)
+class HandShapes:
+    """A hand from its back: its silhouette, each finger beyond its web, and the nails (n, 2) of four fingers and the thumb."""
+
+    whole: shapely.Geometry
+    fingers: Mapping[FingerName, shapely.Geometry]
+    nails: tuple[Floats, ...]
+
+
 @cache
-def _shapes(side: Side) -> tuple[shapely.Geometry, dict[str, shapely.Geometry], tuple[Floats, ...]]:
-    """Silhouette of the hand, each finger beyond its web, and the nails of all five (n, 2)."""
+def hand_shapes(side: Side) -> HandShapes:
+    """Return the shapes of a mean hand of one side."""
     hand, view = drawn_hand(), BACK[side]
-    box = shapely.box(-400.0, SHOWN_FROM_MM, 400.0, 400.0)
-    shape = silhouette(hand.skin_mesh(), view).intersection(box)
-    fingers, nails = {}, []
+    whole = silhouette(hand.skin_mesh(), view)
+    fingers, nails = dict[FingerName, shapely.Geometry](), list[Floats]()
     for name in FINGERS:
         ray = hand.rays[name]
         mesh = ray.limb.skin_mesh()
         web = float(ray.mcp_centre[0]) + ray.limb.landmarks["web"]
-        whole = silhouette(Mesh(apply(ray.hand_from_finger(), mesh.vertices), mesh.faces), view)
-        fingers[name] = whole.intersection(shapely.box(-400.0, web, 400.0, 400.0))
+        outline = silhouette(Mesh(apply(ray.hand_from_finger(), mesh.vertices), mesh.faces), view)
+        fingers[name] = outline.intersection(shapely.box(-REACH_MM, web, REACH_MM, REACH_MM))
         nails.append(_nail(ray) @ view.T)
     nails.append(_thumbnail(hand) @ view.T)
-    return shape, fingers, tuple(nails)
+    shown = whole.intersection(shapely.box(-REACH_MM, SHOWN_FROM_MM, REACH_MM, REACH_MM))
+    return HandShapes(shown, fingers, tuple(nails))
 
 
 def _nail(ray: Ray) -> Floats:
