@@ -50,16 +50,19 @@ def _furthest(found: list[Compared]) -> Iterator[Finding]:
 
 def _off(each: Compared) -> Finding:
     expected = each.expected
-    how = message(
-        "checks.measures.fellows.how",
-        value_mm=each.value_mm,
-        expected_mm=expected.value,
-        sd_mm=each.sd_mm,
-        method=expected.method,
-        confirm=each.key,
-    )
+    how = [
+        message(
+            "checks.measures.how.against",
+            value_mm=each.value_mm,
+            expected_mm=expected.value,
+            sd_mm=each.sd_mm,
+            method=expected.method,
+        )
+    ]
+    if each.off_sd > ODD_Z:
+        how.append(message("checks.measures.how.confirm", key=each.key))
     return Finding("measures.fellows", each.off_sd, ODD_Z, SD, "at most", SOURCE, about(measure=each.key),
-                   values(measure=name_of(each.key)), (how,))  # fmt: skip
+                   values(measure=name_of(each.key)), tuple(how))  # fmt: skip
 
 
 def _turned(each: Reversed) -> Finding:

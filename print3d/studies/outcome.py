@@ -20,8 +20,8 @@ OF_THE_CASE = "sources.of_case"
 """Source of a limit that only repeats what was asked: such a finding says whether the mesh is true, not how good the design is."""
 
 
-MADE_TO_FIT = frozenset({"slots"})
-"""Checks of what is made as large as it must be and is no better for being larger: a slot for its strap."""
+SAYS_NO_BETTER = frozenset({"slots", "measures"})
+"""Checks whose margin tells no design from another: a slot is made as large as its strap, and the measures are the person's."""
 
 
 Check = Callable[[Case], Built]
@@ -156,5 +156,5 @@ def tells_good_from_better(finding: Finding) -> bool:
     """
     if not finding.holds:
         return True
-    is_as_asked = finding.source.key == OF_THE_CASE or finding.check in MADE_TO_FIT
+    is_as_asked = finding.source.key == OF_THE_CASE or finding.check in SAYS_NO_BETTER
     return finding.margin != 0.0 and not is_as_asked
