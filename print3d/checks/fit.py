@@ -104,7 +104,7 @@ def _asked(
         else:
             asked += goes_in(number, part, limb, donning, strain)
     for joint in orthosis.held:
-        asked.append(held_angle(sides, limb, joint, limits.worn_angle_deg.value))
+        asked += held_angle(sides, limb, joint, limits.worn_angle_deg.value)
     yields = Yields(limits.compression_mm.value, limits.stop_compression_mm.value)
     return sides, [*asked, *moving_questions(orthosis, limb, yields, limits.worn_stop_deg.value)]
 

@@ -14,6 +14,7 @@ from typing import Literal, Protocol, get_args
 
 import numpy as np
 
+from print3d.errors import LimbError
 from print3d.forms.orthosis import Orthosis, Part
 from print3d.geometry.frames import apply
 from print3d.geometry.nearest import skin_surface
@@ -33,10 +34,12 @@ from print3d.mechanics.passing import (
     measure_rings,
 )
 from print3d.mechanics.placement import crease_placement, gaps_and_slopes, reference_joint, tilted
-from print3d.mechanics.shell_sections import measure_sections, measure_wall, passing_widths
+from print3d.mechanics.shell_sections import Side, measure_sections, measure_wall, passing_widths
 
 MOST_POINTS = 300
 """Points of a part's skin side that are followed; own choice."""
+LEAST_POINTS = 5
+"""Fewer of them beside a joint show nothing; own choice."""
 TURN_DEG = 1.0
 """A joint is turned by this to see how gaps beside it change."""
 
@@ -186,7 +189,7 @@ class GoesIn:
     """
 
     part: int
-    mouth: str
+    mouth: Side
     where: Floats
     heights: Floats
     found: Floats
@@ -274,10 +277,12 @@ def held_angle(sides: Sequence[OnSkin], limb: FingerLimb, joint: JointId, within
         beside.append((np.flatnonzero(stations < centre - zone), np.flatnonzero(stations > centre + zone)))
     number = max(range(len(sides)), key=lambda each: min(map(len, beside[each])))
     proximal, distal = beside[number]
+    if min(len(proximal), len(distal)) < LEAST_POINTS:
+        return []
     turned = limb.posed(**{f"{joint.joint}_flexion_deg": limb.joints[joint].angle_deg + TURN_DEG})
     beyond = sides[number].points[distal]
     slope = (skin_gap(turned, beyond) - skin_gap(limb, beyond)) / TURN_DEG
-    return HeldAngle(number, proximal, distal, slope, within_deg)
+    return [HeldAngle(number, proximal, distal, slope, within_deg)]
 
 
 def passing_girths(tube: Tube, stations: Floats) -> Floats:
@@ -337,9 +342,12 @@ def linear_model(
         return [each.numbers(worn) for each in questions]
 
     here = asked(np.zeros(len(unknowns.sources)))
-    beside = [asked(step) for step in np.diag(unknowns.sd_mm)]
-    slopes = [
-        np.array([there[number] - here[number] for there in beside]) / unknowns.sd_mm[:, None]
-        for number in range(len(questions))
-    ]
+    slopes = [np.zeros((len(unknowns.sources), len(numbers))) for numbers in here]
+    for row, step in enumerate(np.diag(unknowns.sd_mm)):
+        try:
+            there, length = asked(step), step[row]
+        except LimbError:  # no finger is that much larger, or smaller, than this one
+            there, length = asked(-step), -step[row]
+        for slope, before, after in zip(slopes, here, there, strict=True):
+            slope[row] = (after - before) / length
     return LinearModel(tuple(questions), tuple(here), tuple(slopes))
