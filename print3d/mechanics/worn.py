@@ -48,15 +48,14 @@ TURN_DEG = 1.0
 class OnSkin:
     """One part's skin side on the finger it was built for.
 
-    points : (n, 3) spread over it; planned, gap : (n,) their planned gap and the one on the mesh
-    off_formula : (n,) by how much that exceeds the formula's
+    points, planned : (n, 3) spread over it, and their planned gaps (n,)
+    off_formula : (n,) by how much the gap on the mesh exceeds the formula's
     settle : (2, n) tilt and dorsal shift by gaps that are off their plan
     """
 
     part: Part
     points: Floats
     planned: Floats
-    gap: Floats
     off_formula: Floats
     settle: Floats
 
@@ -67,7 +66,8 @@ def on_skin(part: Part, limb: FingerLimb) -> OnSkin:
     points = part.shell.mesh.vertices[part.skin_vertices[::every]]
     planned = part.planned_gap_mm[::every]
     gap, slope = gaps_and_slopes(points, skin_surface(limb), limb.segment_transform("middle")[:3, 3])
-    return OnSkin(part, points, planned, gap, gap - skin_gap(limb, points), np.linalg.pinv(slope))
+    settle = np.asarray(np.linalg.pinv(slope), dtype=float)
+    return OnSkin(part, points, planned, gap - skin_gap(limb, points), settle)
 
 
 @dataclass(frozen=True, eq=False)
@@ -268,8 +268,13 @@ def goes_through(number: int, part: Part, donning_mm: float) -> list[GoesThrough
     return [GoesThrough(number, line, donning_mm) for line in measure_rings(part)]
 
 
-def held_angle(sides: Sequence[OnSkin], limb: FingerLimb, joint: JointId, within_deg: float) -> HeldAngle:
-    """Return the question of a held joint, asked of the part that has most points on both sides of it."""
+def held_angle(
+    sides: Sequence[OnSkin], limb: FingerLimb, joint: JointId, within_deg: float
+) -> list[HeldAngle]:
+    """Return the question of a held joint, asked of the part that has most points on both sides of it.
+
+    There is none where too few points show how the segments lie, which is a finding of its own.
+    """
     centre, zone = limb.station_of(joint), limb.joints[joint].blend_mm
     beside = []
     for side in sides:
