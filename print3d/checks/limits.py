@@ -229,7 +229,7 @@ def limits_of_case(case: Case) -> CheckLimits:
 
 
 def worn_limits(limits: CheckLimits) -> CheckLimits:
-    """Return the limits on a person's finger, where no angle is told nearer than a goniometer reads it."""
+    """Return the limits on a person's finger, where an angle is no surer than a goniometer reads it."""
     return replace(limits, joint_angle_deg=limits.worn_angle_deg, stop_angle_deg=limits.worn_stop_deg)
 
 

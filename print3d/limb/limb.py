@@ -243,6 +243,13 @@ class Chain(Limb, Protocol):
         """Return limb_from_segment (4, 4), with some joints turned; a segment's origin is its joint's centre."""
 
 
+def moving_segments(limb: Chain, carrier: SegmentName, joint: JointId) -> tuple[SegmentName, ...]:
+    """Return every segment on the side of a joint away from the carrier, the one at the joint first."""
+    segments = limb.segments
+    beyond = segments.index(joint.distal)
+    return segments[beyond:] if segments.index(carrier) < beyond else segments[:beyond][::-1]
+
+
 def tube_of(limb: Limb) -> Tube:
     """Return the limb as sections along one axis. Raises NotMeasurableError if it is no such thing."""
     if limb.tube is None:

@@ -160,9 +160,9 @@ class FingerUnknowns:
         return self._by_origin(deviation)["print"].get("print", 0.0) / 2.0
 
     def better_known(self) -> Iterator[tuple[Source, "FingerUnknowns"]]:
-        """Yield each measurement that a tape can take, with what stays unknown after it: taken again if it was, else for the first time.
+        """Yield each measurement that a tape can take, with what stays unknown after it.
 
-        What goes together with it is then known better too.
+        It is taken again, or for the first time; what goes together with it is then known better too.
         """
         covariance = self.correlation * np.outer(self.sd_mm, self.sd_mm)
         for at, source in enumerate(self.sources):

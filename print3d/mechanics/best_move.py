@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from print3d.geometry.types import Floats
+from print3d.limb.joint_id import SegmentName
 
 if TYPE_CHECKING:
     import highspy
@@ -35,6 +36,22 @@ class MoveLimits:
     step_mm: float
     slide_mm: Floats
     free_mm: float
+
+
+@dataclass(frozen=True, eq=False)
+class Bearings:
+    """Points of a loose part near the segments beside its joint.
+
+    least_mm : the least gap of the whole part
+    points : (n, 3) in the limb's frame, each near the segment of `segments`
+    gaps : (n,); slopes : (n, 3) how they change with tilt and both shifts
+    """
+
+    least_mm: float
+    segments: tuple[SegmentName, ...]
+    points: Floats
+    gaps: Floats
+    slopes: Floats
 
 
 def best_move(gap_mm: Floats, slope: Floats, limits: MoveLimits) -> Floats:

@@ -18,8 +18,8 @@ from print3d.geometry.nearest import NODE_MM, DistanceField, PointCloud, Surface
 from print3d.geometry.types import Floats, Ints
 from print3d.kept import kept
 from print3d.limb.joint_id import JointId, SegmentName
-from print3d.limb.limb import Angles, Chain
-from print3d.mechanics.best_move import MoveLimits, best_move
+from print3d.limb.limb import Angles, Chain, moving_segments
+from print3d.mechanics.best_move import Bearings, MoveLimits, best_move
 
 MOST_ROUNDS = 16
 """Most linear programs by which a loose part is placed at one angle; own choice."""
@@ -167,13 +167,6 @@ class CarriedContact:
         return np.asarray(limb.transform(carrier) @ step)
 
 
-def moving_segments(limb: Chain, carrier: SegmentName, joint: JointId) -> tuple[SegmentName, ...]:
-    """Return every segment on the side of a joint away from the carrier, the one at the joint first."""
-    segments = limb.segments
-    beyond = segments.index(joint.distal)
-    return segments[beyond:] if segments.index(carrier) < beyond else segments[:beyond][::-1]
-
-
 @dataclass(frozen=True, eq=False)
 class Turned:
     """The joint at one angle.
@@ -204,22 +197,6 @@ class OtherParts:
 
     meshes: Sequence[Mesh]
     carrier: SegmentName
-
-
-@dataclass(frozen=True, eq=False)
-class Bearings:
-    """Points of a loose part near the segments beside its joint.
-
-    least_mm : the least gap of the whole part
-    points : (n, 3) in the limb's frame, each near the segment of `segments`
-    gaps : (n,); slopes : (n, 3) how they change with tilt and both shifts
-    """
-
-    least_mm: float
-    segments: tuple[SegmentName, ...]
-    points: Floats
-    gaps: Floats
-    slopes: Floats
 
 
 class FloatingContact:
@@ -288,7 +265,7 @@ class FloatingContact:
         return np.array([np.degrees(tilt_rad), self._placement[1], self._placement[2]])
 
     def bearing_at(self, angle_deg: float) -> Bearings:
-        """Return what is near the two segments beside the joint at an angle, the part placed where it is pressed least."""
+        """Return what is near the segments beside the joint, the part placed where it is pressed least."""
         least = self.touch(angle_deg).gap_mm
         turned = self._turned_to(angle_deg)
         gaps = self._values(turned, self._coarse)[:N_BESIDE]

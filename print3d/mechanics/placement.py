@@ -113,7 +113,10 @@ def _settled(part: Part, skin: Surface, pivot: Floats) -> Floats:
 
 
 def gaps_and_slopes(points: Floats, skin: Surface, pivot: Floats) -> tuple[Floats, Floats]:
-    """Return the signed distance (n,) of points, and how it changes (n, 2) with tilt at `LEVER_ARM_MM` and with a dorsal shift."""
+    """Return the signed distance (n,) of points, and how it changes (n, 2).
+
+    It does with tilt at `LEVER_ARM_MM` and with a dorsal shift.
+    """
     distance, faces, near = skin.nearest(points)
     normal = skin.face_normals[faces]
     sign = np.where(np.einsum("ij,ij->i", points - near, normal) < 0.0, -1.0, 1.0)

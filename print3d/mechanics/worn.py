@@ -115,7 +115,7 @@ class Question(Protocol):
         """Return what it hangs on (m,)."""
 
     def margin(self, numbers: Floats) -> Floats:
-        """Return how far inside its limit it is (n,), of numbers (n, m); below nought it fails."""
+        """Return how far inside its limit it is (n,), of numbers (n, m); below zero it fails."""
 
 
 @dataclass(frozen=True)
@@ -181,7 +181,7 @@ class HeldAngle:
 
 @dataclass(frozen=True, eq=False)
 class GoesIn:
-    """A finger goes into an open shell: laid on, slid on, or the shell sprung open no further than it bears.
+    """A finger goes into an open shell: laid on, slid on, or the shell sprung open as it bears.
 
     where : (n, 3) between the lips of each section; heights : (n,) how far those stand beyond its middle
     found : (2, n) mouth and girth of each section

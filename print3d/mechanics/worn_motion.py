@@ -1,4 +1,4 @@
-"""Joints that move on a finger an orthosis was not built for: whether they stay free, and where they are stopped.
+"""Joints that move on a finger an orthosis was not built for: free, or stopped where.
 
 A part strapped to its segment is followed by the points that come nearest at some angle. One that is loose goes where it is pressed
 least: at its best place a few points carry each other, with weights that add up to nothing but the least gap, and those tell how that
@@ -17,18 +17,21 @@ from print3d.geometry.frames import apply, inverse
 from print3d.geometry.types import Floats
 from print3d.limb.finger import FingerLimb
 from print3d.limb.joint_id import JointId, SegmentName
+from print3d.limb.limb import moving_segments
 from print3d.limb.skin_gap import segment_gap
-from print3d.mechanics.contact import ContactAccuracy, FloatingContact, OtherParts, moving_segments
+from print3d.mechanics.contact import ContactAccuracy, FloatingContact, OtherParts
 from print3d.mechanics.worn import Aspect, Question, Worn
 
 ARC_STEP_DEG = 10.0
 """Step in which a free joint is looked at; that of its check."""
 MOST_POINTS = 700
 """Points of a part among which those near the moving segments are looked for; own choice."""
-NEAR_MM, MOST_NEAR = 3.0, 25
-"""At each angle those points are followed that are so much farther away than the nearest at most, and so many; own choice."""
+NEAR_MM = 3.0
+"""At each angle points are followed that are no more than this farther away than the nearest; own choice."""
+MOST_NEAR = 25
+"""Most of them at one angle; own choice."""
 FAR_MM = 4.0
-"""A joint with so much room is free on every finger."""
+"""A joint with this much room is free on every finger."""
 LEAST_WEIGHT = 1e-6
 """A point that carries less does not bear."""
 LEAST_CLOSING = 1e-3
@@ -193,7 +196,7 @@ class LooseStops:
 
 
 def near_arc(orthosis: Orthosis, limb: FingerLimb, arc: FreeArc) -> tuple[Near, ...]:
-    """Return the points of carried parts that come near while a joint moves; none where it has room on every finger."""
+    """Return the points of carried parts that come near while a joint moves, if any do."""
     steps = max(1, int(np.ceil((arc.to_deg - arc.from_deg) / ARC_STEP_DEG)))
     angles = np.linspace(arc.from_deg, arc.to_deg, steps + 1)
     return tuple(_near(orthosis, limb, arc.joint, angles))

@@ -16,4 +16,4 @@ def test_every_file_is_found() -> None:
 def test_each_has_a_place_of_its_own() -> None:
     order = [each.order for each in CHECKS]
     assert order == sorted(set(order))
-    assert [CHECKS[0].name, CHECKS[-1].name] == ["integrity", "printability"]
+    assert [CHECKS[0].name, CHECKS[-1].name] == ["measures", "printability"]

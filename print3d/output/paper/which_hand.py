@@ -1,6 +1,6 @@
-"""Which hand and which finger: a small drawing of the asked hand from its back, so that a mix-up is seen before anything is worn.
+"""Which hand and which finger: a small drawing of the asked hand from its back.
 
-The nails show that it is the back, the thumb which hand; the finger is filled.
+A mix-up is seen before anything is worn. The nails show that it is the back, the thumb which hand; the finger is filled.
 """
 
 from collections.abc import Mapping
@@ -13,7 +13,6 @@ import shapely
 from print3d.built import Built
 from print3d.geometry.frames import apply
 from print3d.geometry.mesh import Mesh
-from print3d.geometry.mirror import Side
 from print3d.geometry.types import Floats
 from print3d.inputs.measured import FINGERS, FingerName
 from print3d.limb.four_fingers import Ray
@@ -29,19 +28,25 @@ BACK = {
     "left": np.array([[0.0, 1.0, 0.0], [1.0, 0.0, 0.0]]),
 }
 """A hand seen from its back, fingertips up: the right one with its thumb to the left. The left one is its mirror image."""
-HIGH_MM, WIDE_MM = 25.0, 24.0
-"""Of the drawing on paper; own choice: small, and the thumb is seen at arm's length."""
+HIGH_MM = 25.0
+"""Height of the drawing on paper; own choice: small, and the thumb is seen at arm's length."""
+WIDE_MM = 24.0
+"""Width that is kept for it; own choice."""
 REACH_MM = 400.0
 """No part of a hand lies farther from the wrist crease."""
 SHOWN_FROM_MM = -18.0
 """The drawing begins so far proximal of the wrist crease."""
 NAIL_SHARE = 0.62
 """Width of a nail over that of its finger; from memory."""
-THUMBNAIL_AT, THUMBNAIL_MM = 0.75, 5.5
-"""Middle of the thumb's nail on the way from its last joint to its tip, and half of its width; from memory."""
+THUMBNAIL_AT = 0.75
+"""Middle of the thumb's nail on the way from its last joint to its tip; from memory."""
+THUMBNAIL_MM = 5.5
+"""Half of its width; from memory."""
 NAIL, WEB = Line(0.18), Line(0.2)
-MARKED, NAIL_FILL = 0.35, 1.0
-"""Grey of the asked finger, and of nails."""
+MARKED = 0.35
+"""Grey of the asked finger; own choice."""
+NAIL_FILL = 1.0
+"""Nails are white."""
 
 
 def draw_which_hand(paper: Paper, built: Built, words: str) -> None:
@@ -55,7 +60,7 @@ def draw_which_hand(paper: Paper, built: Built, words: str) -> None:
     paper.beside(drawing, WIDE_MM, [(which, BOLD), (say("sheets.which_hand.seen"), SMALL), (words, BODY)])
 
 
-def draw_back_of_hand(drawing: Drawing, side: Side, finger: FingerName) -> None:
+def draw_back_of_hand(drawing: Drawing, side: str, finger: FingerName) -> None:
     """Draw a mean hand of one side from its back, one finger filled, nails and thumb on all."""
     shapes = hand_shapes(side)
     low, high = np.array(shapes.whole.bounds[:2]), np.array(shapes.whole.bounds[2:])
@@ -70,7 +75,7 @@ def draw_back_of_hand(drawing: Drawing, side: Side, finger: FingerName) -> None:
 
 @dataclass(frozen=True, eq=False)
 class HandShapes:
-    """A hand from its back: its silhouette, each finger beyond its web, and the nails (n, 2) of four fingers and the thumb."""
+    """A hand from its back: its silhouette, each finger beyond its web, and the nails (n, 2) of all five."""
 
     whole: shapely.Geometry
     fingers: Mapping[FingerName, shapely.Geometry]
@@ -78,7 +83,7 @@ class HandShapes:
 
 
 @cache
-def hand_shapes(side: Side) -> HandShapes:
+def hand_shapes(side: str) -> HandShapes:
     """Return the shapes of a mean hand of one side."""
     hand, view = drawn_hand(), BACK[side]
     whole = silhouette(hand.skin_mesh(), view)
