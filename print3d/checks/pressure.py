@@ -4,7 +4,7 @@ Each held joint is a three-point system. Where its forces act and how large they
 slots (`zones.py`, `bearing.py`); how hard the joint pulls is a load of the case (`loads.py`).
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import floor
 
@@ -18,6 +18,7 @@ from print3d.geometry.nearest import at
 from print3d.geometry.types import Floats
 from print3d.language.message import Message, in_a_row, message
 from print3d.mechanics.bearing import Zone, pressures, zone_of
+from print3d.mechanics.contact_patches import Patches
 from print3d.mechanics.loads import ASKED_TORQUE, Load, at_rest
 from print3d.mechanics.names import ZoneName
 from print3d.mechanics.three_point import grams_of_force, mmhg
@@ -73,6 +74,14 @@ class System:
         )
 
 
+@dataclass(frozen=True, eq=False)
+class PressedSkin:
+    """The skin about one joint: its patches and the pressure (n,) kPa on each."""
+
+    patches: Patches
+    kpa: Floats
+
+
 def _force(name: Message, zone: Zone, hold: Hold) -> Message:
     """One force and how far distal or proximal of the joint it acts."""
     along = float(np.cross(hold.axis, hold.dorsal) @ (zone.centre - hold.hinge))
@@ -99,6 +108,22 @@ def check_pressure(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
         else:
             findings += _zone_findings(hold, load, system, limits)
     return findings
+
+
+def is_pressed(findings: Sequence[Finding]) -> bool:
+    """Return whether the check found anything that presses, so that `pressed_at_rest` has something to show."""
+    return any(each.key == "pressure.zone" for each in findings)
+
+
+def pressed_at_rest(orthosis: Orthosis, limits: CheckLimits) -> list[PressedSkin]:
+    """Return what presses on the skin about each joint while it rests."""
+    shown = []
+    for hold in holds_of(orthosis, limits.strapping):
+        load = at_rest(limits.pull, orthosis.limb, hold.joints, hold.tends)
+        system = None if load is None else system_under(hold, load)
+        if system is not None:
+            shown.append(PressedSkin(hold.patches, 1000.0 * system.pressed_mpa))
+    return shown
 
 
 def applies_to(orthosis: Orthosis, _limits: CheckLimits) -> bool:

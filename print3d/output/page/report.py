@@ -1,7 +1,8 @@
 """The report of a case: one HTML file that opens, reads and prints anywhere, without a network, scripts or 3D.
 
-A reader meets, in this order: verdict, cautions, what needs a second look, the orthosis in three dimensions, pictures, every
-finding, measurements, what was asked for, how it is printed. Scripts add the three dimensions and nothing else.
+A reader meets, in this order: verdict, what is held and free, straps and print, the orthosis in three dimensions, cautions, what needs a
+second look, pictures, every finding, measurements, what was asked for, how it is printed. Scripts add the three dimensions and fold nothing
+that is not folded without them.
 """
 
 import base64
@@ -16,7 +17,16 @@ from print3d.inputs.case import canonical_data
 from print3d.language.catalogue import Language, decimal_mark, lines, text
 from print3d.output.page.html import Html, bullets, joined, table, tag
 from print3d.output.page.options_in_words import option_rows
-from print3d.output.page.report_findings import SIGN, by_urgency, findings_part, has_room, in_short, state_of
+from print3d.output.page.report_findings import (
+    SIGN,
+    State,
+    by_urgency,
+    findings_part,
+    has_room,
+    in_short,
+    state_of,
+)
+from print3d.output.page.report_glance import glance_part
 from print3d.output.page.report_live import live_part
 from print3d.output.page.report_measures import measures_part
 from print3d.output.page.scene_pack import packed
@@ -29,7 +39,7 @@ from print3d.printing.plan import PrintPlan
 
 POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'; script-src 'unsafe-inline'"
 """A browser then asks for nothing from anywhere, whatever the page says."""
-PARTS = ("attention", "live", "pictures", "findings", "measures", "asked", "printing", "reading")
+PARTS = ("attention", "pictures", "findings", "measures", "asked", "printing", "reading")
 CLOSEST = 3
 """Findings nearest to their limits that are named where all hold; own choice."""
 
@@ -40,10 +50,10 @@ def report_page(built: Built, pictures: Mapping[str, bytes]) -> str:
     pictures : name -> PNG, in the order in which they stand on the page
     """
     language, scene = built.case.header.language, scene_of(built)
+    figures = _figures(pictures, language)
     sections = {
         "attention": _attention(built),
-        "live": live_part(scene, language),
-        "pictures": _pictures(pictures, language),
+        "pictures": tag("div", *figures[1:], class_="figures"),
         "findings": findings_part(built.findings, language, built.advice),
         "measures": measures_part(built.case, built.modelled, language),
         "asked": _asked(built),
@@ -59,8 +69,7 @@ def report_page(built: Built, pictures: Mapping[str, bytes]) -> str:
         "body",
         tag("a", text("report.skip", language), href="#findings", class_="skip"),
         _header(built),
-        _contents(language),
-        tag("main", *main),
+        tag("main", _first(built, live_part(scene, language, figures[:1])), _contents(language), *main),
         _footer(language),
         *viewer_scripts([scene], language, "report"),
     )
@@ -84,27 +93,38 @@ def _head(title: str) -> Html:
 
 
 def _header(built: Built) -> Html:
-    language, head = built.case.header.language, built.case.header
+    head = built.case.header
+    return tag(
+        "header", tag("h1", title_of(built.case)), tag("p", head.note, class_="note") if head.note else ""
+    )
+
+
+def _first(built: Built, live: Html) -> Html:
+    """Return what stands on the first screen: the verdict and what it is about, the orthosis, then the cautions."""
+    language, state = built.case.header.language, state_of(built.findings)
+    return tag(
+        "div",
+        tag("div", _verdict(built, state), glance_part(built), class_="told"),
+        tag("section", tag("h2", text("report.part.live", language), id="live-head", class_="unseen"), live,
+            id="live", aria_labelledby="live-head"),
+        tag("section", tag("p", text(f"report.verdict.{state}_note", language)),
+            tag("h2", text("report.part.cautions", language), id="cautions-head"),
+            bullets(lines("cautions.all", language)), class_="cautions", aria_labelledby="cautions-head"),
+        class_="first",
+    )  # fmt: skip
+
+
+def _verdict(built: Built, state: State) -> Html:
     failed = sum(not finding.holds for finding in built.findings)
     watched = sum(finding.is_watched for finding in built.findings)
-    state = state_of(built.findings)
     verdict = text(
-        f"report.verdict.{state}", language, failed=failed, watched=watched, count=len(built.findings)
+        f"report.verdict.{state}",
+        built.case.header.language,
+        failed=failed,
+        watched=watched,
+        count=len(built.findings),
     )
-    sign = SIGN[state]
-    return tag(
-        "header",
-        tag("h1", title_of(built.case)),
-        tag("p", head.note, class_="note") if head.note else "",
-        tag(
-            "div",
-            tag("div", tag("p", tag("strong", f"{sign} {verdict}")),
-                tag("p", text(f"report.verdict.{state}_note", language)), class_=f"verdict {state}"),
-            tag("section", tag("h2", text("report.part.cautions", language), id="cautions-head"),
-                bullets(lines("cautions.all", language)), class_="cautions", aria_labelledby="cautions-head"),
-            class_="top",
-        ),
-    )  # fmt: skip
+    return tag("p", tag("strong", f"{SIGN[state]} {verdict}"), class_=f"verdict {state}")
 
 
 def _contents(language: Language) -> Html:
@@ -141,15 +161,14 @@ def _attention(built: Built) -> Html:
     )
 
 
-def _pictures(pictures: Mapping[str, bytes], language: Language) -> Html:
-    figures = []
+def _figures(pictures: Mapping[str, bytes], language: Language) -> list[Html]:
+    figures = list[Html]()
     for name, picture in pictures.items():
         words = text(f"report.picture.{name}", language)
         source = f"data:image/webp;base64,{base64.b64encode(webp(picture)).decode()}"
-        figures.append(
-            tag("figure", tag("img", src=source, alt=words, loading="lazy"), tag("figcaption", words))
-        )
-    return tag("div", *figures, class_="figures")
+        image = tag("img", src=source, alt=words, loading="lazy" if figures else None)
+        figures.append(tag("figure", image, tag("figcaption", words)))
+    return figures
 
 
 def _asked(built: Built) -> Html:
@@ -211,7 +230,8 @@ def viewer_scripts(scenes: Sequence[Scene], language: Language, start: str) -> l
             for scene in scenes for name, scale in scene.scales.items()
         },
         "mark": decimal_mark(language),
-        "parts": {body.name: part_name(body.name).said(language) for scene in scenes for body in scene.of_role("part")},
+        "parts": {body.name: part_name(body.name).said(language) for scene in scenes for body in scene.of_role("part")}
+        | {"limb": text("report.live.skin", language)},
         **{key: text(f"report.live.{key}", language)
            for key in ("free", "blocked", "point", "no_value", "show_place", "marked")},
     }  # fmt: skip

@@ -58,7 +58,7 @@ def state_of(findings: Sequence[Finding]) -> State:
 
 
 def findings_part(findings: Sequence[Finding], language: Language, advice: Sequence[Advice] = ()) -> Html:
-    """Return a table for each check, beside what fails what to change."""
+    """Return a table for each check, beside what fails what to change; folded where all of them simply hold."""
     page = _Page(language, {each.finding.row: each for each in advice})
     tables = [_group(check, each, page) for check, each in groups(findings).items()]
     return joined([tag("p", text("report.finding.order", language)), *tables])
@@ -66,12 +66,12 @@ def findings_part(findings: Sequence[Finding], language: Language, advice: Seque
 
 def in_short(finding: Finding, language: Language) -> Html:
     """Return a finding as a line: sign, word, what, value and limit."""
-    return joined(
-        [
-            tag("strong", verdict(finding, language)),
-            f" {finding.said(language)}: {value_of(finding, language)} ({limit_of(finding, language)})",
-        ]
-    )
+    return joined([tag("strong", verdict(finding, language)), f" {with_value(finding, language)}"])
+
+
+def with_value(finding: Finding, language: Language) -> str:
+    """Return what was measured, its value and its limit."""
+    return f"{finding.said(language)}: {value_of(finding, language)} ({limit_of(finding, language)})"
 
 
 def verdict(finding: Finding, language: Language) -> str:
@@ -92,15 +92,16 @@ def measured_in_words(measured: float, unit: str, language: Language) -> str:
     return _with_unit(number(measured, language, decimals=decimals), unit)
 
 
-def change_in_words(advice: Advice, language: Language) -> str:
-    """Return what to change, from what to what, and what was then measured."""
+def change_in_words(advice: Advice, language: Language, *, briefly: bool = False) -> str:
+    """Return what to change, from what to what, and what was then measured; briefly without what it was tried on."""
     key = advice.option.removeprefix("orthosis.")
     now, then = (option_value(key, each, language) for each in (advice.now, advice.then))
     measured = measured_in_words(advice.measured, advice.finding.unit, language)
     name = option_name(key, language)
     return text(
-        "report.finding.change",
+        "report.glance.change_to" if briefly else "report.finding.change",
         language,
+        what=advice.finding.said(language),
         name=name,
         option=advice.option,
         now=now,
@@ -151,7 +152,14 @@ def _group(check: str, findings: Sequence[Finding], page: _Page) -> Html:
     caption = tag("caption", f"{title}: {sign} {summary}")
     whole = tag("table", caption, tag("thead", head), tag("tbody", *rows), class_="findings")
     heading = tag("h3", f"{title} ", tag("span", f"{sign} {summary}", class_=f"count {state}"))
-    return joined([heading, *shared.notes(language), whole])
+    return tag(
+        "details",
+        tag("summary", heading),
+        *shared.notes(language),
+        whole,
+        class_="group",
+        open=state != "holds",
+    )
 
 
 class _Shared:

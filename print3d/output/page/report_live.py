@@ -12,15 +12,15 @@ from print3d.language.catalogue import Language, number, text
 from print3d.output.page.html import Html, joined, tag
 from print3d.output.pictures.colour_scale import HEX
 from print3d.output.pictures.joint_chain import FreeJoint
-from print3d.output.pictures.scene import Scale, Scene
+from print3d.output.pictures.scene import ON_SKIN, Scale, Scene
 
 LOOKS = ("dorsal", "volar", "radial", "ulnar", "tip")
 TICKS = 5
 """Numbers beside a colour scale; own choice."""
 
 
-def live_part(scene: Scene, language: Language) -> Html:
-    """Return the stage with its controls, hidden until the script has drawn, and the sentence that stands there before."""
+def live_part(scene: Scene, language: Language, still: Sequence[Html]) -> Html:
+    """Return the stage with its controls, hidden until the script has drawn, and the picture that stands there before."""
     stage = tag(
         "div",
         id="stage",
@@ -33,12 +33,12 @@ def live_part(scene: Scene, language: Language) -> Html:
     value = tag("p", id="value", class_="value", role="status")
     scales = [scale_legend(name, scale, language) for name, scale in scene.scales.items()]
     left = tag("div", picture, value, *scales, tag("p", text("report.live.keys", language), class_="small"), class_="view")  # fmt: skip
-    controls = tag("div", looks_control(language), maps_control(list(scene.scales), language), limb_control(language), _parts(scene, language),
-                   _joints(scene, language), class_="controls")  # fmt: skip
+    controls = tag("details", tag("summary", text("report.live.controls", language)), looks_control(language), maps_control(list(scene.scales), language), limb_control(language, 100), _parts(scene, language),
+                   _joints(scene, language), class_="controls", open=True)  # fmt: skip
     note = tag("p", text("report.live.rounded", language), class_="small")
     return joined(
         [
-            tag("p", text("report.live.none", language), id="no-live"),
+            tag("div", *still, tag("p", text("report.live.none", language), class_="small"), id="no-live"),
             tag("div", tag("div", left, controls, class_="columns"), note, id="live-3d", hidden=True),
         ]
     )
@@ -52,19 +52,19 @@ def looks_control(language: Language) -> Html:
     return _fieldset("look", language, tag("div", *buttons, class_="buttons"))
 
 
-def maps_control(maps: Sequence[str], language: Language) -> Html:
-    """Return a choice between maps, by name, and none; the wall comes first."""
+def maps_control(maps: Sequence[str], language: Language, first: str = "none") -> Html:
+    """Return a choice between maps, by name, and none; `first` is shown at first."""
     choices = [
-        tag("label", tag("input", type="radio", name="map", value="" if each == "none" else each, checked=each == "wall"),
+        tag("label", tag("input", type="radio", name="map", value="" if each == "none" else each, checked=each == first),
             f" {text(f'report.live.map_{each}', language)}")
         for each in ("none", *maps)
     ]  # fmt: skip
     return _fieldset("map", language, *choices)
 
 
-def limb_control(language: Language) -> Html:
-    """Return a slider for how opaque the limb is."""
-    slider = tag("input", type="range", id="limb-opacity", min="0", max="100", value="45")
+def limb_control(language: Language, percent: int) -> Html:
+    """Return a slider for how opaque the limb is, and how it is at first."""
+    slider = tag("input", type="range", id="limb-opacity", min="0", max="100", value=str(percent))
     return tag("div", tag("label", text("report.live.limb", language), for_="limb-opacity"), slider, class_="slider")  # fmt: skip
 
 
@@ -135,6 +135,8 @@ def scale_legend(name: str, scale: Scale, language: Language) -> Html:
     words = [text(f"report.live.{name}_scale", language)]
     if name == "wall":
         words.append(text("report.live.no_value_scale", language))
+    if name == ON_SKIN:
+        words.append(text("report.live.no_pressure_scale", language))
     if scale.limit is not None:
         key = "least" if scale.sense == "at least" else "most"
         words.append(text(f"report.live.limit_scale_{key}", language, limit=scale.limit, unit=scale.unit))

@@ -25,20 +25,20 @@ from print3d.language.catalogue import Language, number, text
 from print3d.output.pictures.camera import Camera
 from print3d.output.pictures.colour_scale import NO_VALUE, colours
 from print3d.output.pictures.joint_chain import FreeJoint, drifted, moved
-from print3d.output.pictures.render import DrawnBody, Sight, render, sight
-from print3d.output.pictures.scene import Scale, Scene, SceneBody
+from print3d.output.pictures.render import DrawnBody, Sight, sight
+from print3d.output.pictures.scene import ON_SKIN, Scale, Scene, SceneBody
 from print3d.output.pictures.views import (
     FRAME,
     GREY,
     HEADER,
     INK,
     LIMB_COLOUR,
-    LIMB_OVER_SHELL,
     SHELL_COLOUR,
     View,
     across_words,
     annotate,
     clear_of_words,
+    draw_on_limb,
     fitted,
     font,
     head,
@@ -55,6 +55,7 @@ END_SIZE = (1320, 560)
 """Pixels of a picture of both ends of a motion; own choice."""
 BEHIND_MM = 45.0
 """How much of the limb is shown proximal of the first free joint; own choice."""
+Panel = tuple[View, Camera, Sight]
 
 
 def map_pictures(scene: Scene, titles: Mapping[str, str], language: Language = "en") -> dict[str, bytes]:
@@ -66,14 +67,22 @@ def map_pictures(scene: Scene, titles: Mapping[str, str], language: Language = "
     """
     parts = [part.mesh for part in scene.of_role("part")]
     limb = joined([body.mesh for body in scene.of_role("skin", "still")])
-    bodies = [
-        *(DrawnBody(part, SHELL_COLOUR, is_lit=False) for part in parts),
-        DrawnBody(limb, LIMB_COLOUR, 0.0, has_lines=False),
-    ]
     views = _map_views(scene, language)
-    cameras = _cameras(views, shown_box(parts, joined(parts)))
-    panels = [(view, camera, sight(bodies, camera)) for view, camera in zip(views, cameras, strict=True)]
-    return {name: _map_picture(scene, name, panels, title, language) for name, title in titles.items()}
+
+    def panels(bodies: Sequence[DrawnBody], around: Mesh) -> list[Panel]:
+        cameras = _cameras(views, shown_box(parts, around))
+        return [(view, camera, sight(bodies, camera)) for view, camera in zip(views, cameras, strict=True)]
+
+    made = {}
+    on_parts = {name: title for name, title in titles.items() if name != ON_SKIN}
+    if ON_SKIN in titles:
+        bare = panels([DrawnBody(limb, LIMB_COLOUR, has_lines=False, is_lit=False)], limb)
+        made[ON_SKIN] = _map_picture(scene, ON_SKIN, bare, titles[ON_SKIN], language)
+    if on_parts:
+        bodies = [DrawnBody(part, SHELL_COLOUR, is_lit=False) for part in parts]
+        behind = panels([*bodies, DrawnBody(limb, LIMB_COLOUR, 0.0, has_lines=False)], joined(parts))
+        made |= {name: _map_picture(scene, name, behind, title, language) for name, title in on_parts.items()}
+    return made
 
 
 def _map_views(scene: Scene, language: Language) -> tuple[View, View]:
@@ -86,16 +95,20 @@ def _map_views(scene: Scene, language: Language) -> tuple[View, View]:
     )
 
 
-def _map_picture(
-    scene: Scene, name: str, panels: Sequence[tuple[View, Camera, Sight]], title: str, language: Language
-) -> bytes:
+def _map_picture(scene: Scene, name: str, panels: Sequence[Panel], title: str, language: Language) -> bytes:
     scale = scene.scales[name]
-    of_parts = [colours(part.fields[name], scale.low, scale.high) for part in scene.of_role("part")]
+    if name == ON_SKIN:
+        values = np.concatenate([body.fields[name] for body in scene.of_role("skin", "still")])
+        shown = [colours(values, scale.low, scale.high, LIMB_COLOUR)]
+    else:
+        of_parts = [colours(part.fields[name], scale.low, scale.high) for part in scene.of_role("part")]
+        shown = [*of_parts, LIMB_COLOUR]
     sheet, draw = _sheet(MAP_SIZE, title, text(f"report.picture.{name}_note", language))
     for view, camera, seen in panels:
-        _paste(sheet, view, seen.picture([*of_parts, LIMB_COLOUR]))
+        _paste(sheet, view, seen.picture(shown))
         annotate(draw, view, camera, language)
-    _draw_scale(draw, scale, text(f"report.live.map_{name}", language), language)
+    nothing = LIMB_COLOUR if name == ON_SKIN else NO_VALUE
+    _draw_scale(draw, (scale, nothing), text(f"report.live.map_{name}", language), language)
     return png(sheet)
 
 
@@ -115,14 +128,14 @@ def free_end_picture(scene: Scene, *, title: str, language: Language = "en") -> 
         parts, limb = posed(scene, {hinge.key: hinge.free_to_deg for hinge in chosen})
         name = text("report.picture.joint_end", language, joint=joint.upper(), degrees=_span(chosen))
         views.append(View(name, -radial, DORSAL, (number_ * width, HEADER, width, height)))
-        limb_body = DrawnBody(joined(limb), LIMB_COLOUR, LIMB_OVER_SHELL, has_lines=False)
-        panels.append([*(DrawnBody(each, SHELL_COLOUR) for each in parts), limb_body])
+        limb_body = DrawnBody(joined(limb), LIMB_COLOUR, has_lines=False)
+        panels.append(([DrawnBody(each, SHELL_COLOUR) for each in parts], limb_body))
         shapes.append(shown_box(parts, joined(limb)))
     box = np.array([np.min(shapes, axis=0)[0], np.max(shapes, axis=0)[1]])
     box[0, 0] = max(box[0, 0], min(hinge.centre[0] for hinge in scene.hinges) - BEHIND_MM)
     sheet, draw = _sheet(END_SIZE, title, text("report.picture.free_end_note", language))
     for view, camera, bodies in zip(views, _cameras(views, box), panels, strict=True):
-        _paste(sheet, view, render(bodies, camera))
+        draw_on_limb(sheet, view, camera, bodies, goes_on=False)
         annotate(draw, view, camera, language)
     return png(sheet)
 
@@ -164,8 +177,11 @@ def _paste(sheet: Image.Image, view: View, picture: NDArray[np.uint8]) -> None:
     sheet.paste(Image.fromarray(clear_of_words(picture)), view.panel[:2])
 
 
-def _draw_scale(draw: ImageDraw.ImageDraw, scale: Scale, name: str, language: Language) -> None:
-    """Draw the colour scale with its numbers, its limit if that lies on it, and the grey of no value."""
+def _draw_scale(
+    draw: ImageDraw.ImageDraw, scaled: tuple[Scale, Floats], name: str, language: Language
+) -> None:
+    """Draw the colour scale with its numbers, its limit if that lies on it, and the colour of no value."""
+    scale, nothing = scaled
     left, top, bottom = MAP_SIZE[0] - SCALE_WIDTH + 24, HEADER + 84, MAP_SIZE[1] - 96
     draw.text((left, HEADER + 16), name, fill=INK, font=fitted(draw, name, SCALE_WIDTH - 36, 21))
     values = np.linspace(scale.high, scale.low, bottom - top + 1)
@@ -187,7 +203,7 @@ def _draw_scale(draw: ImageDraw.ImageDraw, scale: Scale, name: str, language: La
         if scale.low <= scale.limit <= scale.high:
             y = bottom - (scale.limit - scale.low) / (scale.high - scale.low) * (bottom - top)
             draw.line((left - 10, y, left + 44, y), fill=INK, width=5)
-    draw.rectangle((left, bottom + 28, left + 44, bottom + 56), fill=_rgb(NO_VALUE), outline=FRAME)
+    draw.rectangle((left, bottom + 28, left + 44, bottom + 56), fill=_rgb(nothing), outline=FRAME)
     draw.text((left + 62, bottom + 42), text("report.picture.no_value", language), fill=INK, font=font(19), anchor="lm")  # fmt: skip
 
 

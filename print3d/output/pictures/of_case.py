@@ -2,6 +2,7 @@
 
 from print3d.built import Built
 from print3d.checks.limits import limits_of_case
+from print3d.checks.pressure import is_pressed, pressed_at_rest
 from print3d.checks.stiffness import is_in_effort, shown_in_effort
 from print3d.kept import kept
 from print3d.language.catalogue import text
@@ -10,20 +11,22 @@ from print3d.output.pictures.scene import Scene, build_scene
 from print3d.output.pictures.views import views_picture
 from print3d.output.title import title_of
 
-MAPS = ("wall", "gap", "stress")
+MAPS = ("pressure", "wall", "gap", "stress")
 """Maps that are also pictures."""
 
 
 def picture_names(built: Built) -> list[str]:
     """Return the names of all pictures, before any is drawn."""
-    maps = [name for name in MAPS if name != "stress" or is_in_effort(built.findings)]
+    is_there = {"pressure": is_pressed(built.findings), "stress": is_in_effort(built.findings)}
+    maps = [name for name in MAPS if is_there.get(name, True)]
     return ["views", *maps, *(["free_end"] if built.modelled.freed else [])]
 
 
 @kept
 def scene_of(built: Built) -> Scene:
     """Return what pictures of maps and the report's viewer draw."""
-    return build_scene(built, shown_in_effort(built.modelled, limits_of_case(built.case)))
+    orthosis, limits = built.modelled, limits_of_case(built.case)
+    return build_scene(built, shown_in_effort(orthosis, limits), pressed_at_rest(orthosis, limits))
 
 
 @kept

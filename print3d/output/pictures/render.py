@@ -90,12 +90,14 @@ class Sight:
     window : rows and columns of the pixels in which there are bodies
     empty : (height, width) of the window: how much of each pixel shows none
     shown : for each body
+    depths : (bodies, height, width) of the window: mm from the camera, infinite where a body is not
     """
 
     size: tuple[int, int]
     window: tuple[slice, slice]
     empty: Floats
     shown: tuple[_Shown, ...]
+    depths: Singles
 
     def picture(self, colours: Sequence[Floats]) -> NDArray[np.uint8]:
         """Return the picture (height, width, 3) on white, the bodies in these colours, each as in `DrawnBody`."""
@@ -126,7 +128,8 @@ def sight(bodies: Sequence[DrawnBody], camera: Camera) -> Sight:
     shown = [_shown(*each, fine) for each in zip(bodies, seen, shares, strict=True)]
     is_empty = np.asarray(np.isinf(depths).all(axis=0))
     empty = [is_empty[row::FINER, column::FINER] for row in range(FINER) for column in range(FINER)]
-    return Sight(camera.size, window, np.mean(empty, axis=0), tuple(shown))
+    coarse = depths[:, ::FINER, ::FINER].copy()
+    return Sight(camera.size, window, np.mean(empty, axis=0), tuple(shown), coarse)
 
 
 def _shares(depths: Singles, opacities: Sequence[float]) -> Singles:

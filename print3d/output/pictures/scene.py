@@ -9,18 +9,21 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.spatial import KDTree
 
 from print3d.built import Built
 from print3d.checks.finding import Finding, Sense
+from print3d.checks.pressure import PressedSkin
 from print3d.checks.stiffness import StressField
 from print3d.forms.orthosis import Orthosis
 from print3d.geometry.mesh import Mesh, joined
 from print3d.geometry.mirror import Side, mirror_for_side
 from print3d.geometry.nearest import Surface
 from print3d.geometry.types import Floats
+from print3d.mechanics.contact_patches import Patches
 from print3d.output.mesh.thinning import thinned, thinned_tube
-from print3d.output.pictures.colour_scale import even_range, range_from_nought
+from print3d.output.pictures.colour_scale import even_range, range_from_nought, range_to
 from print3d.output.pictures.fields import gap_at, wall_at
 from print3d.output.pictures.joint_chain import (
     Drift,
@@ -35,8 +38,14 @@ MOST_FACES = 80_000
 """Of all parts together on a page: within 0.11 mm of the full mesh on a forearm shell of 284,000 (measured)."""
 LIMB_EVERY = 2
 """Every second row and point of the limb: facets then lie within 0.04 mm of its skin."""
-MAPS = ("wall", "gap", "stress", "displacement")
+MAPS = ("pressure", "wall", "gap", "stress", "displacement")
+ON_SKIN = "pressure"
+"""The map that lies on the limb; the others lie on the orthosis."""
+BESIDE_MM = 2.5
+"""Skin that is no farther from a patch that presses shows its pressure: patches lie a clearance off, and up to 5 mm apart on a hand; own
+choice."""
 Effort = Mapping[str, Sequence[StressField]]
+Pressed = Sequence[PressedSkin]
 
 
 @dataclass(frozen=True, eq=False)
@@ -92,19 +101,26 @@ class Scene:
         return [body for body in self.bodies if body.role in roles]
 
 
-def build_scene(built: Built, effort: Effort | None = None, *, most_faces: int = MOST_FACES) -> Scene:
+def build_scene(
+    built: Built, effort: Effort | None = None, pressed: Pressed = (), *, most_faces: int = MOST_FACES
+) -> Scene:
     """Return the scene of a built orthosis.
 
+    pressed : what `pressure.pressed_at_rest` says; without it there is no map of the pressure on the skin
     effort : what `stiffness.shown_in_effort` says of each joint; without it there are no maps of stress and displacement
     most_faces : of all parts together
     """
     orthosis, findings, side = built.modelled, built.findings, built.side
-    bodies = [*_parts(orthosis, effort or {}, most_faces), *_limb(orthosis)]
+    limb = [_with_pressure(each, pressed) for each in _limb(orthosis)]
+    bodies = [*_parts(orthosis, effort or {}, most_faces), *limb]
     for_hand = tuple(replace(each, mesh=mirror_for_side(each.mesh, side)) for each in bodies)
     chosen = tuple(each.for_side(side) for each in hinges(orthosis, findings))
     scales = {
         name: _scale(name, bodies, findings) for name in MAPS if any(name in body.fields for body in bodies)
     }
+    if ON_SKIN in scales:
+        most = max(float(each.kpa.max()) for each in pressed)
+        scales[ON_SKIN] = Scale(*range_to(most), unit="kPa", decimals=1)
     look = "dorsal" if orthosis.differences else "radial"
     return Scene(side, look, for_hand, chosen, scales)
 
@@ -156,16 +172,54 @@ def _limb(orthosis: Orthosis) -> list[SceneBody]:
     ]
 
 
+def _with_pressure(body: SceneBody, pressed: Pressed) -> SceneBody:
+    """The limb with the largest pressure of all joints; what moves with a joint has none."""
+    if not pressed or body.role == "segment":
+        return body
+    shown = np.full(len(body.mesh.vertices), np.nan)
+    for each in pressed:
+        patches, is_shell = each.patches, each.patches.strap < 0
+        away, nearest = KDTree(patches.points[is_shell]).query(
+            body.mesh.vertices, distance_upper_bound=BESIDE_MM
+        )
+        near = np.isfinite(away)
+        shown[near] = np.fmax(shown[near], each.kpa[is_shell][nearest[near]])
+        for strip in np.flatnonzero(~is_shell):
+            under = _under_strip(patches, int(strip), body.mesh.vertices)
+            shown[under] = np.fmax(shown[under], each.kpa[strip])
+    return replace(body, fields={ON_SKIN: shown})
+
+
+def _under_strip(patches: Patches, strip: int, points: Floats) -> NDArray[np.bool_]:
+    """Which points (n,) of the skin lie under a strip of a strap, on its own side of the limb."""
+    mine = patches.points[patches.strap == patches.strap[strip]]
+    middle, out = patches.points[strip], patches.normals[strip]
+    whole = mine[-1] - mine[0]
+    width = float(np.linalg.norm(whole)) / (len(mine) - 1)
+    along = whole / np.linalg.norm(whole)
+    breadth = float(patches.areas[strip]) / width
+    arm = points - middle
+    return (
+        (np.abs(arm @ along) <= width / 2.0)
+        & (np.abs(arm @ np.cross(along, out)) <= breadth / 2.0)
+        & (arm @ out >= 0.0)
+    )
+
+
 def _scale(name: str, bodies: Sequence[SceneBody], findings: Sequence[Finding]) -> Scale:
     values = np.concatenate([body.fields[name] for body in bodies if name in body.fields])
     if name == "stress":
         limits = [float(each.limit) for each in findings
                   if each.check == "stiffness" and each.unit == "MPa" and not isinstance(each.limit, tuple)]  # fmt: skip
-        return Scale(*range_from_nought(values), min(limits, default=None), "at most", "MPa")
+        most = max(
+            (each.measured for each in findings if each.check == "stiffness" and each.unit == "MPa"),
+            default=0.0,
+        )
+        return Scale(*range_from_nought(values, most), min(limits, default=None), "at most", "MPa")
     if name == "displacement":
         return Scale(*range_from_nought(values), decimals=3)
-    low, high = even_range(values, least_span=1.0, anchor=0.0 if name == "gap" else None)
-    limits = [
-        each.limit for each in findings if each.check == name and each.sense == "at least" and isinstance(each.limit, float)
-    ]  # fmt: skip
+    told = [each for each in findings if each.check == name and each.sense == "at least"]
+    limits = [each.limit for each in told if isinstance(each.limit, float)]
+    least = min((each.measured for each in told), default=None)
+    low, high = even_range(values, least_span=1.0, anchor=0.0 if name == "gap" else None, reported=least)
     return Scale(low, high, min(limits, default=None))

@@ -23,14 +23,13 @@ from print3d.geometry.types import Floats
 from print3d.language.catalogue import Language, text
 from print3d.language.fonts import font_file
 from print3d.output.pictures.camera import Camera
-from print3d.output.pictures.render import DrawnBody, render
+from print3d.output.pictures.hidden import draw_hidden
+from print3d.output.pictures.render import DrawnBody, sight
 
 SHELL_COLOUR = np.array([0.20, 0.48, 0.72])
 """Blue; red, green and blue from 0 to 1; own choice."""
 LIMB_COLOUR = np.array([0.93, 0.80, 0.71])
 """Skin; red, green and blue from 0 to 1; own choice."""
-LIMB_OVER_SHELL = 0.45
-"""How opaque the limb is where it lies in front of the orthosis."""
 INK = (30, 34, 40)
 """Of words; red, green and blue to 255."""
 GREY = (96, 104, 114)
@@ -97,10 +96,8 @@ def views_picture(
 
     It shows the parts on the limb from dorsal, volar, radial and ulnar, at one scale.
     """
-    bodies = [
-        *(DrawnBody(part, SHELL_COLOUR) for part in parts),
-        DrawnBody(limb, LIMB_COLOUR, LIMB_OVER_SHELL, has_lines=False),
-    ]
+    drawn = [DrawnBody(part, SHELL_COLOUR) for part in parts]
+    drawn_limb = DrawnBody(limb, LIMB_COLOUR, has_lines=False)
     box = shown_box(parts, limb)
     scale, shown = _layout(box, side, language)
     sheet = Image.new("RGB", SHEET, "white")
@@ -108,10 +105,30 @@ def views_picture(
     head(draw, SHEET[0], title, text("report.picture.one_scale", language))
     for view in shown:
         camera = Camera(view.forward, view.up, box.mean(axis=0), scale, view.panel[2:])
-        picture = clear_of_words(_faded(render(bodies, camera), camera))
-        sheet.paste(Image.fromarray(picture), view.panel[:2])
+        draw_on_limb(sheet, view, camera, (drawn, drawn_limb), goes_on=True)
         annotate(draw, view, camera, language)
     return png(sheet)
+
+
+def draw_on_limb(
+    sheet: Image.Image,
+    view: View,
+    camera: Camera,
+    bodies: tuple[Sequence[DrawnBody], DrawnBody],
+    *,
+    goes_on: bool,
+) -> None:
+    """Draw parts on a solid limb into a panel, what lies behind it as a dashed outline.
+
+    A limb that goes on beyond the panel fades.
+    """
+    parts, limb = bodies
+    seen = sight([*parts, limb], camera)
+    picture = seen.picture([*(part.colour for part in parts), limb.colour])
+    picture = clear_of_words(_faded(picture, camera) if goes_on else picture)
+    left, top = view.panel[:2]
+    sheet.paste(Image.fromarray(picture), (left, top))
+    draw_hidden(ImageDraw.Draw(sheet), (left, top), seen, len(parts), camera.mm_per_pixel)
 
 
 def png(sheet: Image.Image) -> bytes:

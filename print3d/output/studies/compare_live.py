@@ -50,7 +50,7 @@ def live_views(shown: Sequence[tuple[ComparedVariant, Built]]) -> str:
     scales = [scale_legend(name, _of_any(scenes, name), language) for name in names]
     live = tag(
         "div",
-        tag("div", looks_control(language), maps_control(names, language), limb_control(language), class_="bar-of-controls"),
+        tag("div", looks_control(language), maps_control(names, language, "wall"), limb_control(language, 45), class_="bar-of-controls"),
         tag("div", *scales),
         tag("div", *(_stage(row, number, language) for number, (row, _) in enumerate(shown)), class_="pair"),
         tag("p", text("report.live.keys", language), class_="small"),

@@ -65,6 +65,52 @@ def test_a_failing_number_stands_first_in_words() -> None:
     ]  # as the finding has it
 
 
+KINDS_FIRST = {
+    "figure_of_eight": ("Stops PIP extension at 10°", "Leaves free PIP 10 to 105°", "Straps none, it holds by its shape", "To print about"),
+    "mallet_little_small_woman": ("Holds DIP", "Leaves free PIP 0 to 100°", "wrapped around To print about"),
+    "relative_motion_flexion": ("more flexed than its neighbours", "Straps none, it holds by its shape", "To print about"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", [SMALL[0], *map(in_ci, SMALL[1:])])
+def test_what_is_held_and_free_stands_before_the_cautions(name: str) -> None:
+    words = visible_text(page(name))
+    before = words[: words.index("Cautions")]
+    assert [each for each in KINDS_FIRST[name] if each not in before] == []
+
+
+def test_what_to_change_stands_first_and_what_is_watched_only_without() -> None:
+    built = checked("figure_of_eight")
+    watched, bad = pressed(5.0, watch=4.0), made("wall.thinnest", 1.1, 1.5)
+    change = Advice(bad, "orthosis.wall_mm", 1.2, 1.6, 1.52)
+    words = visible_text(page_of(built, findings=(*built.findings, watched, bad), advice=(change,)))
+    before = words[: words.index("Cautions")]
+    assert (
+        "To change Wall thickness from 1.2 mm to 1.6 mm, for volar PIP orthosis: thinnest wall: 1.52 mm"
+        in before
+    )
+    assert "To watch" not in before
+    assert f"Fails {bad.said('en')}: 1.10 mm" in visible_text(page_of(built, findings=(*built.findings, bad)))
+    assert f"To watch {watched.said('en')}: 5.00 kPa" in visible_text(
+        page_of(built, findings=(*built.findings, watched))
+    )
+
+
+def test_only_what_simply_holds_is_folded() -> None:
+    built = checked("figure_of_eight")
+    findings = (*built.findings, pressed(5.0, watch=4.0), made("wall.thinnest", 1.1, 1.5))
+    html = page_of(built, findings=findings)
+    groups_of_page = re.findall(
+        r"<details class=\"group\"( open)?><summary><h3>[^<]*<span class=\"count (\w+)\"", html
+    )
+    assert len(groups_of_page) == len(groups(findings))
+    assert {(state, bool(opened)) for opened, state in groups_of_page} == {
+        ("holds", False),
+        ("watch", True),
+        ("fails", True),
+    }
+
+
 def test_nothing_is_fetched_from_anywhere() -> None:
     html = page("figure_of_eight")
     assert "default-src &#x27;none&#x27;" in html
@@ -148,8 +194,8 @@ def test_percentiles_are_those_of_the_norms() -> None:
 def test_a_page_with_all_its_pictures_is_small_enough() -> None:
     built = checked("relative_motion_flexion")
     whole = report_page(built, pictures_of(built))
-    assert set(pictures_of(built)) == {"views", "wall", "gap", "stress", "free_end"}
-    assert whole.count('src="data:image/webp;base64,') == 5
+    assert set(pictures_of(built)) == {"views", "pressure", "wall", "gap", "stress", "free_end"}
+    assert whole.count('src="data:image/webp;base64,') == 6
     assert 700_000 < len(whole.encode()) < LARGEST_BYTES
 
 

@@ -1,14 +1,18 @@
 """The report opened from a file in a real browser: no request, values under the pointer, keyboard, accessibility, no 3D."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
-from print3d.output.pictures.of_case import pictures_of
+from print3d.design.advice import Advice
+from print3d.output.pictures.of_case import pictures_of, scene_of
+from tests.checks.made import made, pressed
 from tests.output.browser import ARGUMENTS, CHROMIUM, WIDTHS, assert_accessible, marks, opened
-from tests.output.reports import page
+from tests.output.reports import page, page_of
 from tests.shaped import checked
 
 CASE = "figure_of_eight"
@@ -63,6 +67,8 @@ def test_everything_works_by_keyboard(live: Any) -> None:
     live.focus("#joints-reset")
     live.keyboard.press("Enter")
     assert live.input_value("#joint-pip") != "105"
+    live.focus("details.group > summary >> nth=0")
+    live.keyboard.press("Enter")
     live.focus("button.place >> nth=0")
     live.keyboard.press("Enter")
     assert live.inner_text("#value").startswith("Marked: ")
@@ -90,6 +96,57 @@ def test_a_map_shows_its_own_colours(live: Any) -> None:
     assert with_map > 2000
     assert live.evaluate(count) < 0.02 * with_map
     assert not live.is_visible("[data-scale=gap]")
+
+
+def test_the_pressure_is_read_on_the_skin(live: Any) -> None:
+    """Under its map the skin is pointed at, through the orthosis; nowhere does it say more than the scale has."""
+    assert live.locator("input[name=map]").nth(1).get_attribute("value") == "pressure"
+    live.check("input[name=map][value=pressure]")
+    live.locator("#stage").scroll_into_view_if_needed()
+    box, said = live.locator("#stage").bounding_box(), set()
+    for share in np.linspace(0.1, 0.9, 30):
+        live.mouse.move(box["x"] + share * box["width"], box["y"] + 0.5 * box["height"])
+        said.add(live.inner_text("#value"))
+    told = [
+        float(each.split()[-2])
+        for each in said
+        if each.startswith("skin: pressure on the skin") and "kPa" in each
+    ]
+    assert told
+    assert 0.0 <= min(told) <= max(told) <= scene_of(checked(CASE)).scales["pressure"].high
+    assert live.is_visible("[data-scale=pressure]")
+    live.check("input[name=map][value='']")
+
+
+@pytest.fixture(scope="module")
+def failing(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The page in German, with two checks that fail, a change that would help one, and a number to be watched."""
+    built, bad = checked(CASE), made("wall.thinnest", 1.1, 1.5)
+    case = replace(built.case, header=built.case.header.model_copy(update={"language": "de"}))
+    findings = (*built.findings, bad, made("rims.edge", 0.11, 0.5), pressed(5.0, watch=4.0))
+    change = Advice(bad, "orthosis.wall_mm", 1.2, 1.6, 1.52)
+    path = tmp_path_factory.mktemp("failing") / "report.html"
+    path.write_text(page_of(built, case=case, findings=findings, advice=(change,)), encoding="utf-8")
+    return path
+
+
+@pytest.mark.parametrize(("width", "height"), [(1280, 900), (390, 844)])
+@pytest.mark.parametrize("which", ["file", "failing"])
+def test_the_first_screen_says_what_matters(
+    browser: Any, which: str, width: int, height: int, request: pytest.FixtureRequest
+) -> None:
+    tab, wrong = opened(browser, request.getfixturevalue(which), width)
+    tab.set_viewport_size({"width": width, "height": height})
+    tab.wait_for_selector("html[data-viewer=ready]", state="attached")
+    shown = {each: tab.locator(each).bounding_box() for each in (".verdict", ".glance", "#stage")}
+    for name, box in shown.items():
+        assert 0 <= box["y"] < box["y"] + box["height"] <= height, name
+    assert tab.locator(".cautions").bounding_box()["y"] > shown[".glance"]["y"]
+    assert tab.is_visible("h1")
+    assert tab.input_value("#limb-opacity") == "100"
+    assert tab.is_checked("input[name=map][value='']")
+    assert not wrong
+    tab.close()
 
 
 @pytest.mark.slow(in_ci=True)

@@ -5,11 +5,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 import trimesh
-from PIL import Image
+from PIL import Image, ImageDraw
 
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.mirror import mirror_for_side
 from print3d.output.pictures.camera import Camera, Hits, visible
+from print3d.output.pictures.hidden import draw_hidden, outlines, without_small_holes
 from print3d.output.pictures.render import DrawnBody, corner_normals, render, sight
 from print3d.output.pictures.views import FRAME, INK, SHEET, bar_mm, shown_box, views, views_picture
 from tests.output.conftest import RING_MM, TUBE_MM
@@ -55,6 +56,42 @@ def ball(radius_mm: float) -> Mesh:
 def block(size: tuple[float, float, float], centre: tuple[float, float, float] = (0.0, 0.0, 0.0)) -> Mesh:
     body = trimesh.creation.box(size)
     return Mesh(np.asarray(body.vertices, dtype=float) + centre, np.asarray(body.faces, dtype=np.int64))
+
+
+def dashed(part: Mesh, limb: Mesh, camera: Camera) -> np.ndarray:
+    """Which pixels (h, w) the dashes around a part behind a limb take."""
+    sheet = Image.new("RGB", camera.size, "white")
+    seen = sight([DrawnBody(part, X), DrawnBody(limb, Y)], camera)
+    draw_hidden(ImageDraw.Draw(sheet), (0, 0), seen, 1, camera.mm_per_pixel)
+    return np.asarray(sheet).min(axis=2) < 255
+
+
+def test_what_lies_behind_is_dashed_and_what_lies_in_front_is_not() -> None:
+    """A block of 8 by 8 mm half behind a plate: dashes along its hidden sides, nothing along the sides that show."""
+    plate, camera = block((20.0, 20.0, 1.0), (0.0, 10.0, 5.0)), ABOVE  # it covers what lies at y above 0
+    found = dashed(block((8.0, 8.0, 1.0)), plate, camera)
+    rows, columns = np.nonzero(found)
+    right = camera.right @ Y  # -1 or 1: where y points in the picture
+    y = right * (columns - camera.size[0] / 2) * camera.mm_per_pixel
+    assert (y > -0.3).all()
+    assert y.max() == pytest.approx(4.0, abs=0.3)
+    x = (camera.size[1] / 2 - rows) * camera.mm_per_pixel
+    assert np.abs(x).max() == pytest.approx(4.0, abs=0.3)
+    length = np.count_nonzero(found) * camera.mm_per_pixel / 2.0  # lines are two pixels wide
+    assert 0.4 * 16.0 < length < 0.85 * 16.0  # dashes and what is left out between them
+    assert not dashed(block((8.0, 8.0, 1.0), (0.0, 0.0, 9.0)), plate, camera).any()
+
+
+def test_an_outline_goes_once_around_and_leaves_small_holes_out() -> None:
+    mask = np.zeros((40, 50), dtype=bool)
+    mask[5:35, 10:40] = True
+    mask[10:12, 15:17] = False  # a vent
+    mask[20:30, 20:30] = False
+    outer, inner, vent = sorted(outlines(mask), key=lambda each: -len(each.points))
+    assert (len(outer.points), len(inner.points), len(vent.points)) == (120, 40, 8)
+    assert all(mask[tuple(each.inside.T)].all() for each in (outer, inner, vent))
+    assert len(list(outlines(without_small_holes(mask, 50.0)))) == 2
+    assert list(outlines(np.zeros((4, 4), dtype=bool))) == []
 
 
 def test_a_torus_is_seen_where_it_is(ring: Mesh) -> None:

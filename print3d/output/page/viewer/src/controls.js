@@ -20,8 +20,12 @@ export function bindLooks(root, views) {
   }
 }
 
+/** Let the slider say how opaque the limb is in every view, and start where it stands. */
 export function bindLimb(root, views) {
-  root.querySelector('#limb-opacity').addEventListener('input', ({ target }) => views.forEach((view) => view.limb(target.value / 100)));
+  const slider = root.querySelector('#limb-opacity');
+  const set = () => views.forEach((view) => view.limb(slider.value / 100));
+  slider.addEventListener('input', set);
+  set();
 }
 
 /** What lies under the pointer, in words. */

@@ -5,9 +5,9 @@ import { Color, DoubleSide, FrontSide, MeshBasicMaterial, MeshLambertMaterial } 
 export const NO_VALUE = '#b8b8b8';
 
 /** A function from a value to a CSS colour's parts (0 to 1) on a scale of hex colours. */
-export function colourOf(stops, low, high) {
+export function colourOf(stops, low, high, otherwise = NO_VALUE) {
   const colours = stops.map((stop) => new Color(stop));
-  const missing = new Color(NO_VALUE);
+  const missing = new Color(otherwise);
   const mixed = new Color();
   return (value) => {
     if (!Number.isFinite(value)) return missing;
@@ -34,6 +34,11 @@ export function mapMaterial() {
 
 export function plainMaterial(colour) {
   return new MeshLambertMaterial({ color: colour, side: DoubleSide });
+}
+
+/** So little of a part that what lies behind it can be read. */
+export function filmMaterial(colour) {
+  return new MeshLambertMaterial({ color: colour, side: FrontSide, transparent: true, opacity: 0.16, depthWrite: false });
 }
 
 export function limbMaterial(colour, opacity) {

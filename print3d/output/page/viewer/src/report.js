@@ -6,12 +6,16 @@ import { canDraw, Viewer } from './viewer.js';
 
 /** Start the 3D part of a report; resolves to the Viewer, or null where the browser cannot draw. */
 export async function report(root = document) {
+  bindPrint(root);
   const stage = root.querySelector('#stage');
   const words = JSON.parse(root.querySelector('#words').textContent);
   if (!stage || !canDraw()) return null;
   const scene = await decode(root.querySelector('script.scene').textContent);
   root.querySelector('#live-3d').hidden = false;
   root.querySelector('#no-live').hidden = true;
+  const still = root.querySelector('#no-live figure');
+  if (still) root.querySelector('#pictures .figures')?.prepend(still);
+  root.querySelector('.controls').open = window.matchMedia('(min-width: 52rem)').matches; // on a telephone cautions come first
   const view = new Viewer(stage, scene, words.scale);
   bindMaps(root, [view]);
   bindLooks(root, [view]);
@@ -25,6 +29,17 @@ export async function report(root = document) {
   drawBar(bar, view);
   root.documentElement?.setAttribute('data-viewer', 'ready');
   return view;
+}
+
+/** On paper every group of findings stands open. */
+function bindPrint(root) {
+  const folded = () => root.querySelectorAll('details.group:not([open])');
+  let opened = [];
+  window.addEventListener('beforeprint', () => {
+    opened = [...folded()];
+    for (const group of opened) group.open = true;
+  });
+  window.addEventListener('afterprint', () => opened.forEach((group) => { group.open = false; }));
 }
 
 function bindJoints(root, view, words) {

@@ -7,7 +7,7 @@ import {
 } from 'three';
 import { OrbitControls } from 'three/addons/controls/OrbitControls.js';
 import { acceleratedRaycast, computeBoundsTree, disposeBoundsTree } from 'three-mesh-bvh';
-import { colourOf, limbMaterial, mapMaterial, plainMaterial } from './look.js';
+import { colourOf, filmMaterial, limbMaterial, mapMaterial, NO_VALUE, plainMaterial } from './look.js';
 
 BufferGeometry.prototype.computeBoundsTree = computeBoundsTree;
 BufferGeometry.prototype.disposeBoundsTree = disposeBoundsTree;
@@ -65,13 +65,15 @@ export class Viewer {
 
   // --- what is shown -------------------------------------------------------------------------------------
 
-  /** Colour the parts by a map, by its name in the scene, or plainly (null). */
+  /** Colour what has a map by it, by its name in the scene, or nothing (null). Under a map of the skin the parts are a film. */
   show(field) {
     this.field = field;
+    const isOnLimb = this.bodies.some(({ body }) => body.role !== 'part' && body.fields[field]);
     for (const { body, mesh } of this.bodies) {
-      if (body.role !== 'part') continue;
-      if (field && body.fields[field]) this.#colour(body, mesh, field);
-      mesh.material = field && body.fields[field] ? mesh.userData.map : mesh.userData.plain;
+      const { plain, film, map } = mesh.userData;
+      const isMapped = Boolean(field && body.fields[field]);
+      if (isMapped) this.#colour(body, mesh, field);
+      mesh.material = isMapped ? map : isOnLimb && film ? film : plain;
     }
     this.draw();
   }
@@ -93,7 +95,7 @@ export class Viewer {
     this.opacity = opacity;
     for (const { body, mesh } of this.bodies) {
       if (body.role === 'part') continue;
-      mesh.material.opacity = opacity;
+      mesh.userData.plain.opacity = opacity;
     }
     this.#placeBodies();
   }
@@ -211,7 +213,9 @@ export class Viewer {
     const ray = new Raycaster();
     ray.firstHitOnly = true;
     ray.setFromCamera(new Vector2(2 * x - 1, 1 - 2 * y), this.camera);
-    const targets = this.bodies.filter(({ body, mesh }) => body.role === 'part' && mesh.visible).map(({ mesh }) => mesh);
+    const isOnLimb = this.bodies.some(({ body }) => body.role !== 'part' && body.fields[this.field]);
+    const isTarget = ({ body, mesh }) => mesh.visible && (isOnLimb ? body.fields[this.field] : body.role === 'part');
+    const targets = this.bodies.filter(isTarget).map(({ mesh }) => mesh);
     const [hit] = ray.intersectObjects(targets, false);
     return hit ? this.#values(hit) : null;
   }
@@ -279,10 +283,9 @@ export class Viewer {
     geometry.computeVertexNormals();
     const isPart = body.role === 'part';
     const mesh = new Mesh(geometry, isPart ? plainMaterial(SHELL) : limbMaterial(SKIN, 0.45));
-    if (isPart) {
-      geometry.computeBoundsTree();
-      mesh.userData = { plain: mesh.material, map: mapMaterial(), body };
-    } else {
+    mesh.userData = { plain: mesh.material, map: mapMaterial(), film: isPart ? filmMaterial(SHELL) : null, body };
+    if (isPart || Object.keys(body.fields).length) geometry.computeBoundsTree();
+    if (!isPart) {
       mesh.renderOrder = 2;
       mesh.add(foremost(geometry));
     }
@@ -297,7 +300,7 @@ export class Viewer {
 
   #colour(body, mesh, field) {
     const { low, high, stops } = this.data.scales[field];
-    const colour = colourOf(stops?.length ? stops : this.stops, low, high);
+    const colour = colourOf(stops?.length ? stops : this.stops, low, high, body.role === 'part' ? NO_VALUE : SKIN);
     const values = body.fields[field];
     const colours = new Float32Array(3 * values.length);
     values.forEach((value, k) => {
