@@ -23,8 +23,8 @@ ROOT = Path(print3d.__file__).parent
 MODULES = (
     *(f"checks.{path.stem}" for path in sorted((ROOT / "checks").glob("[a-z]*.py"))),
     *(f"mechanics.{path.stem}" for path in sorted((ROOT / "mechanics").glob("[a-z]*.py"))),
-    "forms.forearm_options", "inputs.materials", "inputs.options", "inputs.rules", "limb.estimates", "limb.finger_sections",
-    "shell.definition", "shell.drape", "studies.steps",
+    "forms.forearm_options", "inputs.materials", "inputs.options", "inputs.rules", "limb.estimates", "limb.fellows",
+    "limb.finger_sections", "limb.uncertainty", "shell.definition", "shell.drape", "studies.steps",
 )  # fmt: skip
 """Their constants are pinned, all of them."""
 TABLES = (
