@@ -12,7 +12,7 @@ from pydantic import BaseModel
 
 import print3d
 from print3d.checks.finding import Limit
-from print3d.checks.limits import CheckLimits, limits_of_case
+from print3d.checks.limits import CheckLimits, limits_of_case, skin_limits
 from print3d.inputs.case import Case
 from print3d.inputs.case_file import read_case
 from print3d.kinds.registry import KINDS
@@ -48,6 +48,8 @@ def numbers() -> dict[str, float]:
         table = tomllib.loads((ROOT / name).read_text(encoding="utf-8"))
         found |= {f"{Path(name).stem}: {key}": value for key, value in flat(table)}
     found |= {f"limits: {key}": value for key, value in limits_of_checks()}
+    for hours in (1.0, 2.0, 4.0, 8.0, 8.5, 20.0, 24.0):
+        found |= {f"skin limits: {hours:g} h {key}": value for key, value in flat(skin_limits(hours))}
     for kind in KINDS:
         case = read_case(
             CASES / f"{CASE_OF.get(kind, kind)}.toml", {name: each.options for name, each in KINDS.items()}

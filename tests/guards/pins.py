@@ -57,7 +57,7 @@ def source_of(name: str) -> str:
         default = CheckLimits.__dataclass_fields__[re.split(r"[.\[]", key)[0]].default
         limit = default if isinstance(default, Limit) else default[0]
         return str(limit.source.said("en"))
-    if group.startswith("limits of "):
+    if group == "skin limits" or group.startswith("limits of "):
         return "worked out by checks/limits.py from the numbers above and the worked case"
     module = ROOT / f"{group.replace('.', '/')}.py"
     reason = _reasons(module).get(re.split(r"[.\[]", key)[0], "") if module.exists() else ""
