@@ -45,6 +45,7 @@ def started_case(
         *(f"# {text}" for text in advice.says_first),
         "[case]",
         *_keys(vars(head)),
+        *_protected(advice.stage, candidate.suggestion.head.kind, passive),
         f"note = {toml_value(advice.injury.title + ', ' + advice.stage)}",
         "",
         *_measured(numbered, head, options.fingers_around(head.finger), passive),
@@ -55,6 +56,17 @@ def started_case(
         *_keys(PRINT),
     ]
     return "\n".join(lines) + "\n"
+
+
+def _protected(stage: str, kind: str, passive: Mapping[str, float]) -> Iterator[str]:
+    """Yield whether the wearer never takes it off alone, where the kind leaves that to the case.
+
+    A fresh injury is protected, and a late one once it comes straight: from there on it is treated like a fresh one. While a contracture
+    is stretched the orthosis comes off for exercises.
+    """
+    if KINDS[kind].options.protects == "by_case":
+        is_stretched = stage == "chronic" and passive.get("pip_passive_extension_deficit_deg", 0.0) > 0.0
+        yield f"protected = {toml_value(not is_stretched)}  # true: never off but in therapy; false: the wearer may take it off"
 
 
 def _is_over_the_wrist(candidate: Candidate, guidance: Guidance) -> bool:

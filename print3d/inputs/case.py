@@ -36,6 +36,10 @@ class CaseHeader(Section):
     finger: FingerName = Field(description="Finger that the orthosis is for")
     language: Language = Field("en", description="Language of report, sheets and record")
     paper: Literal["a4", "letter"] = Field("a4", description="Paper of the sheets")
+    protected: bool | None = Field(
+        None,
+        description="Whether it never comes off but in therapy; pip_extension alone takes both, true if left out; rings never are, others always",
+    )
     note: str = Field("", max_length=500, description="Anything worth telling; no names")
 
     @classmethod
@@ -103,6 +107,12 @@ class Case:
     def confirmed(self) -> frozenset[str]:
         """Measures that were taken again, a finger's with its name."""
         return frozenset(with_finger(key, self.header.finger) for key in self.measured.confirmed)
+
+    @property
+    def is_protected(self) -> bool:
+        """Whether its wearer never takes it off alone, since a joint in it must not move. Left open, it is so."""
+        protects = self.orthosis.protects
+        return protects == "always" or (protects == "by_case" and self.header.protected is not False)
 
     @property
     def material_name(self) -> Message:

@@ -22,6 +22,7 @@ from print3d.inputs.rules import (
     joint_problems,
     override_problems,
     print_problems,
+    protected_problems,
     unmeasured_problems,
 )
 from print3d.inputs.table import Section, section_for
@@ -86,14 +87,18 @@ def case_from_data(
     named = with_fingers_named(data)
     today = renewed(named.data)
     result: Validated[CaseFile] = validate(model, today.data)
-    options = section_for(model.model_fields["orthosis"], today.data.get("orthosis"))
+    options = cast(
+        "type[OrthosisOptions] | None",
+        section_for(model.model_fields["orthosis"], today.data.get("orthosis")),
+    )
     problems = [
         *today.problems,
         *result.problems,
         *_unmeasured(result, today.data),
         *confirmed_problems(result.given),
         *joint_problems(result.given),
-        *override_problems(result.given, cast("type[OrthosisOptions] | None", options)),
+        *protected_problems(result.given, options),
+        *override_problems(result.given, options),
         *print_problems(result.given, materials, printers),
     ]
     if result.table is None or problems:

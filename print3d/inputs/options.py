@@ -154,8 +154,17 @@ class SoftTissueCompression(Section):
     )
 
 
+Protects = Literal["always", "by_case", "never"]
+"""Whether an orthosis keeps a position that must not be lost while something heals; "by_case": as `[case] protected` says."""
+
+
 class OrthosisOptions(Section):
-    """What every kind takes. A kind's own class adds `kind: Literal["its_name"] = "its_name"` and its options."""
+    """What every kind takes. A kind's own class adds `kind: Literal["its_name"] = "its_name"` and its options.
+
+    protects : whether in trouble it is loosened first and never just taken off (common practice, no single source)
+    """
+
+    protects: ClassVar[Protects] = "always"
 
     kind: str
     wall_mm: float = Field(2.0, ge=LEAST_WALL_MM, le=6, description="Wall thickness")

@@ -96,6 +96,19 @@ def _beyond(given: GivenValues, key: str, limit_key: str, *, at_least: bool) -> 
         )
 
 
+def protected_problems(given: GivenValues, options: type[OrthosisOptions] | None) -> Iterator[Problem]:
+    """Yield an answer to whether it protects, where the kind decides and decides otherwise."""
+    asked = given.get("case.protected")
+    if asked is None or options is None or options.protects == "by_case":
+        return
+    # guard: a protected orthosis is never said not to be
+    if asked != (options.protects == "always"):
+        kind = str(options.model_fields["kind"].default)
+        yield Problem(
+            "case.protected", asked, message(f"refusals.rules.protects_{options.protects}", kind=kind)
+        )
+
+
 def override_problems(given: GivenValues, options: type[OrthosisOptions] | None) -> Iterator[Problem]:
     """Yield numbers that need an override they do not have, and overrides that nothing needs."""
     guarded = dict(guards(options)) if options is not None else {}

@@ -49,8 +49,6 @@ class Kind(Generic[Own]):
     hours : how long it is usually worn
     spell_out : the same options with every number in them that a clinic's own files would answer
     takes_all_fingers : whether fingers beside the injured one are measured too
-    protects_healing : whether it keeps a healing tendon's position, so that in trouble it is loosened first and never just taken off
-        (common practice, no single source)
     answers : pose of a training model that it is put on -> its options for that, beyond the defaults
     """
 
@@ -61,7 +59,6 @@ class Kind(Generic[Own]):
     spell_out: Callable[[Case, Own], Own] = _as_they_are
     hours: Callable[[Case, Own], Wear] = _day_and_night
     takes_all_fingers: bool = False
-    protects_healing: bool = True
     answers: Mapping[PoseName, Mapping[str, object]] = field(default_factory=dict)
 
     @cached_property

@@ -8,7 +8,7 @@ A supple finger is wanted: over a fixed contracture three-point pressure makes s
 """
 
 from math import ceil, sqrt
-from typing import Literal, Self
+from typing import ClassVar, Literal, Self
 
 import numpy as np
 from pydantic import Field
@@ -18,6 +18,7 @@ from print3d.forms.limb_of_case import finger_of_case, free_flexion_deg, joints_
 from print3d.forms.orthosis import FreeArc, Orthosis, Stop
 from print3d.forms.ring import RingOptions, build_rings, ring_of, stopping_plan
 from print3d.inputs.case import Case
+from print3d.inputs.options import Protects
 from print3d.kinds.kind import Kind, Wear
 from print3d.language.message import message
 
@@ -34,6 +35,8 @@ to 0.014 (measured, see `flexion_wall_mm`)."""
 
 class FigureOfEightOptions(RingOptions):
     """Options of the figure-of-eight ring orthosis."""
+
+    protects: ClassVar[Protects] = "never"
 
     kind: Literal["figure_of_eight"] = "figure_of_eight"
     wall_mm: float = Field(
@@ -110,11 +113,4 @@ def hours(_case: Case, options: FigureOfEightOptions) -> Wear:
     return Wear(BY_DAY_HOURS, message("kinds.figure_of_eight.hours.usual"))
 
 
-KIND = Kind(
-    "figure_of_eight",
-    FigureOfEightOptions,
-    build,
-    protects_healing=False,
-    answers={"swan_neck": {}},
-    hours=hours,
-)
+KIND = Kind("figure_of_eight", FigureOfEightOptions, build, answers={"swan_neck": {}}, hours=hours)

@@ -9,7 +9,7 @@ while the PIP is held straight (Eaton; Colditz, clinical notes 2017).
 """
 
 from functools import partial
-from typing import Literal, Self
+from typing import ClassVar, Literal, Self
 
 import numpy as np
 import shapely
@@ -35,7 +35,7 @@ from print3d.forms.limb_of_case import case_label, finger_of_case, free_flexion_
 from print3d.forms.orthosis import FreeArc, Orthosis
 from print3d.forms.strap_widths import fits, strap_remarks, with_fitting_straps
 from print3d.inputs.case import Case
-from print3d.inputs.options import OrthosisOptions
+from print3d.inputs.options import OrthosisOptions, Protects
 from print3d.kinds.kind import Kind, Wear
 from print3d.language.message import Message, message
 from print3d.limb.finger import FingerLimb
@@ -66,6 +66,8 @@ LEAST_LENGTH_MM = 25.0
 
 class PipExtensionOptions(OrthosisOptions):
     """Options of the PIP extension orthosis."""
+
+    protects: ClassVar[Protects] = "by_case"
 
     kind: Literal["pip_extension"] = "pip_extension"
     form: Literal["volar", "dorsal", "sleeve"] = Field("volar", description="Where the shell lies.")
@@ -194,13 +196,18 @@ def _ends(case: Case, options: PipExtensionOptions, limb: FingerLimb) -> tuple[f
 
 
 def remarks(case: Case, options: PipExtensionOptions) -> list[Message]:
-    """Return remarks on straps, and on a stiff joint whose force and hours nobody chose."""
+    """Return remarks on straps, and on a stiff joint.
+
+    One where nobody chose force and hours, one where nobody said whether the orthosis may come off.
+    """
     found = list(strap_remarks(options, partial(_has_room, case)))
     if options.form == "volar" and options.straps.style == "slots" and options.straps_at != "beside_pip":
         found.append(message(f"kinds.pip_extension.remark.{options.straps_at}"))
     chosen = (options.end_force_n, options.joint_torque_nmm, options.wear_hours_per_day)
     if is_stiff(case) and all(each is None for each in chosen):
         found.append(message("kinds.pip_extension.remark.stiff"))
+    if is_stiff(case) and case.header.protected is None:
+        found.append(message("kinds.pip_extension.remark.protected"))
     return found
 
 

@@ -19,6 +19,7 @@ from print3d.output.paper.sheet import (
     words_of,
 )
 from print3d.output.paper.signs import dot, fails, holds, tick_box, warning
+from print3d.output.paper.wearing import Wearing
 from print3d.output.paper.which_hand import draw_which_hand
 from print3d.output.paper.words import NO_ANGLE_DEG, Words, free_joints, held_joints, stopped_joints
 
@@ -36,13 +37,17 @@ def write_fit_sheet(path: Path, built: Built) -> None:
     """Write the sheet for the therapist."""
     paper, words, head = begin(built, "sheets.fit.title"), words_of(built), built.case.header
     side, finger = words.named("side", head.side), words.named("finger", head.finger)
+    wearing = Wearing(built, words)
     draw_which_hand(paper, built, words("sheets.fit.lead"))
+    paper.paragraph(words("sheets.fit.hours", hours=wearing.hours_per_day))
     _ticks(paper, "before", code=str(built.case.mark), side=side, finger=finger)
     paper.heading(words("sheets.fit.on"))
     columns = [words(f"sheets.fit.{name}") for name in ("what", "design", "found")]
     paper.table(angles(built), Columns((42, 33, 25), head=columns, least_mm=HAND_MM))
     _ticks(paper, "contact")
+    paper.items([each.said(paper.language) for each in wearing.contact()], tick_box)
     _ticks(paper, "wearer")
+    paper.items([wearing.handling().said(paper.language)], tick_box)
     _from_checks(paper, built)
     paper.heading(words("sheets.fit.change"))
     paper.table([("",)] * 2, Columns((1,), least_mm=8.0))

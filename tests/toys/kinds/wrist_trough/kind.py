@@ -1,6 +1,6 @@
 """A toy: a shell over the back of forearm and hand that holds the wrist and leaves the fingers free."""
 
-from typing import Literal
+from typing import ClassVar, Literal
 
 import shapely
 from pydantic import Field
@@ -15,7 +15,7 @@ from print3d.forms.trough import ForearmPlan, Strap, build_forearm_part
 from print3d.geometry.smooth_step import smooth_step
 from print3d.inputs.case import Case
 from print3d.inputs.measured import FINGERS, FingerName
-from print3d.inputs.options import OrthosisOptions
+from print3d.inputs.options import OrthosisOptions, Protects
 from print3d.kinds.kind import Kind
 from print3d.limb.finger import FingerPose
 from print3d.limb.hand import HandLimb, HandPose
@@ -31,6 +31,8 @@ FLARE_MM, FLARE_REACH_MM = 2.0, 8.0
 
 class WristTroughOptions(OrthosisOptions):
     """Options of the wrist trough."""
+
+    protects: ClassVar[Protects] = "never"
 
     kind: Literal["wrist_trough"] = "wrist_trough"
     wrist_extension_deg: float = Field(20.0, ge=0, le=40, description="Wrist extension at which it is held")
@@ -86,4 +88,4 @@ def _plan(case: Case, options: WristTroughOptions, limb: HandLimb) -> ForearmPla
     )
 
 
-KIND = Kind("wrist_trough", WristTroughOptions, build, protects_healing=False)
+KIND = Kind("wrist_trough", WristTroughOptions, build)
