@@ -110,7 +110,10 @@ class Case:
 
     @property
     def is_protected(self) -> bool:
-        """Whether its wearer never takes it off alone, since a joint in it must not move. Left open, it is so."""
+        """Whether its wearer never takes it off alone, since a joint in it must not move.
+
+        Where the case leaves it open, it is so.
+        """
         protects = self.orthosis.protects
         return protects == "always" or (protects == "by_case" and self.header.protected is not False)
 

@@ -103,10 +103,13 @@ def protected_problems(given: GivenValues, options: type[OrthosisOptions] | None
         return
     # guard: a protected orthosis is never said not to be
     if asked != (options.protects == "always"):
-        kind = str(options.model_fields["kind"].default)
-        yield Problem(
-            "case.protected", asked, message(f"refusals.rules.protects_{options.protects}", kind=kind)
+        kind = options.model_fields["kind"].default
+        wanted = (
+            message("refusals.rules.protects_never", kind=kind)
+            if asked
+            else message("refusals.rules.protects_always", kind=kind)
         )
+        yield Problem("case.protected", asked, wanted)
 
 
 def override_problems(given: GivenValues, options: type[OrthosisOptions] | None) -> Iterator[Problem]:

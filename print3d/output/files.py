@@ -8,6 +8,7 @@ from print3d.built import Built
 from print3d.errors import ExportError
 from print3d.forms.orthosis import part_name
 from print3d.geometry.mesh import Mesh
+from print3d.language.catalogue import lines
 from print3d.language.message import message
 from print3d.output.fileset import file_set
 from print3d.output.findings_json import write_findings
@@ -107,7 +108,8 @@ def _three_mf(built: Built) -> dict[str, Writer]:
         case = built.case
         places = places_on_bed(built.plans, case.printer.bed_mm)
         title, material = title_of(case), case.material.title
-        write_3mf(path, built.meshes, title=title, material_name=material, on_bed=places)
+        says = {"Title": title, "Description": " ".join(lines("cautions.all", case.header.language))}
+        write_3mf(path, built.meshes, says=says, material_name=material, on_bed=places)
 
     return {f"{built.case.orthosis.kind}.3mf": write}
 
@@ -130,9 +132,10 @@ def _pictures(built: Built) -> dict[str, Writer]:
 
 
 def _write_picture(built: Built, path: Path) -> None:
+    from print3d.output.pictures.caution import with_caution
     from print3d.output.pictures.of_case import pictures_of
 
-    path.write_bytes(pictures_of(built)[path.stem])
+    path.write_bytes(with_caution(pictures_of(built)[path.stem], built.case.header.language))
 
 
 def _report(built: Built) -> dict[str, Writer]:
@@ -159,13 +162,10 @@ def _pattern(built: Built) -> dict[str, Writer]:
         from print3d.output.paper.pattern_drawing import write_dxf, write_svg
         from print3d.output.paper.pattern_sheet import flat_parts
 
-        flat = flat_parts(built)[part]
-        if path.suffix == ".svg":
-            write_svg(
-                path, flat, f"{title_of(built.case)}, {part_name(part).said(built.case.header.language)}"
-            )
-        else:
-            write_dxf(path, flat)
+        flat, language = flat_parts(built)[part], built.case.header.language
+        title = f"{title_of(built.case)}, {part_name(part).said(language)}"
+        write = write_svg if path.suffix == ".svg" else write_dxf
+        write(path, flat, (title, *lines("cautions.all", language)))
 
     drawings = {
         f"{stem}.{ending}": partial(write_drawing, part)

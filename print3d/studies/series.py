@@ -12,10 +12,12 @@ from pathlib import Path
 
 from print3d.built import Built
 from print3d.checks.finding import Finding
+from print3d.checks.pressure import gentler_force_n
 from print3d.errors import Print3dError, Sayable, StudyError
 from print3d.inputs.problems import without_file
 from print3d.language.catalogue import Language, text
 from print3d.language.message import Message, message
+from print3d.mechanics.loads import pull_of_case
 from print3d.studies.outcome import Check
 from print3d.studies.series_plan import SeriesPlan, StepVariant
 from print3d.studies.steps import Step
@@ -124,13 +126,19 @@ def build_step(check: Check, write: Write, job: StepJob) -> StepOutcome:
 def _built(check: Check, write: Write, job: StepJob) -> StepOutcome:
     best: tuple[StepVariant, Built] | None = None
     refused = list[Message]()
+    pressing = set[str]()  # forms that press too hard, whatever their letters
     for variant in job.variants:
+        form = _form_of(variant)
+        if form in pressing:
+            continue
         try:
             built = check(variant.case)
         except Print3dError as error:
             refused.append(_refused(without_file(error)))
             continue
         failing = [each.brief for each in built.failing]
+        if {each.check for each in built.failing} == {"pressure"}:
+            pressing.add(form)
         if best is None or not failing:
             best = variant, built
         if not failing:
@@ -143,9 +151,13 @@ def _built(check: Check, write: Write, job: StepJob) -> StepOutcome:
     job.folder.mkdir(parents=True)
     names = write(chosen, job.folder, job.formats)
     (job.folder / CASE_FILE).write_text(variant.text, encoding="utf-8")
-    form = str(getattr(variant.case.orthosis, "form", ""))
     differs = _differs(variant.remarks, refused[0]) if variant.remarks else None
-    return StepOutcome(form, True, tuple(chosen.findings), (*names, CASE_FILE), differs)
+    return StepOutcome(_form_of(variant), True, tuple(chosen.findings), (*names, CASE_FILE), differs)
+
+
+def _form_of(variant: StepVariant) -> str:
+    """Return the form that a kind is asked in; empty for one that has none."""
+    return str(getattr(variant.case.orthosis, "form", ""))
 
 
 def _differs(remarks: Sequence[Message], why: Message) -> Message:
@@ -168,6 +180,40 @@ def _mistake(error: Exception) -> Message:
 def rows_of(plan: SeriesPlan, outcomes: Sequence[StepOutcome]) -> Iterator[tuple[Step, StepOutcome]]:
     """Yield each step with what became of it."""
     return zip(plan.steps, outcomes, strict=True)
+
+
+@dataclass(frozen=True)
+class SkinBears:
+    """What skin bears for the planned hours, where steps press with more.
+
+    places : of those steps
+    force_n : at the far end, with which the hardest pressed of them holds; None where muscles make it, and nobody chose it
+    times_area : by how much more area must bear under the same force
+    """
+
+    places: tuple[int, ...]
+    force_n: float | None
+    times_area: float
+
+
+def skin_bears(plan: SeriesPlan, outcomes: Sequence[StepOutcome]) -> SkinBears | None:
+    """Return what would hold for the planned hours, or None where every step does; pressure goes with force over area."""
+    pressed = [
+        (
+            place,
+            finding.measured,
+            float(finding.limit),
+            pull_of_case(plan.variants[place][0].case).chosen_end_n,
+        )
+        for place, outcome in enumerate(outcomes)
+        for finding in outcome.failing
+        if finding.check == "pressure" and finding.unit == "kPa" and not isinstance(finding.limit, tuple)
+    ]
+    if not pressed:
+        return None
+    forces = [gentler_force_n(force, kpa, limit) for _, kpa, limit, force in pressed if force is not None]
+    places = tuple(sorted({place for place, *_ in pressed}))
+    return SkinBears(places, min(forces, default=None), max(kpa / limit for _, kpa, limit, _ in pressed))
 
 
 def verdict(outcome: StepOutcome, language: Language) -> str:

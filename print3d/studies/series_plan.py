@@ -25,6 +25,7 @@ from print3d.inputs.typed import number_typed
 from print3d.inputs.validation import validate
 from print3d.kinds.registry import KINDS
 from print3d.language.message import Message, message
+from print3d.mechanics.loads import pull_of_case
 from print3d.studies.steps import (
     LARGEST_MARGIN_DEG,
     LARGEST_STEP_DEG,
@@ -32,7 +33,6 @@ from print3d.studies.steps import (
     Course,
     Flagged,
     Step,
-    Towards,
     flags_of,
     number_of,
     steps_of,
@@ -86,6 +86,11 @@ class SeriesPlan:
     variants: tuple[tuple[StepVariant, ...], ...]
 
     @property
+    def wear_hours_per_day(self) -> float:
+        """Planned wear of every step, for which its pressure on the skin is judged."""
+        return pull_of_case(self.variants[0][0].case).wear_hours
+
+    @property
     def asked(self) -> list[str]:
         """A digest of each step as it is asked for, whatever its number."""
         return [sha256(canonical_text(each[0].case).encode()).hexdigest() for each in self.variants]
@@ -110,7 +115,7 @@ def read_plan(path: Path, kinds: Kinds, request: Request) -> SeriesPlan:
     course = _course(case, rule, request)
     steps = tuple(steps_of(course))
     tables = _measured_again(with_fingers_named(read_toml(path)).data, case, request)
-    variants = tuple(tuple(_variants(tables, case, kinds, step, rule.towards)) for step in steps)
+    variants = tuple(tuple(_variants(tables, case, kinds, step, rule)) for step in steps)
     plan = SeriesPlan(case, rule, course, steps, tuple(flags_of(course, rule)), variants)
     return plan.numbered_from(steps[0].number)
 
@@ -201,7 +206,7 @@ def _refuse_nonsense(course: Course) -> None:
         raise InputError(*problems)
 
 
-def _variants(data: Tables, case: Case, kinds: Kinds, step: Step, towards: Towards) -> Iterator[StepVariant]:
+def _variants(data: Tables, case: Case, kinds: Kinds, step: Step, rule: StepRule) -> Iterator[StepVariant]:
     """Yield the case of a step as asked, then without letters, then the same in the other forms.
 
     Fewer letters might be those of another part.
@@ -209,7 +214,7 @@ def _variants(data: Tables, case: Case, kinds: Kinds, step: Step, towards: Towar
     own, marking = getattr(case.orthosis, "form", None), case.orthosis.marking.style
     for form in dict.fromkeys((own, *FORMS)) if own is not None else (None,):
         for style in dict.fromkeys((marking, "none")):
-            tables, remarks = _tables(data, case, step, towards), []
+            tables, remarks = _tables(data, case, step, rule), []
             if style != marking:
                 tables["orthosis"].setdefault("marking", {})["style"] = style
                 remarks.append(message("series.outcome.no_letters"))
@@ -242,10 +247,15 @@ def _measured_again(data: Tables, case: Case, request: Request) -> Tables:
     return tables
 
 
-def _tables(data: Tables, case: Case, step: Step, towards: Towards) -> Tables:
-    """Return the tables of the case file with the angle of a step."""
+def _tables(data: Tables, case: Case, step: Step, rule: StepRule) -> Tables:
+    """Return the tables of the case file with the angle of a step.
+
+    The hours of wear of the rule are among them, where the file leaves them open.
+    """
     tables: Tables = deepcopy(dict(data))
-    if towards == "extension":
+    if rule.wear_hours is not None and case.orthosis.wear_hours_per_day is None:
+        tables["orthosis"]["wear_hours_per_day"] = number_of(rule.wear_hours)
+    if rule.towards == "extension":
         tables["measured"][case.header.finger][PASSIVE_KEY] = step.gives_deg
     tables["orthosis"][REMEASURED_ANGLE] = step.angle_deg
     return tables

@@ -6,9 +6,11 @@ import xml.etree.ElementTree as ET
 import zipfile
 from collections.abc import Callable
 from dataclasses import replace
+from io import BytesIO
 from pathlib import Path
 from typing import Any
 
+import ezdxf
 import numpy as np
 import pytest
 import trimesh
@@ -20,12 +22,18 @@ from print3d.errors import ExportError
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.mirror import mirror_for_side
 from print3d.inputs.case import Case
+from print3d.language.catalogue import LANGUAGES, lines
+from print3d.output.files import write_files
 from print3d.output.findings_json import write_findings
 from print3d.output.mesh.stl import write_stl
 from print3d.output.mesh.threemf import write_3mf
+from print3d.output.pictures.caution import SIDES, with_caution
+from print3d.output.pictures.of_case import picture_names
+from print3d.output.pictures.views import png
 from tests.checks.made import made
 from tests.conftest import CASES, is_closed
-from tests.shaped import written_of
+from tests.output.paper.conftest import Pdf
+from tests.shaped import changed, shaped, written_of
 
 CORE = "{http://schemas.microsoft.com/3dmanufacturing/core/2015/02}"
 
@@ -47,7 +55,12 @@ def package(tmp_path_factory: pytest.TempPathFactory, ring: Mesh) -> dict[str, b
     """Part name -> content of a 3MF file with two bodies."""
     path = tmp_path_factory.mktemp("3mf") / "a.3mf"
     second = Mesh(ring.vertices + [0.0, 0.0, 9.0], ring.faces)
-    write_3mf(path, {"ring": ring, "second ring": second}, title="PY-001 <right> & ős", material_name="PETG")
+    write_3mf(
+        path,
+        {"ring": ring, "second ring": second},
+        says={"Title": "PY-001 <right> & ős"},
+        material_name="PETG",
+    )
     with zipfile.ZipFile(path) as file:
         return {name: file.read(name) for name in file.namelist()}
 
@@ -103,7 +116,7 @@ def test_3mf_bodies_are_those_given(package: dict[str, bytes], ring: Mesh) -> No
 
 def test_3mf_repeats_its_bytes_and_tells_changes_by_its_identifiers(tmp_path: Path, ring: Mesh) -> None:
     def identifiers(name: str, mesh: Mesh) -> set[str]:
-        write_3mf(tmp_path / name, {"ring": mesh, "same": mesh}, title="t", material_name="m")
+        write_3mf(tmp_path / name, {"ring": mesh, "same": mesh}, says={"Title": "t"}, material_name="m")
         model = ET.fromstring(zipfile.ZipFile(tmp_path / name).read("3D/3dmodel.model"))
         return {value for each in model.iter() for key, value in each.items() if key.endswith("UUID")}
 
@@ -115,7 +128,7 @@ def test_3mf_repeats_its_bytes_and_tells_changes_by_its_identifiers(tmp_path: Pa
 
 
 def test_3mf_is_read_by_another_program(tmp_path: Path, ring: Mesh) -> None:
-    write_3mf(tmp_path / "a.3mf", {"ring": ring}, title="t", material_name="m")
+    write_3mf(tmp_path / "a.3mf", {"ring": ring}, says={"Title": "t"}, material_name="m")
     for body in trimesh.load(tmp_path / "a.3mf").geometry.values():
         assert body.is_watertight
         assert body.volume == pytest.approx(ring.volume_mm3(), rel=1e-5)
@@ -124,7 +137,10 @@ def test_3mf_is_read_by_another_program(tmp_path: Path, ring: Mesh) -> None:
 def test_3mf_refuses_an_open_mesh(tmp_path: Path, ring: Mesh) -> None:
     with pytest.raises(ExportError, match="not closed"):
         write_3mf(
-            tmp_path / "a.3mf", {"ring": Mesh(ring.vertices, ring.faces[1:])}, title="t", material_name="m"
+            tmp_path / "a.3mf",
+            {"ring": Mesh(ring.vertices, ring.faces[1:])},
+            says={"Title": "t"},
+            material_name="m",
         )
 
 
@@ -133,7 +149,7 @@ def test_3mf_refuses_a_mesh_turned_inside_out(tmp_path: Path, ring: Mesh) -> Non
         write_3mf(
             tmp_path / "a.3mf",
             {"ring": Mesh(ring.vertices, ring.faces[:, ::-1])},
-            title="t",
+            says={"Title": "t"},
             material_name="m",
         )
     assert not (tmp_path / "a.3mf").exists()
@@ -206,3 +222,55 @@ def test_a_build_writes_the_whole_set_and_again_the_same_bytes(tmp_path: Path) -
     skin = (picture[..., 0] - picture[..., 2] > 25).mean()
     assert blue > 0.05
     assert skin > 0.05
+
+
+# --- cautions --------------------------------------------------------------------------------------------------------
+
+
+def said_by(path: Path) -> str:
+    """Return the words of a file that leaves the program by itself."""
+    if path.suffix == ".pdf":
+        return Pdf(path).text()
+    if path.suffix == ".3mf":
+        with zipfile.ZipFile(path) as package:
+            model = ET.fromstring(package.read("3D/3dmodel.model"))
+        return " ".join(str(each.text) for each in model if each.get("name") == "Description")
+    if path.suffix == ".dxf":
+        return " ".join(each.dxf.text for each in ezdxf.readfile(path).modelspace().query("TEXT"))
+    rows = [each.text for each in ET.fromstring(path.read_text()).iter("{http://www.w3.org/2000/svg}text")]
+    return " ".join(map(str, rows))
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_what_may_be_handed_on_alone_carries_the_cautions(tmp_path: Path, language) -> None:
+    built = shaped("pip_extension")
+    header = built.case.header.model_copy(update={"language": language})
+    built = changed(built, case=replace(built.case, header=header))
+    names = write_files(built, tmp_path, frozenset({"pattern", "3mf"}))
+    assert len(names) == 4
+    for name in names:
+        said = " ".join(said_by(tmp_path / name).split())
+        assert [each for each in lines("cautions.all", language) if each not in said] == [], name
+    assert len(Pdf(tmp_path / "pattern.pdf").document) == 1
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+@pytest.mark.parametrize("width", [1080, 1360])
+def test_a_picture_carries_a_caution_that_ends_inside(language, width: int) -> None:
+    white = np.full((300, width, 3), 255, dtype=np.uint8)
+    picture = np.asarray(Image.open(BytesIO(with_caution(png(Image.fromarray(white)), language))))
+    below = np.argwhere(picture[300:].min(axis=-1) < 200)
+    assert len(picture) > 300
+    assert below[:, 1].min() < 40
+    assert 0.5 * width < below[:, 1].max() < width - SIDES
+
+
+def test_every_picture_that_is_written_carries_it(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    built = shaped("pip_extension")
+    blank = png(Image.new("RGB", (1080, 300), "white"))
+    monkeypatch.setattr(
+        "print3d.output.pictures.of_case.pictures_of", lambda _: dict.fromkeys(picture_names(built), blank)
+    )
+    names = write_files(built, tmp_path, frozenset({"png"}))
+    assert {"views.png", "wall.png"} <= set(names)
+    assert {(tmp_path / name).read_bytes() for name in names} == {with_caution(blank, "en")}

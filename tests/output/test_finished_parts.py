@@ -66,7 +66,7 @@ def test_every_shipped_case_stays_closed_in_the_precision_of_the_files(
     for part in KINDS[case.orthosis.kind].build(case).parts:
         mesh = mirror_for_side(part.shell.mesh, case.header.side)
         write_stl(tmp_path / "part.stl", mesh)
-        write_3mf(tmp_path / "part.3mf", {part.name: mesh}, title="t", material_name="m")
+        write_3mf(tmp_path / "part.3mf", {part.name: mesh}, says={"Title": "t"}, material_name="m")
         welded = trimesh.load(tmp_path / "part.stl")
         assert welded.is_watertight
         assert welded.is_winding_consistent
@@ -98,7 +98,7 @@ def test_3mf_stands_in_the_positive_octant_and_keeps_the_parts_together(tmp_path
         "volar half": block((10.0, 4.0, 2.0), (-5.0, 1.0, -7.0)),
         "dorsal half": block((10.0, 4.0, 2.0), (-5.0, 1.0, 3.0)),
     }
-    write_3mf(tmp_path / "a.3mf", parts, title="t", material_name="m")
+    write_3mf(tmp_path / "a.3mf", parts, says={"Title": "t"}, material_name="m")
     bodies = bodies_on_bed(tmp_path / "a.3mf")
     assert np.vstack([body.vertices for body in bodies]).min(axis=0) == pytest.approx(
         [0.0, 0.0, 0.0], abs=1e-5
@@ -110,7 +110,7 @@ def test_3mf_stands_in_the_positive_octant_and_keeps_the_parts_together(tmp_path
 def test_3mf_asks_readers_for_no_extension_and_names_each_thing_once(tmp_path: Path) -> None:
     """3MF Core 1.4.0: a reader refuses a file whose required extension it lacks; each metadata name once; unique UUIDs."""
     mesh = block((1.0, 1.0, 1.0))
-    write_3mf(tmp_path / "a.3mf", {"one": mesh, "two": mesh}, title="t", material_name="m")
+    write_3mf(tmp_path / "a.3mf", {"one": mesh, "two": mesh}, says={"Title": "t"}, material_name="m")
     model = model_of(tmp_path / "a.3mf")
     assert not model.get("requiredextensions")
     names = [each.get("name") for each in model.iter(f"{CORE}metadata")]

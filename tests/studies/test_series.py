@@ -4,6 +4,7 @@ import csv
 import json
 import os
 import tomllib
+from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -22,6 +23,7 @@ from print3d.inputs.libraries import Libraries
 from print3d.inputs.toml_text import toml_text
 from print3d.kinds.registry import KINDS
 from print3d.language.message import as_it_stands
+from print3d.mechanics.loads import pull_of_case
 from print3d.output.files import write_files
 from print3d.output.fileset import file_set, part_of_file_set
 from print3d.output.studies.plan_sheet import NAMES, plan_text, write_plan
@@ -29,12 +31,14 @@ from print3d.studies.series import StepJob, StepOutcome, build_series, build_ste
 from print3d.studies.series_plan import Request, SeriesPlan, read_plan, read_remeasured
 from print3d.studies.steps import Course, flags_of, steps_of
 from tests.checks.made import made
+from tests.output.paper.conftest import Pdf
 
 CASES = Path(__file__).parents[2] / "params" / "cases"
 SERIES = CASES / "pip_extension_series.toml"
 OPTIONS = {name: kind.options for name, kind in KINDS.items()}
 DEFICIT = "pip_passive_extension_deficit_deg"
 JSON = frozenset({"json"})
+SHEETS = frozenset({"json", "sheets"})
 RULES = read_step_rules(Libraries())
 PIP = RULES["pip_extension"]
 
@@ -244,6 +248,66 @@ def test_every_orthosis_of_the_plan_passes_its_checks_and_is_written_as_one_set(
 
 def plan_of(home: Path) -> list[str]:
     return (home / "plan.txt").read_text(encoding="utf-8").splitlines()
+
+
+# --- hours ------------------------------------------------------------------------------------------------------------
+
+
+def series_with(tmp_path: Path, options: dict[str, object]) -> Path:
+    """Return the worked series without force and hours of its own, but with other options."""
+    data = tomllib.loads(SERIES.read_text())
+    kept = {
+        key: value
+        for key, value in data["orthosis"].items()
+        if key not in ("end_force_n", "wear_hours_per_day")
+    }
+    path = tmp_path / "cases" / "series.toml"
+    path.parent.mkdir(parents=True)
+    path.write_text(toml_text({**data, "orthosis": {**kept, **options}}))
+    return path
+
+
+@pytest.mark.parametrize(("options", "hours"), [({}, 20.0), ({"wear_hours_per_day": 9}, 9.0)])
+def test_the_hours_of_the_plan_are_those_of_every_step(tmp_path: Path, options, hours: float) -> None:
+    assert PIP.wear_hours is not None
+    assert PIP.wear_hours.value == 20.0
+    plan = planned(path=series_with(tmp_path, options))
+    cases = [variant.case for variants in plan.variants for variant in variants]
+    assert {pull_of_case(case).wear_hours for case in cases} == {hours} == {plan.wear_hours_per_day}
+    assert {case.orthosis.wear_hours_per_day for case in cases} == {hours}
+    text = " ".join(" ".join(plan_text(plan, [StepOutcome() for _ in plan.steps])).split())
+    assert f"Wear {hours:g} " in text
+    assert ("[" in text.split(f"Wear {hours:g} ")[1].split("hours a day")[0]) == (not options)
+
+
+def test_plan_findings_and_sheets_name_the_same_hours_and_what_skin_bears(
+    tmp_path: Path, in_this_process: None
+) -> None:
+    """200 g on a stiff PIP are too much for 20 hours: the plan says which force holds, and with it every step does."""
+    request = Request(goal_deg=37.5)
+    plan = planned(request, series_with(tmp_path, {"form": "volar"}))
+    plan = replace(plan, variants=tuple(each[:1] for each in plan.variants))
+    outcomes = dict(build_series(plan, tmp_path / "set", SHEETS, (shape_and_check, write_files)))
+    write_plan(tmp_path / "set", plan, [outcomes[place] for place in range(len(plan.steps))])
+    told = json.loads((tmp_path / "set" / "plan.json").read_text())
+    bears = told["skin_bears"]
+    assert told["wear_hours_per_day"] == 20.0
+    assert bears["places"] == [0, 1]
+    text = (tmp_path / "set" / "plan.txt").read_text()
+    assert f"end_force_n = {bears['force_n']:g} " in text
+    for step in plan.steps:
+        folder = tmp_path / "set" / folder_of(step)
+        findings = json.loads((folder / "findings.json").read_text())["findings"]
+        pressures = [each for each in findings if each["check"] == "pressure"]
+        assert pressures
+        assert all("20 h" in json.dumps(each) for each in pressures)
+        assert "worn 20 hours a day" in Pdf(folder / "wear_and_care.pdf").text()
+        assert "Planned wear: 20 hours a day" in Pdf(folder / "fit_check.pdf").text()
+    gentle = planned(
+        request, series_with(tmp_path / "gentle", {"form": "volar", "end_force_n": bears["force_n"]})
+    )
+    findings = [shape_and_check(variants[0].case).failing for variants in gentle.variants]
+    assert [each.key for failing in findings for each in failing if each.check == "pressure"] == []
 
 
 @pytest.mark.slow(in_ci=True)

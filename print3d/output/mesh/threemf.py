@@ -42,12 +42,13 @@ def write_3mf(
     path: Path,
     objects: Mapping[str, Mesh],
     *,
-    title: str,
+    says: Mapping[str, str],
     material_name: str,
     on_bed: Mapping[str, Floats] | None = None,
 ) -> None:
     """Write the named meshes as one 3MF file.
 
+    says : what stands in the file by names of the core specification, such as Title and Description
     on_bed : transform (4, 4) of each from its frame to the bed; without, all stand on the bed as they stand to each other
 
     Raises ExportError if a mesh is not closed or does not face outward, which 3MF asks of a model.
@@ -59,13 +60,13 @@ def write_3mf(
     model = wrapper.CreateModel()
     model.SetUnit(lib3mf.ModelUnit.MilliMeter)
     group = model.GetMetaDataGroup()
-    group.AddMetaData("", "Title", title, "xs:string", True)
-    group.AddMetaData("", "Application", "print3d", "xs:string", True)
+    for name, words in {**says, "Application": "print3d"}.items():
+        group.AddMetaData("", name, words, "xs:string", True)
     materials = model.AddBaseMaterialGroup()
     material = materials.AddMaterial(material_name, wrapper.RGBAToColor(*COLOUR))
     places = _together(objects) if on_bed is None else on_bed
     content = "".join(name + mesh_hash(mesh) + str(places[name].tolist()) for name, mesh in objects.items())
-    content += title + material_name
+    content += "".join(says.values()) + material_name
     model.SetBuildUUID(str(uuid.uuid5(NAMESPACE, content)))
     for name, mesh in objects.items():
         body = model.AddMeshObject()

@@ -11,6 +11,7 @@ from PIL import Image
 from print3d.geometry.frames import apply
 from print3d.geometry.mesh import Mesh
 from print3d.geometry.types import Floats
+from print3d.kept import kept
 from print3d.output.paper.drawing import SMALL, THIN, Drawing, Line
 from print3d.output.paper.paper import Paper
 from print3d.output.paper.words import Words
@@ -41,23 +42,37 @@ VIEWS = {
 """Direction of sight and upward direction of the picture, in the frame of the bed."""
 
 
-def draw_on_bed(paper: Paper, words: Words, mesh: Mesh, bed_from_part: Floats) -> None:
-    """Draw a part, moved to the bed by a transform (4, 4), with the bed and its extents in mm."""
-    placed = Mesh(apply(bed_from_part, mesh.vertices), mesh.faces)
-    width, depth, height = (float(side) for side in np.ptp(placed.vertices, axis=0))
-    scale = _scale((width, depth, height))
+def draw_on_bed(paper: Paper, words: Words, mesh: Mesh, bed_from_part: Floats, share: float = 1.0) -> None:
+    """Draw a part, moved to the bed by a transform (4, 4), with the bed and its extents in mm.
+
+    share : of the room that a drawing takes, where several parts share it
+    """
+    (width, depth, height), pictures = _seen(mesh, tuple(map(tuple, bed_from_part.tolist())))
+    scale = share * paper.scale * _scale((width, depth, height))
     drawing = paper.drawing(CAPTION_MM + scale * max(depth, height))
     for number, (name, height_mm) in enumerate(zip(VIEWS, (height, depth), strict=True)):
         left = number * (ROOM_MM + APART_MM)
         size = scale * width, scale * height_mm
         corner = left + scale * BESIDE_MM, CAPTION_MM
-        drawing.picture(corner, size, _view(placed, *VIEWS[name], scale))
+        drawing.picture(corner, size, pictures[name])
         right = corner[0] + size[0] + scale * BESIDE_MM
         if name == "from_side":
             drawing.line([(left, CAPTION_MM), (right, CAPTION_MM)], BED)
         _height(drawing, (right + 2.0, CAPTION_MM), size[1], f"{height_mm:.0f}")
         caption = words(f"sheets.print.{name}", width=width)
         drawing.write((left, 1.6), caption, SMALL)
+
+
+@kept
+def _seen(
+    mesh: Mesh, bed_from_part: tuple[tuple[float, ...], ...]
+) -> tuple[tuple[float, float, float], dict[str, Image.Image]]:
+    """The extents of a part on the bed, and its pictures: kept, as a sheet is set again until it fits its page."""
+    placed = Mesh(apply(np.array(bed_from_part), mesh.vertices), mesh.faces)
+    width, depth, height = (float(side) for side in np.ptp(placed.vertices, axis=0))
+    scale = _scale((width, depth, height))
+    pictures = {name: _view(placed, *sight, scale) for name, sight in VIEWS.items()}
+    return (width, depth, height), pictures
 
 
 def _scale(size_mm: Sequence[float]) -> float:

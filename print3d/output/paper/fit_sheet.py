@@ -9,14 +9,13 @@ from print3d.output.paper.drawing import NOTE
 from print3d.output.paper.findings import findings_in_words
 from print3d.output.paper.paper import Columns, Paper
 from print3d.output.paper.sheet import (
-    begin,
     cautions,
     confirmed_in_words,
     own_estimates_in_words,
     remarks_in_words,
-    save,
     warnings_in_words,
     words_of,
+    write_on_one_page,
 )
 from print3d.output.paper.signs import dot, fails, holds, tick_box, warning
 from print3d.output.paper.wearing import Wearing
@@ -35,7 +34,11 @@ FINGER_WAYS = ("flexion", "hyperextension")
 
 def write_fit_sheet(path: Path, built: Built) -> None:
     """Write the sheet for the therapist."""
-    paper, words, head = begin(built, "sheets.fit.title"), words_of(built), built.case.header
+    write_on_one_page(path, built, "sheets.fit.title", _fill)
+
+
+def _fill(paper: Paper, built: Built) -> None:
+    words, head = words_of(built), built.case.header
     side, finger = words.named("side", head.side), words.named("finger", head.finger)
     wearing = Wearing(built, words)
     draw_which_hand(paper, built, words("sheets.fit.lead"))
@@ -53,7 +56,6 @@ def write_fit_sheet(path: Path, built: Built) -> None:
     paper.table([("",)] * 2, Columns((1,), least_mm=8.0))
     paper.blanks(lines("sheets.fit.review", words.language), label_share=0.5)
     cautions(paper)
-    save(paper, built, path)
 
 
 def _ticks(paper: Paper, key: str, **values: object) -> None:

@@ -5,7 +5,7 @@ The font is DejaVu Sans (open licence), which the matplotlib package ships as a 
 
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache, partial
 from io import BytesIO
 from pathlib import Path
@@ -19,7 +19,6 @@ from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import (
     BaseDocTemplate,
-    CondPageBreak,
     Flowable,
     Frame,
     KeepTogether,
@@ -47,6 +46,7 @@ from print3d.output.paper.drawing import (
     Sign,
     Style,
 )
+from print3d.output.paper.headings import IS_HEADING, with_headings_kept
 
 Size = Literal["a4", "letter"]
 SIZES_MM: dict[Size, Point] = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
@@ -57,14 +57,15 @@ FOOT_MM = 14.0
 """The foot of the page stands below, text ends a little above."""
 HEAD_MM = 8.0
 """What the small head takes of every page but the first."""
-KEEP_MM = 12.0
-"""A heading takes this much of what follows along to its page: two lines of text, a row with its head, or a whole drawing."""
 CELL_MM = 2.5
 """Room between two columns."""
 BLANK_MM = 7.5
 """Height of a line that is written on by hand."""
+LEAST_BLANK_MM = 5.5
+"""Less is too low for a hand; own choice."""
+LEAST_PT, LEAST_LEADING = 8.0, 1.15
+"""Smaller or closer text is hard to read on paper; own choice."""
 
-IS_HEADING = "heading"
 TITLE = Style(15.0, "Sheet-Bold", 1.2)
 HEADING = Style(10.5, "Sheet-Bold", 1.3)
 
@@ -124,18 +125,28 @@ class Columns:
     signs: Sequence[Sign] = ()
 
 
+@dataclass(frozen=True)
+class Made:
+    """A finished PDF and how many pages it has."""
+
+    content: bytes
+    pages: int
+
+
 @dataclass
 class Paper:
     """A document under way.
 
     title, code : what stands at the head of every page, left and right
     story : what flows over the pages
+    scale : of text, as far as it stays legible, of drawings, and of room to write
     """
 
     title: str
     code: str
     language: Language = "en"
     size: Size = "a4"
+    scale: float = 1.0
     story: list[Flowable] = field(default_factory=list)
 
     def __post_init__(self) -> None:
@@ -144,6 +155,12 @@ class Paper:
         cells = [flowing(self.title, TITLE), flowing(self.code, BOLD, alignment=2)]
         look = [_ruled(Line(0.5)), ("RIGHTPADDING", (1, 0), (1, 0), 0)]
         self.story += [_table([cells], (self.room - code_mm, code_mm), look), Spacer(1, 2.0 * MM)]
+
+    def scaled(self, style: Style) -> Style:
+        """Return a style at the scale of the document: no smaller than can be read, but closer from there on."""
+        size = max(min(style.size_pt, LEAST_PT), self.scale * style.size_pt)
+        leading = max(min(style.leading, LEAST_LEADING), 1.0 + self.scale * (style.leading - 1.0))
+        return replace(style, size_pt=size, leading=leading)
 
     @property
     def width(self) -> float:
@@ -196,40 +213,62 @@ class Paper:
 
     def space(self, height_mm: float = 2.0) -> None:
         """Leave some room."""
-        self.story.append(Spacer(1, height_mm * MM))
+        self.story.append(Spacer(1, self.scale * height_mm * MM))
 
     def heading(self, words: str) -> None:
         """Write a heading that stays with what follows."""
-        self.story.append(flowing(words, HEADING, spaceBefore=2.2 * MM, spaceAfter=0.9 * MM, name=IS_HEADING))
+        room = {"spaceBefore": 2.2 * self.scale * MM, "spaceAfter": 0.9 * self.scale * MM}
+        self.story.append(flowing(words, self.scaled(HEADING), name=IS_HEADING, **room))
 
     def paragraph(self, words: str, style: Style = BODY) -> None:
         """Write text from side to side."""
-        self.story.append(flowing(words, style, spaceAfter=0.8 * MM))
+        self.story.append(flowing(words, self.scaled(style), spaceAfter=0.8 * self.scale * MM))
 
-    def items(self, texts: Sequence[str], sign: Sign, style: Style = BODY) -> None:
-        """Write a list, each item behind a drawn sign."""
-        self.story += [Item(words, sign, style) for words in texts]
+    def items(self, texts: Sequence[str], sign: Sign, style: Style = BODY, *, columns: int = 1) -> None:
+        """Write a list, each item behind a drawn sign; in columns it runs across."""
+        cells: list[Flowable] = [Item(words, sign, self.scaled(style)) for words in texts]
+        if columns == 1:
+            self.story += cells
+            return
+        cells += [Spacer(0, 0)] * (-len(cells) % columns)
+        rows = [cells[start : start + columns] for start in range(0, len(cells), columns)]
+        self.story.append(_table(rows, [self.room / columns] * columns, self._padding()))
 
-    def blanks(self, labels: Sequence[str], style: Style = BODY, *, label_share: float = 0.42) -> None:
-        """Write labels, all on one page, with a line to write on behind each."""
-        widths = (label_share * self.room, (1.0 - label_share) * self.room)
-        look = [("LINEBELOW", (1, 0), (1, -1), *_ink(THIN)), ("VALIGN", (0, 0), (-1, -1), "BOTTOM")]
-        rows = [[flowing(words, style), ""] for words in labels]
-        self.story.append(_table(rows, widths, look, minRowHeights=[BLANK_MM * MM] * len(rows), splitByRow=0))
+    def blanks(
+        self, labels: Sequence[str], style: Style = BODY, *, label_share: float = 0.42, columns: int = 1
+    ) -> None:
+        """Write labels, all on one page, with a line to write on behind each, in one or more columns."""
+        widths = (label_share * self.room / columns, (1.0 - label_share) * self.room / columns) * columns
+        look: list[tuple[object, ...]] = [("VALIGN", (0, 0), (-1, -1), "BOTTOM")]
+        look += [
+            ("LEFTPADDING", (2 * place, 0), (2 * place, -1), CELL_MM * MM) for place in range(1, columns)
+        ]
+        at = [(2 * (number % columns) + 1, number // columns) for number in range(len(labels))]
+        look += [("LINEBELOW", cell, cell, *_ink(THIN)) for cell in at]
+        cells = [cell for words in labels for cell in (flowing(words, self.scaled(style)), "")]
+        cells += [""] * (-len(cells) % (2 * columns))
+        rows = [cells[start : start + 2 * columns] for start in range(0, len(cells), 2 * columns)]
+        least = max(LEAST_BLANK_MM, self.scale * BLANK_MM) * MM
+        self.story.append(_table(rows, widths, look, minRowHeights=[least] * len(rows), splitByRow=0))
 
     def table(self, rows: Sequence[Sequence[str]], columns: Columns) -> None:
         """Write rows of cells; the head is written again on a new page."""
-        style = columns.style
+        style = self.scaled(columns.style)
         bold = Style(style.size_pt, "Sheet-Bold", style.leading)
         cells = [[flowing(words, style) for words in row] for row in rows]
         for row, sign in zip(cells, columns.signs, strict=bool(columns.signs)):
             row[0] = Item("", sign, style)
         heads = [] if columns.head is None else [[flowing(words, bold) for words in columns.head]]
         widths = [share * self.room / sum(columns.shares) for share in columns.shares]
-        least = [0.0] * len(heads) + [columns.least_mm * MM] * len(rows)
-        self.story.append(
-            _table([*heads, *cells], widths, [_ruled(RULE)], minRowHeights=least, repeatRows=len(heads))
-        )
+        by_hand = max(min(columns.least_mm, LEAST_BLANK_MM), self.scale * columns.least_mm) * MM
+        least = [0.0] * len(heads) + [by_hand] * len(rows)
+        look = [_ruled(RULE), *self._padding()]
+        self.story.append(_table([*heads, *cells], widths, look, minRowHeights=least, repeatRows=len(heads)))
+
+    def _padding(self) -> list[tuple[object, ...]]:
+        """Above and below the text of a cell."""
+        rooms = {"TOP": 0.6, "BOTTOM": 1.0}
+        return [(f"{side}PADDING", (0, 0), (-1, -1), self.scale * room * MM) for side, room in rooms.items()]
 
     def beside(self, drawing: Drawing, width_mm: float, texts: Sequence[tuple[str, Style]]) -> None:
         """Put a drawing left of texts, and a line below both."""
@@ -240,6 +279,10 @@ class Paper:
 
     def save(self, path: Path, foot: str) -> None:
         """Write the PDF; `foot` stands at the foot of every page, with its number."""
+        path.write_bytes(self.made(foot).content)
+
+    def made(self, foot: str) -> Made:
+        """Return the finished PDF."""
         content = BytesIO()  # written below, so that a full disk leaves no file open
         document = BaseDocTemplate(
             content,
@@ -253,7 +296,7 @@ class Paper:
         )
         story = list(with_headings_kept(self.story, self.room * MM))
         document.build(story, canvasmaker=partial(_Numbered, write_foot=partial(self._foot, foot)))
-        path.write_bytes(content.getvalue())
+        return Made(content.getvalue(), document.page)
 
     def _page(self, name: str, head_mm: float) -> PageTemplate:
         box = (*self.corner, self.room, self.depth + HEAD_MM - head_mm)
@@ -297,45 +340,6 @@ class _Numbered(Canvas):
             self.write_foot(self, number, len(self.kept))
             super().showPage()
         super().save()
-
-
-def with_headings_kept(story: Sequence[Flowable], width: float) -> Iterator[Flowable]:
-    """Yield a story with a break before each heading where the page holds too little of what follows it."""
-    for number, each in enumerate(story):
-        if _is_heading(each):
-            yield CondPageBreak(_least_height(story[number:], width))
-        yield each
-
-
-def _is_heading(each: Flowable) -> bool:
-    return isinstance(each, Paragraph) and each.style.name == IS_HEADING
-
-
-def _least_height(story: Sequence[Flowable], width: float) -> float:
-    """Height of a heading and of what is kept with it."""
-    height = kept = 0.0
-    for each in story:
-        piece = _first_piece(each, width)
-        height += piece + each.getSpaceAfter()
-        kept += 0.0 if _is_heading(each) else piece
-        if kept >= KEEP_MM * MM or isinstance(each, PageBreak):
-            break
-    return height
-
-
-def _first_piece(each: Flowable, width: float) -> float:
-    """Height of the least that begins with a flowable on a page.
-
-    That is the first rows of a table, some lines of text, or a whole drawing.
-    """
-    if isinstance(each, KeepTogether):
-        return sum(_first_piece(part, width) for part in each._content)
-    _, height = each.wrap(width, 0.0)
-    if isinstance(each, Table) and each.splitByRow:
-        return min(height, max(KEEP_MM * MM, sum(each._rowHeights[: each.repeatRows + 1])))
-    if isinstance(each, Paragraph):
-        return min(height, KEEP_MM * MM)
-    return float(height)
 
 
 def _table(

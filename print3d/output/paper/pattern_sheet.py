@@ -17,7 +17,7 @@ from print3d.kept import kept
 from print3d.language.catalogue import lines, text
 from print3d.output.paper.drawing import DASHED, MM, SMALL, THIN, Drawing, Line
 from print3d.output.paper.paper import FOOT_MM, Paper
-from print3d.output.paper.sheet import begin, save, words_of
+from print3d.output.paper.sheet import begin, cautions, save, words_of
 from print3d.output.paper.signs import dot, scale_bars
 from print3d.shell.flattened import FlatLoop, FlatShell, flatten
 
@@ -99,6 +99,7 @@ def _write_part(paper: Paper, built: Built, name: str, flat: FlatShell) -> None:
         notes.append(words("sheets.pattern.tiles", overlap_mm=OVERLAP_MM, **counts))
     for note in notes:
         paper.paragraph(note, SMALL)
+    cautions(paper)
     if tiling.sheets == 1:
         _draw_single(paper, shown, tiling)
         return

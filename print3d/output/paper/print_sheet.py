@@ -1,15 +1,17 @@
 """The sheet for whoever prints and finishes the part, up to the moment it touches skin."""
 
+from itertools import zip_longest
 from pathlib import Path
 
 from print3d.built import Built
 from print3d.forms.limb_of_case import case_label
 from print3d.language.catalogue import lines, number
 from print3d.output.paper.bed_drawing import draw_on_bed
+from print3d.output.paper.drawing import NOTE
 from print3d.output.paper.findings import findings_in_words
-from print3d.output.paper.paper import Columns
+from print3d.output.paper.paper import Columns, Paper
 from print3d.output.paper.print_numbers import PrintNumbers, print_numbers
-from print3d.output.paper.sheet import begin, cautions, save, wall_in_words, words_of
+from print3d.output.paper.sheet import cautions, wall_in_words, words_of, write_on_one_page
 from print3d.output.paper.signs import dot, fails, holds, tick_box
 from print3d.output.paper.straps import write_straps
 from print3d.output.paper.which_hand import draw_which_hand
@@ -29,22 +31,35 @@ LEAST_MARK_MM2 = 0.5
 
 def write_print_sheet(path: Path, built: Built) -> None:
     """Write the sheet for the printer, by the print plan of every part."""
-    paper, words, case = begin(built, "sheets.print.title"), words_of(built), built.case
+    write_on_one_page(path, built, "sheets.print.title", _fill)
+
+
+def _fill(paper: Paper, built: Built) -> None:
+    words, case = words_of(built), built.case
     parts = print_numbers(built)
     draw_which_hand(paper, built, words("sheets.print.lead"))
     paper.heading(words("sheets.print.what"))
     columns = [words(f"sheets.print.{name}") for name in ("part", "size", "volume", "mass")]
     paper.table([_what(words, each) for each in parts], Columns((38, 29, 19, 14), head=columns))
     paper.paragraph(words("sheets.print.side_files", side=words.named("side", case.header.side)))
-    paper.table(_settings(built), Columns((34, 66)))
-    for each in parts:
-        heading = words("sheets.print.how")
-        if len(parts) > 1:
-            heading += f": {words.named('part', each.part)}"
+    settings = _settings(built)
+    half = -(-len(settings) // 2)
+    beside = [
+        (*left, *right) for left, right in zip_longest(settings[:half], settings[half:], fillvalue=("", ""))
+    ]
+    paper.table(beside, Columns((20, 30, 30, 20)))
+    with paper.together():
+        paper.heading(words("sheets.print.how"))
+        rows = [_how(built, each) for each in parts]
+        names = [words.named("part", each.part) for each in parts]
+        head = ["", *names] if len(parts) > 1 else None
+        of_parts = [(label, *(row[label] for row in rows)) for label in rows[0]]
+        paper.table(of_parts, Columns((34, *[66 / len(parts)] * len(parts)), head=head))
+    for name, each in zip(names, parts, strict=True):
         with paper.together():
-            paper.heading(heading)
-            paper.table(_how(built, each), Columns((34, 66)))
-            draw_on_bed(paper, words, each.mesh, each.plan.bed_from_limb)
+            if len(parts) > 1:
+                paper.paragraph(name, NOTE)
+            draw_on_bed(paper, words, each.mesh, each.plan.bed_from_limb, 1.0 / len(parts))
     write_straps(paper, words, built)
     paper.heading(words("sheets.print.after"))
     paper.items(lines(f"sheets.print.{FINISH_OF[case.printer.process]}", words.language), dot)
@@ -62,9 +77,8 @@ def write_print_sheet(path: Path, built: Built) -> None:
     else:
         paper.items([words("sheets.print.all_hold", n=len(built.findings))], holds)
     paper.space(3.0)
-    paper.blanks(lines("sheets.print.signed", words.language))
+    paper.blanks(lines("sheets.print.signed", words.language), columns=2)
     cautions(paper)
-    save(paper, built, path)
 
 
 def _what(words: Words, each: PrintNumbers) -> tuple[str, str, str, str]:
@@ -91,7 +105,7 @@ def _settings(built: Built) -> list[tuple[str, str]]:
     return [(words(f"sheets.print.{key}"), value) for key, value in found.items()]
 
 
-def _how(built: Built, each: PrintNumbers) -> list[tuple[str, str]]:
+def _how(built: Built, each: PrintNumbers) -> dict[str, str]:
     """Position, supports and time as planned; room to write the time where the printer's file does not tell its pace."""
     words, plan = words_of(built), each.plan
     x, y, z = plan.size_mm
@@ -108,7 +122,7 @@ def _how(built: Built, each: PrintNumbers) -> list[tuple[str, str]]:
     price = built.case.print.price_per_kg
     if price is not None:
         rows["price"] = number(plan.cost(price), words.language, decimals=2)
-    return [(words(f"sheets.print.{key}"), value) for key, value in rows.items()]
+    return {words(f"sheets.print.{key}"): value for key, value in rows.items()}
 
 
 def _supports(words: Words, plan: PrintPlan) -> str:

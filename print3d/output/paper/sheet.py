@@ -3,6 +3,9 @@
 That is its paper, its foot, and what is said of it in the language of the case.
 """
 
+from bisect import bisect_left
+from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 
 from print3d import __version__
@@ -12,10 +15,13 @@ from print3d.language.catalogue import lines, number, text
 from print3d.output.estimates import one_by_one
 from print3d.output.measures import confirmed_lines
 from print3d.output.paper.drawing import BODY, NOTE, Style
-from print3d.output.paper.paper import Paper
+from print3d.output.paper.paper import Made, Paper
 from print3d.output.paper.signs import warning
 from print3d.output.paper.words import Words
 from print3d.output.title import title_of
+
+SCALES = (1.0, 0.94, 0.88, 0.82, 0.76, 0.7, 0.64, 0.58, 0.52)
+"""At which a sheet that belongs on one page is tried, from the largest on; own choice."""
 
 
 def words_of(built: Built) -> Words:
@@ -23,18 +29,34 @@ def words_of(built: Built) -> Words:
     return Words(built.case.header.language)
 
 
-def begin(built: Built, title_key: str) -> Paper:
+def begin(built: Built, title_key: str, scale: float = 1.0) -> Paper:
     """Begin a document."""
     words, head = words_of(built), built.case.header
-    paper = Paper(words(title_key), str(built.case.mark), words.language, head.paper)
+    paper = Paper(words(title_key), str(built.case.mark), words.language, head.paper, scale)
     paper.paragraph(title_of(built.case), Style(BODY.size_pt, "Sheet-Bold"))
     return paper
 
 
 def save(paper: Paper, built: Built, path: Path) -> None:
     """Write a document with the foot of the case."""
-    foot = words_of(built)("sheets.paper.foot", version=__version__, code=str(built.case.mark))
-    paper.save(path, foot)
+    paper.save(path, _foot(built))
+
+
+def _foot(built: Built) -> str:
+    return words_of(built)("sheets.paper.foot", version=__version__, code=str(built.case.mark))
+
+
+def write_on_one_page(path: Path, built: Built, title_key: str, fill: Callable[[Paper, Built], None]) -> None:
+    """Write a document as large as fits one page; one that fits at no scale goes on over pages, as large as usual."""
+
+    @cache
+    def made(place: int) -> Made:
+        paper = begin(built, title_key, SCALES[place])
+        fill(paper, built)
+        return paper.made(_foot(built))
+
+    fitting = bisect_left(range(len(SCALES)), True, key=lambda place: made(place).pages == 1)
+    path.write_bytes(made(fitting if fitting < len(SCALES) else 0).content)
 
 
 def wall_in_words(built: Built) -> str:

@@ -8,7 +8,7 @@ from print3d.language.catalogue import lines
 from print3d.language.message import Message
 from print3d.output.paper.drawing import LARGE
 from print3d.output.paper.paper import Paper
-from print3d.output.paper.sheet import begin, cautions, save, words_of
+from print3d.output.paper.sheet import cautions, words_of, write_on_one_page
 from print3d.output.paper.signs import dot, warning
 from print3d.output.paper.wearing import Wearing
 from print3d.output.paper.words import Words
@@ -16,7 +16,11 @@ from print3d.output.paper.words import Words
 
 def write_wear_sheet(path: Path, built: Built) -> None:
     """Write the sheet for the wearer."""
-    paper, words, kind = begin(built, "sheets.wear.title"), words_of(built), built.case.orthosis.kind
+    write_on_one_page(path, built, "sheets.wear.title", _fill)
+
+
+def _fill(paper: Paper, built: Built) -> None:
+    words, kind = words_of(built), built.case.orthosis.kind
     language, wearing = words.language, Wearing(built, words_of(built))
     paper.heading(words("sheets.wear.what"))
     _paragraphs(paper, wearing.purpose())
@@ -24,16 +28,15 @@ def write_wear_sheet(path: Path, built: Built) -> None:
     _section(paper, words, "special", (*_said(wearing.special(), words), *own))
     paper.heading(words("sheets.wear.plan"))
     _paragraphs(paper, [wearing.hours()])
-    paper.blanks(lines(wearing.plan_rows(), language), LARGE, label_share=0.27)
+    paper.blanks(lines(wearing.plan_rows(), language), LARGE, label_share=0.4, columns=2)
     paper.heading(words("sheets.wear.stop"))
-    paper.items(lines("sheets.wear.stop_rows", language), warning, LARGE)
+    paper.items(lines("sheets.wear.stop_rows", language), warning, LARGE, columns=2)
     _paragraphs(paper, wearing.urgent())
     _section(paper, words, "skin", _said(wearing.skin(), words))
     _section(paper, words, "care", _said(wearing.care(), words))
     paper.heading(words("sheets.wear.call"))
-    paper.blanks(lines("sheets.wear.call_rows", language), LARGE, label_share=0.3)
+    paper.blanks(lines("sheets.wear.call_rows", language), LARGE, label_share=0.4, columns=2)
     cautions(paper)
-    save(paper, built, path)
 
 
 def _section(paper: Paper, words: Words, key: str, rows: Sequence[str]) -> None:

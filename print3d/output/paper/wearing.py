@@ -1,4 +1,4 @@
-"""What is said of wearing: put together from what an orthosis holds, at which angle, what it stops, and whether it protects.
+"""What is said of wearing, put together from what an orthosis holds, stops and protects.
 
 No sentence hangs on the name of a kind, so that none can contradict the angle or tell a wearer to take off what must stay on.
 """
@@ -17,6 +17,7 @@ from print3d.output.paper.words import Words, free_joints, held_joints, stopped_
 NEARLY_STRAIGHT_DEG = 0.5
 """Angles below this are called straight; own choice."""
 DAY_AND_NIGHT_HOURS = 24.0
+"""From here on the sheets say day and night: hours of a day."""
 
 
 @dataclass(frozen=True)
@@ -84,7 +85,7 @@ class Wearing:
     # --- what the wearer takes care of --------------------------------------------------------------------------
 
     def special(self) -> list[Message]:
-        """Return what must not be lost while something heals, or that it may come off; and what is never forced."""
+        """Return what must not be lost while something heals, or that it may come off."""
         bent = [
             message("sheets.wear.both.not_forced", joint=self._plain(joint))
             for joint, angle in held_joints(self.built.modelled)
@@ -111,7 +112,7 @@ class Wearing:
 
     @property
     def _lies_flat(self) -> bool:
-        """Whether a finger on a table is as it is held: straight, and neither stopped short of it nor held against others."""
+        """Whether a finger that lies on a table is as it is held."""
         orthosis = self.built.modelled
         is_straight = all(abs(angle) < NEARLY_STRAIGHT_DEG for angle in orthosis.held.values())
         return is_straight and bool(orthosis.held) and not orthosis.stops and not orthosis.differences

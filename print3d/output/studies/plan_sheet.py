@@ -7,6 +7,7 @@ import csv
 import json
 import textwrap
 from collections.abc import Iterator, Sequence
+from dataclasses import asdict
 from pathlib import Path
 
 from print3d import __version__
@@ -18,7 +19,7 @@ from print3d.language.message import entry_of_table
 from print3d.output.paper.words import Words
 from print3d.output.studies.plan_words import Note, PlanWords
 from print3d.output.title import title_of
-from print3d.studies.series import StepOutcome, folder_of, rows_of, verdict
+from print3d.studies.series import StepOutcome, folder_of, rows_of, skin_bears, verdict
 from print3d.studies.series_plan import SeriesPlan
 from print3d.studies.steps import Flagged
 
@@ -125,6 +126,7 @@ def _wrapped(first: str, told: str) -> list[str]:
 def plan_data(plan: SeriesPlan, outcomes: Sequence[StepOutcome]) -> dict[str, object]:
     """Return the plan as plain data, all findings in it; empty places are the therapist's."""
     head, course, language = plan.case.header, plan.course, plan.case.header.language
+    bears = skin_bears(plan, outcomes)
     return {
         "case": head.code,
         "visit": head.visit,
@@ -137,6 +139,7 @@ def plan_data(plan: SeriesPlan, outcomes: Sequence[StepOutcome]) -> dict[str, ob
         "step_deg": course.step_deg,
         "margin_deg": course.margin_deg,
         "worn_deg": course.worn_deg,
+        "wear_hours_per_day": plan.wear_hours_per_day,
         "remeasured_girths_mm": {
             key: {"before": before, "now": now} for key, before, now in course.girths_mm
         },
@@ -144,6 +147,7 @@ def plan_data(plan: SeriesPlan, outcomes: Sequence[StepOutcome]) -> dict[str, ob
         "flags": [_flag_as_data(each, language) for each in plan.flags],
         "override": None if plan.case.override is None else plan.case.override.model_dump(mode="json"),
         "holds": all(each.is_built and not each.failing for each in outcomes),
+        "skin_bears": None if bears is None else asdict(bears),
         "steps": [
             {
                 "step": step.number,

@@ -8,8 +8,9 @@ from print3d.guidance.models import ProtocolFigure
 from print3d.guidance.sources import Sources
 from print3d.language.catalogue import lines
 from print3d.language.message import entry_of_table
+from print3d.mechanics.three_point import grams_of_force
 from print3d.output.paper.words import Words
-from print3d.studies.series import StepOutcome
+from print3d.studies.series import SkinBears, StepOutcome, skin_bears
 from print3d.studies.series_plan import SeriesPlan
 from print3d.studies.steps import Step, number_of
 
@@ -83,6 +84,18 @@ class PlanWords:
             for what in dict.fromkeys(what for _, what in found):
                 numbers = ", ".join(str(n) for n, each in found if each == what)
                 yield note, self.say(note, n=numbers, what=what)
+        bears = skin_bears(self.plan, outcomes)
+        if bears is not None:
+            yield "fails", self._gentler(bears)
+
+    def _gentler(self, bears: SkinBears) -> str:
+        """The force, or the area, with which skin bears the planned hours."""
+        told = {"n": ", ".join(str(place + 1) for place in bears.places), "times": bears.times_area}
+        hours = self.plan.wear_hours_per_day
+        if bears.force_n is None:
+            return self.say("skin_area", hours=hours, **told)
+        grams = grams_of_force(bears.force_n)
+        return self.say("skin_force", hours=hours, force_n=bears.force_n, grams=grams, **told)
 
     def how_to_go_on(self) -> Iterator[str]:
         """Yield what to do from here on."""
@@ -101,12 +114,18 @@ class PlanWords:
         yield self.say("on_step", **figures)
         if plan.course.goal_deg == rule.goal_deg.value:
             yield self.say("on_goal", goal=self._cited(rule.goal_deg))
-        if rule.wear_hours is not None:
-            yield self.say("on_wear", hours=self._cited(rule.wear_hours))
+        yield from self._wear()
         yield self.say("on_stop")
         has_letters = plan.case.orthosis.marking.style != "none"
         values = {"mark": str(plan.case.mark), "first": self.first, "second": self.first + 1}
         yield self.say("on_letters", **values) if has_letters else self.say("on_no_letters")
+
+    def _wear(self) -> Iterator[str]:
+        """Yield the hours that every step is judged for, with their source where they are those of the rule."""
+        figure, hours = self.plan.rule.wear_hours, self.plan.wear_hours_per_day
+        is_of_rule = figure is not None and self.plan.case.orthosis.wear_hours_per_day is None
+        told = self._cited(figure) if figure is not None and is_of_rule else f"{hours:g}"
+        yield self.say("on_wear", hours=told)
 
     def sources_listed(self) -> Iterator[tuple[int, str]]:
         """Yield every source cited so far: its number, and what it says and how it is known."""

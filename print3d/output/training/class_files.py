@@ -30,7 +30,7 @@ def write_class_set(folder: Path, models: ClassSet, language: Language = "en") -
             name = plate_name(printer, number)
             bodies = {names[body].said(language): mesh for body, mesh in plate.items()}
             material = text("training.material", language)
-            write_3mf(folder / f"{name}.3mf", bodies, title=name, material_name=material)
+            write_3mf(folder / f"{name}.3mf", bodies, says={"Title": name}, material_name=material)
             _picture_from_above(plate).save(folder / f"{name}.png")
             written += [f"{name}.3mf", f"{name}.png"]
     write_teacher_sheet(folder / "teachers_sheet.pdf", models, language)

@@ -106,7 +106,7 @@ def _write_stl(mesh: Mesh, path: Path) -> None:
 def _write_3mf(model: Model, path: Path) -> None:
     from print3d.output.mesh.threemf import write_3mf
 
-    write_3mf(path, _named(model), title=title_of(model), material_name=model.case.material.title)
+    write_3mf(path, _named(model), says={"Title": title_of(model)}, material_name=model.case.material.title)
 
 
 def _write_step(model: Model, path: Path) -> None:

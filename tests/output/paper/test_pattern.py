@@ -56,7 +56,7 @@ def check_lengths(name: str, folder: Path) -> None:
     orthosis = shaped(name).modelled
     for part in orthosis.parts:
         flat = flatten(part.definition)
-        write_dxf(folder / "pattern.dxf", flat)
+        write_dxf(folder / "pattern.dxf", flat, ("t",))
         layers = ("TRIM_LINE",) if flat.seam is None else ("TRIM_LINE", "OPENINGS")
         cut = 0.0 if flat.seam is None else np.linalg.norm(flat.seam[:, 1] - flat.seam[:, 0], axis=1).sum()
         drawn = dxf_length_mm(folder / "pattern.dxf", layers) - cut
@@ -166,8 +166,8 @@ def _left_half(shape: shapely.Geometry) -> tuple[float, float, float, float]:
 def test_svg_and_dxf_hold_the_same_curves_at_true_size(tmp_path: Path) -> None:
     orthosis = shaped("pip_extension").modelled
     flat = flatten(orthosis.parts[0].definition)
-    write_svg(tmp_path / "p.svg", flat, "PY-014 <test> & more")
-    write_dxf(tmp_path / "p.dxf", flat)
+    write_svg(tmp_path / "p.svg", flat, ("PY-014 <test> & more", "A note."))
+    write_dxf(tmp_path / "p.dxf", flat, ("A note.",))
     root = ET.fromstring((tmp_path / "p.svg").read_text())
     width, height = (float(root.attrib[name].removesuffix("mm")) for name in ("width", "height"))
     assert root.attrib["viewBox"] == f"0 0 {width:.3f} {height:.3f}"  # one user unit is one mm
@@ -178,7 +178,8 @@ def test_svg_and_dxf_hold_the_same_curves_at_true_size(tmp_path: Path) -> None:
             re.findall(r"(-?[\d.]+) (-?[\d.]+)", each.attrib["d"]) for each in group.findall("s:path", space)
         ]
         lengths[group.attrib["id"]] = sum(closed_length_mm(np.array(points, dtype=float)) for points in paths)
-    assert set(lengths) == {"TRIM_LINE", "VENTS", "SLOTS", "MARKING"}
+    assert set(lengths) == {"TRIM_LINE", "VENTS", "SLOTS", "MARKING", "NOTE"}
+    assert lengths.pop("NOTE") == 0
     for layer, length in lengths.items():
         assert dxf_length_mm(tmp_path / "p.dxf", (layer,)) == pytest.approx(length, rel=1e-3)
 
