@@ -3,7 +3,7 @@
 Contact means that a segment comes deeper into the orthosis than soft tissue yields (the named compression).
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import reduce
 
@@ -83,10 +83,16 @@ def _reached(name: Message, arc: FreeArc, found: MotionSweep, limits: CheckLimit
                 source=compression.source,
             ),
             message("checks.motion.how.least_gap", gap_mm=found.least_gap_mm),
-            message("checks.motion.how.rigid", rigid_deg=found.rigid_free_to_deg),
+            *_rigid(arc, found),
         ),
         where=found.where,
     )
+
+
+def _rigid(arc: FreeArc, found: MotionSweep) -> Iterator[Message]:
+    """Yield where skin that does not yield would touch, if that lies inside the arc; at its start a stop bears."""
+    if arc.from_deg < found.rigid_free_to_deg < found.free_to_deg:
+        yield message("checks.motion.how.rigid", rigid_deg=found.rigid_free_to_deg)
 
 
 def _clear(orthosis: Orthosis, joint: JointId, found: MotionSweep, limits: CheckLimits) -> Finding:

@@ -29,7 +29,7 @@ def _least_height(story: Sequence[Flowable], width: float) -> float:
     height = kept = 0.0
     for each in story:
         piece = _first_piece(each, width)
-        height += piece + each.getSpaceAfter()
+        height += each.getSpaceBefore() + piece + each.getSpaceAfter()
         kept += 0.0 if _is_heading(each) else piece
         if kept >= KEEP_MM * MM or isinstance(each, PageBreak):
             break

@@ -214,7 +214,7 @@ import numpy as np
 from print3d.output.paper.pattern_drawing import write_dxf
 from print3d.shell.flattened import FlatLoop, FlatShell
 square = FlatLoop("outline", np.array([[0.0, 0.0], [9.0, 0.0], [9.0, 9.0], [0.0, 9.0]]))
-write_dxf(Path(sys.argv[1]), FlatShell((square,), (), None, 2.0, 0.0))
+write_dxf(Path(sys.argv[1]), FlatShell((square,), (), None, 2.0, 0.0), ("note",))
 """
     written = set()
     for seed in range(6):

@@ -78,8 +78,8 @@ def test_every_orthosis_of_the_plan_stands_on_paper(tmp_path: Path, language) ->
 SAID = {
     "en": ("does not hold: volar PIP orthosis: thinnest wall", "to be watched on the skin: PIP at rest", "Large step", "No gain",
            "3 mm less", "the shell folds over itself", "dorsal form; as asked"),
-    "de": ("hält nicht: volare PIP-Orthese: dünnste Wand", "auf der Haut zu beobachten: PIP in Ruhe, Grundglied", "Großer Schritt: Schritte von 12 Grad: höchstens 10 [1, aus dem Gedächtnis]",
-           "Kein Gewinn", "3 mm weniger", "konnte nicht gebaut werden", "Form dorsal; wie verlangt: hält nicht"),
+    "de": ("nicht bestanden: palmare PIP-Orthese: dünnste Wand", "auf der Haut zu beobachten: PIP in Ruhe, Grundglied", "Großer Schritt: Schritte von 12 Grad: höchstens 10 [1, aus dem Gedächtnis]",
+           "Kein Gewinn", "3 mm weniger", "konnte nicht gebaut werden", "Form dorsal; wie verlangt: nicht bestanden"),
 }  # fmt: skip
 
 
