@@ -466,6 +466,25 @@ def test_a_series_is_not_started_without_the_measured_angle(run, tmp_path: Path)
     assert "Today the PIP gives 35° of flexion, the goal is 0°: 6 orthoses in steps of at most 7.5°" in out
 
 
+@pytest.mark.parametrize(
+    ("injury", "options", "said"),
+    [
+        ("boutonniere", (), "protected = true "),
+        ("boutonniere", ("--stage", "chronic", "--pip-lacks", 35), "protected = false "),
+        ("boutonniere", ("--stage", "chronic", "--pip-lacks", 0), "protected = true "),
+        ("mallet", (), None),
+        ("swan neck", (), None),
+    ],
+)
+def test_a_started_case_says_whether_it_may_come_off(run, tmp_path: Path, injury: str, options, said) -> None:
+    """Fresh, or late and straight again: protected; while a contracture is stretched it comes off for exercises. Else the kind decides."""
+    path = tmp_path / "PY-092.toml"
+    code, _, _ = run("suggest", injury, *options, "--finger", "ring", "--side", "right", "--write", path)
+    assert code == 0
+    lines = [line for line in path.read_text(encoding="utf-8").splitlines() if line.startswith("protected")]
+    assert [line[: len(said or "")] for line in lines] == ([said] if said else [])
+
+
 def test_a_started_case_gets_its_folder_and_no_advice_to_start_one(run, tmp_path: Path) -> None:
     path = tmp_path / "params" / "cases" / "PY 092.toml"
     asked = ("suggest", "mallet", "--finger", "ring", "--side", "left")

@@ -22,7 +22,7 @@ from tests.shaped import changed
 PRESSED = pressed()
 WORDS = {
     "en": ("proximal phalanx, volar side", "to be watched on the skin at the fitting", "holds, to be watched", "holds, but to be watched"),
-    "de": ("Grundglied, Beugeseite", "auf der Haut zu beobachten", "hält, zu beobachten", "hält, ist aber zu beobachten"),
+    "de": ("Grundglied, Beugeseite", "auf der Haut zu beobachten", "bestanden, zu beobachten", "bestanden, aber zu beobachten"),
 }  # fmt: skip
 THICKER = Advice(FINDINGS[0], "orthosis.wall_mm", 1.6, 2.0, 0.83)
 
