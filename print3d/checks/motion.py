@@ -90,7 +90,10 @@ def _reached(name: Message, arc: FreeArc, found: MotionSweep, limits: CheckLimit
 
 
 def _rigid(arc: FreeArc, found: MotionSweep) -> Iterator[Message]:
-    """Yield where skin that does not yield would touch, if that lies inside the arc; at its start a stop bears."""
+    """Yield where skin that does not yield would touch, if that lies inside the arc.
+
+    At its start a stop bears.
+    """
     if arc.from_deg < found.rigid_free_to_deg < found.free_to_deg:
         yield message("checks.motion.how.rigid", rigid_deg=found.rigid_free_to_deg)
 

@@ -67,7 +67,10 @@ def draw_on_bed(paper: Paper, words: Words, mesh: Mesh, bed_from_part: Floats, s
 def _seen(
     mesh: Mesh, bed_from_part: tuple[tuple[float, ...], ...]
 ) -> tuple[tuple[float, float, float], dict[str, Image.Image]]:
-    """The extents of a part on the bed, and its pictures: kept, as a sheet is set again until it fits its page."""
+    """The extents of a part on the bed, and its pictures.
+
+    They are kept, as a sheet is set again until it fits its page.
+    """
     placed = Mesh(apply(np.array(bed_from_part), mesh.vertices), mesh.faces)
     width, depth, height = (float(side) for side in np.ptp(placed.vertices, axis=0))
     scale = _scale((width, depth, height))

@@ -63,8 +63,10 @@ BLANK_MM = 7.5
 """Height of a line that is written on by hand."""
 LEAST_BLANK_MM = 5.5
 """Less is too low for a hand; own choice."""
-LEAST_PT, LEAST_LEADING = 8.0, 1.15
-"""Smaller or closer text is hard to read on paper; own choice."""
+LEAST_PT = 8.0
+"""Smaller text is hard to read on paper; own choice."""
+LEAST_LEADING = 1.15
+"""Lines closer than this run into each other; own choice."""
 
 TITLE = Style(15.0, "Sheet-Bold", 1.2)
 HEADING = Style(10.5, "Sheet-Bold", 1.3)

@@ -47,7 +47,10 @@ def _foot(built: Built) -> str:
 
 
 def write_on_one_page(path: Path, built: Built, title_key: str, fill: Callable[[Paper, Built], None]) -> None:
-    """Write a document as large as fits one page; one that fits at no scale goes on over pages, as large as usual."""
+    """Write a document as large as fits one page.
+
+    One that fits at no scale goes on over pages, as large as usual.
+    """
 
     @cache
     def made(place: int) -> Made:
