@@ -33,7 +33,7 @@ from print3d.output.studies.plan_words import PlanWords
 from print3d.studies.series import StepJob, StepOutcome, build_series, build_step, folder_of, skin_bears
 from print3d.studies.series_plan import Request, SeriesPlan, read_plan, read_remeasured
 from print3d.studies.steps import Course, flags_of, steps_of
-from tests.checks.made import made
+from tests.checks.made import made, pressed
 from tests.output.paper.conftest import Pdf
 
 CASES = Path(__file__).parents[2] / "params" / "cases"
@@ -290,8 +290,8 @@ def test_the_hours_of_the_plan_are_those_of_every_step(tmp_path: Path, options, 
 def test_the_plan_names_the_force_and_the_area_that_skin_bears(tmp_path: Path, language) -> None:
     """At 14 kPa against 10 the pull of 200 g (1.96 N) has to fall to 1.4 N, or 1.4 times the area has to bear."""
     plan = planned(path=series_with(tmp_path, {}))
-    pressed = made("pressure.zone", 14.0, 10.0, "kPa", joint="pip", load="at_rest", zone="strap")
-    outcomes = [StepOutcome("volar", True, (pressed, HOLDS)) for _ in plan.steps]
+    too_hard = pressed(14.0, watch=None)
+    outcomes = [StepOutcome("volar", True, (too_hard, HOLDS)) for _ in plan.steps]
     outcomes[1] = StepOutcome("volar", True, (HOLDS,))
     found = skin_bears(plan, outcomes)
     assert found is not None
