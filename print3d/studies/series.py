@@ -186,7 +186,7 @@ def rows_of(plan: SeriesPlan, outcomes: Sequence[StepOutcome]) -> Iterator[tuple
 class SkinBears:
     """What skin bears for the planned hours, where steps press with more.
 
-    places : of those steps
+    places : of those steps in the plan, from 0 on
     force_n : at the far end, with which the hardest pressed of them holds; None where muscles make it, and nobody chose it
     times_area : by how much more area must bear under the same force
     """

@@ -90,7 +90,10 @@ class PlanWords:
 
     def _gentler(self, bears: SkinBears) -> str:
         """The force, or the area, with which skin bears the planned hours."""
-        told = {"n": ", ".join(str(place + 1) for place in bears.places), "times": bears.times_area}
+        told = {
+            "n": ", ".join(str(self.plan.steps[place].number) for place in bears.places),
+            "times": bears.times_area,
+        }
         hours = self.plan.wear_hours_per_day
         if bears.force_n is None:
             return self.say("skin_area", hours=hours, **told)

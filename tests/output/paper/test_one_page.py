@@ -80,19 +80,26 @@ def test_a_sheet_too_long_for_any_scale_goes_on_at_its_usual_size(sheet_data, tm
 # --- blank forms -----------------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("language", LANGUAGES)
-@pytest.mark.parametrize("size", PAPERS_MM)
-def test_a_form_breaks_no_heading_from_its_drawing_and_no_word(tmp_path: Path, language, size) -> None:
-    for name, kind in KINDS.items():
-        write_measuring_form(tmp_path / "form.pdf", name, language, size)
-        pdf = Pdf(tmp_path / "form.pdf")
-        assert len(pdf.document) <= (3 if kind.takes_all_fingers else 2), name
-        words = pdf.text().split()
-        if kind.takes_all_fingers:
-            assert all(text(f"measuring.short.{finger}", language) in words for finger in FINGERS), name
-        for page in pdf.boxes():
-            last = min((box for box in page if box.bottom > FOOT_MM), key=lambda box: box.bottom)
-            assert last.words not in {text(f"measuring.form.{key}", language) for key in HEADINGS}, name
+@pytest.mark.parametrize(
+    ("name", "language", "size"),
+    [
+        (name, language, size) if (name, language, size) == ("dorsal_blocking", "de", "letter") else in_ci(name, language, size)
+        for name in KINDS
+        for language in LANGUAGES
+        for size in PAPERS_MM
+    ],
+)  # fmt: skip
+def test_a_form_breaks_no_heading_from_its_drawing_and_no_word(tmp_path: Path, name, language, size) -> None:
+    kind = KINDS[name]
+    write_measuring_form(tmp_path / "form.pdf", name, language, size)
+    pdf = Pdf(tmp_path / "form.pdf")
+    assert len(pdf.document) <= (3 if kind.takes_all_fingers else 2), name
+    words = pdf.text().split()
+    if kind.takes_all_fingers:
+        assert all(text(f"measuring.short.{finger}", language) in words for finger in FINGERS), name
+    for page in pdf.boxes():
+        last = min((box for box in page if box.bottom > FOOT_MM), key=lambda box: box.bottom)
+        assert last.words not in {text(f"measuring.form.{key}", language) for key in HEADINGS}, name
 
 
 HEADINGS = ("palm_view", "girths", "angles", "hand")
