@@ -1,6 +1,7 @@
 """The straps on paper: where each lies, how it is cut and closed, how they are worn."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from PIL import Image, ImageDraw
@@ -10,6 +11,7 @@ from print3d.forms.straps import WornStrap
 from print3d.geometry.frames import DISTAL, DORSAL, RADIAL
 from print3d.geometry.mirror import points_for_side
 from print3d.geometry.types import Floats
+from print3d.kept import kept
 from print3d.language.catalogue import lines, number
 from print3d.output.paper.drawing import LARGE
 from print3d.output.paper.paper import Columns, Paper
@@ -50,22 +52,37 @@ def _row(words: Words, place: int, strap: WornStrap) -> tuple[str, str, str, str
 
 def draw_worn(paper: Paper, built: Built) -> None:
     """Draw the orthosis as worn, from the thumb side and from the side of its straps."""
-    parts = list(built.meshes.values())
-    box = shown_box(parts, built.skin)
+    seen = _seen(built, paper.room)
+    tall = paper.scale * seen.tall_mm
+    drawing = paper.drawing(tall + 2.0)
+    for k, image in enumerate(seen.images):
+        width, height = (paper.scale * pixels / PIXELS_PER_MM for pixels in image.size)
+        corner = k * (paper.scale * seen.along_mm + APART_MM), 1.0 + (tall - height) / 2.0
+        drawing.picture(corner, (width, height), image)
+
+
+@dataclass(frozen=True)
+class _Seen:
+    """Views of an orthosis as worn, and the length and height that each takes at most at full scale."""
+
+    along_mm: float
+    tall_mm: float
+    images: tuple[Image.Image, ...]
+
+
+@kept
+def _seen(built: Built, room_mm: float) -> _Seen:
+    """Both views, kept, as a sheet is set again until it fits its page."""
+    box = shown_box(list(built.meshes.values()), built.skin)
     radial = points_for_side(RADIAL, built.side)
     on_back = sum(strap.place.startswith("back") for strap in built.straps)
     is_back = 2 * on_back > len(built.straps) or not built.straps
     looks = ((-radial, DORSAL), (-DORSAL if is_back else DORSAL, radial))
     size = box[1] - box[0]
     along, across = float(size[0]), float(max(size[1], size[2]))
-    scale = min(LARGEST_SCALE, TALL_MM / across, (paper.room - APART_MM) / 2.0 / along)
-    drawing = paper.drawing(scale * across + 2.0)
-    for k, (forward, up) in enumerate(looks):
-        image = _view(built, box, (forward, up), scale)
-        width, height = (pixels / PIXELS_PER_MM for pixels in image.size)
-        drawing.picture(
-            (k * (scale * along + APART_MM), 1.0 + (scale * across - height) / 2.0), (width, height), image
-        )
+    scale = min(LARGEST_SCALE, TALL_MM / across, (room_mm - APART_MM) / 2.0 / along)
+    images = tuple(_view(built, box, look, scale) for look in looks)
+    return _Seen(scale * along, scale * across, images)
 
 
 def _view(built: Built, box: Floats, look: tuple[Floats, Floats], scale: float) -> Image.Image:

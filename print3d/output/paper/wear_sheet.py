@@ -10,6 +10,7 @@ from print3d.output.paper.drawing import LARGE
 from print3d.output.paper.paper import Paper
 from print3d.output.paper.sheet import cautions, words_of, write_on_one_page
 from print3d.output.paper.signs import dot, warning
+from print3d.output.paper.straps import write_putting_on
 from print3d.output.paper.wearing import Wearing
 from print3d.output.paper.words import Words
 
@@ -26,6 +27,7 @@ def _fill(paper: Paper, built: Built) -> None:
     _paragraphs(paper, wearing.purpose())
     own = lines(f"kinds.{kind}.wear", language)
     _section(paper, words, "special", (*_said(wearing.special(), words), *own))
+    write_putting_on(paper, words, built, is_protected=wearing.is_protected)
     paper.heading(words("sheets.wear.plan"))
     _paragraphs(paper, [wearing.hours()])
     paper.blanks(lines(wearing.plan_rows(), language), LARGE, label_share=0.4, columns=2)
