@@ -274,7 +274,7 @@ class Paper:
 
     def beside(self, drawing: Drawing, width_mm: float, texts: Sequence[tuple[str, Style]]) -> None:
         """Put a drawing left of texts, and a line below both."""
-        cells = [drawing, [flowing(words, style) for words, style in texts]]
+        cells = [drawing, [flowing(words, self.scaled(style)) for words, style in texts]]
         self.story.append(_table([cells], (width_mm, self.room - width_mm), [_ruled(RULE)]))
 
     # --- end -----------------------------------------------------------------------------------------------------

@@ -30,6 +30,8 @@ BACK = {
 """A hand seen from its back, fingertips up: the right one with its thumb to the left. The left one is its mirror image."""
 HIGH_MM = 25.0
 """Height of the drawing on paper; own choice: small, and the thumb is seen at arm's length."""
+LEAST_SHARE = 0.45
+"""Of that height at least where a sheet is set closer to fit its page; own choice."""
 WIDE_MM = 24.0
 """Width that is kept for it; own choice."""
 REACH_MM = 400.0
@@ -52,7 +54,7 @@ NAIL_FILL = 1.0
 def draw_which_hand(paper: Paper, built: Built, words: str) -> None:
     """Draw the asked hand beside words, and say which it is."""
     head, say = built.case.header, words_of(built)
-    drawing = Drawing(HIGH_MM)
+    drawing = Drawing(max(LEAST_SHARE, paper.scale) * HIGH_MM)
     draw_back_of_hand(drawing, head.side, head.finger)
     which = say(
         "sheets.which_hand.which", side=say.named("side", head.side), finger=say.named("finger", head.finger)
@@ -64,7 +66,7 @@ def draw_back_of_hand(drawing: Drawing, side: str, finger: FingerName) -> None:
     """Draw a mean hand of one side from its back, one finger filled, nails and thumb on all."""
     shapes = hand_shapes(side)
     low, high = np.array(shapes.whole.bounds[:2]), np.array(shapes.whole.bounds[2:])
-    scale = (HIGH_MM - 1.0) / float(high[1] - low[1])
+    scale = (drawing.height_mm - 1.0) / float(high[1] - low[1])
     view = LimbView(drawing, np.array([0.5, 0.5]) - scale * low, scale)
     view.outline(shapes.whole)
     for name, outline in shapes.fingers.items():
