@@ -20,7 +20,7 @@ from print3d.output.paper.signs import warning
 from print3d.output.paper.words import Words
 from print3d.output.title import title_of
 
-SCALES = (1.0, 0.94, 0.88, 0.82, 0.76, 0.7, 0.64, 0.58, 0.52, 0.46, 0.4)
+SCALES = (1.0, 0.94, 0.88, 0.82, 0.76, 0.7, 0.64, 0.58, 0.52, 0.46, 0.4, 0.32, 0.24)
 """At which a sheet that belongs on one page is tried, from the largest on; own choice."""
 
 
