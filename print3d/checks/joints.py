@@ -11,6 +11,7 @@ from scipy.optimize import minimize_scalar
 
 from print3d.checks.finding import Finding, Limit, about, values
 from print3d.checks.limits import CheckLimits
+from print3d.checks.passive_range import FITTED_DEG, Angle
 from print3d.forms.orthosis import Orthosis, Part, RayView, ray_views
 from print3d.geometry.frames import apply, inverse
 from print3d.geometry.nearest import at, skin_surface
@@ -26,8 +27,6 @@ ORDER = 80
 MOST_POINTS = 700
 """Points of the inner face by which a segment is placed at most; own choice."""
 FITTED = message("checks.joints.how.fitted")
-MEASURING_DEG = 0.1
-"""Error of the fitted angle: 0.07 at worst over all fingers, forms and angles tried. All that is added to a limit of the skin."""
 LEAST_POINTS = 30
 """Fewer points do not show how a segment lies; own choice."""
 SEARCH_DEG = 25.0
@@ -65,20 +64,23 @@ def _of_joint(view: RayView, joint: JointId, asked: float, limits: CheckLimits) 
     measured = measure_held_angle(view.chain, part, joint, asked)
     where = at(view.chain.joints[joint].centre)
     yield _held(view, joint, asked, measured, limits.joint_angle_deg)
+    yield from limits.passive.findings(
+        Angle("joints.passive", joint, measured, ("least", "most"), said, where)
+    )
     if joint.joint == "dip":
         blanch = limits.dip_hyperextension_deg
-        most = blanch.value + MEASURING_DEG
         yield Finding(
             "joints.blanching",
             -measured,
-            most,
+            blanch.limit.value + FITTED_DEG,
             "deg",
             "at most",
-            blanch.source,
+            blanch.limit.source,
             about(joint=joint),
             said,
             (FITTED,),
-            where=where,
+            blanch.watch + FITTED_DEG,
+            where,
         )
 
 

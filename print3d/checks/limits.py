@@ -3,6 +3,15 @@
 from dataclasses import dataclass, replace
 
 from print3d.checks.finding import Limit
+from print3d.checks.passive_range import PassiveRange, passive_range
+from print3d.checks.skin_limits import (
+    Lifting,
+    SkinLimits,
+    Watched,
+    hyperextension_limit,
+    pull_limit,
+    skin_limits,
+)
 from print3d.forms.band_options import BandOptions
 from print3d.forms.orthosis import Part
 from print3d.forms.straps import Strapping, strapping_of
@@ -12,17 +21,11 @@ from print3d.inputs.measured import Measured
 from print3d.language.message import Message, as_it_stands, message
 from print3d.limb.uncertainty import Spreads, spreads_of_case
 from print3d.mechanics.loads import Pull, pull_of_case
-from print3d.mechanics.three_point import CAPILLARY_MMHG, KPA_PER_MMHG
 
 GONIOMETER = message("sources.goniometer")
 DONNING_SHARE = 0.5
 """Share of the yield strain used when a shell is sprung open: the rest is for vents, around which a bent plate is strained up
 to about twice as much, and for doing it several times a day; own choice."""
-
-
-CONTINUOUS_HOURS = 8.0
-"""Worn longer than this a day, skin gets no rest between: deep injury under bony points came between 1 and 4 to 6 hours of a
-lasting load (Gefen 2008, abstract); own choice."""
 SAFETY_FACTOR = 2.0
 """Allowable stress over the one that a check accepts: printed plastic bent every day, forces known roughly; own choice."""
 LAYER_STIFFNESS = 0.85
@@ -52,31 +55,6 @@ class Strength:
 
 
 @dataclass(frozen=True)
-class SkinLimits:
-    """What skin bears as a mean over one bearing zone.
-
-    pressure_kpa : more is a fault
-    watch_kpa : more is to be watched
-    """
-
-    pressure_kpa: Limit
-    watch_kpa: Limit
-
-
-def skin_limits(wear_hours: float) -> SkinLimits:
-    """Return what skin bears for some hours a day."""
-    if wear_hours > CONTINUOUS_HOURS:
-        return SkinLimits(
-            Limit(10.0, message("sources.worn_always", hours=wear_hours)),
-            Limit(CAPILLARY_MMHG * KPA_PER_MMHG, message("sources.capillary", mmhg=CAPILLARY_MMHG)),
-        )
-    return SkinLimits(
-        Limit(20.0, message("sources.worn_rests", hours=wear_hours)),
-        Limit(10.0, message("sources.watched_rests", hours=wear_hours)),
-    )
-
-
-@dataclass(frozen=True)
 class CheckLimits:
     """Limits of one case: from its printing process, its own options, and the trade.
 
@@ -87,7 +65,9 @@ class CheckLimits:
     asked_wall_mm: Limit
     asked_ring_wall_mm: Limit
     asked_vents: Limit
-    dip_hyperextension_deg: Limit
+    dip_hyperextension_deg: Watched
+    passive: PassiveRange
+    pull_g: Lifting
     hole_mm: Limit
     text_width_mm: Limit
     text_height_mm: Limit
@@ -185,7 +165,9 @@ def limits_of_case(case: Case) -> CheckLimits:
         )
 
     return CheckLimits(
-        dip_hyperextension_deg=_hyperextension_limit(case),
+        dip_hyperextension_deg=hyperextension_limit(case),
+        passive=passive_range(case),
+        pull_g=pull_limit(case),
         wall_mm=figure("min_wall_mm"),
         asked_wall_mm=Limit(case.orthosis.wall_mm, _asked("orthosis.wall_mm")),
         asked_ring_wall_mm=_asked_ring_wall(case),
@@ -331,18 +313,3 @@ def _asked_ring_wall(case: Case) -> Limit:
     if hasattr(case.orthosis, "ring"):
         return Limit(case.orthosis.ring.wall_mm, _asked("orthosis.ring.wall_mm"))
     return Limit(case.orthosis.wall_mm, _asked("orthosis.wall_mm"))
-
-
-def _hyperextension_limit(case: Case) -> Limit:
-    """Where the skin over the DIP blanches.
-
-    It does where that was seen, else at half of the passive range, else at the usual most of 10.
-    """
-    finger = case.header.finger
-    blanch = case.measured.motion_deg(finger, "dip_blanch_hyperextension_deg")
-    passive = case.measured.motion_deg(finger, "dip_passive_hyperextension_deg")
-    if blanch is not None:
-        return Limit(blanch, message("sources.blanch_seen"))
-    if passive is not None:
-        return Limit(passive / 2, message("sources.blanch_half"))
-    return Limit(10.0, message("sources.brigham"))

@@ -11,17 +11,19 @@ from math import floor
 import numpy as np
 
 from print3d.checks.finding import Finding, about, not_measured, values
-from print3d.checks.limits import CONTINUOUS_HOURS, CheckLimits, skin_limits
+from print3d.checks.limits import CheckLimits
+from print3d.checks.skin_limits import CONTINUOUS_HOURS, skin_limits
 from print3d.forms.orthosis import Orthosis
 from print3d.forms.straps import OVER_JOINT_MM
 from print3d.geometry.nearest import at
 from print3d.geometry.types import Floats
+from print3d.inputs.options import MOST_END_FORCE_N
 from print3d.language.message import Message, in_a_row, message
 from print3d.mechanics.bearing import Zone, pressures, zone_of
 from print3d.mechanics.contact_patches import Patches
-from print3d.mechanics.loads import ASKED_TORQUE, Load, at_rest
+from print3d.mechanics.loads import ASKED_TORQUE, WRIST, Load, at_rest
 from print3d.mechanics.names import ZoneName
-from print3d.mechanics.three_point import grams_of_force, mmhg
+from print3d.mechanics.three_point import force_of_grams, grams_of_force, mmhg
 from print3d.mechanics.zones import (
     Hold,
     borne_joints,
@@ -106,7 +108,7 @@ def check_pressure(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
         if system is None:
             findings.append(_not_held(hold))
         else:
-            findings += _zone_findings(hold, load, system, limits)
+            findings += [*_pulled(hold, load, system, limits), *_zone_findings(hold, load, system, limits)]
     return findings
 
 
@@ -164,6 +166,29 @@ def _not_held(hold: Hold) -> Finding:
     )
 
 
+def _pulled(hold: Hold, load: Load, system: System, limits: CheckLimits) -> Iterator[Finding]:
+    """What rests at the far end of each finger; the hand on a wrist is no finger."""
+    if hold.joints[0] == WRIST:
+        return
+    grams, most = round(grams_of_force(system.end_n / len(hold.joints)), 1), limits.pull_g.limit
+    value, source = most.value, most.source
+    if limits.pull_g.is_lifted and grams > most.value:
+        value, source = grams, message("sources.pull_lifted", limit=source)
+    yield Finding(
+        "pressure.pull",
+        grams,
+        value,
+        "g",
+        "at most",
+        source,
+        about(joint=hold.id, load=load.what),
+        values(joint=hold.name, load=load.name, force_n=force_of_grams(grams)),
+        (load.source,),
+        most.value,
+        at(hold.hinge),
+    )
+
+
 def _zone_findings(hold: Hold, load: Load, system: System, limits: CheckLimits) -> list[Finding]:
     """The hardest pressed zone of the shell, and every strap."""
     most = max(float(np.linalg.norm(zone.force)) for zone in system.zones.values())
@@ -182,11 +207,14 @@ def _zone_findings(hold: Hold, load: Load, system: System, limits: CheckLimits) 
 def _zone_finding(hold: Hold, load: Load, system: System, name: ZoneName, limits: CheckLimits) -> Finding:
     zone, limit, watch = system.zones[name.id], limits.skin.pressure_kpa, limits.skin.watch_kpa
     carry = message("checks.pressure.how.carry", area_mm2=zone.area_mm2, peak_kpa=zone.peak_kpa)
+    strap_n = float(np.linalg.norm(zone.force))
     how = [carry, system.balance(hold), load.source]
+    if name.is_strap:
+        how.insert(0, message("checks.pressure.how.strap", force_n=strap_n, grams=grams_of_force(strap_n)))
     if name.is_strap and zone.mean_kpa > watch.value:
         how += _better_strap(hold, load, name, zone.mean_kpa)
     if zone.mean_kpa > limit.value:
-        how += _what_would_hold(zone.mean_kpa, load, limits)
+        how += _what_would_hold(zone.mean_kpa, load, system, limits)
     source = message(
         "sources.pressure",
         limit=limit.source,
@@ -235,7 +263,7 @@ def _better_strap(hold: Hold, load: Load, name: ZoneName, now_kpa: float) -> Ite
         yield message(f"checks.pressure.how.strap_{'_'.join(found)}", **given)
 
 
-def _what_would_hold(mean_kpa: float, load: Load, limits: CheckLimits) -> Iterator[Message]:
+def _what_would_hold(mean_kpa: float, load: Load, system: System, limits: CheckLimits) -> Iterator[Message]:
     """A gentler force or shorter wear, where either is for the therapist to choose; pressure goes with the force."""
     pull, rested = limits.pull, skin_limits(CONTINUOUS_HOURS).pressure_kpa.value
     if load.end_force_n is not None and pull.chosen_end_n is not None:
@@ -247,7 +275,10 @@ def _what_would_hold(mean_kpa: float, load: Load, limits: CheckLimits) -> Iterat
             wear_hours=pull.wear_hours,
         )
     if pull.moment_n_mm is not None and load.source == ASKED_TORQUE:
-        torque = floor(pull.moment_n_mm * limits.skin.pressure_kpa.value / mean_kpa)
+        lever = system.moment_n_mm / system.end_n
+        torque = floor(
+            min(pull.moment_n_mm * limits.skin.pressure_kpa.value / mean_kpa, MOST_END_FORCE_N * lever)
+        )
         yield message("checks.pressure.how.torque_holds", torque_n_mm=torque, wear_hours=pull.wear_hours)
     if pull.wear_hours > CONTINUOUS_HOURS and mean_kpa <= rested:
         yield message("checks.pressure.how.hours_hold", wear_hours=CONTINUOUS_HOURS)
@@ -256,6 +287,6 @@ def _what_would_hold(mean_kpa: float, load: Load, limits: CheckLimits) -> Iterat
 def gentler_force_n(force_n: float, mean_kpa: float, limit_kpa: float) -> float:
     """Return the largest force that presses with no more than a limit.
 
-    It is found in steps of 0.05 N (5 g), from what `force_n` presses with.
+    It is found in steps of 0.05 N (5 g), from what `force_n` presses with, and never above 200 g.
     """
-    return floor(force_n * limit_kpa / mean_kpa / FORCE_STEP_N) * FORCE_STEP_N
+    return floor(min(force_n * limit_kpa / mean_kpa, MOST_END_FORCE_N) / FORCE_STEP_N) * FORCE_STEP_N

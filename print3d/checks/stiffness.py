@@ -31,7 +31,7 @@ from print3d.mechanics.beams import CurvedBeam, opening_strain, ring_deflections
 from print3d.mechanics.bearing import pressures
 from print3d.mechanics.contact_patches import ties_of, wedges_by_part
 from print3d.mechanics.elastic import ElasticBody, ElasticSolution
-from print3d.mechanics.loads import in_effort
+from print3d.mechanics.loads import MOST_EFFORT_N, in_effort, strongest_times
 from print3d.mechanics.shell_sections import measure_sections, measure_wall, passing_widths
 from print3d.mechanics.wedges import Wedges
 from print3d.mechanics.zones import Hold, borne_joints, holds_of
@@ -163,13 +163,22 @@ def _joint_findings(orthosis: Orthosis, hold: Hold, limits: CheckLimits) -> list
     )
     peak, place = _peak(orthosis, answers)
     holding = _wall_that_holds(orthosis, case, moment, limits) if _fails(lost, peak, limits) else ()
-    row = about(joint=hold.id, load=load.what)
+    row, stress, times = about(joint=hold.id, load=load.what), strength.stress_mpa, strongest_times(load)
     words = values(joint=hold.name, load=load.name)
     return [
-        Finding(LOST, lost, slack.value, "deg", "at most", slack.source, row, words, (*how, *holding), None, at(hold.hinge)),
-        Finding("stiffness.peak", peak, strength.stress_mpa.value, "MPa", "at most", strength.stress_mpa.source, row,
-                words, (*PEAK, *holding), None, at(place)),
+        Finding(LOST, lost, slack.value, "deg", "at most", slack.source, row, words,
+                (*how, *_strongest("lost", lost, times), *holding), slack.value / times, at(hold.hinge)),
+        Finding("stiffness.peak", peak, stress.value, "MPa", "at most", stress.source, row,
+                words, (*PEAK, *_strongest("peak", peak, times), *holding), stress.value / times, at(place)),
     ]  # fmt: skip
+
+
+def _strongest(what: str, measured: float, times: float) -> Iterator[Message]:
+    """What the hardest pull that was measured would do, where it is harder than the effort: all grows with the load."""
+    if times > 1.0:
+        yield message(
+            f"checks.stiffness.how.strongest_{what}", tension_n=MOST_EFFORT_N, value=times * measured
+        )
 
 
 @kept

@@ -3,13 +3,14 @@
 The skin under the bearing places is pressed in by the named compression when the joint stands still.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from functools import cache
 
 import numpy as np
 
 from print3d.checks.finding import Finding, about, values
 from print3d.checks.limits import CheckLimits
+from print3d.checks.passive_range import Angle, End
 from print3d.forms.orthosis import Orthosis, RayView, Stop, ray_views
 from print3d.language.message import Message, message
 from print3d.mechanics.contact import Contact, Touch, contact_at
@@ -21,6 +22,8 @@ STEP_DEG = 5.0
 """Step in which a stop is looked for; own choice."""
 SEARCH_DEG = 60.0
 """A joint that goes this far beyond the angle that the orthosis is built on counts as not stopped, and reads as this far off."""
+LEAST_YIELD_MM, MOST_YIELD_MM = 0.2, 0.6
+"""What skin over bone may yield under a stop, by finger and by swelling: from memory, so the stop is told for both."""
 MOST_ROUNDS = 6
 """The gap is nearly proportional to the angle (some 0.05 mm a degree): a straight line finds the stop in two or three steps."""
 SETTLED_MM = 0.005
@@ -30,9 +33,10 @@ SETTLED_MM = 0.005
 def check_stops(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     """Check the angle of every stop."""
     return [
-        _finding(view, stop, contact_at(view, orthosis, stop.joint), limits)
+        finding
         for view in ray_views(orthosis)
         for stop in view.stops
+        for finding in _of_stop(view, stop, contact_at(view, orthosis, stop.joint), limits)
     ]
 
 
@@ -41,13 +45,15 @@ def applies_to(orthosis: Orthosis, _limits: CheckLimits) -> bool:
     return bool(orthosis.stops)
 
 
-def _finding(view: RayView, stop: Stop, contact: Contact, limits: CheckLimits) -> Finding:
+def _of_stop(view: RayView, stop: Stop, contact: Contact, limits: CheckLimits) -> Iterator[Finding]:
     compression, slack = limits.stop_compression_mm, limits.stop_angle_deg
     touch = cache(contact.touch)
     built_at = view.chain.joints[stop.joint].angle_deg
     rigid = measure_stop_deg(touch, stop, built_at, 0.0)
     measured = measure_stop_deg(touch, stop, built_at, compression.value)
-    return Finding(
+    softer = [measure_stop_deg(touch, stop, built_at, each) for each in (LEAST_YIELD_MM, MOST_YIELD_MM)]
+    where = touch(measured).where
+    yield Finding(
         f"stops.{stop.blocked}",
         measured,
         (stop.planned_deg - slack.value, stop.planned_deg + slack.value),
@@ -58,10 +64,20 @@ def _finding(view: RayView, stop: Stop, contact: Contact, limits: CheckLimits) -
         values(joint=view.name_of(stop.joint), asked=_asked(stop)),
         (
             message("checks.stops.how.turned", yields_mm=compression.value, source=compression.source),
+            message(
+                "checks.stops.how.range",
+                low_deg=min(softer),
+                high_deg=max(softer),
+                least_mm=LEAST_YIELD_MM,
+                most_mm=MOST_YIELD_MM,
+            ),
             message("checks.stops.how.rigid", rigid_deg=rigid),
         ),
-        where=touch(measured).where,
+        where=where,
     )
+    said = values(joint=view.name_of(stop.joint))
+    end: End = "most" if stop.blocked == "extension" else "least"
+    yield from limits.passive.findings(Angle("stops.passive", stop.joint, measured, (end,), said, where))
 
 
 def _asked(stop: Stop) -> Message:

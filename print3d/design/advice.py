@@ -9,8 +9,9 @@ from math import ceil, floor
 from typing import Any
 
 from print3d.checks.finding import Finding
-from print3d.checks.limits import CONTINUOUS_HOURS, limits_of_case
+from print3d.checks.limits import limits_of_case
 from print3d.checks.pressure import gentler_force_n
+from print3d.checks.skin_limits import CONTINUOUS_HOURS
 from print3d.checks.suite import CHECKS
 from print3d.errors import Print3dError
 from print3d.inputs.case import Case, canonical_data

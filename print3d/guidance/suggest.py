@@ -4,6 +4,7 @@ import difflib
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from math import floor
 
 from print3d.errors import InputError
 from print3d.forms.protocols import Protocol
@@ -274,7 +275,7 @@ def _fitted(key: str, figure: ProtocolFigure, passive: Mapping[str, float]) -> A
         measured, name = passive.get(figure.most_of), PASSIVE[figure.most_of]
         most = figure.most_share * (measured or 0.0)
         if value > most:
-            value = most
+            value = float(floor(round(most, 2)))
             share = f"{figure.most_share:.0%} of {name}"
             remark = f"0 until {name} is measured" if measured is None else f"at most {share} of {measured:g}"
     return _angle(key, figure, value, remark)

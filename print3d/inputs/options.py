@@ -28,10 +28,14 @@ DEFAULT_BRIDGE_MM = 2.6
 OPEN_WHEN_TOUCHING = {"hexagonal": pi / (2.0 * sqrt(3.0)), "square": pi / 4.0}
 """Open fraction of round holes that touch each other (geometry)."""
 
-MOST_END_FORCE_N = 3.0
-"""300 g, the top of the traditional range at the hand (Brand; Fess, from memory)."""
-MOST_TORQUE_N_MM = 80.0
-"""Its moment at 27 mm."""
+MOST_PULL_G = 200.0
+"""Most that may rest at a finger: above it skin is likely irritated or hurt (Punsola-Izard et al. 2023, J Clin Med 12:2855, abstract)."""
+MOST_END_FORCE_N = 1.96
+"""The same as a force, rounded down."""
+MOST_TORQUE_N_MM = 53.0
+"""Its moment at 27 mm, a long middle phalanx."""
+END_FORCE, JOINT_TORQUE = "end_force", "joint_torque"
+"""Names by which [override] lifts either."""
 
 LEAST_WALL_MM = 0.8
 """Thinnest wall that material extrusion makes (bureau tables, see `data/printers.toml`)."""
@@ -184,7 +188,7 @@ class OrthosisOptions(Section):
     )
     end_force_n: Annotated[
         float | None,
-        Guarded(MOST_END_FORCE_N, "end_force", message("refusals.guard.end_force")),
+        Guarded(MOST_END_FORCE_N, END_FORCE, message("refusals.guard.end_force")),
     ] = Field(
         None,
         ge=0.05,
@@ -193,7 +197,7 @@ class OrthosisOptions(Section):
     )
     joint_torque_nmm: Annotated[
         float | None,
-        Guarded(MOST_TORQUE_N_MM, "joint_torque", message("refusals.guard.joint_torque")),
+        Guarded(MOST_TORQUE_N_MM, JOINT_TORQUE, message("refusals.guard.joint_torque")),
     ] = Field(
         None,
         ge=0.5,

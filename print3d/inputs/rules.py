@@ -10,21 +10,30 @@ from print3d.inputs.table import GivenValues
 from print3d.language.message import message
 
 MEASURING_ERROR_DEG = 5.0
-"""Standard error of a goniometer at finger joints is 2.4 to 4.9 degrees (Macionis 2013, BMC Musculoskelet Disord 14:17);
-an angle is called impossible only beyond that."""
+"""Standard error of a goniometer at finger joints is 2.4 to 4.9 degrees (Macionis 2013, BMC Musculoskelet Disord 14:17): an angle
+this near to what the joint gives may lie past it."""
+PAST_PASSIVE = "past_passive"
+"""Name by which [override] lets an angle lie past what the joint gives."""
 
 
 def joint_problems(given: GivenValues) -> Iterator[Problem]:
-    """Yield prescribed angles that the measured joint cannot take.
+    """Yield prescribed angles that the measured joint cannot take, unless the prescriber allows that.
 
-    Every kind that holds a joint names its angle in the same way, so the rules hold for all of them.
+    Every kind that holds or stops a joint names its angle in the same way, so the rules hold for all of them.
     """
-    finger = given.get("case.finger")
-    pip, dip = "orthosis.pip_flexion_deg", "orthosis.dip_hyperextension_deg"
-    measured = f"measured.{finger}"
+    if PAST_PASSIVE in (given.get("override.allow") or ()):
+        return
+    measured = f"measured.{given.get('case.finger')}"
+    pip, dip, ip = "pip_flexion_deg", "dip_hyperextension_deg", "ip_flexion_deg"
     yield from _beyond(given, pip, f"{measured}.pip_passive_extension_deficit_deg", at_least=True)
     yield from _beyond(given, pip, f"{measured}.pip_max_flexion_deg", at_least=False)
     yield from _beyond(given, dip, f"{measured}.dip_passive_hyperextension_deg", at_least=False)
+    for finger in FINGERS:
+        own = f"{finger}_mcp_flexion_deg"
+        mcp = own if given.get(f"orthosis.{own}") is not None else "mcp_flexion_deg"
+        yield from _beyond(given, mcp, f"measured.{finger}.mcp_max_flexion_deg", at_least=False)
+        for joint in ("pip", "dip"):
+            yield from _beyond(given, ip, f"measured.{finger}.{joint}_max_flexion_deg", at_least=False)
 
 
 def unmeasured_problems(
@@ -76,24 +85,18 @@ def confirmed_problems(given: GivenValues) -> Iterator[Problem]:
             yield unknown_name(f"measured.confirmed[{number}]", name, what, known)
 
 
-def _beyond(given: GivenValues, key: str, limit_key: str, *, at_least: bool) -> Iterator[Problem]:
+def _beyond(given: GivenValues, option: str, limit_key: str, *, at_least: bool) -> Iterator[Problem]:
+    key = f"orthosis.{option}"
     angle, limit = given.get(key), given.get(limit_key)
-    if angle is None or limit is None:
+    if angle is None or limit is None or (angle >= limit if at_least else angle <= limit):
         return
-    excess = limit - angle if at_least else angle - limit
-    if excess > MEASURING_ERROR_DEG:
-        way = (
-            message("refusals.rules.at_least", least=limit)
-            if at_least
-            else message("refusals.rules.at_most", most=limit)
-        )
-        yield Problem(
-            key,
-            angle,
-            message(
-                "refusals.rules.joint_allows", way=way, limit_key=limit_key, error_deg=MEASURING_ERROR_DEG
-            ),
-        )
+    way = (
+        message("refusals.rules.at_least", least=limit)
+        if at_least
+        else message("refusals.rules.at_most", most=limit)
+    )
+    wanted = message("refusals.rules.joint_allows", way=way, limit_key=limit_key, override=PAST_PASSIVE)
+    yield Problem(key, angle, wanted)
 
 
 def protected_problems(given: GivenValues, options: type[OrthosisOptions] | None) -> Iterator[Problem]:
@@ -123,7 +126,7 @@ def override_problems(given: GivenValues, options: type[OrthosisOptions] | None)
                 "refusals.rules.guarded", most=guard.above, override=guard.override, because=guard.because
             )
             yield Problem(f"orthosis.{name}", value, wanted)
-    known = {guard.override for guard in guarded.values()}
+    known = {PAST_PASSIVE, *(guard.override for guard in guarded.values())}
     for number, name in enumerate(allowed if options is not None else ()):
         if name not in known:
             yield unknown_name(f"override.allow[{number}]", name, message("refusals.no_such.override"), known)

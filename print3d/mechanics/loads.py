@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from print3d.inputs.case import Case
+from print3d.inputs.options import MOST_PULL_G
 from print3d.kinds.registry import KINDS
 from print3d.language.message import Message, message
 from print3d.limb.joint_id import JointId, JointName
@@ -22,12 +23,14 @@ Tends = Literal["flexion", "extension"]
 LoadName = Literal["at_rest", "in_effort", "hanging_hand", "swung_hand"]
 
 REST_N = 0.5
-"""Tension of a long tendon at rest: half of the least that was measured, see below."""
-EFFORT_N = 5.0
-"""Tension of a long tendon when a finger works gently against its orthosis. Own choice between measured figures: flexors
-moved a finger from rest without force (Nikanjam et al. 2007, Hum Mov Sci 26:1, abstract) and bore 1 to 6 N while a wrist was moved for the
-patient (Schuind et al. 1992, J Hand Surg Am 17:291, abstract): at rest half of the least. While fingers moved freely they bore 1.3 to
-8.5 N on average (Kursa et al. 2006, J Orthop Res 24:763, abstract) and up to 35 N (Schuind)."""
+"""Tension of a long tendon at rest, see below."""
+EFFORT_N = 8.5
+"""Tension of a long tendon when a finger works against its orthosis: the largest mean of flexors while fingers moved freely, 1.3 to 8.5 N
+(Kursa et al. 2006, J Orthop Res 24:763, abstract). At rest half of the least that was measured while a wrist was moved for the patient,
+1 to 6 N (Schuind et al. 1992, J Hand Surg Am 17:291, abstract), as flexors move a finger from rest without force (Nikanjam et al. 2007,
+Hum Mov Sci 26:1, abstract)."""
+MOST_EFFORT_N = 35.0
+"""Largest tension of a flexor in unresisted motion (Schuind et al. 1992, abstract: 3.5 kgf): what it would do to the orthosis is watched."""
 TENDONS_MM: Mapping[tuple[JointName, Tends], tuple[float, ...]] = {
     ("dip", "flexion"): (5.0,),
     ("pip", "flexion"): (8.0, 7.0),
@@ -39,10 +42,13 @@ TENDONS_MM: Mapping[tuple[JointName, Tends], tuple[float, ...]] = {
 """Distance of each long tendon from a joint (deep and superficial flexor; extensor), of a finger as deep as below; from memory."""
 USUAL_DEPTH_MM: Mapping[JointName, float] = {"dip": 15.5, "pip": 19.0, "mcp": 19.0}
 """Depth of that finger at the joint (at the MCP: at the PIP): a man's middle finger (Bodyspace, from memory). Distances grow with it, muscles with its square."""
-STIFF_G = 200.0
-"""Pull on a PIP that lacks extension: the upper limit, above which skin suffers (Punsola-Izard et al. 2023, J Clin Med 12:2855)."""
 TORQUE_KEY = "orthosis.joint_torque_nmm"
 ASKED_TORQUE = message("sources.option", option=TORQUE_KEY)
+TENSION: Mapping[LoadName, Message] = {
+    "at_rest": message("sources.load.at_rest"),
+    "in_effort": message("sources.load.in_effort"),
+}
+"""Where the tension of tendons comes from."""
 WRIST = JointId("wrist", "flexion")
 SWUNG = 2.0
 """An arm that is swung loads the wrist this many times as the hanging hand; own choice."""
@@ -72,7 +78,7 @@ class Pull:
         The therapist chose it, or this program for a stiff PIP.
         """
         if self.end_force_n is None and self.moment_n_mm is None and self.is_stiff:
-            return force_of_grams(STIFF_G)
+            return force_of_grams(MOST_PULL_G)
         return self.end_force_n
 
 
@@ -124,8 +130,8 @@ def at_rest(pull: Pull, limb: Limb, joints: Sequence[JointId], tends: Tends) -> 
     if pull.moment_n_mm is not None:
         return Load("at_rest", ASKED_TORQUE, moment_n_mm=len(joints) * pull.moment_n_mm)
     if pull.is_stiff and joints[0].joint == "pip" and tends == "flexion":
-        source = message("sources.load.stiff_pip", grams=STIFF_G)
-        return Load("at_rest", source, end_force_n=force_of_grams(STIFF_G))
+        source = message("sources.load.stiff_pip", grams=MOST_PULL_G)
+        return Load("at_rest", source, end_force_n=force_of_grams(MOST_PULL_G))
     return _tendons(limb, joints, tends, REST_N, "at_rest")
 
 
@@ -134,6 +140,12 @@ def in_effort(limb: Limb, joints: Sequence[JointId], tends: Tends) -> Load | Non
     if joints[0] == WRIST:
         return _hanging(limb, SWUNG, "swung_hand")
     return _tendons(limb, joints, tends, EFFORT_N, "in_effort")
+
+
+def strongest_times(load: Load) -> float:
+    """Return how many times as hard as in effort tendons were found to pull at most; a hand that hangs has none."""
+    is_of_tendons = load.what in TENSION
+    return MOST_EFFORT_N / EFFORT_N if is_of_tendons else 1.0
 
 
 def _hanging(limb: Limb, times: float, what: LoadName) -> Load | None:
@@ -155,12 +167,19 @@ def _tendons(
         return None
     shares = [limb.joints[joint].depth_mm / USUAL_DEPTH_MM[name] for joint in joints]
     moment = tension * sum(arms) * sum(share**3 for share in shares)
-    return Load(what, _tendons_source(tension, *arms), moment_n_mm=moment)
+    return Load(what, _tendons_source(what, tension, *arms), moment_n_mm=moment)
 
 
-def _tendons_source(tension_n: float, deep_mm: float, superficial_mm: float | None = None) -> Message:
+def _tendons_source(
+    what: LoadName, tension_n: float, deep_mm: float, superficial_mm: float | None = None
+) -> Message:
+    tension = TENSION[what]
     if superficial_mm is None:
-        return message("sources.load.tendon", tension_n=tension_n, arm_mm=deep_mm)
+        return message("sources.load.tendon", tension_n=tension_n, tension=tension, arm_mm=deep_mm)
     return message(
-        "sources.load.tendons", tension_n=tension_n, deep_mm=deep_mm, superficial_mm=superficial_mm
+        "sources.load.tendons",
+        tension_n=tension_n,
+        tension=tension,
+        deep_mm=deep_mm,
+        superficial_mm=superficial_mm,
     )

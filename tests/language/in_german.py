@@ -21,7 +21,7 @@ from tests.sweep.examine import case_of, random_body
 OPEN, CLOSE = "\u27e6", "\u27e7"
 FROM_CATALOGUE = re.compile(f"{OPEN}[^{OPEN}{CLOSE}]*{CLOSE}")
 SAME_EVERYWHERE = re.compile(
-    r"\borthosis\.[a-z_.]+|\bmeasured\.confirmed\b|\b[a-z0-9_.]+_mm\b|\bISO 8653\b|--[a-z-]+|\bT[1-9]\b"
+    r"\b(?:orthosis|measured)\.[a-z_.]+|\b[a-z0-9_.]+_mm\b|\bISO 8653\b|--[a-z-]+|\bT[1-9]\b"
 )
 """Keys of a case file, a standard's number and options of the command line."""
 SEED = 18

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from print3d.checks.limits import skin_limits
+from print3d.checks.skin_limits import skin_limits
 from print3d.mechanics.bearing import Bed, pressures, zone_of
 from print3d.mechanics.three_point import (
     area_mm2,

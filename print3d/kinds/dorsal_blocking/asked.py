@@ -73,7 +73,7 @@ class DorsalBlockingOptions(OrthosisOptions):
         Guarded(10.0, "ip_flexion", message("kinds.dorsal_blocking.refusal.ip_flexion")),
     ] = Field(None, ge=0, le=30, description="PIP and DIP flexion at which extension stops")
     beyond_tips_mm: float = Field(8.0, ge=5, le=20, description="How far it reaches past the fingertips")
-    wall_mm: float = Field(3.0, ge=0.8, le=6, description="Wall thickness")
+    wall_mm: float = Field(3.4, ge=0.8, le=6, description="Wall thickness")
     clearance_mm: float = Field(
         1.0, ge=0, le=6, description="Between skin and inner face; more over a dressing"
     )

@@ -1,8 +1,8 @@
 """Mallet orthosis: holds the DIP straight or slightly hyperextended and frees the PIP.
 
 For extensor zones I-II: DIP at 0 to slight hyperextension all day for 6 to 8 weeks, PIP free (Brigham
-and Women's Hospital protocol, 2020). Hyperextension stays below half of the passive range, where the dorsal skin
-was seen to blanch (Rayan and Mullins 1987).
+and Women's Hospital protocol, 2020). Hyperextension stays well below half of the passive range, where the dorsal skin
+blanched on average (Rayan and Mullins 1987).
 
     volar gutter      under middle and distal phalanx, a strap over the back of the DIP, the nail in sight
     dorsal gutter     on the back, relieved over the DIP, straps under the middle phalanx and the pulp, half the nail in sight
