@@ -26,6 +26,7 @@ from print3d.language.message import Message, message
 from print3d.limb.estimates import Estimate
 from print3d.limb.fellows import measurement_warnings
 from print3d.limb.skin_marks import Sort, skin_marks
+from print3d.mechanics.loads import spells_of
 from print3d.printing.plan import PrintPlan, plan_print
 
 Estimates = Mapping[str, Mapping[str, Estimate]]
@@ -124,7 +125,7 @@ def shape_case(case: Case) -> Built:
         case,
         modelled,
         warnings=tuple(measurement_warnings(case.measured, case.confirmed)),
-        remarks=tuple(kind.remarks(case)),
+        remarks=(*kind.remarks(case), *spells_of(case)),
         estimates=modelled.limb.measures.estimated(),
     )
 

@@ -44,7 +44,7 @@ ROOMS_OF = {
 GEOMETRY_NEEDS = {"numpy", "scipy", "shapely", "igl", "print3d"} | set(sys.stdlib_module_names)
 CAD_ROOMS = ("print3d.shell.solid", "print3d.output.mesh.step", "print3d.training.solid")
 COMMON = {
-    "checks": ("finding", "limits", "suite"),
+    "checks": ("finding", "limits", "passive_range", "skin_limits", "suite"),
     "kinds": ("kind", "measures", "random_designs", "registry"),
 }
 """What every occupant of a room may import from it: what an occupant is, and where all of them are found."""

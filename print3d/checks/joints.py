@@ -11,7 +11,7 @@ from scipy.optimize import minimize_scalar
 
 from print3d.checks.finding import Finding, Limit, about, values
 from print3d.checks.limits import CheckLimits
-from print3d.checks.passive_range import FITTED_DEG, Angle
+from print3d.checks.passive_range import FITTED_DEG, KeptAngle
 from print3d.forms.orthosis import Orthosis, Part, RayView, ray_views
 from print3d.geometry.frames import apply, inverse
 from print3d.geometry.nearest import at, skin_surface
@@ -65,7 +65,7 @@ def _of_joint(view: RayView, joint: JointId, asked: float, limits: CheckLimits) 
     where = at(view.chain.joints[joint].centre)
     yield _held(view, joint, asked, measured, limits.joint_angle_deg)
     yield from limits.passive.findings(
-        Angle("joints.passive", joint, measured, ("least", "most"), said, where)
+        KeptAngle("joints.passive", joint, measured, ("least", "most"), said, where)
     )
     if joint.joint == "dip":
         blanch = limits.dip_hyperextension_deg

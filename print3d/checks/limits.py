@@ -196,7 +196,7 @@ def limits_of_case(case: Case) -> CheckLimits:
         material=case.material,
         printer=printer,
         pull=pull,
-        skin=skin_limits(pull.wear_hours),
+        skin=skin_limits(pull.wear_hours, pull.hours_at_once),
         strength=_strength(case),
         strapping=strapping_of(case.orthosis.straps),
         strap_thickness_mm=Limit(

@@ -1,4 +1,4 @@
-"""How far each joint goes by hand, as it was measured, and what is found of an angle that an orthosis keeps it at."""
+"""How far each joint goes by hand, and what is found of an angle that it is kept at."""
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
@@ -25,7 +25,7 @@ FITTED_DEG = 0.1
 
 
 @dataclass(frozen=True)
-class Angle:
+class KeptAngle:
     """What an orthosis keeps a joint at.
 
     key : of the finding
@@ -48,13 +48,13 @@ class PassiveRange:
     ends: Mapping[tuple[JointId, End], Limit]
     is_lifted: bool = False
 
-    def findings(self, angle: Angle) -> Iterator[Finding]:
+    def findings(self, angle: KeptAngle) -> Iterator[Finding]:
         """Yield whether an angle stays inside, by the nearer measured end, if one was measured."""
         known = [(end, self.ends[angle.joint, end]) for end in angle.ends if (angle.joint, end) in self.ends]
         if known:
             yield min((self._finding(angle, *each) for each in known), key=lambda each: each.margin)
 
-    def _finding(self, angle: Angle, end: End, limit: Limit) -> Finding:
+    def _finding(self, angle: KeptAngle, end: End, limit: Limit) -> Finding:
         """An angle within the goniometer's error of the end is watched; past it, it fails unless that was allowed."""
         inwards = 1.0 if end == "least" else -1.0
         value, source = limit.value - inwards * FITTED_DEG, limit.source

@@ -12,19 +12,20 @@ import numpy as np
 
 from print3d.checks.finding import Finding, about, not_measured, values
 from print3d.checks.limits import CheckLimits
-from print3d.checks.skin_limits import CONTINUOUS_HOURS, skin_limits
+from print3d.checks.skin_limits import CONTINUOUS_HOURS, hours_borne, skin_limits
 from print3d.forms.orthosis import Orthosis
 from print3d.forms.straps import OVER_JOINT_MM
 from print3d.geometry.nearest import at
 from print3d.geometry.types import Floats
 from print3d.inputs.options import MOST_END_FORCE_N
 from print3d.language.message import Message, in_a_row, message
-from print3d.mechanics.bearing import Zone, pressures, zone_of
+from print3d.mechanics.bearing import PEAK_AREA_MM2, Zone, most_pressed, pressures, zone_of
 from print3d.mechanics.contact_patches import Patches
 from print3d.mechanics.loads import ASKED_TORQUE, WRIST, Load, at_rest
 from print3d.mechanics.names import ZoneName
 from print3d.mechanics.three_point import force_of_grams, grams_of_force, mmhg
 from print3d.mechanics.zones import (
+    Bools,
     Hold,
     borne_joints,
     holds_of,
@@ -84,6 +85,15 @@ class PressedSkin:
     kpa: Floats
 
 
+@dataclass(frozen=True)
+class TooMuch:
+    """A pressure beyond its limit: the mean of a zone or the peak of a place."""
+
+    kpa: float
+    limit_kpa: float
+    is_peak: bool
+
+
 def _force(name: Message, zone: Zone, hold: Hold) -> Message:
     """One force and how far distal or proximal of the joint it acts."""
     along = float(np.cross(hold.axis, hold.dorsal) @ (zone.centre - hold.hinge))
@@ -96,7 +106,7 @@ def _force(name: Message, zone: Zone, hold: Hold) -> Message:
 
 
 def check_pressure(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
-    """Check the mean pressure of every zone that bears while the joint rests."""
+    """Check mean and peak pressure of what bears while the joint rests, and what pulls at the finger."""
     findings = []
     for hold in holds_of(orthosis, limits.strapping):
         load = at_rest(limits.pull, orthosis.limb, hold.joints, hold.tends)
@@ -199,14 +209,41 @@ def _zone_findings(hold: Hold, load: Load, system: System, limits: CheckLimits) 
     ]
     shell = [name for name in counted if not name.is_strap]
     worst = max(shell, key=lambda name: system.zones[name.id].mean_kpa, default=None)
-    return [
+    means = [
         _zone_finding(hold, load, system, name, limits) for name in counted if name.is_strap or name is worst
     ]
+    straps = [number for number, name in enumerate(hold.names) if name.is_strap and name in counted]
+    places = [hold.bed.zones == number for number in straps]
+    if shell:
+        places.insert(0, hold.patches.strap < 0)
+    return [*means, *(_peak_finding(hold, load, system, place, limits) for place in places)]
+
+
+def _peak_finding(hold: Hold, load: Load, system: System, place: Bools, limits: CheckLimits) -> Finding:
+    """The most pressed place of the shell, or of one strap."""
+    peak, patch = most_pressed(hold.bed, system.pressed_mpa, place)
+    name, most = hold.names[hold.bed.zones[patch]], limits.skin.peak_kpa
+    how = [message("checks.pressure.how.peak", area_mm2=PEAK_AREA_MM2), load.source]
+    if peak > most.limit.value:
+        how += _what_would_hold(TooMuch(peak, most.limit.value, is_peak=True), load, system, limits)
+    return Finding(
+        "pressure.peak",
+        peak,
+        most.limit.value,
+        "kPa",
+        "at most",
+        message("sources.peak_pressure", limit=most.limit.source, wear=limits.pull.wear_source),
+        about(joint=hold.id, load=load.what, zone=name.id if name.is_strap else SHELL),
+        values(joint=hold.name, load=load.name, zone=name.name, pressure_mmhg=mmhg(peak)),
+        tuple(how),
+        most.watch,
+        at(hold.bed.points[patch]),
+    )
 
 
 def _zone_finding(hold: Hold, load: Load, system: System, name: ZoneName, limits: CheckLimits) -> Finding:
     zone, limit, watch = system.zones[name.id], limits.skin.pressure_kpa, limits.skin.watch_kpa
-    carry = message("checks.pressure.how.carry", area_mm2=zone.area_mm2, peak_kpa=zone.peak_kpa)
+    carry = message("checks.pressure.how.carry", area_mm2=zone.area_mm2)
     strap_n = float(np.linalg.norm(zone.force))
     how = [carry, system.balance(hold), load.source]
     if name.is_strap:
@@ -214,7 +251,7 @@ def _zone_finding(hold: Hold, load: Load, system: System, name: ZoneName, limits
     if name.is_strap and zone.mean_kpa > watch.value:
         how += _better_strap(hold, load, name, zone.mean_kpa)
     if zone.mean_kpa > limit.value:
-        how += _what_would_hold(zone.mean_kpa, load, system, limits)
+        how += _what_would_hold(TooMuch(zone.mean_kpa, limit.value, is_peak=False), load, system, limits)
     source = message(
         "sources.pressure",
         limit=limit.source,
@@ -263,24 +300,37 @@ def _better_strap(hold: Hold, load: Load, name: ZoneName, now_kpa: float) -> Ite
         yield message(f"checks.pressure.how.strap_{'_'.join(found)}", **given)
 
 
-def _what_would_hold(mean_kpa: float, load: Load, system: System, limits: CheckLimits) -> Iterator[Message]:
-    """A gentler force or shorter wear, where either is for the therapist to choose; pressure goes with the force."""
-    pull, rested = limits.pull, skin_limits(CONTINUOUS_HOURS).pressure_kpa.value
+def _what_would_hold(pressed: TooMuch, load: Load, system: System, limits: CheckLimits) -> Iterator[Message]:
+    """A gentler force, shorter wear or more bearing area; pressure goes with the force, and against the area."""
+    pull = limits.pull
     if load.end_force_n is not None and pull.chosen_end_n is not None:
-        force = gentler_force_n(pull.chosen_end_n, mean_kpa, limits.skin.pressure_kpa.value)
+        force = gentler_force_n(pull.chosen_end_n, pressed.kpa, pressed.limit_kpa)
         yield message(
             "checks.pressure.how.force_holds",
             force_n=force,
             grams=grams_of_force(force),
             wear_hours=pull.wear_hours,
+            at_once=pull.hours_at_once,
         )
     if pull.moment_n_mm is not None and load.source == ASKED_TORQUE:
         lever = system.moment_n_mm / system.end_n
-        torque = floor(
-            min(pull.moment_n_mm * limits.skin.pressure_kpa.value / mean_kpa, MOST_END_FORCE_N * lever)
+        most = min(pull.moment_n_mm * pressed.limit_kpa / pressed.kpa, MOST_END_FORCE_N * lever)
+        yield message(
+            "checks.pressure.how.torque_holds",
+            torque_n_mm=floor(most),
+            wear_hours=pull.wear_hours,
+            at_once=pull.hours_at_once,
         )
-        yield message("checks.pressure.how.torque_holds", torque_n_mm=torque, wear_hours=pull.wear_hours)
-    if pull.wear_hours > CONTINUOUS_HOURS and mean_kpa <= rested:
+    yield from _hours_that_hold(pressed, limits)
+    yield message("checks.pressure.how.area_holds", times=pressed.kpa / pressed.limit_kpa)
+
+
+def _hours_that_hold(pressed: TooMuch, limits: CheckLimits) -> Iterator[Message]:
+    """Fewer hours a day for a mean, in one piece for a peak."""
+    at_once, rested = hours_borne(pressed.kpa), skin_limits(CONTINUOUS_HOURS).pressure_kpa.value
+    if pressed.is_peak and at_once is not None:
+        yield message("checks.pressure.how.at_once_holds", at_once=at_once)
+    if not pressed.is_peak and limits.pull.wear_hours > CONTINUOUS_HOURS and pressed.kpa <= rested:
         yield message("checks.pressure.how.hours_hold", wear_hours=CONTINUOUS_HOURS)
 
 

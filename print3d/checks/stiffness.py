@@ -174,7 +174,7 @@ def _joint_findings(orthosis: Orthosis, hold: Hold, limits: CheckLimits) -> list
 
 
 def _strongest(what: str, measured: float, times: float) -> Iterator[Message]:
-    """What the hardest pull that was measured would do, where it is harder than the effort: all grows with the load."""
+    """What the hardest pull that was measured would do; all grows with the load."""
     if times > 1.0:
         yield message(
             f"checks.stiffness.how.strongest_{what}", tension_n=MOST_EFFORT_N, value=times * measured

@@ -10,7 +10,7 @@ import numpy as np
 
 from print3d.checks.finding import Finding, about, values
 from print3d.checks.limits import CheckLimits
-from print3d.checks.passive_range import Angle, End
+from print3d.checks.passive_range import End, KeptAngle
 from print3d.forms.orthosis import Orthosis, RayView, Stop, ray_views
 from print3d.language.message import Message, message
 from print3d.mechanics.contact import Contact, Touch, contact_at
@@ -22,8 +22,10 @@ STEP_DEG = 5.0
 """Step in which a stop is looked for; own choice."""
 SEARCH_DEG = 60.0
 """A joint that goes this far beyond the angle that the orthosis is built on counts as not stopped, and reads as this far off."""
-LEAST_YIELD_MM, MOST_YIELD_MM = 0.2, 0.6
-"""What skin over bone may yield under a stop, by finger and by swelling: from memory, so the stop is told for both."""
+LEAST_YIELD_MM = 0.2
+"""What firm skin over bone yields under a stop: from memory, as the usual 0.3 is, so a finding gives the stop for a range."""
+MOST_YIELD_MM = 0.6
+"""What soft or swollen skin yields, from memory."""
 MOST_ROUNDS = 6
 """The gap is nearly proportional to the angle (some 0.05 mm a degree): a straight line finds the stop in two or three steps."""
 SETTLED_MM = 0.005
@@ -61,7 +63,7 @@ def _of_stop(view: RayView, stop: Stop, contact: Contact, limits: CheckLimits) -
         "between",
         slack.source,
         about(joint=stop.joint),
-        values(joint=view.name_of(stop.joint), asked=_asked(stop)),
+        values(joint=view.name_of(stop.joint), asked=_asked(stop), low_deg=min(softer), high_deg=max(softer)),
         (
             message("checks.stops.how.turned", yields_mm=compression.value, source=compression.source),
             message(
@@ -77,7 +79,7 @@ def _of_stop(view: RayView, stop: Stop, contact: Contact, limits: CheckLimits) -
     )
     said = values(joint=view.name_of(stop.joint))
     end: End = "most" if stop.blocked == "extension" else "least"
-    yield from limits.passive.findings(Angle("stops.passive", stop.joint, measured, (end,), said, where))
+    yield from limits.passive.findings(KeptAngle("stops.passive", stop.joint, measured, (end,), said, where))
 
 
 def _asked(stop: Stop) -> Message:

@@ -11,7 +11,7 @@ from typing import Any
 from print3d.checks.finding import Finding
 from print3d.checks.limits import limits_of_case
 from print3d.checks.pressure import gentler_force_n
-from print3d.checks.skin_limits import CONTINUOUS_HOURS
+from print3d.checks.skin_limits import CONTINUOUS_HOURS, hours_borne
 from print3d.checks.suite import CHECKS
 from print3d.errors import Print3dError
 from print3d.inputs.case import Case, canonical_data
@@ -117,13 +117,16 @@ def _changes(case: Case, finding: Finding) -> Iterator[Advice]:
 
 
 def _gentler(case: Case, finding: Finding) -> Iterator[Advice]:
-    """Yield the force that skin bears for the planned hours, where somebody chose the force, and fewer hours."""
+    """Yield what skin bears: a gentler force, where somebody chose it, and fewer hours a day or at once."""
     pull, limit = pull_of_case(case), finding.limit
     changes: list[tuple[str, float, float]] = []
     if pull.chosen_end_n is not None and finding.measured > 0.0 and not isinstance(limit, tuple):
         force = gentler_force_n(pull.chosen_end_n, finding.measured, limit)
         changes.append(("orthosis.end_force_n", round(pull.chosen_end_n, 2), round(force, 2)))
-    if pull.wear_hours > CONTINUOUS_HOURS:
+    at_once = hours_borne(finding.measured)
+    if finding.key == "pressure.peak" and at_once is not None:
+        changes.append(("orthosis.wear_hours_at_once", pull.hours_at_once, at_once))
+    if finding.key == "pressure.zone" and pull.wear_hours > CONTINUOUS_HOURS:
         changes.append(("orthosis.wear_hours_per_day", pull.wear_hours, CONTINUOUS_HOURS))
     for key, now, then in changes:
         again = _measured_again(case, finding, {key: then})

@@ -186,6 +186,9 @@ class OrthosisOptions(Section):
     wear_hours_per_day: float | None = Field(
         None, ge=0.25, le=24, description="Planned wear; left out, as usual for the kind"
     )
+    wear_hours_at_once: float | None = Field(
+        None, ge=0.25, le=24, description="Longest it is worn in one piece; left out, all of a day's wear"
+    )
     end_force_n: Annotated[
         float | None,
         Guarded(MOST_END_FORCE_N, END_FORCE, message("refusals.guard.end_force")),
@@ -225,6 +228,7 @@ class OrthosisOptions(Section):
             *_margin_problems(given),
             *_engraving_problems(given),
             *_load_problems(given),
+            *_hours_problems(given),
         ]
 
 
@@ -321,3 +325,9 @@ def _load_problems(given: GivenValues) -> Iterator[Problem]:
     force, torque = given.get("end_force_n"), given.get("joint_torque_nmm")
     if force is not None and torque is not None:
         yield Problem("joint_torque_nmm", torque, message("refusals.options.force_given", force_n=force))
+
+
+def _hours_problems(given: GivenValues) -> Iterator[Problem]:
+    at_once, a_day = given.get("wear_hours_at_once"), given.get("wear_hours_per_day")
+    if at_once is not None and a_day is not None and at_once > a_day:
+        yield Problem("wear_hours_at_once", at_once, message("refusals.options.at_once", most=a_day))

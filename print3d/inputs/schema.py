@@ -35,6 +35,7 @@ STEPS: Mapping[str, float] = {
     "n": 0.1,
     "nmm": 1,
     "hours_per_day": 0.5,
+    "hours_at_once": 0.25,
     "years": 1,
     "per_kg": 1,
 }
@@ -43,7 +44,7 @@ PLAIN_STEP = 0.01
 """Of a number without a unit: shares and scales."""
 TAPE_STEP_MM = 0.5
 """A tape reads to 1 mm, a careful eye to half of that."""
-FORCE_KEYS = ("end_force_n", "joint_torque_nmm", "wear_hours_per_day")
+FORCE_KEYS = ("end_force_n", "joint_torque_nmm", "wear_hours_per_day", "wear_hours_at_once")
 PERSON_KEYS = ("sex", "age_years", "stature_mm")
 MEASURED = (Measured.__name__, FingerMeasured.__name__)
 

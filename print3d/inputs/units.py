@@ -9,6 +9,7 @@ UNITS = (
     "s",
     "mm",
     "hours_per_day",
+    "hours_at_once",
     "deg",
     "years",
     "mpa",

@@ -7,7 +7,7 @@ a stiff joint is pulled as hard as its therapist chose; a wrist carries the hand
 the figures named here; a case overrules them by `orthosis.end_force_n` or `orthosis.joint_torque_nmm`.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -63,6 +63,7 @@ class Pull:
     is_stiff : whether the PIP was measured short of straight
     wear_hours : planned, a day
     wear_source : who planned it
+    hours_at_once : how long the skin is pressed in one piece
     """
 
     end_force_n: float | None = None
@@ -70,6 +71,7 @@ class Pull:
     is_stiff: bool = False
     wear_hours: float = 24.0
     wear_source: Message = message("sources.wear.unknown")
+    hours_at_once: float = 24.0
 
     @property
     def chosen_end_n(self) -> float | None:
@@ -108,13 +110,23 @@ def pull_of_case(case: Case) -> Pull:
     is_stiff = deficit is not None and deficit > 0.0
     usual = KINDS[options.kind].wear(case)
     asked = options.wear_hours_per_day
+    hours = usual.hours_per_day if asked is None else asked
     return Pull(
         options.end_force_n,
         options.joint_torque_nmm,
         is_stiff,
-        usual.hours_per_day if asked is None else asked,
+        hours,
         usual.source if asked is None else message("sources.option", option="orthosis.wear_hours_per_day"),
+        min(hours, options.wear_hours_at_once or hours),
     )
+
+
+def spells_of(case: Case) -> Iterator[Message]:
+    """Yield what to write down where a day's wear is broken up: skin bears the orthosis in such spells alone."""
+    pull = pull_of_case(case)
+    if pull.hours_at_once < pull.wear_hours:
+        key = f"mechanics.spells.{'protected' if KINDS[case.orthosis.kind].protects_healing else 'free'}"
+        yield message(key, at_once=pull.hours_at_once, hours=pull.wear_hours)
 
 
 def at_rest(pull: Pull, limb: Limb, joints: Sequence[JointId], tends: Tends) -> Load | None:
@@ -143,7 +155,7 @@ def in_effort(limb: Limb, joints: Sequence[JointId], tends: Tends) -> Load | Non
 
 
 def strongest_times(load: Load) -> float:
-    """Return how many times as hard as in effort tendons were found to pull at most; a hand that hangs has none."""
+    """Return how many times as hard as in effort tendons pulled at most; 1 where none pull."""
     is_of_tendons = load.what in TENSION
     return MOST_EFFORT_N / EFFORT_N if is_of_tendons else 1.0
 

@@ -316,7 +316,7 @@ def test_hyperextension_that_blanches_the_skin(make_case: Callable[..., Any]) ->
     finger = {"pip_girth_mm": 66.0, "dip_girth_mm": 56.0, "dip_passive_hyperextension_deg": 10.0}
     measured = {"sex": "man", "hand_length_mm": 193.0, "middle": finger}
     options = {"kind": "mallet", "marking": {"style": "none"}}
-    for asked, expected in ((4.0, set()), (9.0, {"joints"})):
+    for asked, expected in ((3.0, set()), (9.0, {"joints"})):
         case = make_case({**options, "dip_hyperextension_deg": asked}, measured=measured)
         assert set(failing(mallet.KIND.build(case), case)) == expected
 
@@ -349,6 +349,10 @@ def test_every_form_on_every_finger_is_sound(
     options = {"kind": kind, "form": form, "vents": {"diameter_mm": 2.4}, "marking": {"style": "none"}}
     if finger == "little" or (form == "dorsal" and kind == "mallet"):
         options["straps"] = {"style": "wrap"}
+    if (
+        finger == "little"
+    ):  # on short levers a PIP held day and night presses with 9 to 12 kPa, which skin bears in spells alone
+        options["wear_hours_at_once"] = 1.5
     case = make_case(options, case=head, measured=measured)
     assert failing({"mallet": mallet, "pip_extension": pip_extension}[kind].KIND.build(case), case) == {}
 

@@ -108,7 +108,7 @@ def flat(value: Any, where: str = "") -> Iterator[tuple[str, float]]:
         value = value.value
     if isinstance(value, Mapping):
         for key, each in value.items():
-            name = "-".join(key) if isinstance(key, tuple) else str(key)
+            name = "-".join(map(str, key)) if isinstance(key, tuple) else str(key)
             yield from flat(each, f"{where}.{name}" if where else name)
     elif isinstance(value, list | tuple | np.ndarray):
         for number, each in enumerate(value):

@@ -78,7 +78,8 @@ def judged(kpa: float, hours: float) -> str:
         (400, 24, "watched"),
         (800, 24, "holds"),
         (210, 8, "watched"),
-        (400, 8, "holds"),
+        (400, 8, "watched"),
+        (800, 8, "holds"),
         (150, 2, "fails"),
     ],
 )

@@ -212,7 +212,7 @@ def remarks(case: Case, options: PipExtensionOptions) -> list[Message]:
 
 
 def hours(case: Case, _options: PipExtensionOptions) -> Wear:
-    """Return the usual hours: fewer where a stiff PIP is pulled as hard as skin bears (`STIFF_G` in `mechanics/loads.py`).
+    """Return the usual hours: fewer where a stiff PIP is pulled as hard as skin bears (`MOST_PULL_G` in `inputs/options.py`).
 
     The two belong together: who wants more hours names a gentler force, and a finding says which one would hold.
     """

@@ -1,8 +1,11 @@
 """The check list of the fitting: what the design says, and room for what is found on the hand."""
 
+from collections.abc import Iterator
 from pathlib import Path
+from typing import cast
 
 from print3d.built import Built
+from print3d.forms.orthosis import Stop
 from print3d.language.catalogue import lines, text
 from print3d.limb.joint_id import JointId
 from print3d.output.paper.drawing import NOTE
@@ -79,7 +82,8 @@ def angles(built: Built) -> list[tuple[str, str, str]]:
     for group in stopped_joints(built.modelled):
         if group.stop is not None:
             name = words(f"sheets.fit.stops_{group.stop.blocked}", joint=group.name(words))
-            rows.append((name, angle_in_words(words, group.stop.at_deg, group.joint), ""))
+            design = angle_in_words(words, group.stop.at_deg, group.joint)
+            rows.append((name, " ".join([design, *_over_skin(built, group.stop)]), ""))
     for each in built.modelled.differences:
         how = "more_extended" if each.more_extended_deg > 0 else "more_flexed"
         name = words("sheets.fit.difference", finger=words.named("finger", each.joint.ray))
@@ -90,6 +94,23 @@ def angles(built: Built) -> list[tuple[str, str, str]]:
             arc = words("sheets.fit.range", low=group.arc.from_deg, high=group.arc.to_deg)
             rows.append((name, arc, ""))
     return rows
+
+
+def _over_skin(built: Built, stop: Stop) -> Iterator[str]:
+    """Where a stop lies by how far skin yields, which nobody measured: it is found on the hand."""
+    alike = {
+        str(each.joint)
+        for each in built.modelled.stops
+        if (each.joint.joint, each.at_deg) == (stop.joint.joint, stop.at_deg)
+    }
+    found = [
+        dict(each.values)
+        for each in built.findings
+        if each.key == f"stops.{stop.blocked}" and each.about.joint in alike
+    ]
+    if found:
+        ends = [cast("float", each[name]) for each in found for name in ("low_deg", "high_deg")]
+        yield words_of(built)("sheets.fit.over_skin", low=min(ends), high=max(ends))
 
 
 def _from_checks(paper: Paper, built: Built) -> None:

@@ -29,8 +29,8 @@ def text_of(write, data, folder: Path) -> str:
 PLAIN = [
     ("pip_extension", "en", "It holds the middle joint (PIP) straight."),
     ("pip_extension", "en", "You may move: end joint (DIP) and knuckle (MCP)"),
-    ("mallet", "en", "It holds the end joint (DIP) stretched 5 degrees beyond straight."),
-    ("mallet", "de", "Sie hält das Endgelenk (DIP) um 5 Grad überstreckt."),
+    ("mallet", "en", "It holds the end joint (DIP) stretched 4 degrees beyond straight."),
+    ("mallet", "de", "Sie hält das Endgelenk (DIP) um 4 Grad überstreckt."),
     ("figure_of_eight", "en", "It stops the middle joint (PIP) from straightening beyond 10 degrees of bend."),
     ("relative_motion_extension", "en", "It holds the middle finger a little straighter at the knuckle than its neighbours, by 20"),
     ("dorsal_blocking", "de", "Sie hält das Handgelenk gestreckt."),
