@@ -102,6 +102,10 @@ class CheckLimits:
         2.0,
         message("sources.own_strap_bar"),
     )
+    slot_turn_deg: Limit = Limit(5.0, message("sources.own_slot_turn"))
+    slot_bow_mm: Limit = Limit(0.3, message("sources.own_slot_bow"))
+    hand_trim_radius_mm: Limit = Limit(6.0, message("sources.trim_radius"))
+    finger_trim_radius_mm: Limit = Limit(2.0, message("sources.own_finger_trim_radius"))
     bridge_mm: Limit = Limit(2.0, message("sources.own_bridge"))
     penetration_mm: Limit = Limit(0.05, message("sources.own_chord"))
     window_mm: Limit = Limit(

@@ -7,10 +7,11 @@ Its way out over the bar beside the slot is clear.
      ( slot         )     a strap of thickness t passes where the slot is at least t high: not in its round ends
     ____________________
 
-A strap is stiff across its thickness and bends the other ways, so it follows a slot along a bend: slots are straightened first.
+A strap is stiff across its thickness and bends the other ways, so it follows a slot along a bend: slots are straightened first. But
+folded back over a bent bar it pulls on one half and rolls, so the bend is a finding of its own.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -23,7 +24,7 @@ from print3d.checks.limits import CheckLimits
 from print3d.forms.orthosis import Orthosis, Part, part_name
 from print3d.forms.rim_walls import rim_walls
 from print3d.geometry.nearest import at
-from print3d.geometry.types import Floats
+from print3d.geometry.types import Floats, Ints
 from print3d.language.message import message
 
 ORDER = 40
@@ -35,6 +36,12 @@ MIDDLE = 0.6
 """Share of a slot's length over which its height is measured: its round ends are left out."""
 FINER = 8
 """Places on each edge of a slot's rim; own choice."""
+LINE_POINTS = 41
+"""Places of a slot's middle line; own choice."""
+CHORD_SHARE = 0.25
+"""Its directions are those of chords over this share of it: facets do not show, a kink does; own choice."""
+ROUND_END = 0.75
+"""The middle line ends this many slot widths before its ends, which are round; own choice."""
 STRAIGHTENED = message("checks.slots.how.straightened")
 
 
@@ -59,7 +66,7 @@ class Slot:
 
 
 def check_slots(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
-    """Check for every part the slots that are narrowest for their straps, lowest, and nearest to a trim line."""
+    """Check for every part the slots that are narrowest, lowest, nearest to a trim line, and bent most."""
     findings = []
     for part in orthosis.parts:
         slots = slots_of(part)
@@ -69,6 +76,7 @@ def check_slots(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
             _passing(part, slots, limits),
             _lowest(part, slots, limits),
             _bar(part, min(slots, key=lambda slot: slot.bar_mm), limits),
+            *_straight(part, slots, limits),
         ]
     return findings
 
@@ -136,6 +144,26 @@ def _bar(part: Part, nearest: Slot, limits: CheckLimits) -> Finding:
     )
 
 
+def _straight(part: Part, slots: Sequence[Slot], limits: CheckLimits) -> Iterator[Finding]:
+    bends = [bend_of(slot.walls.mean(axis=0)) for slot in slots]
+    for row, unit, limit, found in (
+        ("straight", "deg", limits.slot_turn_deg, [each.turn_deg for each in bends]),
+        ("bow", "mm", limits.slot_bow_mm, [each.bow_mm for each in bends]),
+    ):
+        most = int(np.argmax(found))
+        yield Finding(
+            f"slots.{row}",
+            found[most],
+            limit.value,
+            unit,
+            "at most",
+            limit.source,
+            about(part.name),
+            values(part=part_name(part.name)),
+            where=slots[most].where,
+        )
+
+
 def slots_of(part: Part) -> list[Slot]:
     """Return every slot of a part with its strap and its bar."""
     loops, walls = part.definition.pattern.rimmed, rim_walls(part)
@@ -163,6 +191,54 @@ def passing_width_mm(walls: Floats, thickness_mm: float) -> float:
 def height_mm(walls: Floats) -> float:
     """Return the least height of a slot over the middle of its length."""
     return min(_least_height(straightened(line)) for line in walls)
+
+
+@dataclass(frozen=True)
+class SlotBend:
+    """How the middle line of a slot bends.
+
+    turn_deg : most that it turns between two of its places within the shell: in the shell laid flat
+    bow_mm : how far it leaves the line between its ends as worn, whichever way
+    """
+
+    turn_deg: float
+    bow_mm: float
+
+
+def bend_of(line: Floats) -> SlotBend:
+    """Return how a slot bends along its middle line.
+
+    line : (n, 3), an edge of its wall
+    """
+    centred = line - line.mean(axis=0)
+    x = centred @ np.linalg.svd(centred, full_matrices=False)[2][0]
+    first, last = int(np.argmin(x)), int(np.argmax(x))
+    there, back = (
+        np.roll(np.arange(len(line)), -start)[: (stop - start) % len(line) + 1]
+        for start, stop in ((first, last), (last, first))
+    )
+    width = float(
+        np.linalg.norm(np.subtract(*(_at_place(line, x, side, x.mean()) for side in (there, back))))
+    )
+    places = np.linspace(x.min() + ROUND_END * width, x.max() - ROUND_END * width, LINE_POINTS)
+    one, other = (_at_place(line, x, side, places) for side in (there, back))
+    step = int(CHORD_SHARE * LINE_POINTS)
+    middle, across = (one + other) / 2.0, (other - one)[step // 2 :][: LINE_POINTS - step]
+    ways = middle[step:] - middle[:-step]
+    ways /= np.linalg.norm(ways, axis=1, keepdims=True)
+    out = np.cross(ways, across)
+    out /= np.linalg.norm(out, axis=1, keepdims=True)
+    sideways = np.einsum("ij,ij->i", np.cross(ways[:-1], ways[1:]), out[1:])
+    turned = np.concatenate([[0.0], np.cumsum(np.arcsin(sideways))])
+    chord = (middle[-1] - middle[0]) / np.linalg.norm(middle[-1] - middle[0])
+    beside = middle - middle[0] - np.outer((middle - middle[0]) @ chord, chord)
+    return SlotBend(float(np.degrees(np.ptp(turned))), float(np.linalg.norm(beside, axis=1).max()))
+
+
+def _at_place(line: Floats, x: Floats, side: Ints, places: Floats | float) -> Floats:
+    """Points of one long side of a slot at places along it; `side` numbers its points."""
+    order = side[np.argsort(x[side])]
+    return np.column_stack([np.interp(places, x[order], column) for column in line[order].T])
 
 
 def straightened(line: Floats) -> shapely.Polygon:

@@ -1,14 +1,17 @@
-"""Clearance between skin and shell: the lift of a flared end, and the relief of a bony point."""
+"""Clearance between skin and shell: flared ends, relief of bony points, and the face that it leads to."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
+from print3d.geometry.spline import SurfaceFunction
 from print3d.geometry.types import Floats
 
 Clearance = Callable[[Floats, Floats], Floats]
 """Pattern coordinates (along, around) -> mm (n,)."""
+NORMAL_STEP_MM = 0.02
+"""Step of the differences that give the skin's normal; own choice."""
 
 
 @dataclass(frozen=True)
@@ -36,3 +39,18 @@ def flare_mm(to_end_mm: Floats, height_mm: float, length_mm: float) -> Floats:
     """
     share = np.maximum(1.0 - to_end_mm / length_mm, 0.0)
     return np.asarray(height_mm * np.where(share < 1.0, share**2, 2.0 * share - 1.0))
+
+
+def inner_face(skin: SurfaceFunction, clearance: Clearance) -> SurfaceFunction:
+    """Return a shell's inner face: the skin, moved along its normals by the clearance."""
+
+    def points(along: Floats, around: Floats) -> Floats:
+        places = np.tile([along, around], 3)
+        places[0, len(along) : 2 * len(along)] += NORMAL_STEP_MM
+        places[1, 2 * len(along) :] += NORMAL_STEP_MM
+        on_skin, farther, beside = np.split(skin(*places), 3)
+        normal = np.cross(farther - on_skin, beside - on_skin)
+        normal /= np.linalg.norm(normal, axis=1, keepdims=True)
+        return np.asarray(on_skin + clearance(along, around)[:, None] * normal)
+
+    return points

@@ -41,7 +41,9 @@ class ForearmStraps(StrapOptions):
     """How the orthosis is held on."""
 
     style: Literal["slots", "none"] = Field("slots", description="Slots for straps, or none")
-    width_mm: StrapWidth = Field(25.0, description="Width of the straps over wrist and palm")
+    width_mm: StrapWidth = Field(
+        25.0, description="Width of the straps over wrist and palm; left out, 20 where the wrist stays free"
+    )
     forearm_width_mm: StrapWidth = Field(50.0, description="Width of the strap over the forearm")
     fingers_width_mm: StrapWidth | None = Field(
         None, description="Width of a strap over the fingers, if any, for the night"

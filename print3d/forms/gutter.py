@@ -12,7 +12,7 @@ import numpy as np
 import shapely
 
 from print3d.errors import ShapingError
-from print3d.forms.clearance import BonyPoint, Clearance, flare_mm
+from print3d.forms.clearance import BonyPoint, Clearance, flare_mm, inner_face
 from print3d.forms.letters_and_vents import KeepOut, Label, letters_of, mark_height_mm, room_for_vents
 from print3d.forms.orthosis import Part, PlacedStrap, part_name
 from print3d.forms.straps import place_on_finger
@@ -27,7 +27,7 @@ from print3d.shell.assemble import Blueprint, assemble
 from print3d.shell.curves import loop_of, rounded
 from print3d.shell.drape import Extent, FoldError
 from print3d.shell.pattern import Loop
-from print3d.shell.slots import STRAP_PLAY_MM, strap_slot
+from print3d.shell.slots import STRAP_PLAY_MM, straight_line
 from print3d.shell.vents import VentGrid, place_vents
 
 TrimLine = Callable[[Floats], Floats]
@@ -50,6 +50,8 @@ RELIEF_MM = 1.0
 """Extra clearance over a bony point; 1 to 3 mm is common practice, no single source."""
 RELIEF_REACH_MM = 8.0
 """Distance over which that clearance fades; own choice."""
+BENT_MM = 0.1
+"""A slot is made longer by this: as the shell bends with the finger, less passes than its middle line is long; own choice."""
 LETTER_MARGIN_MM = 1.2
 """Vents stay this far from letters; own choice."""
 
@@ -79,7 +81,6 @@ class FingerPlan:
     """Everything a kind decides about one part.
 
     strap_stations : stations (mm) over which a strap runs; each gets a slot at either lateral edge
-    slot_stretch : how many times longer the slots of each strap are in the flat, where a bend squeezes them; empty where none does
     solid_zones : pattern-plane shapes without vents (joints)
     bony_points : stations (mm) of bony points on the pattern's middle line: relieved, and kept free of vents
     relief : further clearance (along, around -> mm), where a segment must move past the shell
@@ -91,7 +92,6 @@ class FingerPlan:
     options: OrthosisOptions
     label: Label | None = None
     strap_stations: Sequence[float] = ()
-    slot_stretch: tuple[float, ...] = ()
     solid_zones: Sequence[shapely.Geometry] = ()
     bony_points: Sequence[float] = ()
     relief: Clearance | None = None
@@ -247,13 +247,14 @@ def _slots(plan: FingerPlan, outline: shapely.Polygon) -> tuple[Loop, ...]:
         return ()
     room = outline.buffer(-2 * plan.options.rim_radius_mm - BETWEEN_RIMS_MM)
     around = slot_around_mm(plan.options, plan.trim.half_width_mm)
+    face = inner_face(plan.skin.points, clearance_map(plan))
+    length = straps.width_mm + STRAP_PLAY_MM + BENT_MM - straps.slot_gap_mm
     slots: list[Loop] = []
-    stretches = plan.slot_stretch or (1.0,) * len(plan.strap_stations)
-    for station, stretch in zip(plan.strap_stations, stretches, strict=True):
-        passes = stretch * (straps.width_mm + STRAP_PLAY_MM) - STRAP_PLAY_MM
+    for station in plan.strap_stations:
         for side in (-1.0, 1.0):
             centre = (float(plan.skin.along(station)), side * around)
-            slot = strap_slot(centre, passes, straps.slot_gap_mm, LOOP_SPACING_MM, plan.skin.scale(station))
+            line = straight_line(face, centre, 0.0, length)
+            slot = line.slot(straps.slot_gap_mm / plan.skin.scale(station), LOOP_SPACING_MM)
             shape = shapely.Polygon(slot.points)
             if not room.contains(shape):
                 wanted = message(

@@ -39,7 +39,7 @@ BESIDE_LAP_MM = 4.0
 """A part's vents stay this far from the other part's end, which would half close them."""
 EDGE_MM = 9.0
 """From a hole's centre to a lateral edge."""
-CORNER_MM = 6.0
+CORNER_MM = 8.0
 """Rounding of corners, 5 mm or more; common practice, no single source."""
 CHORD_ERROR_MM = 0.02
 """Of the circles of holes; a tenth of what a printer is off, own choice."""

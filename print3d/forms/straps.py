@@ -104,6 +104,8 @@ def slot_pairs(part: Part) -> tuple[SlotPair, ...]:
         rims = [part.shell.mesh.vertices[part.shell.rims[k][0]] for k in pair]
         along = _long_way(rims[0]) + _long_way(rims[1])
         middles = np.array([rim.mean(axis=0) for rim in rims])
+        across = middles[1] - middles[0]
+        along -= (along @ across) / (across @ across) * across  # an oblique strap runs from slot to slot
         pairs.append(SlotPair(pair, middles, along / np.linalg.norm(along)))
     return tuple(pairs)
 

@@ -9,12 +9,12 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-import shapely.ops
 
 from print3d.errors import ShapingError
-from print3d.forms.clearance import BonyPoint, Clearance, flare_mm
+from print3d.forms.clearance import BonyPoint, Clearance, flare_mm, inner_face
 from print3d.forms.letters_and_vents import KeepOut, Label, letters_of, mark_height_mm, room_for_vents
 from print3d.forms.orthosis import Part, PlacedStrap, part_name
+from print3d.geometry.spline import SurfaceFunction
 from print3d.geometry.types import Floats
 from print3d.inputs.options import BETWEEN_RIMS_MM, OrthosisOptions, StrapOptions
 from print3d.inputs.problems import OPEN, Problem
@@ -22,12 +22,12 @@ from print3d.language.message import message
 from print3d.limb.hand import HandLimb
 from print3d.limb.hand_unrolled import UnrolledHand
 from print3d.shell.assemble import Blueprint, assemble
-from print3d.shell.curves import ARC_SEGMENTS, loop_of
+from print3d.shell.curves import loop_of
 from print3d.shell.definition import Facets
 from print3d.shell.drape import Extent
 from print3d.shell.hollows import bridged
 from print3d.shell.pattern import Loop
-from print3d.shell.slots import STRAP_PLAY_MM
+from print3d.shell.slots import LINE_POINTS, STRAP_PLAY_MM, SlotLine, straight_line
 from print3d.shell.vents import VentGrid, place_vents, well_apart
 
 LOOP_SPACING_MM = 0.8
@@ -44,27 +44,60 @@ FACE_BEYOND_MM = 1.0
 """The faces reach this far beyond the outline, so that no rim is evaluated at their very edge."""
 LETTER_MARGIN_MM = 2.0
 """Vents stay this far from letters; own choice."""
-SLOT_ROUNDS = 3
-"""Rounds after which a slot's length on the shell is within 0.01 mm of what is wanted (measured)."""
-SLOT_SAMPLES = 40
-"""Points of a slot's middle line, about 1 mm apart, by which it is measured on the shell; own choice."""
 BENT_MM = 0.3
-"""A slot is made longer by this: laid straight, one along a bend passes up to 0.8 mm less than its middle line is long (measured), and the
-play of a strap takes up the rest."""
-NORMAL_STEP_MM = 0.02
-"""Step of the differences that give the skin's normal; own choice."""
+"""A slot is made longer by this: as the shell bends with the limb, less passes than its middle line is long; the play takes up the rest;
+own choice."""
+SLOT_ROUNDS = 2
+"""Rounds after which a slot touches its room from inside within 0.1 mm; own choice."""
+ROUND_END_MM = 0.5
+"""The room for slots ends round: this far from its end it is wide enough; own choice."""
+STRAIGHT_DEG = 4.0
+"""A slot whose middle line turns by no more on the shell is straight enough: below what the check accepts; own choice."""
+TRIED = sorted(
+    (
+        (share, float(depth), float(turn))
+        for share in (0.0, 0.4, 0.7, 1.0)
+        for depth in (0, 3)
+        for turn in (-12, -6, 0, 6, 12)
+    ),
+    key=lambda tried: (10.0 * tried[0] + 2.0 * tried[1] + abs(tried[2]) / 2.0, tried),
+)
+"""Where a slot is tried, nearest to its place first: share of the way that it may slide, depth inside the trim line (mm), turn from
+the way that the edge runs (degrees); own choice."""
+
+
+@dataclass(frozen=True)
+class StrapEnd:
+    """Where a strap passes its slot.
+
+    slides_mm : so far distally (negative: proximally) it may be moved to where the shell is straight
+    """
+
+    station_mm: float
+    slides_mm: float = 0.0
 
 
 @dataclass(frozen=True)
 class Strap:
     """A strap across the palm side: one slot along either lateral edge.
 
-    station_mm : of its middle
+    ends : ulnar and radial
     """
 
     name: str
-    station_mm: float
+    ends: tuple[StrapEnd, StrapEnd]
     width_mm: float
+
+    @classmethod
+    def across(cls, name: str, station_mm: float, width_mm: float, slides_mm: float = 0.0) -> "Strap":
+        """Return a strap straight across."""
+        end = StrapEnd(station_mm, slides_mm)
+        return cls(name, (end, end), width_mm)
+
+    @property
+    def station_mm(self) -> float:
+        """Of its middle."""
+        return (self.ends[0].station_mm + self.ends[1].station_mm) / 2.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -134,17 +167,7 @@ def build_forearm_part(plan: ForearmPlan) -> Part:
 
 def planned_gap_mm(skin: UnrolledHand[HandLimb], clearance: Clearance, places: Floats) -> Floats:
     """Return the gap (n,) planned at pattern places (n, 2): to the nearest skin, which lies deeper between two fingers."""
-    return skin.limb.gap_mm(_inner_face(skin, clearance, places))
-
-
-def _inner_face(skin: UnrolledHand[HandLimb], clearance: Clearance, places: Floats) -> Floats:
-    """Points (n, 3) of the shell's inner face at pattern places (n, 2)."""
-    along, around = places.T
-    on_skin = skin.points(along, around)
-    farther = skin.points(along + NORMAL_STEP_MM, around) - on_skin
-    normal = np.cross(farther, skin.points(along, around + NORMAL_STEP_MM) - on_skin)
-    normal /= np.linalg.norm(normal, axis=1, keepdims=True)
-    return np.asarray(on_skin + clearance(along, around)[:, None] * normal)
+    return skin.limb.gap_mm(inner_face(skin.points, clearance)(*places.T))
 
 
 def clearance_map(plan: ForearmPlan) -> Clearance:
@@ -194,48 +217,85 @@ def _all_slots(plan: ForearmPlan) -> tuple[Loop, ...]:
 
 
 def _slots(plan: ForearmPlan, strap: Strap) -> tuple[Loop, Loop]:
-    """One slot along either lateral edge, following it."""
-    options, scale = plan.options, plan.skin.scale(strap.station_mm)
-    gap = options.straps.slot_gap_mm / scale
-    wanted = _between_round_ends(strap.width_mm + STRAP_PLAY_MM + BENT_MM, options.straps)
-    length = wanted / scale
-    line = _slot_line(plan, options.vents.edge_margin_mm / scale + gap / 2.0, gap / 2.0)
-    middle = float(plan.skin.along(strap.station_mm))
-    slots = []
-    for side in (-1.0, 1.0):
-        beyond = shapely.box(middle - length, min(0.0, side * 1e3), middle + length, max(0.0, side * 1e3))
-        beside = shapely.line_merge(line.intersection(beyond))
-        along = shapely.LineString([(middle, 0.0), (middle, side * 1e3)]).intersection(beside)
-        if beside.geom_type != "LineString" or along.geom_type != "Point" or beside.length < length:
-            refused = message(
-                "refusals.shape.strap_at_edge",
-                strap=message(f"refusals.shape.strap.{strap.name}"),
-                width_mm=strap.width_mm,
-                part=part_name(plan.name),
-                station_mm=strap.station_mm,
-            )
-            raise ShapingError(Problem("orthosis.straps", OPEN, refused))
-        at = float(beside.project(along))
-        piece = _piece(beside, at, length)
-        for _ in range(SLOT_ROUNDS):
-            piece = _piece(beside, at, piece.length * wanted / _true_length(plan, piece))
-        slots.append(loop_of(piece.buffer(gap / 2.0, quad_segs=ARC_SEGMENTS), "slot", LOOP_SPACING_MM / 2.0))
-    return slots[0], slots[1]
+    """One slot along either lateral edge: straight on the shell, and as near to the edge as that lets it."""
+    one, other = (
+        _slot(plan, strap, side, place) for side, place in zip((-1.0, 1.0), strap.ends, strict=True)
+    )
+    return one, other
 
 
-def _slot_line(plan: ForearmPlan, depth: float, half_gap: float) -> shapely.LinearRing:
-    """The line that lies `depth` inside the trim line.
+def _slot(plan: ForearmPlan, strap: Strap, side: float, end: StrapEnd) -> Loop:
+    """The slot of a strap's end, near its place where the shell is straight enough, else where straightest."""
+    wanted = _between_round_ends(strap.width_mm + STRAP_PLAY_MM + BENT_MM, plan.options.straps)
+    face = inner_face(plan.skin.points, clearance_map(plan))
+    found: list[tuple[SlotLine, float]] = []
+    for share, depth, turn in TRIED:
+        if share > 0.0 and not end.slides_mm:
+            continue
+        station = end.station_mm + share * end.slides_mm
+        scale = plan.skin.scale(station)
+        gap = plan.options.straps.slot_gap_mm / scale
+        room = _slot_room(plan, plan.options.vents.edge_margin_mm / scale + gap / 2.0)
+        places = _within(room, float(plan.skin.along(station)), wanted / scale)
+        edge = _edge_of(room, places, side)
+        if edge is None:
+            continue
+        line = _beside(edge - side * depth / scale, places, turn, face, wanted)
+        found.append((line, gap))
+        if line.turn_deg <= STRAIGHT_DEG:
+            break
+    if not found:
+        refused = message(
+            "refusals.shape.strap_at_edge",
+            strap=message(f"refusals.shape.strap.{strap.name}"),
+            width_mm=strap.width_mm,
+            part=part_name(plan.name),
+            station_mm=end.station_mm,
+        )
+        raise ShapingError(Problem("orthosis.straps", OPEN, refused))
+    line, gap = min(found, key=lambda each: each[0].turn_deg)
+    return line.slot(gap, LOOP_SPACING_MM / 2.0)
 
-    Its bends are wide enough for a slot about it and that slot's rim.
+
+def _beside(
+    edge: Floats, places: Floats, turn_deg: float, face: SurfaceFunction, length_mm: float
+) -> SlotLine:
+    """The line that is straight on the shell and touches an edge (n,) from inside, given at places along (n,).
+
+    turn_deg : by which it is turned from the way that the edge runs
     """
-    bend = half_gap + plan.options.rim_radius_mm + BETWEEN_RIMS_MM
-    inside = plan.outline.buffer(-(depth + bend)).buffer(bend, quad_segs=ARC_SEGMENTS)
+    slope, around = np.polyfit(places - places.mean(), edge, 1)
+    tilted = float(np.tan(np.arctan(slope) + np.radians(turn_deg)))
+    for _ in range(SLOT_ROUNDS):
+        line = straight_line(face, (float(places.mean()), float(around)), tilted, length_mm)
+        side = np.sign(around)
+        around -= side * (side * (line.flat[:, 1] - np.interp(line.flat[:, 0], places, edge))).max()
+    return line
+
+
+def _slot_room(plan: ForearmPlan, depth: float) -> shapely.Polygon:
+    """Where middle lines of slots may lie: `depth` inside the trim line."""
+    inside = plan.outline.buffer(-depth)
     if inside.geom_type != "Polygon" or inside.is_empty:
         wanted = message("refusals.shape.slot_margin", part=part_name(plan.name))
         raise ShapingError(
             Problem("orthosis.vents.edge_margin_mm", plan.options.vents.edge_margin_mm, wanted)
         )
-    return inside.exterior
+    return inside
+
+
+def _within(room: shapely.Polygon, middle: float, length: float) -> Floats:
+    """Places (n,) along a slot, moved along where the room ends."""
+    half = length / 2.0
+    middle = min(max(middle, room.bounds[0] + ROUND_END_MM + half), room.bounds[2] - ROUND_END_MM - half)
+    return middle + length * np.linspace(-0.5, 0.5, LINE_POINTS)
+
+
+def _edge_of(room: shapely.Polygon, places: Floats, side: float) -> Floats | None:
+    """How far around (n,) a shape reaches on one side at places along (n,); None where it does not."""
+    lines = shapely.linestrings([[(place, 0.0), (place, side * 1e3)] for place in places])
+    reach = shapely.bounds(shapely.intersection(lines, room))[:, [1, 3]]
+    return None if np.isnan(reach).any() else np.asarray(side * np.abs(reach).max(axis=1))
 
 
 def _between_round_ends(width_mm: float, straps: StrapOptions) -> float:
@@ -245,22 +305,6 @@ def _between_round_ends(width_mm: float, straps: StrapOptions) -> float:
     """
     gap, thick = straps.slot_gap_mm, straps.thickness_mm
     return width_mm - float(np.sqrt(max(gap**2 - thick**2, 0.0)))
-
-
-def _piece(line: shapely.LineString, at: float, length: float) -> shapely.LineString:
-    """The piece of a line about a place on it, moved along where the line ends."""
-    start = min(max(at - length / 2.0, 0.0), max(line.length - length, 0.0))
-    return shapely.ops.substring(line, start, start + length)
-
-
-def _true_length(plan: ForearmPlan, line: shapely.LineString) -> float:
-    """How long (mm) a line of the pattern is on the shell.
-
-    A sheared pattern is true in one direction only.
-    """
-    places = shapely.line_interpolate_point(line, np.linspace(0.0, line.length, SLOT_SAMPLES))
-    points = _inner_face(plan.skin, clearance_map(plan), shapely.get_coordinates(places))
-    return float(np.linalg.norm(np.diff(points, axis=0), axis=1).sum())
 
 
 def _vents(plan: ForearmPlan, slots: Sequence[Loop], marks: Sequence[Loop]) -> tuple[Loop, ...]:

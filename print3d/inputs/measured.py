@@ -87,6 +87,18 @@ class Measured(Section):
     palm_length_mm: float | None = Field(
         None, ge=45, le=160, description="Wrist crease to the crease at the base of the middle finger"
     )
+    palmar_crease_index_mm: float | None = Field(
+        None,
+        ge=25,
+        le=130,
+        description="Wrist crease to the distal palmar crease in line with the index finger",
+    )
+    palmar_crease_little_mm: float | None = Field(
+        None,
+        ge=20,
+        le=120,
+        description="Wrist crease to the distal palmar crease in line with the little finger",
+    )
     hand_breadth_mm: float | None = Field(
         None, ge=40, le=130, description="Across the heads of metacarpals II to V"
     )
@@ -126,6 +138,9 @@ class Measured(Section):
     def contradictions(cls, given: GivenValues) -> list[Problem]:
         """Return hand measures that exclude each other."""
         problems = _above(given, "palm_length_mm", "hand_length_mm")
+        for ray in ("index", "little"):
+            problems += _above(given, f"palmar_crease_{ray}_mm", "palm_length_mm")
+            problems += _above(given, f"palmar_crease_{ray}_mm", "hand_length_mm")
         problems += _above(given, "wrist_girth_mm", "forearm_girth_mm")
         problems += _forearm_problems(given)
         breadth, girth = given.get("hand_breadth_mm"), given.get("hand_girth_mm")

@@ -22,6 +22,8 @@ from print3d.limb.estimates import (
 )
 from print3d.limb.norms import Norm, Sex, table
 
+CREASE_ENDS: tuple[FingerName, FingerName] = ("index", "little")
+"""Fingers in line with which the distal palmar crease is measured."""
 WIDEST_SHARE = 0.8
 """The forearm is widest at this share of its length from the wrist."""
 
@@ -33,11 +35,13 @@ class HandMeasures:
     hand : hand-level dimensions by case-file key
     forearm_girths_mm : distance from the wrist crease (mm) -> girth there, from the styloids to the elbow
     fingers : of each finger
+    palmar_creases : distance of the distal palmar crease from the distal wrist crease, in line with each finger
     """
 
     hand: Mapping[str, Estimate]
     forearm_girths_mm: Mapping[float, Estimate]
     fingers: Mapping[FingerName, FingerMeasures]
+    palmar_creases: Mapping[FingerName, Estimate]
 
     def estimated(self) -> dict[str, Estimate]:
         """Return the dimensions of hand and forearm that nobody measured, by key; fingers have their own."""
@@ -45,6 +49,9 @@ class HandMeasures:
         for place, each in self.forearm_girths_mm.items():
             if not each.is_measured:
                 found[f"forearm_girth_at_{place:.0f}_mm"] = each
+        for name in CREASE_ENDS:
+            if not self.palmar_creases[name].is_measured:
+                found[f"palmar_crease_{name}_mm"] = self.palmar_creases[name]
         return found
 
 
@@ -65,6 +72,7 @@ def estimate_hand_and_forearm(
         hand,
         _forearm_girths(given, hand),
         {name: estimate_finger(name, fingers.get(name, {}), hand) for name in FINGERS},
+        _palmar_creases(given, hand),
     )
 
 
@@ -73,6 +81,24 @@ def styloid_distance_mm(hand: Mapping[str, Estimate]) -> float:
     wrist = table("forearm")["wrist"]
     size = hand["hand_length_mm"].value / wrist["adult"]["hand_length_mm"]
     return float(wrist["styloid_proximal_of_crease_mm"] * size)
+
+
+def _palmar_creases(given: Mapping[str, float], hand: Mapping[str, Estimate]) -> dict[FingerName, Estimate]:
+    """The distal palmar crease at every finger.
+
+    Where both ends were measured the two fingers between follow them, else they are estimated.
+    """
+    known, length = table("palm")["distal_crease"], hand["hand_length_mm"].value
+    method = message("estimates.method.from", what=dimension("hand_length_mm"))
+    source = f"{known['source']}, {known['mark']}"
+    usual = {name: known[name] * length for name in FINGERS}
+    found = {name: Estimate(usual[name], known["sd_mm"], False, method, source) for name in FINGERS}
+    seen = {name: given[key] for name in FINGERS if (key := f"palmar_crease_{name}_mm") in given}
+    if len(seen) == len(CREASE_ENDS):
+        first, last = (seen[name] - usual[name] for name in CREASE_ENDS)
+        off = np.linspace(first, last, len(FINGERS))
+        seen |= {name: usual[name] + float(by) for name, by in zip(FINGERS, off, strict=True)}
+    return found | {name: measured(value) for name, value in seen.items()}
 
 
 def _forearm_girths(given: Mapping[str, float], hand: Mapping[str, Estimate]) -> dict[float, Estimate]:

@@ -265,6 +265,13 @@ def sheet_of(limb: Limb, side: Side) -> Sheet:
     return sheet
 
 
+def palmar_creases_of(limb: Limb) -> Mapping[FingerName, Estimate]:
+    """Return where the distal palmar crease lies. Raises NotMeasurableError if the limb has no palm."""
+    if limb.measures.hand is None:
+        raise NotMeasurableError(message("common.lacks.palm"))
+    return limb.measures.hand.palmar_creases
+
+
 def chain_of(limb: Limb, ray: RayName) -> Chain:
     """Return one ray of a limb. Raises NotMeasurableError if it has none of the name."""
     if ray not in limb.by_ray:

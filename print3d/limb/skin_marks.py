@@ -18,7 +18,7 @@ from print3d.geometry.types import Floats
 from print3d.kept import kept
 from print3d.limb.bodies import closed_tube
 from print3d.limb.joint_id import JointId, RayName, SegmentName
-from print3d.limb.limb import Chain, Limb, Tube
+from print3d.limb.limb import Chain, Limb, Tube, palmar_creases_of
 from print3d.limb.nail import nail_grid
 
 ABOVE_MM = 0.12
@@ -69,7 +69,7 @@ def skin_marks(limb: Limb) -> tuple[SkinMark, ...]:
     """Return the marks of a limb; none on one whose landmarks are not known."""
     found = [mark for ray, chain in limb.by_ray.items() for mark in _of_finger(limb, ray, chain)]
     knuckles = [joint for joint in limb.joints if joint.joint == "mcp"]
-    if "wrist" in limb.by_ray and len(knuckles) > 1:
+    if limb.measures.hand is not None and len(knuckles) > 1:
         surface = skin_surface(limb)
         found += [*_knuckles(limb, surface, knuckles), *_palm(limb, surface)]
     return tuple(found)
@@ -132,8 +132,9 @@ def _palm(limb: Limb, surface: Surface) -> Iterator[SkinMark]:
     index, middle, ring, little = (by_ray[ray] for ray in ("index", "middle", "ring", "little"))
     long, wide = middle[0], index[1] - little[1]
     radial_edge = np.array([index[0] - 0.08 * long, index[1] + 0.17 * wide])
+    crease = {ray: [each.value, by_ray[ray][1]] for ray, each in palmar_creases_of(limb).items()}
     lines = (
-        [little[:2] + [-0.04 * long, -0.16 * wide], little[:2] - [0.06 * long, 0.0], ring[:2] - [0.11 * long, 0.0], middle[:2] - [0.09 * long, 0.0],
+        [np.array(crease["little"]) + [0.02 * long, -0.16 * wide], crease["little"], crease["ring"], crease["middle"],
          middle[:2] + [0.06 * long, 0.12 * wide]],
         [radial_edge, index[:2] - [0.12 * long, 0.0], middle[:2] - [0.22 * long, 0.0], ring[:2] - [0.34 * long, 0.0],
          little[:2] - [0.42 * long, 0.0]],

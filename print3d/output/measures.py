@@ -9,7 +9,7 @@ from print3d.inputs.measured import FINGERS, FingerName
 from print3d.language.message import Message, message
 from print3d.limb.estimates import Estimate, FingerMeasures
 from print3d.limb.fellows import name_of
-from print3d.limb.hand_estimates import HAND_KEYS
+from print3d.limb.hand_estimates import CREASE_ENDS, HAND_KEYS
 from print3d.limb.norms import Sex, is_child
 from print3d.limb.placing import finger_percentile, hand_percentile
 
@@ -69,6 +69,8 @@ def limb_rows(case: Case, orthosis: Orthosis) -> list[MeasureRow]:
         for key in HAND_KEYS:
             each = measures.hand[key]
             rows.append(_row("", key, each, hand_percentile(key, each.value, given, sex)))
+        creases = ((f"palmar_crease_{name}_mm", measures.palmar_creases[name]) for name in CREASE_ENDS)
+        rows += [_row("", key, each, None) for key, each in creases]
         rows += [_row("", f"{place:.0f}", each, None) for place, each in measures.forearm_girths_mm.items()]
         rows = [row for row in rows if row.sd is not None]
     for finger, measures_of_finger in orthosis.limb.measures.fingers.items():

@@ -22,8 +22,7 @@ from print3d.kinds.pip_extension import kind as pip_extension
 from print3d.language.message import as_it_stands, message
 from print3d.shell.definition import ShellDefinition
 from print3d.shell.mesh import build_mesh
-from print3d.shell.slots import strap_slot
-from tests.shell.shapes import SPACING, gutter, ring, vent
+from tests.shell.shapes import SPACING, gutter, ring, strap_slot, vent
 
 OPTIONS = {"kind": "pip_extension", "marking": {"style": "none"}}
 

@@ -13,7 +13,7 @@ from print3d.shell.curves import circle, edge, loop_of, rounded
 from print3d.shell.definition import ShellDefinition
 from print3d.shell.letters import letter_loops
 from print3d.shell.pattern import Loop, Pattern
-from print3d.shell.slots import strap_slot
+from print3d.shell.slots import STRAP_PLAY_MM, straight_line
 from print3d.shell.vents import VentGrid, place_vents
 
 R, CLEARANCE, WALL, RIM = 9.0, 0.5, 2.0, 0.9
@@ -59,9 +59,21 @@ def vented(n_vents: int) -> ShellDefinition:
     return gutter(grid[:n_vents])
 
 
+def strap_slot(
+    centre: tuple[float, float], strap_width_mm: float, gap_mm: float, spacing_mm: float = SPACING
+) -> Loop:
+    """A slot along the limb for one strap, as long in the pattern as it is on the shell."""
+
+    def flat(along: np.ndarray, around: np.ndarray) -> np.ndarray:
+        return np.column_stack([along, around, np.zeros_like(along)])
+
+    line = straight_line(flat, centre, 0.0, strap_width_mm + STRAP_PLAY_MM - gap_mm)
+    return line.slot(gap_mm, spacing_mm)
+
+
 def strapped() -> ShellDefinition:
     """The gutter with a strap slot and a vent."""
-    return gutter([strap_slot((20.0, 9.0), 13.0, 2.5, SPACING), vent(20.0, 0.0)])
+    return gutter([strap_slot((20.0, 9.0), 13.0, 2.5), vent(20.0, 0.0)])
 
 
 def lettered(height: float = 0.4) -> ShellDefinition:

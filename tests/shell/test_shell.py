@@ -17,7 +17,6 @@ from print3d.shell.letters import letter_loops, text_shape
 from print3d.shell.mesh import FaceKind, build_mesh
 from print3d.shell.outlines import TELLABLE_MM
 from print3d.shell.pattern import Pattern
-from print3d.shell.slots import strap_slot
 from print3d.shell.vents import VentGrid, place_vents, well_apart
 from tests.conftest import genus, is_closed
 from tests.shell import shapes
@@ -243,7 +242,7 @@ def test_vents_stay_inside_and_apart_and_are_symmetric() -> None:
 
 
 def test_a_slot_passes_its_strap() -> None:
-    slot = shapely.Polygon(strap_slot((20.0, 5.0), 13.0, 2.5, 0.4).points)
+    slot = shapely.Polygon(shapes.strap_slot((20.0, 5.0), 13.0, 2.5, 0.4).points)
     low_along, low_around, high_along, high_around = slot.bounds
     assert high_along - low_along == pytest.approx(14.0, abs=0.05)
     assert high_around - low_around == pytest.approx(2.5, abs=0.02)

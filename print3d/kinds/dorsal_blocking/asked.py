@@ -1,9 +1,10 @@
 """What is asked of a dorsal blocking orthosis: its options, and the angles that follow from them and a regimen."""
 
-from typing import Annotated, Literal
+from typing import Annotated, Literal, Self
 
 from pydantic import Field
 
+from print3d.errors import Print3dError
 from print3d.forms.forearm_options import (
     ForearmFlare,
     ForearmMarking,
@@ -27,6 +28,8 @@ WRIST_ANGLES = (
     "wrist_ulnar_deviation_deg",
     "wrist_radial_deviation_deg",
 )
+SHORT_STRAP_MM = 20.0
+"""Width of the straps of a shell that leaves the wrist free; a hand of mean size has room for two of them; own choice."""
 DEFAULT_MCP_DEG = 50.0
 """MCP flexion in the middle of the usual range."""
 
@@ -97,6 +100,19 @@ class DorsalBlockingOptions(OrthosisOptions):
             wanted = message("kinds.dorsal_blocking.refusal.both_deviations", ulnar_deg=ulnar)
             problems.append(Problem("wrist_radial_deviation_deg", radial, wanted))
         return problems
+
+    def completed(self, case: Case) -> Self:
+        """Return the options with narrower straps on a shell that leaves the wrist free.
+
+        Only where the file leaves it open: two straps lie between the wrist and the crease of the palm.
+        """
+        try:
+            is_short = shell_form(case, self) == "hand"
+        except Print3dError:
+            return self  # the build says what is wrong with the regimen
+        if not is_short or "width_mm" in self.straps.model_fields_set:
+            return self
+        return self.model_copy(update={"straps": self.straps.model_copy(update={"width_mm": SHORT_STRAP_MM})})
 
 
 def shell_form(case: Case, options: DorsalBlockingOptions) -> Literal["forearm", "hand"]:

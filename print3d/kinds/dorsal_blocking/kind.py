@@ -23,8 +23,9 @@ from print3d.forms.hand_of_case import hand_of_case
 from print3d.forms.letters_and_vents import Label
 from print3d.forms.limb_of_case import case_label, free_flexion_deg
 from print3d.forms.orthosis import Cover, FreeArc, Orthosis, Part, Stop
+from print3d.forms.palm_crease import behind_crease_mm
 from print3d.forms.split import LAP_MM, Lap, split
-from print3d.forms.trough import ForearmPlan, Strap, build_forearm_part
+from print3d.forms.trough import ForearmPlan, Strap, StrapEnd, build_forearm_part
 from print3d.forms.wrist_ribs import FADING_SHARE, rib_lift, rib_zone
 from print3d.geometry.bed import fits_bed
 from print3d.inputs.case import Case
@@ -56,8 +57,12 @@ HEAD_REACH_MM = 10.0
 """Distance over which that clearance fades on an adult; own choice."""
 LAP_BETWEEN = 0.43
 """A shell in two parts laps at this share of the way from the wrist to its proximal end: between the straps of wrist and forearm."""
-PALM_STRAP_SHARE = 0.62
-"""The palm strap lies this share of the way from wrist to knuckles; own choice, from the look of a hand."""
+PALM_SLIDE_MM = 8.0
+"""To lie straight, the ulnar slot of the palm strap is moved proximally by this at most on an adult; own choice."""
+LITTLE_SHARE = 0.2
+"""The strap over the palm has come this share of its way from the ulnar slot where it passes the little finger; measured on a mean hand."""
+FINGERS_SLIDE_MM = 12.0
+"""The same of the strap over the fingers, distally; own choice."""
 WRIST_STRAP_MM = 30.0
 """The wrist strap lies this far proximal of the wrist on an adult; own choice, from the look of a hand."""
 BESIDE_EDGE_MM = 6.0
@@ -184,26 +189,36 @@ def _proximal(limb: HandLimb, form: Literal["forearm", "hand"]) -> float:
 
 def _straps(options: DorsalBlockingOptions, limb: HandLimb, proximal: float, form: str) -> tuple[Strap, ...]:
     size, widths = limb.hand_length_mm / ADULT_HAND_MM, options.straps
-    index = limb.skin.station_of("index", 0.0)
-    palm = PALM_STRAP_SHARE * index
-    straps = []
+    straps, free = [], 0.0
     if form == "forearm":
         beside_edge = options.flare.length_mm + widths.forearm_width_mm / 2.0 + BESIDE_EDGE_MM
         straps += [
-            Strap("forearm", proximal + beside_edge, widths.forearm_width_mm),
-            Strap("wrist", -WRIST_STRAP_MM * size, widths.width_mm),
+            Strap.across("forearm", proximal + beside_edge, widths.forearm_width_mm),
+            Strap.across("wrist", -WRIST_STRAP_MM * size, widths.width_mm),
         ]
     else:
         wrist = proximal + BESIDE_EDGE_MM + widths.width_mm / 2.0
-        palm = max(palm, wrist + widths.width_mm + 1.5 * options.vents.edge_margin_mm)
-        straps.append(Strap("wrist", wrist, widths.width_mm))
-    straps.append(Strap("palm", palm, widths.width_mm))
+        straps.append(Strap.across("wrist", wrist, widths.width_mm))
+        free = wrist + widths.width_mm + 1.5 * options.vents.edge_margin_mm
+    straps.append(Strap("palm", _over_palm(limb, widths.width_mm, free), widths.width_mm))
     if widths.fingers_width_mm is not None:
-        landmarks = limb.rays["little"].limb.landmarks
-        straps.append(
-            Strap("fingers", limb.skin.station_of("little", landmarks["pip"]), widths.fingers_width_mm)
-        )
+        pip = limb.skin.station_of("little", limb.rays["little"].limb.landmarks["pip"])
+        straps.append(Strap.across("fingers", pip, widths.fingers_width_mm, FINGERS_SLIDE_MM * size))
     return tuple(straps)
+
+
+def _over_palm(limb: HandLimb, width_mm: float, free: float) -> tuple[StrapEnd, StrapEnd]:
+    """Ulnar and radial end of the strap over the palm, which runs proximal of the crease and as oblique.
+
+    free : station from which on there is room for its middle
+    """
+    slide = PALM_SLIDE_MM * limb.hand_length_mm / ADULT_HAND_MM
+    little, index = (
+        limb.skin.wrist_side_station(behind_crease_mm(limb, name)) - width_mm / 2.0
+        for name in ("little", "index")
+    )
+    ulnar = max((little - LITTLE_SHARE * index) / (1.0 - LITTLE_SHARE), free)
+    return StrapEnd(ulnar, -min(slide, ulnar - free)), StrapEnd(max(index, free))
 
 
 def _bony_points(limb: HandLimb, skin: UnrolledHand[HandLimb]) -> tuple[BonyPoint, ...]:

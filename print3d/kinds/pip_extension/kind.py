@@ -26,7 +26,6 @@ from print3d.forms.gutter import (
     girth_blend,
     has_room_for_straps,
     least_between_slots_mm,
-    slot_around_mm,
     slot_room_mm,
     volar_trim_mm,
 )
@@ -152,9 +151,6 @@ def _plan(case: Case, options: PipExtensionOptions, limb: FingerLimb) -> FingerP
         options=options,
         label=Label(case_label(case), (middle_of_label, 0.0), label_room, case.header.side == "left"),
         strap_stations=stations,
-        slot_stretch=tuple(_slot_stretch(skin, options, half_width, each) for each in stations)
-        if options.form == "volar"
-        else (),
         solid_zones=(joint,),
         bony_points=(pip,) if options.form == "dorsal" else (),
     )
@@ -175,16 +171,6 @@ def _straps(options: PipExtensionOptions, pip: float, proximal: float, distal: f
         return (pip - APEX_MM - width / 2, pip + APEX_MM + width / 2)
     apart = width + STRAP_PLAY_MM + least_between_slots_mm(options) + TAPER_MM
     return (pip - apart, pip, pip + apart)
-
-
-def _slot_stretch(
-    skin: UnrolledFinger[FingerLimb], options: PipExtensionOptions, half_width: float, station: float
-) -> float:
-    """Return how many times shorter a slot beside a bent PIP is on the skin than in the flat."""
-    half = (options.straps.width_mm + STRAP_PLAY_MM) / 2
-    along = skin.along(station) + np.array([-half, half]) / skin.scale(station)
-    ends = skin.points(along, np.full(2, slot_around_mm(options, half_width)))
-    return max(1.0, 2 * half / float(np.linalg.norm(ends[1] - ends[0])))
 
 
 def _ends(case: Case, options: PipExtensionOptions, limb: FingerLimb) -> tuple[float, tuple[float, float]]:

@@ -12,7 +12,8 @@ from print3d.geometry.types import Floats
 from print3d.inputs.measured import FINGERS
 from print3d.limb.finger import FingerPose
 from print3d.limb.hand import HandLimb, HandPose, build_hand
-from print3d.limb.hand_estimates import estimate_hand_and_forearm
+from print3d.limb.hand_estimates import CREASE_ENDS, estimate_hand_and_forearm
+from print3d.limb.limb import palmar_creases_of
 from print3d.output.paper.drawing import SMALL, Line
 from print3d.output.paper.limb_views import (
     LEADER,
@@ -131,6 +132,7 @@ def _lengths(
             view.drawing.line([(edge - lane - 2.0, float(height)), (edge + 8.0, float(height))], LEADER)
         ends = np.array([[edge - lane, heights[0]], [edge - lane, heights[1]]])
         dimension(view.drawing, ends[0], ends[1], numbers[key])
+    _creases(view, hand, numbers)
     wrist = _across(shape, 0.0, hand)
     view.line(np.array([[wrist[0, 0] + 6.0, 0.0], [wrist[1, 0] - 6.0, 0.0]]), Line(0.3))
     place = view.at(np.array([[0.0, 0.0]]))[0]
@@ -139,3 +141,14 @@ def _lengths(
     if "hand_breadth_mm" in numbers:
         ends = view.at(_across(shape, _heads(hand) - 14.0, hand))
         dimension(view.drawing, ends[0], ends[1], numbers["hand_breadth_mm"])
+
+
+def _creases(view: LimbView, hand: HandLimb, numbers: Mapping[str, int]) -> None:
+    """How far the distal palmar crease lies from the wrist crease at either end."""
+    creases = palmar_creases_of(hand)
+    for name in CREASE_ENDS:
+        key = f"palmar_crease_{name}_mm"
+        if key in numbers:
+            radial = float(hand.rays[name].mcp_centre[1])
+            start, stop = view.at(np.array([[radial, 0.0], [radial, creases[name].value]]))
+            dimension(view.drawing, start, stop, numbers[key])

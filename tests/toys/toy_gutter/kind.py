@@ -14,9 +14,9 @@ from print3d.limb.joint_id import parse_joint
 from print3d.shell.assemble import Blueprint, assemble
 from print3d.shell.curves import loop_of, rounded
 from print3d.shell.drape import Extent, even
-from print3d.shell.slots import strap_slot
+from print3d.shell.slots import STRAP_PLAY_MM, straight_line
 
-FIRST_MM, LAST_MM, CORNER_MM, SPACING_MM, STRAP_MM, BESIDE_MM = 4.0, 62.0, 4.0, 0.5, 8.0, 5.0
+FIRST_MM, LAST_MM, CORNER_MM, SPACING_MM, STRAP_MM, GAP_MM, BESIDE_MM = 4.0, 62.0, 4.0, 0.5, 8.0, 2.6, 5.0
 
 
 class ToyGutterOptions(OrthosisOptions):
@@ -43,7 +43,9 @@ def build(_case: Case, options: ToyGutterOptions) -> Orthosis:
     outline = rounded(shapely.box(FIRST_MM, -half, LAST_MM, half), CORNER_MM)
     places = (FIRST_MM + BESIDE_MM + STRAP_MM / 2.0, JOINT_MM, LAST_MM - BESIDE_MM - STRAP_MM / 2.0)
     slots = tuple(
-        strap_slot((place, side * (half - 4.0)), STRAP_MM, 2.6, SPACING_MM)
+        straight_line(
+            sheet.points, (place, side * (half - 4.0)), 0.0, STRAP_MM + STRAP_PLAY_MM - GAP_MM
+        ).slot(GAP_MM, SPACING_MM)
         for place in places
         for side in (-1.0, 1.0)
     )

@@ -5,7 +5,7 @@ from typing import ClassVar, Literal
 import shapely
 from pydantic import Field
 
-from print3d.forms.dorsal_outline import CORNER_MM, dorsal_outline
+from print3d.forms.dorsal_outline import CORNERS_MM, dorsal_outline
 from print3d.forms.forearm_options import ForearmFlare, ForearmMarking, ForearmStraps, ForearmVents
 from print3d.forms.hand_of_case import hand_of_case
 from print3d.forms.letters_and_vents import Label
@@ -67,7 +67,7 @@ def _plan(case: Case, options: WristTroughOptions, limb: HandLimb) -> ForearmPla
     palm = PALM_SHARE * limb.skin.station_of("little", 0.0)
     start, stop = float(skin.along(proximal)), float(skin.along(palm))
     whole = dorsal_outline(skin, proximal, 8.0)
-    outline = rounded(whole.intersection(shapely.box(-1e4, -1e4, stop, 1e4)), CORNER_MM)
+    outline = rounded(whole.intersection(shapely.box(-1e4, -1e4, stop, 1e4)), CORNERS_MM[0])
     width = options.straps.width_mm
     return ForearmPlan(
         name="wrist_trough",
@@ -76,8 +76,8 @@ def _plan(case: Case, options: WristTroughOptions, limb: HandLimb) -> ForearmPla
         flared_along=start,
         options=options,
         straps=(
-            Strap("forearm", proximal + options.flare.length_mm + width, width),
-            Strap("palm", palm - width, width),
+            Strap.across("forearm", proximal + options.flare.length_mm + width, width),
+            Strap.across("palm", palm - width, width),
         ),
         bony_points=(),
         solid_zones=(shapely.box(-7.0, -1e3, 7.0, 1e3),),
