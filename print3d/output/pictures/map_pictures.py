@@ -25,6 +25,7 @@ from print3d.language.catalogue import Language, number, text
 from print3d.output.pictures.camera import Camera
 from print3d.output.pictures.colour_scale import NO_VALUE, colours
 from print3d.output.pictures.joint_chain import FreeJoint, drifted, moved
+from print3d.output.pictures.limb_look import LIMB_COLOUR, drawn_limb
 from print3d.output.pictures.render import DrawnBody, Sight, sight
 from print3d.output.pictures.scene import ON_SKIN, Scale, Scene, SceneBody
 from print3d.output.pictures.views import (
@@ -32,7 +33,6 @@ from print3d.output.pictures.views import (
     GREY,
     HEADER,
     INK,
-    LIMB_COLOUR,
     SHELL_COLOUR,
     View,
     across_words,
@@ -125,11 +125,10 @@ def free_end_picture(scene: Scene, *, title: str, language: Language = "en") -> 
     views, panels, shapes = [], [], []
     for number_, joint in enumerate(joints):
         chosen = [hinge for hinge in scene.hinges if hinge.joint == joint]
-        parts, limb = posed(scene, {hinge.key: hinge.free_to_deg for hinge in chosen})
+        parts, limb, marks = posed(scene, {hinge.key: hinge.free_to_deg for hinge in chosen})
         name = text("report.picture.joint_end", language, joint=joint.upper(), degrees=_span(chosen))
         views.append(View(name, -radial, DORSAL, (number_ * width, HEADER, width, height)))
-        limb_body = DrawnBody(joined(limb), LIMB_COLOUR, has_lines=False)
-        panels.append(([DrawnBody(each, SHELL_COLOUR) for each in parts], limb_body))
+        panels.append(([DrawnBody(each, SHELL_COLOUR) for each in parts], drawn_limb(joined(limb), marks)))
         shapes.append(shown_box(parts, joined(limb)))
     box = np.array([np.min(shapes, axis=0)[0], np.max(shapes, axis=0)[1]])
     box[0, 0] = max(box[0, 0], min(hinge.centre[0] for hinge in scene.hinges) - BEHIND_MM)
@@ -140,8 +139,8 @@ def free_end_picture(scene: Scene, *, title: str, language: Language = "en") -> 
     return png(sheet)
 
 
-def posed(scene: Scene, angles: dict[str, float]) -> tuple[list[Mesh], list[Mesh]]:
-    """Return the parts and the limb's pieces with joints at `angles` (deg, by key), the hand still."""
+def posed(scene: Scene, angles: dict[str, float]) -> tuple[list[Mesh], list[Mesh], list[tuple[str, Mesh]]]:
+    """Return the parts, the limb's pieces and its marks with joints at `angles` (deg, by key), the hand still."""
     by_key = {hinge.key: hinge for hinge in scene.hinges}
 
     def placed(body: SceneBody) -> Mesh:
@@ -151,7 +150,9 @@ def posed(scene: Scene, angles: dict[str, float]) -> tuple[list[Mesh], list[Mesh
             transform = transform @ drifted(hinge, body.drift, angles.get(hinge.key, hinge.built_deg))
         return replace(body.mesh, vertices=apply(transform, body.mesh.vertices))
 
-    return [placed(each) for each in scene.of_role("part")], [placed(each) for each in scene.of_role("segment", "still")]  # fmt: skip
+    parts, pieces = scene.of_role("part"), scene.of_role("segment", "still")
+    marks = [(each.name, placed(each)) for each in scene.of_role("mark")]
+    return [placed(each) for each in parts], [placed(each) for each in pieces], marks
 
 
 def _span(chosen: Iterable[FreeJoint]) -> str:

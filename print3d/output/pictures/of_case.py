@@ -8,7 +8,7 @@ from print3d.kept import kept
 from print3d.language.catalogue import text
 from print3d.output.pictures.map_pictures import free_end_picture, map_pictures
 from print3d.output.pictures.scene import Scene, build_scene
-from print3d.output.pictures.views import views_picture
+from print3d.output.pictures.views import Worn, views_picture
 from print3d.output.title import title_of
 
 MAPS = ("pressure", "wall", "gap", "stress")
@@ -33,7 +33,14 @@ def scene_of(built: Built) -> Scene:
 def views_of(built: Built) -> bytes:
     """Return the orthosis on its limb from four sides, as PNG."""
     meshes, language = list(built.meshes.values()), built.case.header.language
-    return views_picture(meshes, built.skin, title=title_of(built.case), side=built.side, language=language)
+    return views_picture(
+        meshes, worn_by(built), title=title_of(built.case), side=built.side, language=language
+    )
+
+
+def worn_by(built: Built) -> Worn:
+    """Return the limb of a case with its marks and straps."""
+    return Worn(built.skin, built.skin_marks, [strap.body for strap in built.straps])
 
 
 @kept

@@ -5,7 +5,7 @@ It gets light meshes with their maps, the limb at rest and in pieces, and the jo
 A page draws these; every number in words comes from the checks on the full mesh.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -16,11 +16,13 @@ from print3d.built import Built
 from print3d.checks.finding import Finding, Sense
 from print3d.checks.pressure import PressedSkin
 from print3d.checks.stiffness import StressField
-from print3d.forms.orthosis import Orthosis
+from print3d.forms.orthosis import Orthosis, ray_views
+from print3d.forms.straps import Strapping, strapping_of, straps_of
 from print3d.geometry.mesh import Mesh, joined
 from print3d.geometry.mirror import Side, mirror_for_side
 from print3d.geometry.nearest import Surface
 from print3d.geometry.types import Floats
+from print3d.limb.skin_marks import skin_marks
 from print3d.mechanics.contact_patches import Patches
 from print3d.output.mesh.thinning import thinned, thinned_tube
 from print3d.output.pictures.colour_scale import even_range, range_from_nought, range_to
@@ -28,6 +30,7 @@ from print3d.output.pictures.fields import gap_at, wall_at
 from print3d.output.pictures.joint_chain import (
     Drift,
     FreeJoint,
+    chain_of,
     drift_of,
     hinges,
     part_chain,
@@ -52,7 +55,8 @@ Pressed = Sequence[PressedSkin]
 class SceneBody:
     """A mesh of the scene, for the hand of the case.
 
-    role : "part"; "skin" is the limb at rest; "segment" a rigid piece shown once a joint is moved; "still" limb that never moves
+    role : "part"; "strap"; "skin" is the limb at rest; "segment" a rigid piece shown once a joint is moved; "still" limb that never moves;
+        "mark" a nail or crease on the limb, `name` says which
     chain : keys of the joints that move it
     fields : map -> value (vertices,) in the unit of its scale, not a number where there is none
     """
@@ -112,7 +116,8 @@ def build_scene(
     """
     orthosis, findings, side = built.modelled, built.findings, built.side
     limb = [_with_pressure(each, pressed) for each in _limb(orthosis)]
-    bodies = [*_parts(orthosis, effort or {}, most_faces), *limb]
+    beside = [*_straps(orthosis, strapping_of(built.case.orthosis.straps)), *_marks(orthosis)]
+    bodies = [*_parts(orthosis, effort or {}, most_faces), *limb, *beside]
     for_hand = tuple(replace(each, mesh=mirror_for_side(each.mesh, side)) for each in bodies)
     chosen = tuple(each.for_side(side) for each in hinges(orthosis, findings))
     scales = {
@@ -170,6 +175,26 @@ def _limb(orthosis: Orthosis) -> list[SceneBody]:
         *segments,
         *([SceneBody("limb", "still", joined(still))] if still else []),
     ]
+
+
+def _straps(orthosis: Orthosis, strapping: Strapping) -> Iterator[SceneBody]:
+    """Straps, each with its part."""
+    parts = {part.name: part for part in orthosis.parts}
+    for strap in straps_of(orthosis, strapping):
+        yield SceneBody(strap.place, "strap", strap.body, part_chain(orthosis, parts[strap.part]))
+
+
+def _marks(orthosis: Orthosis) -> Iterator[SceneBody]:
+    """Nails and creases: those of one sort that move together as one body."""
+    views = {view.ray: view for view in ray_views(orthosis)}
+    together: dict[tuple[str, tuple[str, ...]], list[Mesh]] = {}
+    for mark in skin_marks(orthosis.limb):
+        view = views.get(mark.ray) if mark.ray is not None else None
+        is_moved = view is not None and mark.segment is not None and view.freed
+        chain = chain_of(view, mark.segment) if is_moved else ()
+        together.setdefault((mark.sort, chain), []).append(mark.mesh)
+    for (sort, chain), meshes in together.items():
+        yield SceneBody(sort, "mark", joined(meshes), chain)
 
 
 def _with_pressure(body: SceneBody, pressed: Pressed) -> SceneBody:

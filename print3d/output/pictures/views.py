@@ -24,12 +24,11 @@ from print3d.language.catalogue import Language, text
 from print3d.language.fonts import font_file
 from print3d.output.pictures.camera import Camera
 from print3d.output.pictures.hidden import draw_hidden
+from print3d.output.pictures.limb_look import STRAP_COLOUR, Marks, drawn_limb
 from print3d.output.pictures.render import DrawnBody, sight
 
 SHELL_COLOUR = np.array([0.20, 0.48, 0.72])
 """Blue; red, green and blue from 0 to 1; own choice."""
-LIMB_COLOUR = np.array([0.93, 0.80, 0.71])
-"""Skin; red, green and blue from 0 to 1; own choice."""
 INK = (30, 34, 40)
 """Of words; red, green and blue to 255."""
 GREY = (96, 104, 114)
@@ -89,15 +88,25 @@ def across_words(side: Side, language: Language) -> tuple[str, str]:
     return (radial, ulnar) if side == "right" else (ulnar, radial)
 
 
+@dataclass(frozen=True, eq=False)
+class Worn:
+    """What is drawn beside the parts: the limb, its marks and the straps."""
+
+    limb: Mesh
+    marks: Marks = ()
+    straps: Sequence[Mesh] = ()
+
+
 def views_picture(
-    parts: Sequence[Mesh], limb: Mesh, *, title: str, side: Side, language: Language = "en"
+    parts: Sequence[Mesh], worn: Worn, *, title: str, side: Side, language: Language = "en"
 ) -> bytes:
     """Return a PNG of 1360 x 1020 pixels.
 
     It shows the parts on the limb from dorsal, volar, radial and ulnar, at one scale.
     """
+    limb = worn.limb
     drawn = [DrawnBody(part, SHELL_COLOUR) for part in parts]
-    drawn_limb = DrawnBody(limb, LIMB_COLOUR, has_lines=False)
+    drawn += [DrawnBody(strap, STRAP_COLOUR) for strap in worn.straps]
     box = shown_box(parts, limb)
     scale, shown = _layout(box, side, language)
     sheet = Image.new("RGB", SHEET, "white")
@@ -105,7 +114,7 @@ def views_picture(
     head(draw, SHEET[0], title, text("report.picture.one_scale", language))
     for view in shown:
         camera = Camera(view.forward, view.up, box.mean(axis=0), scale, view.panel[2:])
-        draw_on_limb(sheet, view, camera, (drawn, drawn_limb), goes_on=True)
+        draw_on_limb(sheet, view, camera, (drawn, drawn_limb(limb, worn.marks)), goes_on=True)
         annotate(draw, view, camera, language)
     return png(sheet)
 

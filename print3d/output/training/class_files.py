@@ -11,8 +11,8 @@ from PIL import Image
 from print3d.language.catalogue import Language, text
 from print3d.output.mesh.threemf import write_3mf
 from print3d.output.pictures.camera import Camera
+from print3d.output.pictures.limb_look import LIMB_COLOUR
 from print3d.output.pictures.render import DrawnBody, render
-from print3d.output.pictures.views import LIMB_COLOUR
 from print3d.output.training.teacher_sheet import write_teacher_sheet
 from print3d.training.class_set import ClassSet, plate_name
 from print3d.training.plates import Plate

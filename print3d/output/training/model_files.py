@@ -20,8 +20,9 @@ from print3d.language.message import in_a_row, message
 from print3d.output.files import Writer
 from print3d.output.findings_json import parts_as_data
 from print3d.output.pictures.camera import Camera
+from print3d.output.pictures.limb_look import LIMB_COLOUR
 from print3d.output.pictures.render import DrawnBody, render
-from print3d.output.pictures.views import FRAME, GREY, INK, LIMB_COLOUR, SHELL_COLOUR, font
+from print3d.output.pictures.views import FRAME, GREY, INK, SHELL_COLOUR, font
 from print3d.output.record.record import FORMAT, Stamp, versions
 from print3d.training.build import Model
 from print3d.training.names import ORTHOSIS, body_name

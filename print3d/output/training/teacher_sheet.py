@@ -16,8 +16,8 @@ from print3d.output.paper.paper import Paper, Size
 from print3d.output.paper.signs import fails
 from print3d.output.paper.words import Words
 from print3d.output.pictures.camera import Camera
+from print3d.output.pictures.limb_look import LIMB_COLOUR
 from print3d.output.pictures.render import DrawnBody, render
-from print3d.output.pictures.views import LIMB_COLOUR
 from print3d.training.class_set import ClassSet, ModelOutcome
 
 PICTURE = (300, 300)

@@ -15,6 +15,9 @@ Mesh.prototype.raycast = acceleratedRaycast;
 
 const SHELL = '#3b7fb8';
 const SKIN = '#e8c9b0';
+const STRAP = '#454d54';
+const MARKS = { nail: '#fce8e6', crease: '#b3806b' };
+const SOLID = ['part', 'strap'];
 const PIN = '#b3261e';
 const ROOM = 0.9; // of the frame that orthosis and limb fill
 const TURN_STEP = Math.PI / 24;
@@ -94,8 +97,7 @@ export class Viewer {
   limb(opacity) {
     this.opacity = opacity;
     for (const { body, mesh } of this.bodies) {
-      if (body.role === 'part') continue;
-      mesh.userData.plain.opacity = opacity;
+      if (!SOLID.includes(body.role)) mesh.userData.plain.opacity = opacity;
     }
     this.#placeBodies();
   }
@@ -155,7 +157,7 @@ export class Viewer {
   keepInView() {
     const box = new Box3();
     for (const { body, mesh } of this.bodies) {
-      if (!mesh.visible || body.role === 'still' || body.role === 'skin' || (body.role === 'segment' && !body.chain.length)) continue;
+      if (!mesh.visible || body.role === 'still' || body.role === 'skin' || body.role === 'mark' || (body.role === 'segment' && !body.chain.length)) continue;
       mesh.updateMatrixWorld(true);
       box.union(mesh.geometry.boundingBox.clone().applyMatrix4(mesh.matrixWorld));
     }
@@ -282,10 +284,14 @@ export class Viewer {
     geometry.setIndex(new BufferAttribute(body.faces, 1));
     geometry.computeVertexNormals();
     const isPart = body.role === 'part';
-    const mesh = new Mesh(geometry, isPart ? plainMaterial(SHELL) : limbMaterial(SKIN, 0.45));
-    mesh.userData = { plain: mesh.material, map: mapMaterial(), film: isPart ? filmMaterial(SHELL) : null, body };
+    const colour = { part: SHELL, strap: STRAP, mark: MARKS[body.name] }[body.role] ?? SKIN;
+    const isSolid = SOLID.includes(body.role);
+    const mesh = new Mesh(geometry, isSolid ? plainMaterial(colour) : limbMaterial(colour, 0.45));
+    mesh.userData = { plain: mesh.material, map: mapMaterial(), film: isSolid ? filmMaterial(colour) : null, body };
     if (isPart || Object.keys(body.fields).length) geometry.computeBoundsTree();
-    if (!isPart) {
+    if (body.role === 'mark') {
+      mesh.renderOrder = 3;
+    } else if (!isSolid) {
       mesh.renderOrder = 2;
       mesh.add(foremost(geometry));
     }
@@ -315,7 +321,7 @@ export class Viewer {
     for (const { body, mesh } of this.bodies) {
       if (body.role === 'skin') mesh.visible = !isMoved && this.opacity > 0;
       if (body.role === 'segment') mesh.visible = isMoved && this.opacity > 0;
-      if (body.role === 'still') mesh.visible = this.opacity > 0;
+      if (body.role === 'still' || body.role === 'mark') mesh.visible = this.opacity > 0;
       mesh.matrix.copy(this.#placement(body));
       mesh.matrixWorldNeedsUpdate = true;
     }
