@@ -264,7 +264,7 @@ FULL = """
     mesh = Mesh(10.0 * hull.points, faces)
     write = {
         "stl": lambda path: stl.write_stl(path, mesh),
-        "3mf": lambda path: threemf.write_3mf(path, {"ball": mesh}, title="t", material_name="m"),
+        "3mf": lambda path: threemf.write_3mf(path, {"ball": mesh}, says={"Title": "t"}, material_name="m"),
         "png": lambda path: path.write_bytes(views.views_picture([mesh], views.Worn(mesh), title="t", side="right")),
     }[sys.argv[1]]
     signal.signal(signal.SIGXFSZ, signal.SIG_IGN)

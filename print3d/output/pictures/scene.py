@@ -190,8 +190,9 @@ def _marks(orthosis: Orthosis) -> Iterator[SceneBody]:
     together: dict[tuple[str, tuple[str, ...]], list[Mesh]] = {}
     for mark in skin_marks(orthosis.limb):
         view = views.get(mark.ray) if mark.ray is not None else None
-        is_moved = view is not None and mark.segment is not None and view.freed
-        chain = chain_of(view, mark.segment) if is_moved else ()
+        chain: tuple[str, ...] = ()
+        if view is not None and mark.segment is not None and view.freed:
+            chain = chain_of(view, mark.segment)
         together.setdefault((mark.sort, chain), []).append(mark.mesh)
     for (sort, chain), meshes in together.items():
         yield SceneBody(sort, "mark", joined(meshes), chain)
