@@ -182,18 +182,9 @@ def limits_of_case(case: Case) -> CheckLimits:
         text_depth_mm=figure("min_text_depth_mm"),
         rim_radius_mm=figure("min_fillet_mm"),
         skin_edge_mm=_skin_edge(figure("min_fillet_mm")),
-        compression_mm=Limit(
-            case.orthosis.soft_tissue_compression.motion_mm,
-            message("sources.option", option="orthosis.soft_tissue_compression.motion_mm"),
-        ),
-        donning_compression_mm=Limit(
-            case.orthosis.soft_tissue_compression.donning_mm,
-            message("sources.option", option="orthosis.soft_tissue_compression.donning_mm"),
-        ),
-        stop_compression_mm=Limit(
-            case.orthosis.soft_tissue_compression.stop_mm,
-            message("sources.option", option="orthosis.soft_tissue_compression.stop_mm"),
-        ),
+        compression_mm=_yielding(case, "motion_mm"),
+        donning_compression_mm=_yielding(case, "donning_mm"),
+        stop_compression_mm=_yielding(case, "stop_mm"),
         donning_strain_percent=_donning_strain(case),
         flare_mm=_flare(case),
         gap_mm=figure("min_gap_mm"),
@@ -212,6 +203,12 @@ def limits_of_case(case: Case) -> CheckLimits:
         spreads=spreads_of_case(case),
         loosest_mm=loosest_of(case.orthosis.clearance_mm),
     )
+
+
+def _yielding(case: Case, name: str) -> Limit:
+    """How far soft tissue is taken to yield."""
+    given = getattr(case.orthosis.soft_tissue_compression, name)
+    return Limit(given, message("sources.option", option=f"orthosis.soft_tissue_compression.{name}"))
 
 
 def worn_limits(limits: CheckLimits) -> CheckLimits:

@@ -23,7 +23,7 @@ from print3d.language.message import message
 from print3d.limb.joint_id import JointId
 from print3d.limb.limb import palmar_creases_of
 
-ORDER = 125
+ORDER = 127
 """Its place among the findings."""
 
 FIST_DEG = {"mcp": 90.0, "pip": 100.0, "dip": 70.0}

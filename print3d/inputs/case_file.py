@@ -94,6 +94,7 @@ def case_from_data(
     problems = [
         *today.problems,
         *result.problems,
+        # guard: a finger that nobody measured
         *_unmeasured(result, today.data),
         *confirmed_problems(result.given),
         *joint_problems(result.given),

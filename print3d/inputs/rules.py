@@ -45,7 +45,6 @@ def unmeasured_problems(
     finger : of the case; where the measures are another finger's, that is said
     """
     sized = [name for name in FINGERS if _has_sizes(raw.get(name))]
-    # guard: a finger that nobody measured
     for name in encircled:
         if name in sized:
             continue

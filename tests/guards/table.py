@@ -105,6 +105,7 @@ GUARDS = [
     Guard(3, "a table of many wrong calls", ("tests/cli/test_bad_calls.py::test_every_command_is_misused",)),
     Guard(3, "odd values of a variation", (ODD_INPUT + "test_any_variation",), ends="ValueError"),
     Guard(3, "odd records", (ODD_INPUT + "test_any_bytes_for_a_record",), ends="AttributeError"),
+    Guard(3, "a finger that nobody measured", ("tests/inputs/test_who_was_measured.py::test_only_the_sex_is_refused[mallet]",)),
     Guard(3, "a grid is counted before it is made", (COMPARE + "test_a_grid_is_counted_before_it_is_made",)),
     # --- 4 faults ---
     Guard(4, "killed: written beside the old set", (FILESET + "test_a_killed_build_leaves_one_whole_set[while writing-old]",), how="receiver", ends="ExportError"),
