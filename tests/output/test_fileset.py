@@ -265,7 +265,7 @@ FULL = """
     write = {
         "stl": lambda path: stl.write_stl(path, mesh),
         "3mf": lambda path: threemf.write_3mf(path, {"ball": mesh}, says={"Title": "t"}, material_name="m"),
-        "png": lambda path: path.write_bytes(views.views_picture([mesh], views.Worn(mesh), title="t", side="right")),
+        "png": lambda path: path.write_bytes(views.views_picture([mesh], views.Wearer(mesh), title="t", side="right")),
     }[sys.argv[1]]
     signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
     resource.setrlimit(resource.RLIMIT_FSIZE, (9000, resource.RLIM_INFINITY))

@@ -8,7 +8,7 @@ from print3d.kept import kept
 from print3d.language.catalogue import text
 from print3d.output.pictures.map_pictures import free_end_picture, map_pictures
 from print3d.output.pictures.scene import Scene, build_scene
-from print3d.output.pictures.views import Worn, views_picture
+from print3d.output.pictures.views import Wearer, views_picture
 from print3d.output.title import title_of
 
 MAPS = ("pressure", "wall", "gap", "stress")
@@ -34,13 +34,13 @@ def views_of(built: Built) -> bytes:
     """Return the orthosis on its limb from four sides, as PNG."""
     meshes, language = list(built.meshes.values()), built.case.header.language
     return views_picture(
-        meshes, worn_by(built), title=title_of(built.case), side=built.side, language=language
+        meshes, wearer_of(built), title=title_of(built.case), side=built.side, language=language
     )
 
 
-def worn_by(built: Built) -> Worn:
+def wearer_of(built: Built) -> Wearer:
     """Return the limb of a case with its marks and straps."""
-    return Worn(built.skin, built.skin_marks, [strap.body for strap in built.straps])
+    return Wearer(built.skin, built.skin_marks, [strap.body for strap in built.straps])
 
 
 @kept

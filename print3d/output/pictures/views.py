@@ -89,7 +89,7 @@ def across_words(side: Side, language: Language) -> tuple[str, str]:
 
 
 @dataclass(frozen=True, eq=False)
-class Worn:
+class Wearer:
     """What is drawn beside the parts: the limb, its marks and the straps."""
 
     limb: Mesh
@@ -98,15 +98,15 @@ class Worn:
 
 
 def views_picture(
-    parts: Sequence[Mesh], worn: Worn, *, title: str, side: Side, language: Language = "en"
+    parts: Sequence[Mesh], wearer: Wearer, *, title: str, side: Side, language: Language = "en"
 ) -> bytes:
     """Return a PNG of 1360 x 1020 pixels.
 
     It shows the parts on the limb from dorsal, volar, radial and ulnar, at one scale.
     """
-    limb = worn.limb
+    limb = wearer.limb
     drawn = [DrawnBody(part, SHELL_COLOUR) for part in parts]
-    drawn += [DrawnBody(strap, STRAP_COLOUR) for strap in worn.straps]
+    drawn += [DrawnBody(strap, STRAP_COLOUR) for strap in wearer.straps]
     box = shown_box(parts, limb)
     scale, shown = _layout(box, side, language)
     sheet = Image.new("RGB", SHEET, "white")
@@ -114,7 +114,7 @@ def views_picture(
     head(draw, SHEET[0], title, text("report.picture.one_scale", language))
     for view in shown:
         camera = Camera(view.forward, view.up, box.mean(axis=0), scale, view.panel[2:])
-        draw_on_limb(sheet, view, camera, (drawn, drawn_limb(limb, worn.marks)), goes_on=True)
+        draw_on_limb(sheet, view, camera, (drawn, drawn_limb(limb, wearer.marks)), goes_on=True)
         annotate(draw, view, camera, language)
     return png(sheet)
 

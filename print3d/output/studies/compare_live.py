@@ -17,7 +17,7 @@ from print3d.output.page.html import Html, joined, tag
 from print3d.output.page.report import viewer_scripts
 from print3d.output.page.report_live import limb_control, looks_control, maps_control, scale_legend
 from print3d.output.pictures.colour_scale import even_range
-from print3d.output.pictures.of_case import worn_by
+from print3d.output.pictures.of_case import wearer_of
 from print3d.output.pictures.scene import Scale, Scene, SceneBody, build_scene
 from print3d.output.pictures.views import views_picture, webp
 from print3d.output.studies.difference import LEAST_SCALE_MM, SHADE
@@ -144,5 +144,5 @@ def _stage(row: ComparedVariant, number: int, language: Language) -> Html:
 def _picture(row: ComparedVariant, built: Built, language: Language) -> Html:
     parts = list(built.meshes.values())
     title = text("studies.compare.number", language, number=row.number)
-    picture = views_picture(parts, worn_by(built), title=title, side=built.side, language=language)
+    picture = views_picture(parts, wearer_of(built), title=title, side=built.side, language=language)
     return Html(figure_html(webp(picture), _name(row, language), kind="webp"))

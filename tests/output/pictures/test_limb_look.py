@@ -9,7 +9,7 @@ from PIL import Image
 from print3d.output.pictures.limb_look import MARK_COLOUR, STRAP_COLOUR
 from print3d.output.pictures.of_case import views_of
 from print3d.output.pictures.scene import build_scene
-from print3d.output.pictures.views import HEADER, SHEET, TALL
+from print3d.output.pictures.views import FADE, HEADER, SHEET, TALL, WORDS
 from tests.shaped import shaped
 
 
@@ -25,7 +25,8 @@ def alike(picture: np.ndarray, colour: np.ndarray) -> int:
 def test_nail_and_straps_of_a_volar_gutter_show_on_the_back_and_not_on_the_palm_side() -> None:
     sheet = np.asarray(Image.open(io.BytesIO(views_of(shaped("pip_extension")))).convert("RGB")) / 255.0
     assert sheet.shape[:2] == SHEET[::-1]
-    dorsal, volar = sheet[HEADER:, : min(TALL)], sheet[HEADER:, max(TALL) : 2 * min(TALL)]
+    drawn = sheet[HEADER : -(WORDS + FADE)]  # skin that fades into white comes near to a nail's hue
+    dorsal, volar = drawn[:, : min(TALL)], drawn[:, max(TALL) : 2 * min(TALL)]
     for colour in (MARK_COLOUR["nail"], STRAP_COLOUR):
         assert alike(dorsal, colour) > 10 * (alike(volar, colour) + 50)
 

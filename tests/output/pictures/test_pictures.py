@@ -12,7 +12,7 @@ from print3d.geometry.mirror import mirror_for_side
 from print3d.output.pictures.camera import Camera, Hits, visible
 from print3d.output.pictures.hidden import draw_hidden, outlines, without_small_holes
 from print3d.output.pictures.render import DrawnBody, corner_normals, render, sight
-from print3d.output.pictures.views import FRAME, INK, SHEET, Worn, bar_mm, shown_box, views, views_picture
+from print3d.output.pictures.views import FRAME, INK, SHEET, Wearer, bar_mm, shown_box, views, views_picture
 from tests.output.conftest import RING_MM, TUBE_MM
 
 X, Y, Z = np.eye(3)
@@ -306,7 +306,10 @@ def sheet(path: Path) -> np.ndarray:
     shell, limb = block((40.0, 20.0, 3.0), (30.0, 4.0, -9.0)), block((90.0, 16.0, 15.0), (20.0, 4.0, 0.0))
     path.write_bytes(
         views_picture(
-            [mirror_for_side(shell, "left")], Worn(mirror_for_side(limb, "left")), title="PY-001", side="left"
+            [mirror_for_side(shell, "left")],
+            Wearer(mirror_for_side(limb, "left")),
+            title="PY-001",
+            side="left",
         )
     )
     return np.asarray(Image.open(path).convert("RGB")).astype(int)
