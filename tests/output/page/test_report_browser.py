@@ -67,9 +67,13 @@ def test_everything_works_by_keyboard(live: Any) -> None:
     live.focus("#joints-reset")
     live.keyboard.press("Enter")
     assert live.input_value("#joint-pip") != "105"
-    live.focus("details.group > summary >> nth=0")
+    folded = "details.group:not([open]):has(button.place) > summary"
+    place = live.locator(folded).first.locator("xpath=..").locator("button.place").first.element_handle()
+    assert not place.is_visible()
+    live.focus(folded)
     live.keyboard.press("Enter")
-    live.focus("button.place >> nth=0")
+    assert place.is_visible()
+    place.focus()
     live.keyboard.press("Enter")
     assert live.inner_text("#value").startswith("Marked: ")
     assert live.evaluate("document.activeElement.id") == "stage"
