@@ -16,7 +16,7 @@ from print3d.checks.limits import CheckLimits
 from print3d.forms.orthosis import Orthosis
 from print3d.forms.straps import straps_of
 from print3d.geometry.frames import apply
-from print3d.geometry.mesh import joined
+from print3d.geometry.mesh import Mesh, joined
 from print3d.geometry.nearest import Surface, at
 from print3d.geometry.types import Floats
 from print3d.kept import kept
@@ -45,7 +45,7 @@ def check_nail(orthosis: Orthosis, limits: CheckLimits) -> list[Finding]:
     """Check how much of each nail shows."""
     bodies = [part.shell.mesh for part in orthosis.parts]
     bodies += [strap.body for strap in straps_of(orthosis, limits.strapping)]
-    cover = Surface(joined(bodies))
+    cover = joined(bodies)
     return [_of_nail(orthosis, ray, tube, cover) for ray, tube in covered_tips(orthosis)]
 
 
@@ -72,7 +72,7 @@ def covered_tips(orthosis: Orthosis) -> tuple[tuple[RayName, Tube], ...]:
     return tuple(found)
 
 
-def _of_nail(orthosis: Orthosis, ray: RayName, tube: Tube, cover: Surface) -> Finding:
+def _of_nail(orthosis: Orthosis, ray: RayName, tube: Tube, cover: Mesh) -> Finding:
     grid = nail_grid(tube, ROWS, COLUMNS)
     placed = apply(orthosis.limb.place(ray), grid.reshape(-1, 3)).reshape(grid.shape)
     middles, normals, areas = cells_of(placed)
@@ -91,8 +91,22 @@ def _of_nail(orthosis: Orthosis, ray: RayName, tube: Tube, cover: Surface) -> Fi
     )
 
 
-def seen(cover: Surface, points: Floats, direction: Floats) -> NDArray[np.bool_]:
+def seen(cover: Mesh, points: Floats, direction: Floats) -> NDArray[np.bool_]:
     """Return which points (n, 3) nothing hides from an eye in a direction (3,)."""
     towards = direction / np.linalg.norm(direction)
-    face, _ = cover.first_hit(points + OFF_SKIN_MM * towards, towards)
+    above = _in_line(cover, points, towards)
+    if not len(above.faces):
+        return np.ones(len(points), dtype=bool)
+    face, _ = Surface(above).first_hit(points + OFF_SKIN_MM * towards, towards)
     return np.asarray(face < 0)
+
+
+def _in_line(cover: Mesh, points: Floats, towards: Floats) -> Mesh:
+    """Return the triangles that lines of sight along a direction (3,) may meet, found by boxes across it."""
+    across = np.linalg.svd(towards[None])[2][1:].T
+    seen_at, eyes = cover.vertices @ across, points @ across
+    low, high = eyes.min(axis=0) - OFF_SKIN_MM, eyes.max(axis=0) + OFF_SKIN_MM
+    beside = np.hstack([seen_at < low, seen_at > high])
+    first, second, third = cover.faces.T
+    is_beside = (beside[first] & beside[second] & beside[third]).any(axis=1)
+    return Mesh(cover.vertices, cover.faces[~is_beside])

@@ -15,13 +15,14 @@ from print3d.checks.limits import CheckLimits
 from print3d.forms.orthosis import Orthosis
 from print3d.forms.palm_crease import behind_crease_mm
 from print3d.forms.straps import straps_of
-from print3d.geometry.frames import apply, inverse
-from print3d.geometry.nearest import at, surface_of
+from print3d.geometry.frames import inverse
+from print3d.geometry.nearest import PointCloud, Surface, at
 from print3d.geometry.types import Floats
 from print3d.inputs.measured import FINGERS, FingerName
 from print3d.language.message import message
 from print3d.limb.joint_id import JointId
 from print3d.limb.limb import palmar_creases_of
+from print3d.mechanics.contact import segment_surface
 
 ORDER = 127
 """Its place among the findings."""
@@ -68,10 +69,15 @@ def _behind(orthosis: Orthosis, limits: CheckLimits) -> Iterator[Finding]:
 
 
 def _fist(orthosis: Orthosis, limits: CheckLimits) -> Iterator[Finding]:
-    found = [each for name in FINGERS if (each := _closing(orthosis, limits, name)) is not None]
-    if not found:
+    straps = PointCloud(np.vstack(_over_palm(orthosis, limits)))
+    gap, where = np.inf, np.full(3, np.nan)
+    for name in FINGERS:
+        for body, place in _closing(orthosis, name):
+            nearest_mm, nearest = straps.least_signed(body, inverse(place), gap)
+            if nearest_mm < gap:
+                gap, where = nearest_mm, nearest
+    if np.isinf(gap):
         return
-    gap, where = min(found, key=lambda each: each[0])
     yield Finding(
         "palm.fist",
         gap,
@@ -85,30 +91,24 @@ def _fist(orthosis: Orthosis, limits: CheckLimits) -> Iterator[Finding]:
     )
 
 
-def _closing(orthosis: Orthosis, limits: CheckLimits, finger: FingerName) -> tuple[float, Floats] | None:
-    """Least gap between a closing finger and the straps, and where (3,); None if it does not close."""
+def _closing(orthosis: Orthosis, finger: FingerName) -> Iterator[tuple[Surface, Floats]]:
+    """Yield the segments of a closing finger and where (4, 4) each is on its way; nothing if it does not close."""
     limb = orthosis.limb
     arcs = {
         arc.joint: arc for arc in orthosis.freed if arc.joint.ray == finger and arc.joint.joint in FIST_DEG
     }
     if not arcs:
-        return None
-    chain, straps = limb.by_ray[finger], np.vstack(_over_palm(orthosis, limits))
-    segments = {
-        segment: surface_of(chain.body(segment)) for segment in chain.segments if segment != orthosis.carrier
-    }
-    least, where = np.inf, straps[0]
+        return
+    chain = limb.by_ray[finger]
     for share in CLOSING:
         turned = {
             joint: arc.from_deg + share * max(min(FIST_DEG[joint.joint], arc.to_deg) - arc.from_deg, 0.0)
             for joint, arc in arcs.items()
         }
         place = limb.place(finger, turned)
-        for segment, body in segments.items():
-            gaps = body.signed(apply(inverse(place @ chain.transform(segment, turned)), straps))
-            if gaps.min() < least:
-                least, where = float(gaps.min()), straps[np.argmin(gaps)]
-    return least, where
+        for segment in chain.segments:
+            if segment != orthosis.carrier:
+                yield segment_surface(chain, segment), place @ chain.transform(segment, turned)
 
 
 def applies_to(orthosis: Orthosis, limits: CheckLimits) -> bool:
