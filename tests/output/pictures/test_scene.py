@@ -69,7 +69,7 @@ def test_a_loose_ring_goes_where_the_check_of_motion_puts_it() -> None:
     contact = contact_at(ray_views(orthosis)[0], orthosis, orthosis.stops[0].joint)
     for each in drift.angles[: len(drift.angles) // 2 + 1]:  # the part follows the joint in steps
         touch = contact.touch(each)
-    (part,), limb = posed(scene, {"pip": angle})
+    (part,), limb, _ = posed(scene, {"pip": angle})
     gap = min(Surface(body).signed(part.vertices).min() for body in limb[1:])
     assert gap == pytest.approx(touch.gap_mm, abs=0.06)  # facets of the thinned segments lie 0.04 mm inside
 
@@ -106,7 +106,7 @@ def test_stress_and_displacement_are_the_largest_of_all_joints(name: str) -> Non
         for each in built.findings
         if each.key == "stiffness.peak" and ("load", "in_effort") in each.about.of
     ]
-    limits = {each.limit for each in built.findings if each.key.endswith("peak")}
+    limits = {each.limit for each in built.findings if each.key == "stiffness.peak"}
     stress = np.concatenate([body.fields["stress"] for body in scene_of(built).of_role("part")])
     assert 0.7 * max(peaks) < stress.max() <= max(peaks) + 1e-9
     scale = scene_of(built).scales["stress"]
@@ -168,7 +168,10 @@ def test_a_packed_scene_reads_back() -> None:
         faces = columns(blob, *entry["at"]["faces"]).T
         read = Mesh(points, faces)
         assert is_closed(read)
-        assert read.volume_mm3() == pytest.approx(body.mesh.volume_mm3(), rel=1e-3)
+        rounded = (
+            0.5 * entry["step"] * np.linalg.norm(body.mesh.area_vectors(), axis=1).sum()
+        )  # the most that skins can take or give, a mark's thin one too
+        assert read.volume_mm3() == pytest.approx(body.mesh.volume_mm3(), abs=rounded)
         assert np.abs(points.min(axis=0) - body.mesh.vertices.min(axis=0)).max() <= 0.006
         for name, values in body.fields.items():
             steps = columns(blob, *entry["at"][f"field {name}"])[0]
