@@ -26,6 +26,10 @@ def text_of(write, data, folder: Path) -> str:
     return Pdf(folder / "sheet.pdf").text()
 
 
+WORKED = [
+    "mallet", "mallet_with_pip_block", "pip_extension", "pip_extension_series", "figure_of_eight", "relative_motion_flexion",
+    "dorsal_blocking_left",
+]  # fmt: skip
 PLAIN = [
     ("pip_extension", "en", "It holds the middle joint (PIP) straight."),
     ("pip_extension", "en", "You may move: end joint (DIP) and knuckle (MCP)"),
@@ -104,7 +108,29 @@ def test_a_ring_comes_off_and_a_protected_tendon_keeps_its_position(sheet_data, 
     for name in ("mallet", "dorsal_blocking", "relative_motion_extension"):
         said = text_of(write_wear_sheet, sheet_data(name), tmp_path)
         assert "keep the finger in the same position" in said
-        assert "Take it off and call" not in said
+
+
+LEAVES_OFF = {
+    "en": ("leave the orthosis off", "then taken off"),
+    "de": ("Orthese weglassen", "dann abgelegt"),
+}
+STRAIGHT = {"en": ("straight", "flat on a table"), "de": ("gestreckt", "flach auf")}
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+@pytest.mark.parametrize("name", WORKED)
+def test_no_sheet_leaves_a_healing_tendon_without_its_orthosis(sheet_data, tmp_path, name, language) -> None:
+    for write in (write_wear_sheet, write_fit_sheet):
+        said = text_of(write, sheet_data(name, language), tmp_path)
+        assert [words for words in LEAVES_OFF[language] if words in said] == []
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_a_pip_that_is_held_bent_is_never_told_to_be_straight(sheet_data, tmp_path, language) -> None:
+    said = text_of(write_wear_sheet, sheet_data("pip_extension_series", language), tmp_path)
+    assert [words for words in STRAIGHT[language] if words in said] == []
+    held_straight = text_of(write_wear_sheet, sheet_data("pip_extension", language), tmp_path)
+    assert STRAIGHT[language][0] in held_straight
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
