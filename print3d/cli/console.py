@@ -136,7 +136,7 @@ def out_option(words: str) -> typer.models.OptionInfo:
 def outputs_of(file: Path) -> Path:
     """Return the folder for what is made from a file.
 
-    It is given as seen from the present folder, where it lies inside it. That is `outputs` beside the library that the file lies in (params/cases/a.toml), the one that it came from
+    It is named as seen from the present folder, where it lies in there: `outputs` beside the library in which the file lies (params/cases/a.toml), the one that it came from
     (outputs/PY-014/record.json), or the one beside it.
     """
     whole, here = file.absolute(), Path.cwd()

@@ -25,12 +25,12 @@ def remake(
     from print3d.output.fileset import refuse_unwritable
     from print3d.output.record.record import case_of_record, differing_parts, read_record, stamp_of
 
-    data, files, place = read_record(record), tuple[Path, ...](), out or outputs_of(record) / "remade"
+    data, place = read_record(record), out or outputs_of(record) / "remade"
     case = case_of_record(data, {name: kind.options for name, kind in KINDS.items()}, record)
     refuse_unwritable(place, case.mark.folder)
     with progress_of(record.name, quiet=False) as progress:
         shaped = flow.shape(case, progress)
-        differing = differing_parts(data, stamp_of(shaped))
+        differing, files = differing_parts(data, stamp_of(shaped)), tuple[Path, ...]()
         if not differing:
             built = flow.check(shaped, progress)
             files = write_set(built, place, frozenset({"stl", "3mf", "record"}), progress, case.mark.folder)

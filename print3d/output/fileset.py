@@ -45,8 +45,8 @@ def _goes(_: Path) -> None:
 def file_set(folder: Path, name: str, kept_as: KeptAs = _goes) -> Iterator[Path]:
     """Yield an empty folder to write into; on success its files become `folder`/`name`.
 
-    `kept_as` is asked first, when nobody else can write there any more. If it or the block raises, nothing changes. Raises ExportError before the block runs if the folder cannot be written or
-    is in use, and after it if the disk is full or fails.
+    `kept_as` is asked first, when nobody else can write there any more. If it or the block raises, nothing changes. Raises
+    ExportError before the block runs if the folder cannot be written or is in use, and after it if the disk is full or fails.
     """
     target = _target(folder, name)
     # guard: killed: written beside the old set

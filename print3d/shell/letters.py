@@ -22,6 +22,10 @@ SAMPLE_MM = 0.16
 """Spacing of a contour's samples: about the radius of its corners; own choice."""
 TRACKING = 0.12
 """Extra space between letters, in letter heights: raised letters run together when printed close."""
+SLASH_BOLD = 0.24
+"""Breadth of the slash in heights of a capital, nearly that of the strokes beside it; own choice."""
+SLASH_LEAN = 0.32
+"""How far the slash leans, in heights of a capital; own choice."""
 CURVE_STEPS = 6
 """Straight steps of a curve of the font; own choice."""
 
@@ -118,9 +122,8 @@ def _arrow() -> tuple[shapely.Geometry, float]:
 def _slash() -> tuple[shapely.Geometry, float]:
     """A slash as high and nearly as bold as the capitals; the font's is thin and reaches below the line."""
     height = _capital_height()
-    return shapely.Polygon(
-        [(0.0, 0.0), (0.24 * height, 0.0), (0.56 * height, height), (0.32 * height, height)]
-    ), 0.56 * height
+    bold, lean = SLASH_BOLD * height, SLASH_LEAN * height
+    return shapely.Polygon([(0.0, 0.0), (bold, 0.0), (bold + lean, height), (lean, height)]), bold + lean
 
 
 OWN = {"→": _arrow, "/": _slash}

@@ -23,6 +23,7 @@ from print3d.inputs.table import Section
 from print3d.inputs.tables import Tables
 from print3d.inputs.toml_file import read_text
 from print3d.inputs.validation import validate
+from print3d.kept import kept
 from print3d.kinds.registry import KINDS
 from print3d.language.catalogue import lines
 from print3d.language.message import message
@@ -74,6 +75,7 @@ class Record(Stamp):
     cautions: list[str]
 
 
+@kept
 def stamp_of(built: Built) -> Stamp:
     """Return what tells the part of a case from all others."""
     return {**stamp_to_be(built.case), "parts": parts_as_data(built.meshes)}
