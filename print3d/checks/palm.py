@@ -92,7 +92,7 @@ def _fist(orthosis: Orthosis, limits: CheckLimits) -> Iterator[Finding]:
 
 
 def _closing(orthosis: Orthosis, finger: FingerName) -> Iterator[tuple[Surface, Floats]]:
-    """Yield the segments of a closing finger and where (4, 4) each is on its way; nothing if it does not close."""
+    """Yield the segments of a closing finger and the place (4, 4) of each; none if it does not close."""
     limb = orthosis.limb
     arcs = {
         arc.joint: arc for arc in orthosis.freed if arc.joint.ray == finger and arc.joint.joint in FIST_DEG

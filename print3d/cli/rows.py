@@ -15,6 +15,9 @@ if TYPE_CHECKING:
 SIGNS = {"fails": "x", "watch": "!", "holds": "+"}
 """Sign of each verdict: known by shape and word, not by colour alone."""
 STYLES = {"fails": "bold red", "watch": "bold yellow"}
+MOST_WATCHED = 3
+"""Findings to watch that are listed without -v, the nearest to their limits; the others are counted (own choice: a
+case of which all checks hold then takes one screen of a terminal)."""
 Row = tuple[str, ...]
 
 
@@ -42,11 +45,15 @@ def heads(language: Language) -> Row:
 def print_rows(findings: "Sequence[Finding]", language: Language, *, verbose: bool) -> None:
     """Print findings worst first: a table on a terminal, a line for each in a pipe.
 
-    How each was measured, and those that simply hold, only if `verbose`; else how many these are.
+    How each was measured, from where on it is watched, those that simply hold and more than a few that are to be
+    watched, only if `verbose`; else how many these are.
     """
-    told = sorted((each for each in findings if verbose or each.verdict != "holds"), key=_urgency)
+    told = sorted(findings, key=lambda each: each.urgency)
+    if not verbose:
+        failing = [each for each in told if each.verdict == "fails"]
+        told = [*failing, *[each for each in told if each.verdict == "watch"][:MOST_WATCHED]]
     columns = None if verbose else -1
-    rows = [row_of(finding, language)[:columns] for finding in told]
+    rows = [row_of(finding, language, verbose=verbose)[:columns] for finding in told]
     if not Console().is_terminal:
         for row in rows:
             print("  " + " | ".join(row))
@@ -57,18 +64,16 @@ def print_rows(findings: "Sequence[Finding]", language: Language, *, verbose: bo
         for finding, row in zip(told, rows, strict=True):
             table.add_row(*row, style=STYLES.get(finding.verdict))
         Console().print(table)
-    if len(told) < len(findings):
-        print("  " + text("terminal.others_hold", language, count=len(findings) - len(told)))
+    for verdict in ("watch", "holds"):
+        left = sum(each.verdict == verdict for each in findings) - sum(each.verdict == verdict for each in told)
+        if left:
+            print("  " + text(f"terminal.others.{verdict}", language, count=left))
 
 
-def _urgency(finding: "Finding") -> tuple[int, bool, float]:
-    return finding.urgency
-
-
-def row_of(finding: "Finding", language: Language) -> Row:
+def row_of(finding: "Finding", language: Language, *, verbose: bool = True) -> Row:
     """Return sign with word, what, value, limit and how.
 
-    Where it is stands there too, unless it simply holds, and from where on it is watched.
+    Where it is stands there too, unless it simply holds, and, if `verbose`, from where on it is watched.
     """
     how = [finding.method(language)]
     if finding.where is not None and finding.verdict != "holds":
@@ -78,12 +83,12 @@ def row_of(finding: "Finding", language: Language) -> Row:
         sign_of(finding, language),
         finding.said(language),
         f"{number(finding.measured, language, decimals=2)} {finding.unit}".strip(),
-        _limit(finding, language),
+        _limit(finding, language, with_watch=verbose and finding.is_watched),
         "; ".join(how),
     )
 
 
-def _limit(finding: "Finding", language: Language) -> str:
+def _limit(finding: "Finding", language: Language, *, with_watch: bool) -> str:
     if isinstance(finding.limit, tuple):
         low, high = (round(float(each), 2) for each in finding.limit)
         limit = text("common.finding.between", language, low=low, high=high, unit=finding.unit)
@@ -91,7 +96,7 @@ def _limit(finding: "Finding", language: Language) -> str:
         sense = finding.sense.replace(" ", "_")
         most = round(float(finding.limit), 2)
         limit = text(f"common.finding.{sense}", language, limit=most, unit=finding.unit)
-    if not finding.is_watched:
+    if not with_watch:
         return limit.strip()
     way = "below" if finding.sense == "at least" else "above"
     watch = text(f"terminal.watch_{way}", language, watch=float(finding.watch or 0.0), unit=finding.unit)

@@ -124,7 +124,7 @@ def _gentler(case: Case, finding: Finding) -> Iterator[Advice]:
         force = gentler_force_n(pull.chosen_end_n, finding.measured, limit)
         changes.append(("orthosis.end_force_n", round(pull.chosen_end_n, 2), round(force, 2)))
     at_once = hours_borne(finding.measured)
-    if finding.key == "pressure.peak" and at_once is not None:
+    if finding.key == "pressure.peak" and at_once is not None and not case.is_protected:
         changes.append(("orthosis.wear_hours_at_once", pull.hours_at_once, at_once))
     if finding.key == "pressure.zone" and pull.wear_hours > CONTINUOUS_HOURS:
         changes.append(("orthosis.wear_hours_per_day", pull.wear_hours, CONTINUOUS_HOURS))

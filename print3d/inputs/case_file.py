@@ -23,6 +23,7 @@ from print3d.inputs.rules import (
     override_problems,
     print_problems,
     protected_problems,
+    spell_problems,
     unmeasured_problems,
 )
 from print3d.inputs.table import Section, section_for
@@ -99,6 +100,7 @@ def case_from_data(
         *confirmed_problems(result.given),
         *joint_problems(result.given),
         *protected_problems(result.given, options),
+        *spell_problems(result.given, options),
         *override_problems(result.given, options),
         *print_problems(result.given, materials, printers),
     ]

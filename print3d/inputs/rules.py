@@ -114,6 +114,18 @@ def protected_problems(given: GivenValues, options: type[OrthosisOptions] | None
         yield Problem("case.protected", asked, wanted)
 
 
+def spell_problems(given: GivenValues, options: type[OrthosisOptions] | None) -> Iterator[Problem]:
+    """Yield spells of wear asked for an orthosis whose wearer never takes it off alone."""
+    at_once = given.get("orthosis.wear_hours_at_once")
+    if at_once is None or options is None or options.protects == "never":
+        return
+    # guard: what heals is never let go for the sake of the skin
+    if options.protects == "always":
+        yield Problem("orthosis.wear_hours_at_once", at_once, message("refusals.rules.spells_always"))
+    elif given.get("case.protected") is not False:
+        yield Problem("orthosis.wear_hours_at_once", at_once, message("refusals.rules.spells_by_case"))
+
+
 def override_problems(given: GivenValues, options: type[OrthosisOptions] | None) -> Iterator[Problem]:
     """Yield numbers that need an override they do not have, and overrides that nothing needs."""
     guarded = dict(guards(options)) if options is not None else {}

@@ -125,8 +125,7 @@ def spells_of(case: Case) -> Iterator[Message]:
     """Yield what to write down where a day's wear is broken up: skin bears the orthosis in such spells alone."""
     pull = pull_of_case(case)
     if pull.hours_at_once < pull.wear_hours:
-        key = f"mechanics.spells.{'protected' if case.is_protected else 'free'}"
-        yield message(key, at_once=pull.hours_at_once, hours=pull.wear_hours)
+        yield message("mechanics.spells", at_once=pull.hours_at_once, hours=pull.wear_hours)
 
 
 def at_rest(pull: Pull, limb: Limb, joints: Sequence[JointId], tends: Tends) -> Load | None:

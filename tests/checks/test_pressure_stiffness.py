@@ -542,7 +542,10 @@ def test_two_lapped_parts_carry_what_one_does(
 def stiff_case(make_case: MakeCase, **options: object) -> Any:
     finger = {"pip_girth_mm": 66.0, "dip_girth_mm": 56.0, "pip_passive_extension_deficit_deg": 20.0}
     measured = {"sex": "man", "hand_length_mm": 193.0, "middle": finger}
-    return make_case({"kind": "pip_extension", "pip_flexion_deg": 20.0, **options}, measured=measured)
+    header = {"code": "PY-001", "side": "right", "finger": "middle", "protected": False}
+    return make_case(
+        {"kind": "pip_extension", "pip_flexion_deg": 20.0, **options}, measured=measured, case=header
+    )
 
 
 def hardest(findings: list[Finding], key: str) -> Finding:

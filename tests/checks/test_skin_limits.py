@@ -22,6 +22,7 @@ from print3d.mechanics.bearing import PEAK_AREA_MM2, Bed, most_pressed
 from print3d.mechanics.three_point import grams_of_force
 
 MakeCase = Callable[..., Any]
+MAY_COME_OFF = {"code": "PY-001", "side": "right", "finger": "middle", "protected": False}
 BARE: dict[str, Any] = {"marking": {"style": "none"}, "vents": {"grid": "none"}}
 KEYS = {
     ("pip", "least"): ("pip_passive_extension_deficit_deg", 25.0, 25.0),
@@ -262,7 +263,7 @@ def test_straps_and_shell_have_peaks_of_their_own_and_long_wear_of_a_firm_pull_f
     peaks = {}
     for at_once in (8.0, 1.0):
         found = check_pressure(
-            orthosis, limits_of_case(make_case({**options, "wear_hours_at_once": at_once}))
+            orthosis, limits_of_case(make_case({**options, "wear_hours_at_once": at_once}, case=MAY_COME_OFF))
         )
         peaks[at_once] = {dict(each.about.of)["zone"]: each for each in found if each.key == "pressure.peak"}
     assert list(peaks[8.0]) == ["shell", "strap_1", "strap_2"]
@@ -281,12 +282,17 @@ def test_effort_is_the_largest_mean_and_the_largest_pull_is_watched() -> None:
     assert pytest.approx(3.5 * 9.80665, rel=0.03) == loads.MOST_EFFORT_N
 
 
-@pytest.mark.parametrize(("kind", "key"), [("figure_of_eight", "free"), ("mallet", "protected")])
-def test_spells_are_to_be_written_down_and_what_heals_is_not_let_go(
-    make_case: MakeCase, kind: str, key: str
-) -> None:
-    """The verdict rests on the breaks, so somebody must tell the wearer; a healing tendon must not be let go for them."""
-    (said,) = loads.spells_of(make_case({"kind": kind, "wear_hours_at_once": 1.5}))
-    assert said.key == f"mechanics.spells.{key}"
+@pytest.mark.parametrize("kind", [kind for kind, of in KINDS.items() if of.options.protects != "always"])
+def test_spells_are_to_be_written_down(make_case: MakeCase, kind: str) -> None:
+    """The verdict rests on the breaks, so somebody must tell the wearer."""
+    header = MAY_COME_OFF if KINDS[kind].options.protects == "by_case" else {**MAY_COME_OFF, "protected": None}
+    (said,) = loads.spells_of(make_case({"kind": kind, "wear_hours_at_once": 1.5}, case=header))
     assert "1.5 h" in said.said("en")
     assert list(loads.spells_of(make_case({"kind": kind}))) == []
+
+
+@pytest.mark.parametrize("kind", [kind for kind, of in KINDS.items() if of.options.protects != "never"])
+def test_what_heals_is_never_let_go_for_the_sake_of_the_skin(make_case: MakeCase, kind: str) -> None:
+    """Spells of wear are refused for all that its wearer never takes off alone; what a case leaves open counts so."""
+    with pytest.raises(InputError, match=r"orthosis\.wear_hours_at_once = 1\.5"):
+        make_case({"kind": kind, "wear_hours_at_once": 1.5})

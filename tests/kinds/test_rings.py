@@ -21,7 +21,7 @@ from print3d.geometry.mesh import Mesh
 from print3d.inputs.case import Case
 from print3d.inputs.case_file import case_from_data
 from print3d.kinds.figure_of_eight import kind as figure_of_eight
-from print3d.kinds.figure_of_eight.kind import flexion_wall_mm
+from print3d.kinds.figure_of_eight.kind import MOST_WALL_MM, stopping_band_mm, stopping_wall_mm
 from print3d.kinds.mallet_with_pip_block import kind as mallet_with_pip_block
 from print3d.limb.joint_id import JointId
 from print3d.limb.unrolled import UnrolledJoint
@@ -84,7 +84,8 @@ def adult(sex: str, hand_length_mm: float, finger: str, **options: object) -> Ca
 @pytest.mark.parametrize("size", ["small", "mean", "large"])
 @pytest.mark.parametrize("blocks", ["extension", "flexion"])
 def test_a_ring_with_its_wall_left_out_holds_on_every_adult(size: str, blocks: str) -> None:
-    case = adult(*ADULTS[size], blocks=blocks)
+    spells = {"wear_hours_at_once": 1.5} if blocks == "flexion" else {}
+    case = adult(*ADULTS[size], blocks=blocks, **spells)  # a PIP that drops presses all the time
     assert not failing(figure_of_eight.KIND.build(case), case)
 
 
@@ -115,8 +116,18 @@ def test_the_wall_against_flexion_is_not_thicker_than_needed() -> None:
         if finding.key == "stiffness.peak" and ("load", "in_effort") in finding.about.of
     )
     assert not peak.holds
-    assert adult(*ADULTS["large"], blocks="extension").orthosis.wall_mm == 2.4
-    assert flexion_wall_mm(22.0, 5.0, 30.0) < flexion_wall_mm(22.0, 5.0, 18.0)
+    assert adult(*ADULTS["large"], blocks="extension").orthosis.wall_mm < wall
+    assert adult(*ADULTS["mean"], blocks="extension").orthosis.wall_mm == 2.4
+    assert stopping_wall_mm("flexion", 22.0, 5.0, 30.0) < stopping_wall_mm("flexion", 22.0, 5.0, 18.0)
+
+
+def test_a_wider_band_stands_what_the_thickest_wall_does_not() -> None:
+    case = adult(*ADULTS["large"], blocks="flexion")
+    assert case.orthosis.wall_mm == MOST_WALL_MM < stopping_wall_mm("flexion", 22.0, 5.0, 18.0)
+    assert case.orthosis.band_width_mm == stopping_band_mm("flexion", 22.008, MOST_WALL_MM, 18.0) > 5.0
+    assert stopping_wall_mm("flexion", 22.0, case.orthosis.band_width_mm, 18.0) <= MOST_WALL_MM
+    asked = adult(*ADULTS["large"], blocks="flexion", band_width_mm=5.0)
+    assert asked.orthosis.band_width_mm == 5.0
 
 
 @pytest.mark.slow(in_ci=True)

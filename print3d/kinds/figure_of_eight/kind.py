@@ -15,7 +15,7 @@ from pydantic import Field
 
 from print3d.errors import Print3dError
 from print3d.forms.limb_of_case import finger_of_case, free_flexion_deg, joints_of_case
-from print3d.forms.orthosis import FreeArc, Orthosis, Stop
+from print3d.forms.orthosis import Direction, FreeArc, Orthosis, Stop
 from print3d.forms.ring import RingOptions, build_rings, ring_of, stopping_plan
 from print3d.inputs.case import Case
 from print3d.inputs.options import Protects
@@ -28,9 +28,9 @@ BY_DAY_HOURS = 16.0
 """Planned wear of a ring that stops extension: the PIP is pulled at only when the finger straightens; own choice."""
 DROPPED_HOURS = 8.0
 """Planned wear of a ring that stops flexion: a PIP that drops pulls on it all the time; own choice."""
-FLEXION_STRESS = 0.025
-"""Strength times b^1.5 t^2 / d^4 (MPa / sqrt(mm)) that a ring against flexion needs, safety factor 2 included: finite elements gave 0.015
-to 0.024 (measured, see `flexion_wall_mm`)."""
+NEEDED_STRESS = {"extension": 0.007, "flexion": 0.026}
+"""Strength times b^1.5 t^2 / d^4 (MPa / sqrt(mm)) that a ring needs against what it blocks, safety factor 2 included: finite elements gave
+0.003 to 0.007 against extension and 0.015 to 0.025 against flexion (measured, see `stopping_wall_mm`)."""
 
 
 class FigureOfEightOptions(RingOptions):
@@ -43,7 +43,7 @@ class FigureOfEightOptions(RingOptions):
         2.4,
         ge=1.2,
         le=MOST_WALL_MM,
-        description="Thickness of rings and bar; left out where flexion is stopped, as the finger's depth and the material need it",
+        description="Thickness of rings and bar; left out, as the finger's depth and the material need it",
     )
     blocks: Literal["extension", "flexion"] = Field(
         "extension", description="What is stopped: extension for a swan neck, flexion for a boutonniere"
@@ -53,8 +53,11 @@ class FigureOfEightOptions(RingOptions):
     )
 
     def completed(self, case: Case) -> Self:
-        """Return the options with the wall that stops a finger's flexion, where the file leaves it open."""
-        if self.blocks == "extension" or "wall_mm" in self.model_fields_set:
+        """Return the options with the wall that stops the finger, where the file leaves it open.
+
+        Where the thickest is not enough, the band is wider, if the file leaves that open too.
+        """
+        if "wall_mm" in self.model_fields_set:
             return self
         try:
             limb = finger_of_case(case)
@@ -62,23 +65,36 @@ class FigureOfEightOptions(RingOptions):
             return self  # the build refuses this finger and says why
         _, half_depth = limb.half_axes(np.array([limb.landmarks["pip"]]))
         strength = case.material.allowable_mpa.value * case.material.layer_factor.value
-        least = flexion_wall_mm(2.0 * float(half_depth[0]), self.band_width_mm, strength)
-        return self.model_copy(update={"wall_mm": min(max(self.wall_mm, least), MOST_WALL_MM)})
+        depth = 2.0 * float(half_depth[0])
+        wall = stopping_wall_mm(self.blocks, depth, self.band_width_mm, strength)
+        band = self.band_width_mm
+        if wall > MOST_WALL_MM and "band_width_mm" not in self.model_fields_set:
+            band = stopping_band_mm(self.blocks, depth, MOST_WALL_MM, strength)
+        wall = min(max(self.wall_mm, wall), MOST_WALL_MM)
+        return self.model_copy(update={"wall_mm": wall, "band_width_mm": band})
 
 
-def flexion_wall_mm(depth_mm: float, band_width_mm: float, strength_mpa: float) -> float:
-    """Return the wall that stands the flexors of a finger, up to the next 0.1 mm.
+def stopping_wall_mm(
+    blocks: Direction, depth_mm: float, band_width_mm: float, strength_mpa: float
+) -> float:
+    """Return the wall that stands the muscles of a finger, up to the next 0.1 mm.
 
     depth_mm : of the finger at the PIP
     strength_mpa : what the printed material bears across its layers
 
     Their moment grows with the cube of the depth (bigger muscles on longer arms), how far the rings bend the bar from its ends with
     the depth, and a section bears b t^2 / 6, a wider band a little more, as its bar runs into the rings sooner: so the stress goes
-    with d^4 / (b^1.5 t^2). Its factor covers finite elements on fingers 15 to 22 mm deep, walls of 2.4 to 4 mm, bands of 4 to 7 mm
+    with d^4 / (b^1.5 t^2). Its factor covers finite elements on fingers 15 to 23 mm deep, walls of 2.4 to 5 mm, bands of 4 to 8 mm
     and stops at 0 to 45 degrees (measured; thinner fingers need less and get the usual wall).
     """
-    stressed = FLEXION_STRESS * depth_mm**4 / (band_width_mm**1.5 * strength_mpa)
+    stressed = NEEDED_STRESS[blocks] * depth_mm**4 / (band_width_mm**1.5 * strength_mpa)
     return ceil(10.0 * sqrt(stressed)) / 10.0
+
+
+def stopping_band_mm(blocks: Direction, depth_mm: float, wall_mm: float, strength_mpa: float) -> float:
+    """Return the band with which a wall stands the same, up to the next 0.1 mm."""
+    stressed = NEEDED_STRESS[blocks] * depth_mm**4 / (wall_mm**2 * strength_mpa)
+    return ceil(10.0 * stressed ** (2.0 / 3.0)) / 10.0
 
 
 def build(case: Case, options: FigureOfEightOptions) -> Orthosis:

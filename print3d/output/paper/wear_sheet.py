@@ -29,7 +29,7 @@ def _fill(paper: Paper, built: Built) -> None:
     _section(paper, words, "special", (*_said(wearing.special(), words), *own))
     write_putting_on(paper, words, built, is_protected=wearing.is_protected)
     paper.heading(words("sheets.wear.plan"))
-    _paragraphs(paper, [wearing.hours()])
+    _paragraphs(paper, wearing.hours())
     paper.blanks(lines(wearing.plan_rows(), language), LARGE, label_share=0.4, columns=2)
     paper.heading(words("sheets.wear.stop"))
     paper.items(lines("sheets.wear.stop_rows", language), warning, LARGE, columns=2)

@@ -121,11 +121,17 @@ class Wearing:
         """Return the key of the rows of the wear plan."""
         return f"sheets.wear.plan_rows{'_protected' if self.is_protected else ''}"
 
-    def hours(self) -> Message:
-        """Return for how long a day it is made."""
-        if self.hours_per_day >= DAY_AND_NIGHT_HOURS:
-            return message("sheets.wear.day_and_night")
-        return message("sheets.wear.hours", hours=self.hours_per_day)
+    def hours(self) -> list[Message]:
+        """Return for how long a day it is made, and for how long in one piece if that is less."""
+        pull = pull_of_case(self.built.case)
+        said = (
+            message("sheets.wear.day_and_night")
+            if pull.wear_hours >= DAY_AND_NIGHT_HOURS
+            else message("sheets.wear.hours", hours=pull.wear_hours)
+        )
+        if pull.hours_at_once >= pull.wear_hours:
+            return [said]
+        return [said, message("sheets.wear.at_once", hours=pull.hours_at_once)]
 
     def urgent(self) -> list[Message]:
         """Return what to do until somebody answers."""
