@@ -211,7 +211,7 @@ def test_a_hood_six_degrees_off(make_case: MakeCase) -> None:
 @pytest.mark.slow(in_ci=True)
 def test_a_block_that_also_stops_flexion(make_case: MakeCase) -> None:
     """A sleeve where there should be a hood: the PIP does not extend, and does not flex either."""
-    case = make_case(BLOCK)
+    case = make_case(BLOCK | {"straps": {"style": "wrap"}})
     good = mallet_with_pip_block.KIND.build(case)
     start = good.limb.landmarks["pip"] - 12.0
     sleeve = build_part(mallet_plan(case, good.limb, "sleeve", ProximalEnd(start, start)))
