@@ -21,7 +21,7 @@ LANGUAGE = {"en": "", "de": 'language = "de"\n'}
 CHECK, SHEET = ("check",), ("sheet", "fingertip_cover", "--language", "de")
 FILES = {
     *(f"fingertip_cover.{ending}" for ending in ("stl", "3mf", "step")),
-    *(f"{name}.png" for name in ("views", "wall", "gap", "stress", "free_end")),
+    *(f"{name}.png" for name in ("views", "wall", "gap", "stress", "pressure", "free_end")),
     *("findings.json", "report.html", "pattern.pdf", "pattern.svg", "pattern.dxf"),
     *("print_sheet.pdf", "wear_and_care.pdf", "fit_check.pdf", "record.json", "record.pdf"),
 }

@@ -103,7 +103,8 @@ class CheckLimits:
         message("sources.own_strap_bar"),
     )
     slot_turn_deg: Limit = Limit(5.0, message("sources.own_slot_turn"))
-    slot_bow_mm: Limit = Limit(0.3, message("sources.own_slot_bow"))
+    watched_slot_bow_mm: Limit = Limit(0.3, message("sources.own_watched_slot_bow"))
+    slot_bow_mm: Limit = Limit(0.6, message("sources.own_slot_bow"))
     hand_trim_radius_mm: Limit = Limit(6.0, message("sources.trim_radius"))
     finger_trim_radius_mm: Limit = Limit(2.0, message("sources.own_finger_trim_radius"))
     bridge_mm: Limit = Limit(2.0, message("sources.own_bridge"))

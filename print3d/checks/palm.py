@@ -33,6 +33,8 @@ CLOSING = (0.7, 0.85, 1.0)
 """Shares of the way from the held pose to the fist at which gaps are measured; they shrink to its end; own choice."""
 WATCHED_SD = 3.0
 """An estimated crease is watched until a strap ends behind it by this number of SD more; own choice."""
+YIELDING_SKINS = 2
+"""A strap between fingertip and palm is pressed into either: twice what soft tissue yields."""
 BESIDE_MM = 4.0
 """A strap lies in line with a finger within this to either side of it; own choice."""
 
@@ -81,10 +83,10 @@ def _fist(orthosis: Orthosis, limits: CheckLimits) -> Iterator[Finding]:
     yield Finding(
         "palm.fist",
         gap,
-        -limits.compression_mm.value,
+        -YIELDING_SKINS * limits.compression_mm.value,
         "mm",
         "at least",
-        limits.compression_mm.source,
+        message("checks.palm.source.both", source=limits.compression_mm.source),
         about(),
         values(mcp_deg=FIST_DEG["mcp"], pip_deg=FIST_DEG["pip"], dip_deg=FIST_DEG["dip"]),
         where=at(where),

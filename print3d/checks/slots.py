@@ -146,9 +146,9 @@ def _bar(part: Part, nearest: Slot, limits: CheckLimits) -> Finding:
 
 def _straight(part: Part, slots: Sequence[Slot], limits: CheckLimits) -> Iterator[Finding]:
     bends = [bend_of(slot.walls.mean(axis=0)) for slot in slots]
-    for row, unit, limit, found in (
-        ("straight", "deg", limits.slot_turn_deg, [each.turn_deg for each in bends]),
-        ("bow", "mm", limits.slot_bow_mm, [each.bow_mm for each in bends]),
+    for row, unit, limit, watched, found in (
+        ("straight", "deg", limits.slot_turn_deg, None, [each.turn_deg for each in bends]),
+        ("bow", "mm", limits.slot_bow_mm, limits.watched_slot_bow_mm, [each.bow_mm for each in bends]),
     ):
         most = int(np.argmax(found))
         yield Finding(
@@ -160,6 +160,7 @@ def _straight(part: Part, slots: Sequence[Slot], limits: CheckLimits) -> Iterato
             limit.source,
             about(part.name),
             values(part=part_name(part.name)),
+            watch=None if watched is None else watched.value,
             where=slots[most].where,
         )
 

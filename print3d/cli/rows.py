@@ -65,7 +65,9 @@ def print_rows(findings: "Sequence[Finding]", language: Language, *, verbose: bo
             table.add_row(*row, style=STYLES.get(finding.verdict))
         Console().print(table)
     for verdict in ("watch", "holds"):
-        left = sum(each.verdict == verdict for each in findings) - sum(each.verdict == verdict for each in told)
+        left = sum(each.verdict == verdict for each in findings) - sum(
+            each.verdict == verdict for each in told
+        )
         if left:
             print("  " + text(f"terminal.others.{verdict}", language, count=left))
 

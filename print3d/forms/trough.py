@@ -108,6 +108,7 @@ class ForearmPlan:
     flared_along : pattern coordinate of the proximal edge if that flares
     solid_zones : pattern-plane shapes without vents
     openings : holes that are neither vents nor slots
+    vented : places in the pattern plane at which a vent is wanted before all others
     lifts : further clearances: over ridges, and where two parts lie over each other
     stiffened_along : between which places along ridges stand at their full height
     """
@@ -122,6 +123,7 @@ class ForearmPlan:
     solid_zones: Sequence[shapely.Geometry]
     label: Label
     openings: tuple[Loop, ...] = ()
+    vented: tuple[tuple[float, float], ...] = ()
     lifts: tuple[Clearance, ...] = ()
     stiffened_along: tuple[float, float] | None = None
 
@@ -320,7 +322,7 @@ def _vents(plan: ForearmPlan, slots: Sequence[Loop], marks: Sequence[Loop]) -> t
     )
     allowed = room_for_vents(plan.outline, vents, keep_out_zones, shrunk)
     grid = VentGrid(vents.grid, vents.diameter_mm, vents.spacing_mm, plan.skin.scale_along, CHORD_ERROR_MM)
-    placed = [_round_on_skin(plan.skin, vent) for vent in place_vents(grid, allowed)]
+    placed = [_round_on_skin(plan.skin, vent) for vent in place_vents(grid, allowed, plan.vented)]
     # guard: vents well apart
     return well_apart(placed, 2 * plan.options.rim_radius_mm + BETWEEN_RIMS_MM)
 

@@ -34,10 +34,13 @@ class VentGrid:
     chord_error_mm: float = 0.006
 
 
-def place_vents(grid: VentGrid, allowed: shapely.Geometry) -> tuple[Loop, ...]:
+def place_vents(
+    grid: VentGrid, allowed: shapely.Geometry, wanted: Sequence[tuple[float, float]] = ()
+) -> tuple[Loop, ...]:
     """Return the vents that lie wholly inside `allowed`.
 
     allowed : the pattern less margins to edges, slots, joints, bony points and letters
+    wanted : places at which a vent lies if it is allowed there; the grid makes room for it
     """
     if allowed.is_empty:
         return ()
@@ -46,15 +49,17 @@ def place_vents(grid: VentGrid, allowed: shapely.Geometry) -> tuple[Loop, ...]:
     centres_allowed = allowed.buffer(-grid.diameter_mm / 2 / least_scale)
     if centres_allowed.is_empty:
         return ()
+    pitch = grid.pitch_mm / least_scale
+    kept = shapely.MultiPoint([place for place in wanted if shapely.intersects_xy(centres_allowed, *place)])
     best = np.empty((0, 2))
     for shift_along in GRID_SHIFTS:
         for shift_around in SHIFTS_AROUND[grid.grid]:
-            points = _lattice(
-                grid.grid, grid.pitch_mm / least_scale, centres_allowed.bounds, (shift_along, shift_around)
-            )
+            points = _lattice(grid.grid, pitch, centres_allowed.bounds, (shift_along, shift_around))
             inside = points[shapely.intersects_xy(centres_allowed, points[:, 0], points[:, 1])]
+            inside = inside[~shapely.dwithin(shapely.points(inside), kept, pitch)]
             if len(inside) > len(best):
                 best = inside
+    best = np.vstack([best, shapely.get_coordinates(kept)])
     radii = grid.diameter_mm / 2 / grid.scale(best[:, 0])
     return tuple(
         circle(centre, r, "vent", grid.chord_error_mm) for centre, r in zip(best, radii, strict=True)

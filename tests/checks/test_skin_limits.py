@@ -285,7 +285,9 @@ def test_effort_is_the_largest_mean_and_the_largest_pull_is_watched() -> None:
 @pytest.mark.parametrize("kind", [kind for kind, of in KINDS.items() if of.options.protects != "always"])
 def test_spells_are_to_be_written_down(make_case: MakeCase, kind: str) -> None:
     """The verdict rests on the breaks, so somebody must tell the wearer."""
-    header = MAY_COME_OFF if KINDS[kind].options.protects == "by_case" else {**MAY_COME_OFF, "protected": None}
+    header = (
+        MAY_COME_OFF if KINDS[kind].options.protects == "by_case" else {**MAY_COME_OFF, "protected": None}
+    )
     (said,) = loads.spells_of(make_case({"kind": kind, "wear_hours_at_once": 1.5}, case=header))
     assert "1.5 h" in said.said("en")
     assert list(loads.spells_of(make_case({"kind": kind}))) == []

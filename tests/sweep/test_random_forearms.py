@@ -112,9 +112,7 @@ THICK = {
 @pytest.mark.slow(in_ci=True)
 def test_facets_beside_vents_keep_to_the_faces_of_a_thick_wall() -> None:
     """Where no cut may come close to the few samples of a vent, facets lie 0.069 mm off the outer face; its solid then differs from it."""
-    (part,) = KIND.build(
-        case_from_data(THICK, {name: kind.options for name, kind in KINDS.items()}, CASES / "made.toml")
-    ).parts
+    (part,) = KIND.build(case_of({**THICK, "measured": taped(THICK["measured"])})).parts
     definition, shell = part.definition, part.shell
     flat = np.einsum("wk,tkc->twc", WITHIN_TRIANGLE, shell.pattern_points[shell.flat_faces]).reshape(-1, 2)
     for depth in (0.0, definition.wall_mm):

@@ -14,6 +14,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Literal
 
+import numpy as np
 import shapely
 
 from print3d.errors import ShapingError
@@ -28,6 +29,7 @@ from print3d.forms.split import LAP_MM, Lap, split
 from print3d.forms.trough import ForearmPlan, Strap, StrapEnd, build_forearm_part
 from print3d.forms.wrist_ribs import FADING_SHARE, rib_lift, rib_zone
 from print3d.geometry.bed import fits_bed
+from print3d.geometry.frames import apply
 from print3d.inputs.case import Case
 from print3d.inputs.measured import FINGERS, FingerName
 from print3d.inputs.problems import Problem
@@ -40,6 +42,7 @@ from print3d.limb.hand_clearance import extension_deg
 from print3d.limb.hand_unrolled import UnrolledHand
 from print3d.limb.hand_wrist import DEVIATION, FLEXION
 from print3d.limb.joint_id import joints_of
+from print3d.limb.nail import back_points, nail_span
 
 USUAL_MCP_DEG = (30.0, 70.0)
 """The usual range covers the published regimens in `data/protocols.toml` but one; outside it a remark asks to look twice."""
@@ -172,7 +175,17 @@ def _plan(
         ),
         lifts=(rib_lift(skin, ribs),) if ribs.count else (),
         stiffened_along=(-full, full) if ribs.count else None,
+        vented=tuple(_over_nail(limb, skin, name) for name in limb.rays),
     )
+
+
+def _over_nail(limb: HandLimb, skin: UnrolledHand[HandLimb], finger: FingerName) -> tuple[float, float]:
+    """The place over the middle of a nail: a vent there keeps it in sight."""
+    tube = limb.rays[finger].limb
+    span = nail_span(tube)
+    middle = apply(limb.place(finger), back_points(tube, (span.first_mm + span.last_mm) / 2.0, np.zeros(1)))
+    station = limb.skin.station_of(finger, (span.first_mm + span.last_mm) / 2.0)
+    return skin.place(station, limb.fraction_at(station, float(middle[0, 1])))
 
 
 def _over_hand(skin: UnrolledHand[HandLimb]) -> tuple[tuple[float, float], float]:

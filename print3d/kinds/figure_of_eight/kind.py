@@ -74,9 +74,7 @@ class FigureOfEightOptions(RingOptions):
         return self.model_copy(update={"wall_mm": wall, "band_width_mm": band})
 
 
-def stopping_wall_mm(
-    blocks: Direction, depth_mm: float, band_width_mm: float, strength_mpa: float
-) -> float:
+def stopping_wall_mm(blocks: Direction, depth_mm: float, band_width_mm: float, strength_mpa: float) -> float:
     """Return the wall that stands the muscles of a finger, up to the next 0.1 mm.
 
     depth_mm : of the finger at the PIP

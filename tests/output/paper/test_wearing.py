@@ -26,6 +26,7 @@ from print3d.output.paper.words import Words
 from tests.conftest import CASES, in_ci
 from tests.output.paper.conftest import FINDINGS, Pdf
 from tests.shaped import changed, shaped
+from tests.taped import taped
 
 OFF = ("free.off", "skin_free.look", "skin_free.mark", "skin_free.swelling", "urgent.free")
 """A wearer who may take it off hears all of these, one who may not none."""
@@ -202,6 +203,7 @@ def test_the_form_changes_nothing_of_what_must_be_said(name, options, tmp_path) 
     data["orthosis"] = {"kind": data["orthosis"]["kind"], **options, "straps": {"style": "wrap"}}
     if data["orthosis"]["kind"] in ("figure_of_eight", "relative_motion"):
         del data["orthosis"]["straps"]
+    data["measured"] = taped(data["measured"])
     built = shape_case(
         case_from_data(data, {kind: each.options for kind, each in KINDS.items()}, CASES / "made.toml")
     )

@@ -25,8 +25,9 @@ def build(case: Case, options: FingertipCoverOptions) -> Orthosis:
     """Build the orthosis of a case."""
     limb = finger_of_case(case)
     plan = mallet_plan(case, limb, "dorsal", distal_of_pip(case, limb))
-    wall = options.wall_mm + (0.4 if options.sturdiness == "sturdy" else 0.0)
-    thick = replace(plan, name="fingertip_cover", options=options.model_copy(update={"wall_mm": wall}))
+    more_mm = 0.4 if options.sturdiness == "sturdy" else 0.0
+    sizes = {"wall_mm": options.wall_mm + more_mm, "rim_radius_mm": options.rim_radius_mm + more_mm / 2.0}
+    thick = replace(plan, name="fingertip_cover", options=options.model_copy(update=sizes))
     _, pip, dip = joints_of_case(case)
     freed = (FreeArc(pip, 0.0, free_flexion_deg(case, pip)),)
     return Orthosis("fingertip_cover", limb, (build_part(thick),), "middle", {dip: 0.0}, freed)

@@ -37,6 +37,7 @@ class WristTroughOptions(OrthosisOptions):
     kind: Literal["wrist_trough"] = "wrist_trough"
     wrist_extension_deg: float = Field(20.0, ge=0, le=40, description="Wrist extension at which it is held")
     wall_mm: float = Field(3.2, ge=2, le=6, description="Wall thickness")
+    rim_radius_mm: float = Field(1.3, ge=0.3, le=3, description="Rounding of every edge; below half the wall")
     clearance_mm: float = Field(1.0, ge=0, le=6, description="Between skin and inner face")
     flare: ForearmFlare = Field(default_factory=ForearmFlare, description="Flare of the proximal end")
     vents: ForearmVents = Field(default_factory=ForearmVents, description="Openings for air")
@@ -67,7 +68,7 @@ def _plan(case: Case, options: WristTroughOptions, limb: HandLimb) -> ForearmPla
     palm = PALM_SHARE * limb.skin.station_of("little", 0.0)
     start, stop = float(skin.along(proximal)), float(skin.along(palm))
     whole = dorsal_outline(skin, proximal, 8.0)
-    outline = rounded(whole.intersection(shapely.box(-1e4, -1e4, stop, 1e4)), CORNERS_MM[0])
+    outline = rounded(whole.intersection(shapely.box(-1e4, -1e4, stop, 1e4)), CORNERS_MM[1])
     width = options.straps.width_mm
     return ForearmPlan(
         name="wrist_trough",
