@@ -166,7 +166,7 @@ def in_words(value: object, language: Language = "en") -> str:
     if isinstance(value, str):
         shown = printable(json.dumps(value, ensure_ascii=False))
     elif isinstance(value, list | tuple):
-        shown = "[" + ", ".join(in_words(item, language) for item in value) + "]"
+        shown = "[" + ", ".join(in_words(item, language) for item in value[:LONGEST_SHOWN]) + "]"
     elif isinstance(value, float):
         shown = f"{value:g}" if float(f"{value:g}") == value else repr(value)
     else:
