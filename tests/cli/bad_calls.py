@@ -139,6 +139,8 @@ BUILD = _one("build", "case.toml", [
     ("worn not at all", {"orthosis.wear_hours_per_day": "0"}, ("wear_hours_per_day = 0", "from 0.25 to 24")),
     ("protected as a text", {"case.protected": '"yes"'}, ("case.protected", "true or false")),
     ("mallet that protects nothing", {**MALLET, "case.protected": "false"}, ("case.protected = false", "mallet", "leave it out")),
+    ("mallet worn in spells", {**MALLET, "orthosis.wear_hours_at_once": "2"}, ("orthosis.wear_hours_at_once = 2", "leave it out")),
+    ("PIP that may heal, worn in spells", {"orthosis.wear_hours_at_once": "2"}, ("orthosis.wear_hours_at_once = 2", "leave it out", "protected = false")),
     ("ring that stays on", {**EIGHT, "case.protected": "true"}, ("case.protected = true", "figure_of_eight", "leave it out")),
     ("override as a text", {"override": '"yes"'}, ("override", "a table [override]")),
     ("override of all", {"override.reason": '"by the surgeon"', "override.allow": '"all"'}, ("override.allow",)),

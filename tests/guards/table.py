@@ -101,6 +101,7 @@ GUARDS = [
     Guard(3, "a suggestion is said also where its case cannot be written", (f"{BAD_CALL}[suggest-a file below a file]",)),
     Guard(3, "a file that is there", (f"{BAD_CALL}[suggest-a file that is there]",)),
     Guard(3, "a folder for a file", (BAD_INPUT + "test_a_folder_is_refused_with_a_file_in_it",)),
+    Guard(3, "what heals is never let go for the sake of the skin", (f"{BAD_CALL}[build-mallet worn in spells]",)),
     Guard(3, "a protected orthosis is never said not to be", (f"{BAD_CALL}[build-mallet that protects nothing]",)),
     Guard(3, "a table of many wrong calls", ("tests/cli/test_bad_calls.py::test_every_command_is_misused",)),
     Guard(3, "odd values of a variation", (ODD_INPUT + "test_any_variation",), ends="ValueError"),
